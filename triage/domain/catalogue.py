@@ -1,0 +1,341 @@
+"""The catalogue: what can be wrong with a unit, what closes it, what it calls for.
+
+The catalogue holds structure and words only. Every number that a shop's own
+record replaces (chances, minutes, prices) lives under `models/`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, fields
+from functools import cached_property, lru_cache
+from pathlib import Path
+from typing import Any, Literal
+
+from triage.domain.documents import Document, build, read_toml
+from triage.errors import CatalogueError, Fault, nearest
+
+Access = Literal["closed", "opened", "board-out", "shields-off"]
+ACCESS_LEVELS: tuple[Access, ...] = ("closed", "opened", "board-out", "shields-off")
+Act = Literal["heat", "pry", "press", "charge", "power", "solvent"]
+Source = Literal["read", "memory", "derived", "common practice, no source"]
+
+SHIPPED = Path(__file__).parent / "catalogue"
+
+
+@dataclass(frozen=True)
+class Family:
+    """A group of kinds that share strength in the models."""
+
+    slug: str
+    name: str
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A place on a unit, in the words of the bench."""
+
+    slug: str
+    name: str
+
+
+@dataclass(frozen=True)
+class DamageKind:
+    """One kind of damage.
+
+    `role` is "repair" (work closes it), "risk" (it only makes hidden faults
+    likelier, like a bent board) or "stop" (no price and no work).
+    `needed` says whether a unit can be sold as fully working without it.
+    `battery` says what the finding means for the cell: nothing, suspect until
+    seen, or a hazard now. `seen_at` is the access at which a suspected one is
+    settled by looking. `raises` lists the hidden faults it makes likelier.
+    """
+
+    slug: str
+    name: str
+    family: str
+    zones: tuple[str, ...] = ()
+    severities: tuple[str, str, str] = ("minor", "works badly", "function lost")
+    role: Literal["repair", "risk", "stop"] = "repair"
+    needed: bool = True
+    hidden: bool = False
+    seen_at: Access = "opened"
+    battery: Literal["none", "suspect", "hazard"] = "none"
+    liquid: bool = False
+    raises: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    lost_function: str = ""
+    plain: str = ""
+
+
+@dataclass(frozen=True)
+class Repair:
+    """Work that closes one or more kinds.
+
+    `closes` is ordered: the first kind present on the unit leads, and its
+    chance and minutes are the repair's. `after` names repairs that must be
+    settled first when the unit needs them. `acts` is what the hands do, and
+    what a hazardous cell forbids. `moves` names the parts carried over from
+    the old assembly. A repair whose slug is not the first one offered for a
+    kind is another method.
+    """
+
+    slug: str
+    name: str
+    closes: tuple[str, ...]
+    parts: tuple[str, ...] = ()
+    access: Access = "opened"
+    after: tuple[str, ...] = ()
+    acts: tuple[Act, ...] = ()
+    cautions: tuple[str, ...] = ()
+    verify: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
+    irreversible: bool = False
+    board_heat: bool = False
+
+
+@dataclass(frozen=True)
+class Check:
+    """A diagnostic test: what it reveals, at which access, with which hazards."""
+
+    slug: str
+    name: str
+    reveals: tuple[str, ...]
+    access: Access = "closed"
+    acts: tuple[Act, ...] = ()
+    cautions: tuple[str, ...] = ()
+    needs_part: str = ""
+    result_words: tuple[str, str] = ("finds it", "finds nothing")
+    shares_error_with: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A hazard and what to do about it, with where the rule comes from."""
+
+    slug: str
+    title: str
+    lines: tuple[str, ...]
+    source: str
+    mark: Source
+    always: bool = False
+
+
+@dataclass(frozen=True)
+class VerificationLine:
+    """One line of the final check: what is measured and its pass limit."""
+
+    slug: str
+    name: str
+    limit: str
+    source: str
+    mark: Source
+    after_sealing: bool = False
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part a repair uses; `paired` ones are bound to their unit by identity."""
+
+    slug: str
+    name: str
+    paired: bool = False
+
+
+@dataclass(frozen=True)
+class Symptom:
+    """What the bench sees before the cause is known; `access` is where tracing starts."""
+
+    slug: str
+    name: str
+    causes: tuple[str, ...]
+    access: Access = "opened"
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Bundle:
+    """Findings that usually come together, offered as one tap at intake."""
+
+    slug: str
+    name: str
+    cause: str
+    kinds: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Everything above, cross-checked. Field names are those of the TOML file."""
+
+    family: tuple[Family, ...] = ()
+    zone: tuple[Zone, ...] = ()
+    kind: tuple[DamageKind, ...] = ()
+    repair: tuple[Repair, ...] = ()
+    check: tuple[Check, ...] = ()
+    caution: tuple[Caution, ...] = ()
+    verification: tuple[VerificationLine, ...] = ()
+    part: tuple[Part, ...] = ()
+    symptom: tuple[Symptom, ...] = ()
+    bundle: tuple[Bundle, ...] = ()
+    digest: str = field(default="", compare=False)
+
+    @cached_property
+    def kinds(self) -> dict[str, DamageKind]:
+        """Damage kinds by slug."""
+        return {kind.slug: kind for kind in self.kind}
+
+    @cached_property
+    def repairs(self) -> dict[str, Repair]:
+        """Repairs by slug."""
+        return {repair.slug: repair for repair in self.repair}
+
+    @cached_property
+    def checks(self) -> dict[str, Check]:
+        """Checks by slug."""
+        return {check.slug: check for check in self.check}
+
+    @cached_property
+    def cautions(self) -> dict[str, Caution]:
+        """Cautions by slug."""
+        return {caution.slug: caution for caution in self.caution}
+
+    @cached_property
+    def verifications(self) -> dict[str, VerificationLine]:
+        """Verification lines by slug."""
+        return {line.slug: line for line in self.verification}
+
+    @cached_property
+    def parts(self) -> dict[str, Part]:
+        """Parts by slug."""
+        return {part.slug: part for part in self.part}
+
+    @cached_property
+    def symptoms(self) -> dict[str, Symptom]:
+        """Symptoms by slug."""
+        return {symptom.slug: symptom for symptom in self.symptom}
+
+    @cached_property
+    def families(self) -> dict[str, Family]:
+        """Families by slug."""
+        return {family.slug: family for family in self.family}
+
+    @cached_property
+    def zones(self) -> dict[str, Zone]:
+        """Zones by slug."""
+        return {zone.slug: zone for zone in self.zone}
+
+    @cached_property
+    def hidden_kinds(self) -> tuple[DamageKind, ...]:
+        """Kinds that may be there without being seen at intake."""
+        return tuple(kind for kind in self.kind if kind.hidden)
+
+    def repairs_for(self, kind: str) -> tuple[Repair, ...]:
+        """Repairs that close a kind, in catalogue order: the first is the usual one."""
+        return tuple(repair for repair in self.repair if kind in repair.closes)
+
+    def usual_method(self, kind: str) -> str:
+        """Slug of the usual repair for a kind, or an empty string if none closes it."""
+        found = self.repairs_for(kind)
+        return found[0].slug if found else ""
+
+    def checks_for(self, kind: str) -> tuple[Check, ...]:
+        """Checks that reveal a kind, in catalogue order."""
+        return tuple(check for check in self.check if kind in check.reveals)
+
+
+def load_catalogue(path: Path | None = None) -> Catalogue:
+    """Read a catalogue from one TOML file or a folder of them.
+
+    Parameters
+    ----------
+    path : the file or folder; the shipped catalogue when None.
+
+    Raises
+    ------
+    CatalogueError : every fault of every file, with file, line and field.
+    """
+    return _load(Path(path) if path else SHIPPED)
+
+
+@lru_cache(maxsize=8)
+def _load(path: Path) -> Catalogue:
+    files = sorted(path.glob("*.toml")) if path.is_dir() else [path]
+    documents = [read_toml(file, CatalogueError) for file in files]
+    faults: list[Fault] = []
+    merged: dict[str, Any] = {}
+    for document in documents:
+        try:
+            part = build(Catalogue, document, CatalogueError)
+        except CatalogueError as problem:
+            faults += problem.faults
+            continue
+        for item in fields(Catalogue):
+            if item.name != "digest":
+                merged[item.name] = (*merged.get(item.name, ()), *getattr(part, item.name))
+    if not faults:
+        faults = list(_cross_faults(merged, documents, str(path)))
+    if faults:
+        raise CatalogueError(faults)
+    if not merged.get("family"):
+        slugs = dict.fromkeys(kind.family for kind in merged["kind"])
+        merged["family"] = tuple(Family(s, s.replace("-", " ")) for s in slugs)
+    content = repr(sorted((name, merged[name]) for name in merged))
+    return Catalogue(**merged, digest=hashlib.sha256(content.encode()).hexdigest()[:16])
+
+
+def _cross_faults(
+    merged: dict[str, tuple], documents: Iterable[Document], name: str
+) -> Iterator[Fault]:
+    """Yield every reference to a slug that no entry has, and every slug given twice."""
+    known = {table: [entry.slug for entry in entries] for table, entries in merged.items()}
+    if not known.get("kind"):
+        yield Fault(name, None, "kind", "no damage kind is given", "at least one [[kind]]")
+        return
+    where = _slug_lines(documents)
+    for table, slugs in known.items():
+        for slug in sorted({s for s in slugs if slugs.count(s) > 1}):
+            yield Fault(*where.get((table, slug), (name, None)), f"{table} {slug}", "is given twice", "one entry")
+    for table, attribute, target in _REFERENCES:
+        if target == "family" and not known["family"]:
+            continue
+        for entry in merged.get(table, ()):
+            value = getattr(entry, attribute)
+            for slug in (value,) if isinstance(value, str) else value:
+                if slug and slug not in known.get(target, ()):
+                    wrong = f"no {target} has the slug {slug!r}" + nearest(slug, known.get(target, ()))
+                    place = where.get((table, entry.slug), (name, None))
+                    yield Fault(*place, f"{table} {entry.slug}, {attribute}", wrong, f"a {target} slug")
+
+
+# (table, its field, the table whose slugs that field names)
+_REFERENCES = (
+    ("kind", "family", "family"),
+    ("kind", "zones", "zone"),
+    ("kind", "raises", "kind"),
+    ("kind", "cautions", "caution"),
+    ("repair", "closes", "kind"),
+    ("repair", "parts", "part"),
+    ("repair", "after", "repair"),
+    ("repair", "cautions", "caution"),
+    ("repair", "verify", "verification"),
+    ("repair", "moves", "part"),
+    ("check", "reveals", "kind"),
+    ("check", "cautions", "caution"),
+    ("check", "needs_part", "part"),
+    ("check", "shares_error_with", "check"),
+    ("symptom", "causes", "kind"),
+    ("symptom", "cautions", "caution"),
+    ("bundle", "kinds", "kind"),
+)
+
+
+def _slug_lines(documents: Iterable[Document]) -> dict[tuple[str, str], tuple[str, int | None]]:
+    """Where each (table, slug) is written: file and line."""
+    return {
+        (table, entry["slug"]): (document.name, document.line((table, index)))
+        for document in documents
+        for table, entries in document.tables.items()
+        if isinstance(entries, list)
+        for index, entry in enumerate(entries)
+    }

@@ -1,0 +1,35 @@
+"""Money as text: a record holds integer minor units, a computation floats."""
+
+from __future__ import annotations
+
+# ISO 4217 currencies whose minor unit is not a hundredth. [memory]
+_MINOR_DIGITS = {"JPY": 0, "KRW": 0, "ISK": 0, "VND": 0, "CLP": 0, "KWD": 3, "BHD": 3, "TND": 3}
+_SIGNS = {"EUR": "€", "GBP": "£", "USD": "$", "JPY": "¥", "INR": "₹", "KRW": "₩"}
+
+
+def minor_digits(currency: str) -> int:
+    """Digits after the point for an ISO 4217 code (2 unless listed)."""
+    return _MINOR_DIGITS.get(currency, 2)
+
+
+def to_minor(amount: float, currency: str) -> int:
+    """Round an amount in major units to integer minor units, half away from zero."""
+    scaled = abs(amount) * 10 ** minor_digits(currency)
+    return int(scaled + 0.5 + 1e-9) * (1 if amount >= 0 else -1)
+
+
+def from_minor(minor: int, currency: str) -> float:
+    """Turn integer minor units into major units."""
+    return minor / 10 ** minor_digits(currency)
+
+
+def money_text(amount: float, currency: str, whole: bool = False) -> str:
+    """Write an amount: a true minus sign, the currency's sign, grouped thousands.
+
+    `whole` drops the minor units where they would be false precision.
+    """
+    digits = 0 if whole else minor_digits(currency)
+    sign = _SIGNS.get(currency, currency + "\u00a0")
+    text = f"{abs(amount):,.{digits}f}"
+    negative = amount < 0 and any(c in "123456789" for c in text)
+    return f"{'−' if negative else ''}{sign}{text}"

@@ -1,0 +1,106 @@
+"""What a shop sets once: rates, fees, fixed minutes, the go rule, tax."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from triage.domain.documents import build, read_toml
+from triage.domain.units import Money
+from triage.errors import SettingsError
+
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Minutes = Annotated[float, Field(ge=0, le=10_000, allow_inf_nan=False)]
+TaxScheme = Literal["none", "standard", "second-hand-margin"]
+
+
+@dataclass(frozen=True)
+class GoRule:
+    """Take a unit when all three hold.
+
+    margin : least expected margin, money.
+    margin_per_hour : least expected margin per expected bench hour, money.
+    losses_in_20 : loses money in at most this many of 20.
+    """
+
+    margin: Annotated[float, Field(allow_inf_nan=False)] = 25.0
+    margin_per_hour: Annotated[float, Field(allow_inf_nan=False)] = 15.0
+    losses_in_20: Annotated[int, Field(ge=0, le=20)] = 6
+
+
+@dataclass(frozen=True)
+class FixedMinutes:
+    """Bench minutes that a unit costs once, whatever is repaired on it."""
+
+    make_safe: Minutes = 12.0
+    open: Minutes = 12.0
+    board_out: Minutes = 15.0
+    shields_off: Minutes = 15.0
+    trace_cause: Minutes = 25.0
+    close: Minutes = 10.0
+    seal: Minutes = 8.0
+    verify: Minutes = 20.0
+    strip: Minutes = 25.0
+    reassemble: Minutes = 20.0
+
+
+@dataclass(frozen=True)
+class Fees:
+    """Money that a unit costs once, and shares taken from a sale."""
+
+    inbound_postage: Money = 0.0
+    buyer_fee_share: Share = 0.0
+    selling_share: Share = 0.0
+    payment_share: Share = 0.0
+    outbound_postage: Money = 0.0
+    consumables: Money = 0.0
+    disposal: Money = 0.0
+
+
+@dataclass(frozen=True)
+class Tax:
+    """How a sale is taxed; `rate` is the tax over the price before tax (0.2 is 20 %)."""
+
+    scheme: TaxScheme = "none"
+    rate: Share = 0.0
+
+
+@dataclass(frozen=True)
+class Settings:
+    """One shop's settings.
+
+    bench_rate : money per bench hour.
+    value_loss_per_month, days_to_sell : what a finished unit loses while it waits.
+    warranty_days : exposure over which comebacks are counted.
+    comeback_refund_share : share of comebacks that end in a refund rather than rework.
+    resale_after_refund_share : share of the sale price a refunded unit then fetches.
+    recovered_part_share : share of a fitted part's price recovered when stripping.
+    carrier_locked_share : share of the working price a carrier-locked unit fetches.
+    price_age_days : a part price older than this is "not confirmed".
+    """
+
+    shop: str
+    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+    note: str = ""
+    bench_rate: Money = 40.0
+    go_rule: GoRule = field(default_factory=GoRule)
+    minutes: FixedMinutes = field(default_factory=FixedMinutes)
+    fees: Fees = field(default_factory=Fees)
+    tax: Tax = field(default_factory=Tax)
+    value_loss_per_month: Share = 0.0
+    days_to_sell: Annotated[float, Field(ge=0, le=3650)] = 0.0
+    warranty_days: Annotated[int, Field(ge=0, le=3650)] = 90
+    comeback_refund_share: Share = 0.3
+    resale_after_refund_share: Share = 0.5
+    recovered_part_share: Share = 0.5
+    carrier_locked_share: Share = 0.8
+    price_age_days: Annotated[int, Field(ge=1, le=3650)] = 120
+    owner_damage_liability: Money = 0.0
+
+
+def load_settings(path: Path) -> Settings:
+    """Read a settings file, or raise `SettingsError` with every fault in it."""
+    return build(Settings, read_toml(path, SettingsError), SettingsError)

@@ -1,0 +1,72 @@
+"""A unit under consideration: what it is, what is seen on it, who owns it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+Severity = Annotated[int, Field(ge=1, le=3, strict=True)]
+Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
+Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Text = Annotated[str, Field(max_length=200)]
+
+Lock = Literal["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]
+Identity = Literal["agrees", "mismatch", "cannot-read", "not-checked"]
+BatteryState = Literal["sound", "not-seen", "suspect", "hazard"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One damage on a unit.
+
+    `chance` is 1 for damage that is seen; for a suspected one, the chance that
+    it is there (8 in 20 is 0.4). Severity is as judged at intake.
+    """
+
+    kind: str
+    severity: Severity = 2
+    zone: str = ""
+    chance: Chance = 1.0
+    known_at: Literal["intake", "opening", "test"] = "intake"
+    note: Text = ""
+
+    @property
+    def seen(self) -> bool:
+        """Whether the damage is certain."""
+        return self.chance >= 1.0
+
+
+@dataclass(frozen=True)
+class Ownership:
+    """What is known of the right to buy or work on the unit."""
+
+    lock: Lock = "clear"
+    identity: Identity = "agrees"
+    listed: bool = False
+    carrier_locked: bool = False
+    proof_recorded: bool = False
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One device being considered. Money is in major units of the shop's currency.
+
+    `working_price` is what it would fetch fully working and `parts_value` what
+    its parts would fetch as it lies; None means the price book's figure for
+    the tier.
+    """
+
+    name: Text
+    tier: str
+    findings: tuple[Finding, ...] = ()
+    symptoms: tuple[str, ...] = ()
+    model: Text = ""
+    cause: str = ""
+    technician: str = ""
+    working_price: Money | None = None
+    parts_value: Money | None = None
+    battery: BatteryState = "not-seen"
+    data_wanted: bool = False
+    ownership: Ownership = field(default_factory=Ownership)

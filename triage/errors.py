@@ -1,0 +1,89 @@
+"""Every error a user can meet, and how one is worded.
+
+An input error carries all the faults of its file at once, each naming the
+file, line, field, what was wrong and what is allowed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in one input; `line` is None where a file has no lines."""
+
+    file: str
+    line: int | None
+    field: str
+    wrong: str
+    allowed: str
+
+    def __str__(self) -> str:
+        place = self.file if self.line is None else f"{self.file}, line {self.line}"
+        text = f"{place}, {self.field}: {self.wrong}"
+        return f"{text}; allowed: {self.allowed}" if self.allowed else text
+
+
+class TriageError(Exception):
+    """Anything this program refuses to do, said in one message."""
+
+    exit_code = 1
+
+
+class InputError(TriageError):
+    """A file or argument that cannot be used; lists every fault found."""
+
+    exit_code = 2
+
+    def __init__(self, faults: Iterable[Fault]):
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class CatalogueError(InputError):
+    """A catalogue file that contradicts itself or the schema."""
+
+
+class UnitFileError(InputError):
+    """A device description that cannot be assessed."""
+
+
+class PriorFileError(InputError):
+    """A prior file that does not fit the catalogue or the model."""
+
+
+class SettingsError(InputError):
+    """A settings or price file that cannot be used."""
+
+
+class HistoryError(InputError):
+    """A shop history that cannot be fitted."""
+
+
+class PosteriorError(TriageError):
+    """Stored draws that are missing, truncated or do not match their manifest."""
+
+    exit_code = 2
+
+
+class StalePosteriorError(PosteriorError):
+    """Stored draws that belong to another catalogue or prior set."""
+
+
+class NotConvergedError(TriageError):
+    """A fit that failed its gate; stored, never made current."""
+
+    exit_code = 3
+
+
+class PlanTooLargeError(TriageError):
+    """A unit with more states than the exact plan can hold."""
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return "; nearest known: x" for a mistyped word, or an empty string."""
+    match = get_close_matches(word, list(known), n=1, cutoff=0.5)
+    return f"; nearest known: {match[0]}" if match else ""

@@ -1,0 +1,75 @@
+"""What the policy is told about a unit: chances, minutes and money as arrays.
+
+This is the seam between statistics and decisions. `triage.prediction` fills
+it from posterior draws; the policy reads it and nothing else of the models.
+
+Two axes run through it:
+
+scenario : one posterior draw together with one quadrature node of the job
+    effect, with weight `weights` (sums to 1). Given a scenario, repairs
+    succeed independently; across scenarios they hang together.
+path : one simulated job, used for the spread of the margin only.
+    `path_scenario` says which scenario it lives in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class RepairForecast:
+    """One repair on one unit, for the finding that leads it.
+
+    chance : ndarray, shape (scenario,), success on a first try.
+    chance_after : by slug of another repair that failed first on the same
+        finding, ndarray, shape (scenario,).
+    minutes_fixed, minutes_failed : ndarray, shape (path,), bench minutes.
+    parts_ratio : ndarray, shape (path,), parts cost over the price book's figure.
+    comebacks : ndarray, shape (path,), expected comebacks within the warranty
+        that this repair brings when it succeeds.
+    attempts, fixed : past attempts at this kind, and how many succeeded.
+    prior_only : True when no record stands behind this method's chance.
+    """
+
+    repair: str
+    lead: str
+    severity: int
+    chance: np.ndarray
+    minutes_fixed: np.ndarray
+    minutes_failed: np.ndarray
+    parts_ratio: np.ndarray
+    comebacks: np.ndarray
+    chance_after: dict[str, np.ndarray] = field(default_factory=dict)
+    attempts: int = 0
+    fixed: int = 0
+    prior_only: bool = False
+
+
+@dataclass(frozen=True)
+class UnitForecast:
+    """Everything the models say about one unit.
+
+    weights : ndarray, shape (scenario,), sums to 1.
+    draw : ndarray of int, shape (scenario,), posterior draw of each scenario.
+    path_scenario : ndarray of int, shape (path,).
+    repairs : by (finding key, repair slug); a finding key is the kind's slug,
+        for a finding, a hidden fault and a symptom's cause alike.
+    hidden : by hidden fault's kind, chance that it is there, shape (scenario,).
+    causes : by symptom, then by kind: chance of each cause, summing to at most
+        1 over kinds; what is missing is "no fault found".
+    sale_ratio : by grade 0, 1, 2 (fully working; one function lost; more),
+        sale price over working price, ndarray, shape (path,).
+    source : what stands behind it, in words ("demo posterior", "belief only").
+    """
+
+    weights: np.ndarray
+    draw: np.ndarray
+    path_scenario: np.ndarray
+    repairs: dict[tuple[str, str], RepairForecast]
+    hidden: dict[str, np.ndarray]
+    causes: dict[str, dict[str, float]]
+    sale_ratio: tuple[np.ndarray, np.ndarray, np.ndarray]
+    source: str = ""
