@@ -1,0 +1,111 @@
+"""What a shop believes of its success chances before its record speaks.
+
+One belief a kind, at severity 2: "chance .85, worth 6 jobs" means as sure as
+someone who has seen six such jobs. A kind the file does not name takes the
+default belief, so that any shop's catalogue can be fitted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Annotated
+
+from pydantic import Field
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.documents import Document
+from triage.errors import Fault
+from triage.priors.slugs import entry_slugs, slug_faults
+
+OpenChance = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
+
+
+@dataclass(frozen=True)
+class Belief:
+    """A chance for a fresh job at severity 2 and average effects, and what it is worth.
+
+    jobs : how many jobs' experience stands behind it.
+    """
+
+    chance: OpenChance
+    jobs: Positive
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class KindBelief:
+    """The belief about one damage kind."""
+
+    slug: str
+    chance: OpenChance
+    jobs: Positive
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class SeverityBelief:
+    """How much worse each grade of severity is, on the logit scale.
+
+    step : usual drop from one grade to the next.
+    step_spread : log-scale sd of the shop's own usual drop about `step`.
+    family_spread : log-scale sd of a family's drop about the shop's.
+    """
+
+    step: Positive = 0.7
+    step_spread: Positive = 0.4
+    family_spread: Positive = 0.5
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class SuccessScales:
+    """Sizes of the effects, on the logit scale.
+
+    shop : sd of the whole shop's distance from its beliefs.
+    kind_spread : log-scale sd of tau, the factor (median 1) by which kinds
+        stray from their beliefs more or less than the beliefs say.
+    family : scale of the half-normal prior of the sd between families.
+    factor : scale of the half-normal prior of the sd between the levels of a
+        factor (tier, technician, cause) with five levels or more.
+    factor_fixed : sd between the levels of a factor with fewer.
+    job : scale of the half-normal prior of the job effect's sd.
+    finding : sd of the effect two methods tried on one finding share.
+    """
+
+    shop: Positive = 1.0
+    kind_spread: Positive = 0.4
+    family: Positive = 0.5
+    factor: Positive = 0.5
+    factor_fixed: Positive = 0.5
+    job: Positive = 1.0
+    finding: Positive = 0.8
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class SuccessPriors:
+    """Everything the success model is told beforehand; fields are those of the TOML file."""
+
+    kind: tuple[KindBelief, ...] = ()
+    default: Belief = field(default_factory=lambda: Belief(0.75, 3.0, "a kind no one has spoken for"))
+    severity: SeverityBelief = field(default_factory=SeverityBelief)
+    scales: SuccessScales = field(default_factory=SuccessScales)
+    note: str = ""
+
+    @cached_property
+    def beliefs(self) -> dict[str, KindBelief]:
+        """Beliefs by kind."""
+        return {belief.slug: belief for belief in self.kind}
+
+    def belief(self, kind: str) -> Belief:
+        """The belief about a kind, or the default."""
+        found = self.beliefs.get(kind)
+        return self.default if found is None else Belief(found.chance, found.jobs, found.reason)
+
+
+def faults(priors: SuccessPriors, document: Document, catalogue: Catalogue) -> Iterator[Fault]:
+    """Yield what does not fit the catalogue."""
+    yield from slug_faults(document, "kind", entry_slugs(priors, "kind"), catalogue.kinds, "damage kind")
