@@ -40,8 +40,9 @@ class PriorSet:
         return hashlib.sha256(repr(self).encode()).hexdigest()[:16]
 
 
-# Each file's schema module: its dataclass is the field's type, `faults` its check
-# against the catalogue.
+# Each file's schema module. Its dataclass is the field's type and can be built with no
+# arguments: what a shop without that file starts from. A `faults(priors, document,
+# catalogue)` function, where the module has one, checks the file against the catalogue.
 _SCHEMAS: dict[str, tuple[type, ModuleType]] = {
     "success": (success.SuccessPriors, success),
     "hidden_fault": (hidden_fault.HiddenFaultPriors, hidden_fault),
@@ -71,7 +72,8 @@ def load_priors(folder: Path | None, catalogue: Catalogue) -> PriorSet:
         return PriorSet()
     folder = Path(folder)
     if not folder.is_dir():
-        raise PriorFileError([Fault(str(folder), None, "folder", "is not a folder", "a folder of TOML files")])
+        wrong = "is not a folder"
+        raise PriorFileError([Fault(str(folder), None, "folder", wrong, "a folder of TOML files")])
     names = [item.name for item in fields(PriorSet)]
     found: list[Fault] = []
     for path in sorted(folder.glob("*.toml")):
@@ -90,7 +92,8 @@ def load_priors(folder: Path | None, catalogue: Catalogue) -> PriorSet:
         except PriorFileError as problem:
             found += problem.faults
             continue
-        found += module.faults(parts[name], document, catalogue)
+        if hasattr(module, "faults"):
+            found += module.faults(parts[name], document, catalogue)
     if found:
         raise PriorFileError(found)
     return PriorSet(**parts)
