@@ -11,7 +11,6 @@ Finite = Annotated[float, Field(ge=-20, le=20, allow_inf_nan=False)]
 Scale = Annotated[float, Field(gt=0, le=10, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=100_000, allow_inf_nan=False)]
 OpenChance = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]
-Words = Annotated[str, Field(min_length=1, max_length=400)]
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated
 
 from pydantic import Field
 
-from triage.priors.beliefs import BoundedScale, CountBelief, NormalBelief, PositiveBelief, Scale, Words
+from triage.domain.catalogue import Catalogue
+from triage.domain.documents import Document
+from triage.errors import Fault
+from triage.priors.beliefs import BoundedScale, CountBelief, NormalBelief, PositiveBelief, Scale
+from triage.priors.slugs import entry_slugs, slug_faults
 
 Minutes = Annotated[float, Field(gt=0, le=2_000, allow_inf_nan=False)]
 
@@ -19,7 +24,7 @@ class TypicalMinutes:
 
     slug: str
     minutes: Minutes
-    reason: Words
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -40,22 +45,22 @@ class BenchMinutesPriors:
         work gets stuck, what that adds, and their spread.
     """
 
-    note: Words
-    give_up_minutes: Minutes
-    minutes: Minutes
-    level: NormalBelief
-    family_scale: Scale
-    family_scale_fixed: Scale
-    kind_scale: Scale
-    severity_step: PositiveBelief
-    failed: NormalBelief
-    failed_family_sd: Scale
-    spread: BoundedScale
-    tail_share: CountBelief
-    tail_shift: BoundedScale
-    tail_spread: BoundedScale
+    give_up_minutes: Minutes = 480.0
+    minutes: Minutes = 30.0
+    level: NormalBelief = NormalBelief(0.0, 0.5)
+    family_scale: Scale = 0.4
+    family_scale_fixed: Scale = 0.4
+    kind_scale: Scale = 0.4
+    severity_step: PositiveBelief = PositiveBelief(0.2, 0.5)
+    failed: NormalBelief = NormalBelief(0.2, 0.3)
+    failed_family_sd: Scale = 0.15
+    spread: BoundedScale = BoundedScale(0.1, 1.0, 0.4, 0.2)
+    tail_share: CountBelief = CountBelief(3.0, 40.0)
+    tail_shift: BoundedScale = BoundedScale(0.4, 2.0, 0.9, 0.3)
+    tail_spread: BoundedScale = BoundedScale(0.15, 1.2, 0.5, 0.2)
     family: tuple[TypicalMinutes, ...] = ()
     kind: tuple[TypicalMinutes, ...] = ()
+    note: str = ""
 
     @cached_property
     def _minutes(self) -> tuple[dict[str, float], dict[str, float]]:
@@ -66,3 +71,9 @@ class BenchMinutesPriors:
         """Median minutes of a kind: its own entry, else its family's, else the default."""
         by_kind, by_family = self._minutes
         return by_kind.get(kind, by_family.get(family, self.minutes))
+
+
+def faults(priors: BenchMinutesPriors, document: Document, catalogue: Catalogue) -> Iterator[Fault]:
+    """Yield families and kinds that the catalogue does not have."""
+    yield from slug_faults(document, "family", entry_slugs(priors, "family"), catalogue.families, "family")
+    yield from slug_faults(document, "kind", entry_slugs(priors, "kind"), catalogue.kinds, "damage kind")

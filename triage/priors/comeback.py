@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated
 
 from pydantic import Field
 
-from triage.priors.beliefs import NormalBelief, Scale, Words
+from triage.domain.catalogue import Catalogue
+from triage.domain.documents import Document
+from triage.errors import Fault
+from triage.priors.beliefs import NormalBelief, Scale
+from triage.priors.slugs import entry_slugs, slug_faults
 
 Rate = Annotated[float, Field(gt=0, le=5, allow_inf_nan=False)]
 
@@ -19,7 +24,7 @@ class FamilyRate:
 
     slug: str
     rate: Rate
-    reason: Words
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -35,14 +40,14 @@ class ComebackPriors:
     warranty_days : of a job that does not state its own.
     """
 
-    note: Words
-    rate: Rate
-    level: NormalBelief
-    family_scale: Scale
-    family_scale_fixed: Scale
-    later: tuple[NormalBelief, NormalBelief]
-    warranty_days: Annotated[int, Field(ge=1, le=3650)]
+    rate: Rate = 0.015
+    level: NormalBelief = NormalBelief(0.0, 0.6)
+    family_scale: Scale = 0.5
+    family_scale_fixed: Scale = 0.5
+    later: tuple[NormalBelief, NormalBelief] = (NormalBelief(-0.7, 0.5), NormalBelief(-1.2, 0.6))
+    warranty_days: Annotated[int, Field(ge=1, le=3650)] = 90
     family: tuple[FamilyRate, ...] = ()
+    note: str = ""
 
     @cached_property
     def _by_family(self) -> dict[str, float]:
@@ -51,3 +56,8 @@ class ComebackPriors:
     def typical(self, family: str) -> float:
         """Comebacks per 30 days typical of a family, in the first 30 days."""
         return self._by_family.get(family, self.rate)
+
+
+def faults(priors: ComebackPriors, document: Document, catalogue: Catalogue) -> Iterator[Fault]:
+    """Yield families that the catalogue does not have."""
+    yield from slug_faults(document, "family", entry_slugs(priors, "family"), catalogue.families, "family")

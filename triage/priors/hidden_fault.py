@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated
 
 from pydantic import Field
 
-from triage.priors.beliefs import NormalBelief, OpenChance, Scale, Words
+from triage.domain.catalogue import Catalogue
+from triage.domain.documents import Document
+from triage.errors import Fault, nearest
+from triage.priors.beliefs import NormalBelief, OpenChance, Scale
+from triage.priors.slugs import entry_slugs, slug_faults
 
 SeverityFactor = Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)]
 
@@ -17,10 +22,10 @@ SeverityFactor = Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)]
 class HiddenChance:
     """Chance that a hidden fault is there on a unit without any finding that raises it."""
 
-    kind: str
+    slug: str
     chance: OpenChance
     log_odds_sd: Scale
-    reason: Words
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -30,7 +35,7 @@ class RaisingWeight:
     finding: str
     hidden: str
     log_odds: Annotated[float, Field(ge=0, le=6, allow_inf_nan=False)]
-    reason: Words
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -44,18 +49,18 @@ class HiddenFaultPriors:
     severity_factor : what a weight is multiplied by at severity 1, 2 and 3.
     """
 
-    note: Words
-    chance: OpenChance
-    log_odds_sd: Scale
-    weight: NormalBelief
-    weight_scale: Scale
+    chance: OpenChance = 0.04
+    log_odds_sd: Scale = 0.8
+    weight: NormalBelief = NormalBelief(1.0, 0.4, "a raising finding about triples the odds")
+    weight_scale: Scale = 0.5
     severity_factor: tuple[SeverityFactor, SeverityFactor, SeverityFactor] = (0.6, 1.0, 1.4)
     hidden: tuple[HiddenChance, ...] = ()
     raising: tuple[RaisingWeight, ...] = ()
+    note: str = ""
 
     @cached_property
     def _by_kind(self) -> dict[str, HiddenChance]:
-        return {entry.kind: entry for entry in self.hidden}
+        return {entry.slug: entry for entry in self.hidden}
 
     @cached_property
     def _by_pair(self) -> dict[tuple[str, str], float]:
@@ -69,3 +74,19 @@ class HiddenFaultPriors:
     def log_odds_added(self, finding: str, hidden: str) -> float:
         """Log odds that a finding of severity 2 is believed to add to a hidden kind."""
         return self._by_pair.get((finding, hidden), self.weight.mean)
+
+
+def faults(priors: HiddenFaultPriors, document: Document, catalogue: Catalogue) -> Iterator[Fault]:
+    """Yield hidden kinds and raising pairs that the catalogue does not have."""
+    hidden = [kind.slug for kind in catalogue.hidden_kinds]
+    yield from slug_faults(document, "hidden", entry_slugs(priors, "hidden"), hidden, "hidden kind")
+    for index, entry in enumerate(priors.raising):
+        line, words = document.line(("raising", index)), f"raising {index + 1}"
+        kind = catalogue.kinds.get(entry.finding)
+        if kind is None:
+            wrong = f"{entry.finding!r} is not a damage kind" + nearest(entry.finding, catalogue.kinds)
+            yield Fault(document.name, line, f"{words}, finding", wrong, "a damage kind of the catalogue")
+        elif entry.hidden not in kind.raises:
+            wrong = f"{entry.finding} does not raise {entry.hidden!r}" + nearest(entry.hidden, kind.raises)
+            allowed = ", ".join(kind.raises) or "nothing: it raises no hidden kind"
+            yield Fault(document.name, line, f"{words}, hidden", wrong, allowed)

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from triage.priors.beliefs import BoundedScale, Finite, NormalBelief, Scale, Words
+from triage.domain.catalogue import Catalogue
+from triage.domain.documents import Document
+from triage.errors import Fault
+from triage.priors.beliefs import BoundedScale, Finite, NormalBelief, Scale
+from triage.priors.slugs import entry_slugs, slug_faults
 
 
 @dataclass(frozen=True)
@@ -14,7 +19,7 @@ class FamilyRatio:
 
     slug: str
     log_ratio: Finite
-    reason: Words
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -28,13 +33,13 @@ class PartsCostPriors:
     spread : of single purchases.
     """
 
-    note: Words
-    level: NormalBelief
-    log_ratio: Finite
-    family_scale: Scale
-    family_scale_fixed: Scale
-    spread: BoundedScale
+    level: NormalBelief = NormalBelief(0.0, 0.15)
+    log_ratio: Finite = 0.0
+    family_scale: Scale = 0.1
+    family_scale_fixed: Scale = 0.1
+    spread: BoundedScale = BoundedScale(0.02, 0.8, 0.2, 0.15)
     family: tuple[FamilyRatio, ...] = ()
+    note: str = ""
 
     @cached_property
     def _by_family(self) -> dict[str, float]:
@@ -43,3 +48,8 @@ class PartsCostPriors:
     def typical(self, family: str) -> float:
         """Typical log ratio of a family."""
         return self._by_family.get(family, self.log_ratio)
+
+
+def faults(priors: PartsCostPriors, document: Document, catalogue: Catalogue) -> Iterator[Fault]:
+    """Yield families that the catalogue does not have."""
+    yield from slug_faults(document, "family", entry_slugs(priors, "family"), catalogue.families, "family")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from triage.priors.beliefs import BoundedScale, NormalBelief, PositiveBelief, Scale, Words
+from triage.priors.beliefs import BoundedScale, NormalBelief, PositiveBelief, Scale
 
 
 @dataclass(frozen=True)
@@ -18,9 +18,9 @@ class SalePricePriors:
     spread : of single sales.
     """
 
-    note: Words
-    level: NormalBelief
-    tier_sd: Scale
-    first_drop: PositiveBelief
-    second_drop: PositiveBelief
-    spread: BoundedScale
+    level: NormalBelief = NormalBelief(0.0, 0.1)
+    tier_sd: Scale = 0.1
+    first_drop: PositiveBelief = PositiveBelief(0.15, 0.5)
+    second_drop: PositiveBelief = PositiveBelief(0.15, 0.6)
+    spread: BoundedScale = BoundedScale(0.02, 0.8, 0.15, 0.1)
+    note: str = ""
