@@ -1,0 +1,302 @@
+"""From records to indices: which effects touch which attempt.
+
+An attempt is one repair done within a job. The same encoding serves fitting
+and prediction, so that a label means the same effect in both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.history import History
+
+Hopeless = Literal["missing", "failed"]
+SEVERITIES = ("1", "2", "3")
+FACTORS = ("tier", "technician", "cause")
+
+
+@dataclass(frozen=True)
+class AttemptIndices:
+    """Index of each row's level in each effect, shape (row,); -1 where none applies."""
+
+    kind: np.ndarray
+    severity: np.ndarray
+    tier: np.ndarray
+    technician: np.ndarray
+    cause: np.ndarray
+    method: np.ndarray
+
+    @cached_property
+    def table(self) -> np.ndarray:
+        """All indices side by side, shape (row, 6), in field order."""
+        return np.column_stack([getattr(self, name) for name in self.__dataclass_fields__])
+
+
+@dataclass(frozen=True)
+class AttemptLevels:
+    """The levels every effect has.
+
+    coords : labels by dimension: `kind` (all of the catalogue's), `family`,
+        `severity`, and those of `tier`, `technician`, `cause`, `method` that
+        have an effect at all.
+    family : ndarray of int, shape (kind,), the family of each kind.
+    usual : by kind, its usual method, which has no effect of its own.
+    """
+
+    coords: dict[str, tuple[str, ...]]
+    family: np.ndarray
+    usual: dict[str, str]
+
+    def indices(
+        self,
+        kind: Sequence[str],
+        severity: Sequence[int],
+        tier: Sequence[str] | None = None,
+        technician: Sequence[str] | None = None,
+        cause: Sequence[str] | None = None,
+        method: Sequence[str] | None = None,
+    ) -> AttemptIndices:
+        """Encode rows of labels; a blank or unheard-of label of a factor means its average.
+
+        Raises
+        ------
+        KeyError : a kind that is not among the levels.
+        """
+        count = len(kind)
+        place = {label: index for index, label in enumerate(self.coords["kind"])}
+        given = {"tier": tier, "technician": technician, "cause": cause}
+        methods = [""] * count if method is None else method
+        other = ["" if m == self.usual.get(k) else m for k, m in zip(kind, methods, strict=True)]
+        return AttemptIndices(
+            kind=np.array([place[label] for label in kind], dtype=np.intp),
+            severity=np.asarray(severity, dtype=np.intp) - 1,
+            method=self._places("method", other),
+            **{name: self._places(name, given[name] or [""] * count) for name in FACTORS},
+        )
+
+    def _places(self, name: str, labels: Sequence[str]) -> np.ndarray:
+        place = {label: index for index, label in enumerate(self.coords.get(name, ()))}
+        return np.array([place.get(label, -1) for label in labels], dtype=np.intp)
+
+
+@dataclass(frozen=True)
+class AttemptPatterns:
+    """Jobs with equal contents, counted once: the unit of the integrated likelihood.
+
+    cells : AttemptIndices of the distinct attempts, shape (cell,).
+    groups : one entry per number of attempts in a job.
+    job_pattern : ndarray of int, shape (job,), each job's pattern, numbered
+        through the groups in order.
+    """
+
+    cells: AttemptIndices
+    groups: tuple[PatternGroup, ...]
+    job_pattern: np.ndarray
+
+
+@dataclass(frozen=True)
+class PatternGroup:
+    """The patterns of jobs that hold equally many attempts.
+
+    cell : ndarray of int, shape (pattern, size), the attempt.
+    fixed : ndarray of bool, shape (pattern, size), its outcome.
+    after : ndarray of int, shape (pattern, size), position within the pattern
+        of the failed attempt at the same finding that this one follows, or -1.
+    count : ndarray, shape (pattern,), jobs with that pattern.
+    """
+
+    cell: np.ndarray
+    fixed: np.ndarray
+    after: np.ndarray
+    count: np.ndarray
+
+
+@dataclass(frozen=True)
+class AttemptDesign:
+    """Attempts of a history, encoded.
+
+    levels : what the indices mean.
+    attempts : DataFrame as made by `attempts`, one row an attempt.
+    indices : AttemptIndices, shape (row,).
+    job : ndarray of int, shape (row,), index into `jobs`.
+    jobs : labels of the jobs that hold an attempt.
+    fixed : ndarray of bool, shape (row,).
+    after : ndarray of int, shape (row,), row of the failed attempt at the same
+        finding by another method that this one follows, or -1.
+    """
+
+    levels: AttemptLevels
+    attempts: pd.DataFrame
+    indices: AttemptIndices
+    job: np.ndarray
+    jobs: tuple[str, ...]
+    fixed: np.ndarray
+    after: np.ndarray
+
+    @property
+    def coords(self) -> dict[str, tuple[str, ...]]:
+        """Labels by dimension."""
+        return self.levels.coords
+
+    @cached_property
+    def patterns(self) -> AttemptPatterns:
+        """The distinct jobs, with counts."""
+        return _patterns(self)
+
+
+def attempts(history: History, catalogue: Catalogue, hopeless: Hopeless = "missing") -> pd.DataFrame:
+    """Gather the rows of a history into attempts.
+
+    Rows of one job that share a method closing several kinds are one attempt;
+    it is fixed when all its rows are, and it stands under the kind that comes
+    first in the method's `closes`. Rows not attempted are left out, except,
+    with `hopeless="failed"`, those that looked hopeless, which count as not
+    fixed.
+
+    Returns
+    -------
+    DataFrame : columns `job`, `kind`, `severity`, `tier`, `technician`,
+        `cause`, `method` (blank text where unknown), `fixed`, `row` (index of
+        the leading row in `history.rows`), `rows` (tuple, all of them), and
+        `after` (position here of the failed attempt it follows, or -1).
+    """
+    rows = history.rows
+    done = rows["outcome"] != "not-attempted"
+    if hopeless == "failed" and "why_not" in rows:
+        done |= rows["why_not"] == "looked-hopeless"
+    rows = rows[done]
+    table = pd.DataFrame({"job": rows["job"].astype(str), "kind": rows["finding"], "row": rows.index})
+    for name in (*FACTORS, "method", "zone"):
+        table[name] = rows[name].fillna("") if name in rows else ""
+    table["severity"] = rows["severity"] if "severity" in rows else 2
+    table["fixed"] = rows["outcome"] == "fixed"
+    several = {repair.slug: repair.closes for repair in catalogue.repair if len(repair.closes) > 1}
+    together: dict[tuple, list[dict]] = {}
+    for position, entry in enumerate(table.to_dict("records")):
+        shared = entry["method"] in several
+        key = (entry["job"], entry["method"]) if shared else (entry["job"], position)
+        together.setdefault(key, []).append(entry)
+    gathered = []
+    failed: dict[tuple[str, str, str], tuple[int, str]] = {}
+    # In order of their last row: work that closes several findings can only have
+    # followed what failed on any of them.
+    for entries in sorted(together.values(), key=lambda entries: entries[-1]["row"]):
+        order = {kind: place for place, kind in enumerate(several.get(entries[0]["method"], ()))}
+        lead = min(entries, key=lambda entry: order.get(entry["kind"], len(order)))
+        fixed = all(entry["fixed"] for entry in entries)
+        earlier, method = failed.get((lead["job"], lead["kind"], lead["zone"]), (-1, ""))
+        follows = earlier >= 0 and "" not in (method, lead["method"]) and method != lead["method"]
+        if not fixed:
+            for entry in entries:
+                failed[entry["job"], entry["kind"], entry["zone"]] = (len(gathered), entry["method"])
+        gathered.append(
+            {
+                **{name: lead[name] for name in ("job", "kind", "severity", *FACTORS, "method", "row")},
+                "fixed": fixed,
+                "rows": tuple(entry["row"] for entry in entries),
+                "after": earlier if follows else -1,
+            }
+        )
+    columns = ["job", "kind", "severity", *FACTORS, "method", "row", "fixed", "rows", "after"]
+    return pd.DataFrame(gathered, columns=columns)
+
+
+def attempt_levels(catalogue: Catalogue, table: pd.DataFrame) -> AttemptLevels:
+    """Levels of every effect: all kinds of the catalogue, and the factors the attempts have.
+
+    A factor with fewer than two levels in the record has no effect. Methods
+    are every repair that is not the usual one of some kind; where the
+    catalogue names no repair for a kind, its commonest recorded method is the
+    usual one.
+    """
+    kinds = tuple(catalogue.kinds)
+    families = tuple(dict.fromkeys(kind.family for kind in catalogue.kind))
+    coords = {"kind": kinds, "family": families, "severity": SEVERITIES}
+    for name in FACTORS:
+        found = sorted(set(table[name]) - {""})
+        if len(found) > 1:
+            coords[name] = tuple(found)
+    usual = {kind: catalogue.usual_method(kind) for kind in kinds}
+    for kind, group in table[table["method"] != ""].groupby("kind"):
+        usual[kind] = usual[kind] or str(group["method"].mode()[0])
+    others = {repair.slug for kind in kinds for repair in catalogue.repairs_for(kind)[1:]}
+    others |= {m for k, m in zip(table["kind"], table["method"], strict=True) if m and m != usual[k]}
+    if others:
+        coords["method"] = tuple(sorted(others))
+    place = {slug: index for index, slug in enumerate(families)}
+    family = np.array([place[catalogue.kinds[kind].family] for kind in kinds], dtype=np.intp)
+    return AttemptLevels(coords, family, usual)
+
+
+def attempt_design(
+    history: History | None, catalogue: Catalogue, hopeless: Hopeless = "missing"
+) -> AttemptDesign:
+    """Encode a history's attempts; None gives the same design with no rows."""
+    table = _NONE if history is None else attempts(history, catalogue, hopeless)
+    levels = attempt_levels(catalogue, table)
+    indices = levels.indices(*(table[name].tolist() for name in ("kind", "severity", *FACTORS, "method")))
+    job, jobs = pd.factorize(table["job"])
+    return AttemptDesign(
+        levels=levels,
+        attempts=table,
+        indices=indices,
+        job=job.astype(np.intp),
+        jobs=tuple(jobs),
+        fixed=table["fixed"].to_numpy(dtype=bool),
+        after=table["after"].to_numpy(dtype=np.intp),
+    )
+
+
+_NONE = pd.DataFrame(
+    {name: [] for name in ("job", "kind", "severity", *FACTORS, "method", "row", "fixed", "rows", "after")}
+)
+
+
+def _patterns(design: AttemptDesign) -> AttemptPatterns:
+    table, cell_of = np.unique(design.indices.table, axis=0, return_inverse=True)
+    cells = AttemptIndices(*table.T)
+    within: list[list[int]] = [[] for _ in design.jobs]
+    for row, job in enumerate(design.job):
+        within[job].append(row)
+    # An attempt that follows another is sorted with what it follows, so that equal
+    # jobs compare equal whatever the order of their rows.
+    found: dict[tuple, int] = {}
+    job_key = []
+    for rows in within:
+        items = []
+        for row in rows:
+            before = design.after[row]
+            tag = -1 if before < 0 else int(cell_of[before])
+            items.append((int(cell_of[row]), bool(design.fixed[row]), tag))
+        key = tuple(sorted(items))
+        found[key] = found.get(key, 0) + 1
+        job_key.append(key)
+    ordered = sorted(found, key=lambda key: (len(key), key))
+    number = {key: index for index, key in enumerate(ordered)}
+    groups = []
+    for size in sorted({len(key) for key in ordered}):
+        keys = [key for key in ordered if len(key) == size]
+        groups.append(
+            PatternGroup(
+                cell=np.array([[item[0] for item in key] for key in keys], dtype=np.intp),
+                fixed=np.array([[item[1] for item in key] for key in keys], dtype=bool),
+                after=np.array([[_position(key, item) for item in key] for key in keys], dtype=np.intp),
+                count=np.array([found[key] for key in keys], dtype=float),
+            )
+        )
+    job_pattern = np.array([number[key] for key in job_key], dtype=np.intp)
+    return AttemptPatterns(cells, tuple(groups), job_pattern)
+
+
+def _position(key: tuple, item: tuple) -> int:
+    """Position in a pattern of the failed attempt that an item follows, or -1."""
+    if item[2] < 0:
+        return -1
+    return next(i for i, other in enumerate(key) if other[0] == item[2] and not other[1])
