@@ -76,6 +76,22 @@ class HiddenFaultPriors:
         return self._by_pair.get((finding, hidden), self.weight.mean)
 
 
+def raising_pairs(catalogue: Catalogue) -> tuple[tuple[str, str], ...]:
+    """Every (finding's kind, hidden kind it makes likelier), in catalogue order."""
+    hidden = {kind.slug for kind in catalogue.hidden_kinds}
+    return tuple(
+        (kind.slug, raised)
+        for kind in catalogue.kind
+        for raised in kind.raises
+        if raised in hidden and raised != kind.slug
+    )
+
+
+def pair_label(finding: str, hidden: str) -> str:
+    """Name a pair as the models' `pair` dimension does."""
+    return f"{finding} raises {hidden}"
+
+
 def faults(priors: HiddenFaultPriors, document: Document, catalogue: Catalogue) -> Iterator[Fault]:
     """Yield hidden kinds and raising pairs that the catalogue does not have."""
     hidden = [kind.slug for kind in catalogue.hidden_kinds]

@@ -1,0 +1,75 @@
+"""The pieces the outcome models are built of: beliefs and zero-sum effects as PyMC variables.
+
+An effect that could trade places with the intercept is made to sum to zero.
+One with fewer than five levels gets a fixed scale: the scale of a three-level
+factor is the parameter that mixes worst.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pymc as pm
+from scipy.linalg import helmert
+
+from triage.priors.beliefs import BoundedScale, NormalBelief, PositiveBelief
+
+# Below this many levels a factor's scale is not estimated.
+LEAST_LEVELS = 5
+
+
+def normal(name: str, belief: NormalBelief) -> Any:
+    """Return a normal variable with a belief's mean and sd."""
+    return pm.Normal(name, belief.mean, belief.sd)
+
+
+def positive(name: str, belief: PositiveBelief, **kwargs: Any) -> Any:
+    """Return a log-normal variable with a belief's median."""
+    return pm.LogNormal(name, np.log(belief.median), belief.sd, **kwargs)
+
+
+def bounded(name: str, belief: BoundedScale) -> Any:
+    """Return a normal variable held between a belief's bounds."""
+    return pm.TruncatedNormal(name, belief.mean, belief.sd, lower=belief.low, upper=belief.high)
+
+
+def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float) -> Any:
+    """Return an effect over one dimension that sums to zero.
+
+    Parameters
+    ----------
+    name, dim : of the effect; its sd, where estimated, is `<name>_sd`.
+    levels : length of the dimension.
+    scale : of the half-normal prior of the sd, from five levels on.
+    fixed : the sd below five levels.
+    """
+    if levels < LEAST_LEVELS:
+        return pm.ZeroSumNormal(name, fixed, dims=dim)
+    spread = pm.HalfNormal(f"{name}_sd", scale)
+    return pm.Deterministic(name, spread * pm.ZeroSumNormal(f"{name}_unit", 1.0, dims=dim), dims=dim)
+
+
+def within_groups(groups: Sequence[int]) -> np.ndarray:
+    """Return the basis of deviations that sum to zero within every group.
+
+    Parameters
+    ----------
+    groups : group index of each member.
+
+    Returns
+    -------
+    ndarray, shape (member, member - group): orthonormal columns; times
+    independent standard normals it gives each group of n deviations of
+    variance 1 - 1/n that sum to zero. A group of one contributes no column.
+    """
+    groups = np.asarray(groups, dtype=int)
+    columns = []
+    for group in np.unique(groups):
+        members = np.flatnonzero(groups == group)
+        if len(members) > 1:
+            block = np.zeros((len(groups), len(members) - 1))  # (member, n - 1)
+            block[members] = helmert(len(members)).T
+            columns.append(block)
+    return np.hstack(columns) if columns else np.zeros((len(groups), 0))

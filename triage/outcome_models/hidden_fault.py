@@ -1,0 +1,125 @@
+"""Hidden faults: how likely each is, given the findings that raise it.
+
+`log odds = base of the hidden kind + sum of weight x severity factor` over the
+intake findings that the catalogue says make it likelier. A job that was never
+opened says nothing about its hidden faults: unobserved, not absent.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pymc as pm
+from scipy.special import logit
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.history import History
+from triage.outcome_models.base import OutcomeModel
+from triage.priors.hidden_fault import pair_label, raising_pairs
+from triage.priors.prior_set import PriorSet
+
+NONE_FOUND = "none"
+
+
+@dataclass(frozen=True)
+class HiddenFaultDesign:
+    """Opened jobs, counted by hidden kind and by what was seen at intake.
+
+    coords : `hidden_kind` and `pair` (a finding's kind and a hidden kind it raises).
+    base, base_sd : ndarray, shape (hidden_kind,), log odds believed.
+    added : ndarray, shape (pair,), log odds believed to be added.
+    hidden : ndarray of int, shape (pattern,), hidden kind of each pattern.
+    factor : ndarray, shape (pattern, pair), severity factor of each raising
+        finding that is there, else 0.
+    opened, found : ndarray of int, shape (pattern,), jobs opened, and with the fault.
+    """
+
+    coords: dict[str, list[str]]
+    base: np.ndarray
+    base_sd: np.ndarray
+    added: np.ndarray
+    hidden: np.ndarray
+    factor: np.ndarray
+    opened: np.ndarray
+    found: np.ndarray
+
+
+def prior_design(catalogue: Catalogue, priors: PriorSet) -> HiddenFaultDesign:
+    """Return the design without jobs."""
+    return _design(Counter(), Counter(), catalogue, priors)
+
+
+def design(history: History, catalogue: Catalogue, priors: PriorSet) -> HiddenFaultDesign | None:
+    """Count opened jobs by pattern, or None when no job says what was found on opening."""
+    if not history.has("hidden_faults") or not catalogue.hidden_kinds:
+        return None
+    rows = history.rows
+    at_intake = rows[rows["known_at"].isin(["intake", ""])] if "known_at" in rows else rows
+    severity = at_intake["severity"] if "severity" in at_intake else np.full(len(at_intake), 2)
+    seen: dict[str, dict[str, int]] = {}
+    for job, kind, grade in zip(at_intake["job"], at_intake["finding"], severity, strict=True):
+        findings = seen.setdefault(job, {})
+        findings[kind] = max(int(grade), findings.get(kind, 0))
+    pairs = raising_pairs(catalogue)
+    opened: Counter = Counter()
+    found: Counter = Counter()
+    for job, text in history.jobs["hidden_faults"].items():
+        if not isinstance(text, str) or not text:
+            continue
+        present = {slug.strip() for slug in text.split(";")} - {NONE_FOUND}
+        findings = seen.get(job, {})
+        for position, kind in enumerate(catalogue.hidden_kinds):
+            if kind.slug in findings:
+                continue  # seen at intake, so not hidden on this unit
+            raised = tuple(findings.get(a, 0) if b == kind.slug else 0 for a, b in pairs)
+            opened[position, raised] += 1
+            found[position, raised] += kind.slug in present
+    return _design(opened, found, catalogue, priors) if opened else None
+
+
+def _design(opened: Counter, found: Counter, catalogue: Catalogue, priors: PriorSet) -> HiddenFaultDesign:
+    believed = priors.hidden_fault
+    kinds = [kind.slug for kind in catalogue.hidden_kinds]
+    pairs = raising_pairs(catalogue)
+    chance, spread = np.array([believed.base(kind) for kind in kinds]).reshape(-1, 2).T
+    patterns = sorted(opened)
+    grades = np.array([raised for _, raised in patterns], dtype=int).reshape(len(patterns), len(pairs))
+    return HiddenFaultDesign(
+        coords={"hidden_kind": kinds, "pair": [pair_label(*pair) for pair in pairs]},
+        base=logit(chance),
+        base_sd=spread,
+        added=np.array([believed.log_odds_added(*pair) for pair in pairs]),
+        hidden=np.array([position for position, _ in patterns], dtype=int),
+        factor=np.array([0.0, *believed.severity_factor])[grades],
+        opened=np.array([opened[pattern] for pattern in patterns], dtype=int),
+        found=np.array([found[pattern] for pattern in patterns], dtype=int),
+    )
+
+
+def build(design: HiddenFaultDesign, priors: PriorSet) -> Any:
+    """Return the PyMC model of a design."""
+    believed = priors.hidden_fault
+    with pm.Model(coords=design.coords) as model:
+        base = pm.Normal("base", design.base, design.base_sd, dims="hidden_kind")
+        shared = pm.Normal("weight_shared", 0.0, believed.weight.sd)
+        scale = pm.HalfNormal("weight_sd", believed.weight_scale)
+        unit = pm.Normal("weight_unit", dims="pair")
+        weight = pm.Deterministic("weight", design.added + shared + scale * unit, dims="pair")
+        if len(design.opened):
+            log_odds = base[design.hidden] + pm.math.dot(design.factor, weight)  # (pattern,)
+            pm.Binomial("found", design.opened, logit_p=log_odds, observed=design.found)
+    return model
+
+
+MODEL = OutcomeModel(
+    name="hidden_fault",
+    purpose="how likely a hidden fault is, given what is seen at intake",
+    needs="hidden_faults of at least one opened job",
+    design=design,
+    prior_design=prior_design,
+    build=build,
+    stored=("base", "weight", "weight_sd"),
+)
