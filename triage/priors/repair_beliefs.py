@@ -30,7 +30,7 @@ class RepairBelief:
 
     collateral_chance : chance that doing it damages something else.
     collateral_cost_share : what that costs, as a share of the working price.
-    salvage_share : share of the parts' price recovered when it fails.
+    salvage_share : share of the unit's parts value still there after it failed.
     method_logit : how it compares with the kind's usual method, logit scale;
         used only where it is another method.
     method_jobs : how many jobs' experience stands behind `method_logit`.
@@ -39,7 +39,7 @@ class RepairBelief:
     slug: str
     collateral_chance: Share = 0.02
     collateral_cost_share: Share = 0.1
-    salvage_share: Share = 0.5
+    salvage_share: Share = 0.9
     method_logit: Logit = 0.0
     method_jobs: Positive = 4.0
     reason: str = ""

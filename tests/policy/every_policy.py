@@ -1,0 +1,170 @@
+"""Brute force: the value of a plan problem by listing every policy there is.
+
+Written from the words of the rules, on plain Python states, sharing nothing
+with `triage.policy` but the problem's dataclasses. A policy is represented by
+the vector of its expected money in each scenario; the best policy is found by
+listing all vectors and only then weighing them by the scenarios. There is no
+maximisation inside the recursion, so it cannot share a mistake with backward
+induction.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+MOST_POLICIES = 60_000
+
+
+class TooManyPolicies(Exception):
+    pass
+
+
+class EveryPolicy:
+    """All policies of a problem under terms with `finish(grade)` and `stop(share, extra)`."""
+
+    def __init__(self, problem, terms):
+        self.problem, self.terms = problem, terms
+        self.count = len(problem.weights)
+
+    def best(self) -> float:
+        start = (0, (None,) * len(self.problem.mysteries), (None,) * len(self.problem.options))
+        vectors = self.vectors(*start)
+        return float(max(self.problem.weights @ vector for vector in vectors))
+
+    # A try is None (untried) or (worked, rival that failed before or None).
+    def vectors(self, access, found, tries):
+        if forced := self.look(access, found, tries):
+            return forced
+        out = [self.stop(access, tries)]
+        if self.ready(found, tries) and None not in found:
+            out.append(self.finish(access, found, tries))
+        for branches in self.acts(access, found, tries):
+            out += self.combine(branches)
+        if len(out) > MOST_POLICIES:
+            raise TooManyPolicies
+        return out
+
+    def combine(self, branches):
+        """Every way to go on in each outcome of an act."""
+        chances, costs, children = zip(*branches, strict=True)
+        sets = [self.vectors(*child) for child in children]
+        if np.prod([len(s) for s in sets]) > MOST_POLICIES:
+            raise TooManyPolicies
+        return [
+            sum(p * (v - c) for p, c, v in zip(chances, costs, chosen, strict=True))
+            for chosen in product(*sets)
+        ]
+
+    # -- what is there ------------------------------------------------------
+    def present(self, i, found):
+        item = self.problem.items[i]
+        return item.mystery < 0 or found[item.mystery] == item.branch
+
+    def closed(self, i, tries):
+        return any(t and t[0] and i in o.closes for o, t in zip(self.problem.options, tries, strict=True))
+
+    def is_open(self, i, found, tries):
+        return self.present(i, found) and not self.closed(i, tries)
+
+    def spent(self, i, found, tries):
+        closing = [t for o, t in zip(self.problem.options, tries, strict=True) if i in o.closes]
+        failures = sum(1 for t in closing if t and not t[0])
+        return self.is_open(i, found, tries) and (failures >= 2 or failures == len(closing))
+
+    def dead(self, found, tries):
+        return any(it.required and self.spent(i, found, tries) for i, it in enumerate(self.problem.items))
+
+    def ready(self, found, tries):
+        return not any(
+            it.required and self.is_open(i, found, tries) for i, it in enumerate(self.problem.items)
+        )
+
+    def hazard(self, found, tries):
+        return [i for i, it in enumerate(self.problem.items) if it.hazard and self.is_open(i, found, tries)]
+
+    # -- acts ---------------------------------------------------------------
+    def settle(self, m, access, found, tries, minutes=0.0):
+        mystery = self.problem.mysteries[m]
+        for b in range(mystery.chance.shape[0]):
+            child = (access, (*found[:m], b, *found[m + 1 :]), tries)
+            yield mystery.chance[b], minutes * self.problem.rate, child
+
+    def look(self, access, found, tries):
+        for m, mystery in enumerate(self.problem.mysteries):
+            if found[m] is None and mystery.trace_minutes is None and access >= mystery.access:
+                return self.combine(list(self.settle(m, access, found, tries)))
+        return None
+
+    def acts(self, access, found, tries):
+        problem = self.problem
+        dead, hazard = self.dead(found, tries), self.hazard(found, tries)
+        for m, mystery in enumerate(problem.mysteries):
+            if found[m] is not None:
+                continue
+            if mystery.trace_minutes is not None:
+                if access >= mystery.access and not dead and not hazard:
+                    yield list(self.settle(m, access, found, tries, mystery.trace_minutes))
+            elif access < mystery.access and self.ready(found, tries):
+                yield list(self.settle(m, access, found, tries))
+        top = max([o.access for o in problem.options] + [m.access for m in problem.mysteries], default=0)
+        if access < top and not dead and not (hazard and access > 0):
+            cost = problem.access_minutes[access] * problem.rate + problem.access_extra[access]
+            yield [(np.ones(self.count), cost, (access + 1, found, tries))]
+        for o, option in enumerate(problem.options):
+            if tries[o] is None and not dead and self.may(o, access, found, tries, hazard):
+                failed = [
+                    r for r, t in enumerate(tries)
+                    if t and not t[0] and set(problem.options[r].closes) & set(option.closes)
+                ]  # fmt: skip
+                before = failed[0] if failed else None
+                p = option.chance if before is None else option.chance_after.get(before, option.chance)
+                costs = [option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1)]
+                yield [
+                    (p, costs[0], (access, found, (*tries[:o], (True, before), *tries[o + 1 :]))),
+                    (1 - p, costs[1], (access, found, (*tries[:o], (False, before), *tries[o + 1 :]))),
+                ]
+
+    def may(self, o, access, found, tries, hazard):
+        problem, option = self.problem, self.problem.options[o]
+        if access < option.access:
+            return False
+        if not any(self.is_open(i, found, tries) and not self.spent(i, found, tries) for i in option.closes):
+            return False
+        if any(i not in option.closes for i in hazard):
+            return False
+        if option.hot and any(
+            m.blocks_hot_work and found[k] is None for k, m in enumerate(problem.mysteries)
+        ):
+            return False
+        for earlier in option.after:
+            for i in problem.options[earlier].closes:
+                waits = problem.items[i].required and self.is_open(i, found, tries)
+                if i not in option.closes and waits:
+                    return False
+        skippable = all(not problem.items[i].required and problem.items[i].mystery < 0 for i in option.closes)
+        passed = any(o in other.after and tries[k] for k, other in enumerate(problem.options))
+        return not (skippable and passed)
+
+    # -- endings ------------------------------------------------------------
+    def finish(self, access, found, tries):
+        problem = self.problem
+        lost = sum(
+            1 for i, it in enumerate(problem.items) if not it.required and self.is_open(i, found, tries)
+        )
+        money = self.terms.finish(np.array([min(lost, 2)]))[0]
+        money -= problem.finish_minutes[access > 0] * problem.rate
+        money -= sum(o.comeback for o, t in zip(problem.options, tries, strict=True) if t and t[0])
+        return np.full(self.count, money)
+
+    def stop(self, access, tries):
+        problem = self.problem
+        share, extra = 1.0, 0.0
+        for option, t in zip(problem.options, tries, strict=True):
+            if t and not t[0]:
+                share *= option.salvage
+            if t and t[0]:
+                extra += option.recovered
+        money = self.terms.stop(np.array([share]), np.array([extra]))[0]
+        return np.full(self.count, money - problem.stop_minutes[access > 0] * problem.rate)

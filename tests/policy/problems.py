@@ -1,0 +1,97 @@
+"""Small random plan problems, for properties and brute force."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from hypothesis import strategies as st
+
+from triage.policy.plan_problem import Item, Mystery, Option, PlanProblem
+
+
+@dataclass(frozen=True)
+class SimpleTerms:
+    """Fixed money by grade, and a parts value."""
+
+    sale: tuple[float, float, float] = (200.0, 160.0, 120.0)
+    parts_value: float = 40.0
+
+    def finish(self, grade):
+        return np.take(self.sale, grade)
+
+    def stop(self, salvage, recovered):
+        return self.parts_value * salvage + recovered
+
+
+def chances(scenarios):
+    return st.lists(st.floats(0.02, 0.98), min_size=scenarios, max_size=scenarios).map(np.array)
+
+
+money = st.floats(0.0, 60.0).map(lambda x: round(x, 2))
+
+
+@st.composite
+def plan_problems(draw, most_options=3, mysteries=True):
+    scenarios = draw(st.integers(1, 3))
+    weights = np.array(draw(st.lists(st.floats(0.1, 1.0), min_size=scenarios, max_size=scenarios)))
+    options_count = draw(st.integers(1, most_options))
+    items_count = draw(st.integers(1, options_count))
+    secrets = []
+    if mysteries and draw(st.booleans()):
+        branches = draw(st.integers(1, 2))
+        parts = np.stack([draw(chances(scenarios)) for _ in range(branches + 1)])
+        traced = draw(st.booleans())
+        secrets.append(
+            Mystery(
+                "secret",
+                parts / parts.sum(axis=0),
+                access=draw(st.integers(0, 1)),
+                trace_minutes=draw(money) if traced else None,
+                blocks_hot_work=draw(st.booleans()),
+            )
+        )
+    items = []
+    for index in range(items_count):
+        hides = bool(secrets) and draw(st.booleans())
+        branch = draw(st.integers(0, secrets[0].chance.shape[0] - 1)) if hides else -1
+        required = draw(st.booleans())
+        items.append(
+            Item(f"item-{index}", required, draw(st.booleans()) and draw(st.booleans()), -1 + hides, branch)
+        )
+    options = []
+    for index in range(options_count):
+        # The first options close one item each; the rest are other methods.
+        closes = {index} if index < items_count else set()
+        closes |= set(draw(st.lists(st.integers(0, items_count - 1), max_size=1)))
+        closes = closes or {0}
+        options.append(
+            Option(
+                f"option-{index}",
+                tuple(sorted(closes)),
+                draw(chances(scenarios)),
+                minutes=(draw(money), draw(money)),
+                parts=(draw(money), draw(money)),
+                extra=(0.0, draw(money)),
+                access=draw(st.integers(0, 2)),
+                after=tuple(draw(st.lists(st.integers(0, index - 1), max_size=1))) if index else (),
+                chance_after={
+                    other: draw(chances(scenarios)) for other in range(options_count) if other != index
+                },
+                salvage=draw(st.floats(0.3, 1.0)),
+                recovered=draw(money),
+                comeback=draw(money),
+                hot=draw(st.booleans()),
+            )
+        )
+    return PlanProblem(
+        tuple(items),
+        tuple(options),
+        tuple(secrets),
+        weights / weights.sum(),
+        rate=0.5,
+        access_minutes=(draw(money), draw(money), 5.0),
+        access_extra=(0.0, draw(money), 0.0),
+        finish_minutes=(5.0, 15.0),
+        stop_minutes=(2.0, 12.0),
+    )

@@ -1,0 +1,123 @@
+"""The repair plan against every policy there is, and against Mitten's ratio rule."""
+
+from __future__ import annotations
+
+from itertools import permutations
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from tests.policy.every_policy import EveryPolicy, TooManyPolicies
+from tests.policy.problems import SimpleTerms, plan_problems
+from triage.errors import PlanTooLargeError
+from triage.policy.plan_problem import Item, Option, PlanProblem
+from triage.policy.repair_plan import plan_space, solve_plan
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(plan_problems(), st.floats(50, 400), st.floats(0, 150))
+def test_plan_equals_the_best_of_every_policy(problem, sale, parts_value):
+    terms = SimpleTerms((sale, 0.8 * sale, 0.6 * sale), parts_value)
+    try:
+        best = EveryPolicy(problem, terms).best()
+    except TooManyPolicies:
+        assume(False)
+    plan = solve_plan(plan_space(problem), terms)
+    assert plan.value == pytest.approx(best, abs=1e-9, rel=1e-10)
+
+
+def test_least_cost_order_of_perfect_tests_is_mittens():
+    # Mitten 1960, "An analytic solution to the least cost testing sequence
+    # problem": ascending cost over chance of failing. Fixture recomputed by
+    # enumeration: c = 10 5 20, q = .2 .05 .6 -> order 3, 1, 2, cost 25.6.
+    costs, fails = (10.0, 5.0, 20.0), (0.2, 0.05, 0.6)
+    expected = {"123": 29.2, "132": 27.6, "213": 29.7, "231": 27.8, "312": 25.6, "321": 25.8}
+    for order in permutations(range(3)):
+        spent, alive = 0.0, 1.0
+        for index in order:
+            spent, alive = spent + alive * costs[index], alive * (1 - fails[index])
+        assert spent == pytest.approx(expected["".join(str(i + 1) for i in order)])
+    problem = least_cost_problem(costs, fails)
+    # Equal stop value on failing, and a prize that makes going on always right.
+    plan = solve_plan(plan_space(problem), SimpleTerms((10_000.0,) * 3, 0.0))
+    passed = 0.8 * 0.95 * 0.4
+    assert 10_000.0 * passed - plan.value == pytest.approx(25.6, abs=1e-9)
+    state, order = 0, []
+    while (act := plan.act(state)) != "finish":
+        order.append(act)
+        state = plan.policy.next_state[state, 0]
+    assert order == ["test 3", "test 1", "test 2"]
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.lists(st.tuples(st.floats(1, 50), st.floats(0.02, 0.95)), min_size=2, max_size=6))
+def test_ratio_rule_where_its_conditions_hold(tests):
+    costs, fails = zip(*tests, strict=True)
+    order = sorted(range(len(tests)), key=lambda i: costs[i] / fails[i])
+    spent, alive = 0.0, 1.0
+    for index in order:
+        spent, alive = spent + alive * costs[index], alive * (1 - fails[index])
+    prize = 1e6
+    plan = solve_plan(plan_space(least_cost_problem(costs, fails)), SimpleTerms((prize,) * 3, 0.0))
+    assert prize * np.prod([1 - q for q in fails]) - plan.value == pytest.approx(spent, rel=1e-6, abs=1e-5)
+
+
+def least_cost_problem(costs, fails):
+    items = tuple(Item(f"part {i + 1}") for i in range(len(costs)))
+    options = tuple(
+        Option(f"test {i + 1}", (i,), np.array([1 - q]), minutes=(c, c))
+        for i, (c, q) in enumerate(zip(costs, fails, strict=True))
+    )
+    return PlanProblem(items, options, (), np.ones(1), rate=1.0)
+
+
+def test_one_success_raises_the_chance_of_the_next_by_the_job_effect():
+    # Two repairs that share a job effect of two equally likely values: by hand,
+    # P(B | A fixed) = (.9*.9 + .5*.5) / (.9 + .5), P(B | A failed) = (.1*.9 + .5*.5) / (.1 + .5).
+    p = np.array([0.9, 0.5])
+    items = (Item("a", required=False), Item("b", required=False))
+    options = (Option("A", (0,), p, (0.0, 0.0)), Option("B", (1,), p, (0.0, 0.0)))
+    space = plan_space(PlanProblem(items, options, (), np.array([0.5, 0.5]), rate=1.0)).space
+    weight = {tuple(state): w for state, w in zip(space.states, space.weight, strict=True)}
+    assert weight[0, 1, 1] / weight[0, 1, 0] == pytest.approx((0.81 + 0.25) / 1.4, abs=1e-12)
+    assert weight[0, 2, 1] / weight[0, 2, 0] == pytest.approx((0.09 + 0.25) / 0.6, abs=1e-12)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(plan_problems(most_options=4))
+def test_reach_is_a_probability_and_endings_sum_to_one(problem):
+    plan = solve_plan(plan_space(problem), SimpleTerms())
+    ends = plan.ends_in("finish") | plan.ends_in("stop")
+    assert plan.reach[ends].sum() == pytest.approx(1.0, abs=1e-9)
+    assert plan.reach[0] == pytest.approx(1.0, abs=1e-12)
+    for move, chance in plan.made_moves():
+        assert 0 <= chance.sum() <= 1 + 1e-9, move.name
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(plan_problems(), st.integers(0, 2), st.floats(0.0, 1.0))
+def test_a_better_chance_never_lowers_the_value_of_a_lone_scenario(problem, which, lift):
+    # With one scenario nothing is learnt, so a better chance can only help
+    # when success is worth at least as much as failure from there on.
+    assume(len(problem.weights) == 1 and which < len(problem.options))
+    assume(not problem.mysteries and problem.options[which].minutes[0] <= problem.options[which].minutes[1])
+    from dataclasses import replace
+
+    option = problem.options[which]
+    option = replace(option, extra=(0.0, 0.0), parts=(option.parts[0],) * 2, comeback=0.0, chance_after={})
+    rest = [replace(o, comeback=0.0, chance_after={}) for o in problem.options]
+    base = replace(problem, options=tuple(option if i == which else o for i, o in enumerate(rest)))
+    better = replace(option, chance=option.chance + lift * (1 - option.chance))
+    raised = replace(base, options=tuple(better if i == which else o for i, o in enumerate(rest)))
+    value = solve_plan(plan_space(base), SimpleTerms()).value
+    assert solve_plan(plan_space(raised), SimpleTerms()).value >= value - 1e-9
+
+
+def test_too_many_states_is_refused_in_words():
+    items = tuple(Item(f"i{k}", required=False) for k in range(9))
+    options = tuple(Option(f"o{k}", (k,), np.array([0.5]), (1.0, 1.0)) for k in range(9))
+    problem = PlanProblem(items, options, (), np.ones(1), rate=1.0)
+    with pytest.raises(PlanTooLargeError, match="more than 1,000 states"):
+        plan_space(problem, max_states=1000)

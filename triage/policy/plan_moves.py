@@ -1,0 +1,141 @@
+"""The acts of a repair plan and when each is allowed.
+
+An option may be tried when the unit is open far enough, its item is there and
+not yet exhausted, what must come before is settled, and no hazard forbids it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from triage.policy.plan_problem import Mystery, Option, PlanProblem
+from triage.policy.state_space import Digit, Move
+from triage.policy.state_view import (
+    ACCESS_DIGIT,
+    FAILED,
+    FIRST_MYSTERY,
+    FIXED,
+    UNTRIED,
+    StateView,
+    first_option,
+    rivals,
+)
+
+OPEN, TRACE, LOOK, FINAL_TEST = "open", "trace", "look", "final test"
+
+
+def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
+    """One digit for access, then one a mystery, then one an option."""
+    levels = np.ones((len(problem.access_minutes) + 1, len(problem.weights)))
+    mysteries = [_mystery_digit(mystery) for mystery in problem.mysteries]
+    options = [_option_digit(problem.options, index) for index in range(len(problem.options))]
+    return (Digit("access", levels), *mysteries, *options)
+
+
+def plan_moves(problem: PlanProblem) -> tuple[Move, ...]:
+    """Every act: looks and traces, repairs, then opening the unit further."""
+    moves: list[Move] = []
+    for index, mystery in enumerate(problem.mysteries):
+        moves += _finding_out(problem, index, mystery)
+    for index in range(len(problem.options)):
+        moves += _trying(problem, index)
+    return (*moves, *_opening(problem))
+
+
+def _mystery_digit(mystery: Mystery) -> Digit:
+    unknown = np.ones((1, mystery.chance.shape[1]))
+    return Digit(mystery.key, np.concatenate([unknown, mystery.chance]))
+
+
+def _option_digit(options: tuple[Option, ...], index: int) -> Digit:
+    option = options[index]
+    chances = [option.chance, *(option.chance_after.get(j, option.chance) for j in rivals(options, index))]
+    rows = [np.ones_like(option.chance)]
+    for chance in chances:
+        rows += [chance, 1.0 - chance]
+    return Digit(option.key, np.stack(rows))
+
+
+def _finding_out(problem: PlanProblem, index: int, mystery: Mystery) -> list[Move]:
+    """A mystery is traced by an act of its own, or settled by a look, or at the final test."""
+    digit, ends = FIRST_MYSTERY + index, tuple(range(1, mystery.chance.shape[0] + 1))
+    minutes = mystery.trace_minutes or 0.0
+    spent, cost = (minutes,) * len(ends), (minutes * problem.rate,) * len(ends)
+
+    def at_access(view: StateView) -> np.ndarray:
+        return view.access >= mystery.access
+
+    def on_the_bench(view: StateView) -> np.ndarray:
+        return at_access(view) & ~view.dead & ~view.hazard_open
+
+    def all_else_done(view: StateView) -> np.ndarray:
+        return ~at_access(view) & view.ready
+
+    if mystery.trace_minutes is not None:
+        return [Move(f"{TRACE} {mystery.key}", digit, 0, ends, cost, spent, on_the_bench)]
+    return [
+        Move(f"{LOOK} {mystery.key}", digit, 0, ends, cost, spent, at_access, forced=True),
+        Move(f"{FINAL_TEST} {mystery.key}", digit, 0, ends, cost, spent, all_else_done),
+    ]
+
+
+def _opening(problem: PlanProblem) -> list[Move]:
+    """Open the unit one level further; a hazardous cell comes out before the board does."""
+    needed = [o.access for o in problem.options] + [m.access for m in problem.mysteries]
+    moves = []
+    for level, minutes in enumerate(problem.access_minutes[: max(needed, default=0)]):
+
+        def allowed(view: StateView, level: int = level) -> np.ndarray:
+            return ~view.dead & ~(view.hazard_open & (level > 0))
+
+        cost = minutes * problem.rate + problem.access_extra[level]
+        moves.append(
+            Move(f"{OPEN} {level + 1}", ACCESS_DIGIT, level, (level + 1,), (cost,), (minutes,), allowed)
+        )
+    return moves
+
+
+def _trying(problem: PlanProblem, index: int) -> list[Move]:
+    """One move for a first try, and one for a try after each rival that failed."""
+    option = problem.options[index]
+    digit = first_option(problem) + index
+    costs = tuple(option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1))
+    others = rivals(problem.options, index)
+    moves = []
+    for place, rival in enumerate([None, *others]):
+
+        def allowed(view: StateView, rival: int | None = rival) -> np.ndarray:
+            failed = view.failed[:, others]
+            if rival is None:
+                return _may_try(view, index) & ~failed.any(axis=1)
+            earlier = failed[:, : others.index(rival)].any(axis=1)
+            return _may_try(view, index) & view.failed[:, rival] & ~earlier
+
+        ends = (FIXED + 2 * place, FAILED + 2 * place)
+        moves.append(Move(option.key, digit, UNTRIED, ends, costs, option.minutes, allowed))
+    return moves
+
+
+def _may_try(view: StateView, index: int) -> np.ndarray:
+    """Access, need, safety and precedence of one option, shape (state,)."""
+    problem = view.problem
+    option = problem.options[index]
+    workable = (view.open & ~view.exhausted)[:, list(option.closes)].any(axis=1)
+    allowed = workable & (view.access >= option.access) & ~view.dead
+    for other, item in enumerate(problem.items):
+        if item.hazard and other not in option.closes:
+            allowed &= ~view.open[:, other]
+    for place, mystery in enumerate(problem.mysteries):
+        if option.hot and mystery.blocks_hot_work:
+            allowed &= view.known[:, place]
+    for earlier in option.after:
+        for item in problem.options[earlier].closes:
+            if item not in option.closes and problem.items[item].required:
+                allowed &= ~view.open[:, item]
+    # An optional repair passed over for one that must follow it stays passed
+    # over, unless its damage only came to light afterwards.
+    if all(not problem.items[i].required and problem.items[i].mystery < 0 for i in option.closes):
+        for later, other in enumerate(problem.options):
+            if index in other.after:
+                allowed &= view.states[:, first_option(problem) + later] == UNTRIED
+    return allowed

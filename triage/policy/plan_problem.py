@@ -1,0 +1,99 @@
+"""A unit as the repair plan sees it: items, options, mysteries, access, money terms.
+
+Everything is plain arrays and indices; `triage.policy.plan_inputs` makes it
+from a unit and its forecast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Item:
+    """One damage on the unit, seen, suspected, hidden or the cause of a symptom.
+
+    required : a unit with this item open cannot be sold as working.
+    hazard : a cell that must be out before anything else is done.
+    mystery, branch : which mystery settles whether it is there; -1 when seen.
+    """
+
+    key: str
+    required: bool = True
+    hazard: bool = False
+    mystery: int = -1
+    branch: int = -1
+
+
+@dataclass(frozen=True)
+class Mystery:
+    """Something not known yet: a suspected finding, a hidden fault, a symptom's cause.
+
+    chance : ndarray, shape (branch, scenario), sums to 1 over branches.
+    access : level at which it is settled.
+    trace_minutes : None when a look settles it on reaching `access`; else the
+        bench minutes of tracing it, an act of its own.
+    blocks_hot_work : no heat, prying, pressing, charging or power until settled.
+    """
+
+    key: str
+    chance: np.ndarray
+    access: int
+    trace_minutes: float | None = None
+    blocks_hot_work: bool = False
+
+
+@dataclass(frozen=True)
+class Option:
+    """One repair that closes some of the items.
+
+    chance : ndarray, shape (scenario,), success on a first try.
+    chance_after : by index of the option that failed first, the same shape.
+    minutes, parts, extra : expected bench minutes, parts money and other money
+        (collateral damage, dead parts), each (when fixed, when failed).
+    after : options whose items must be settled first.
+    salvage : share of the unit's parts value that survives a failure.
+    recovered : parts value that a fitted part adds when the unit is stripped later.
+    comeback : expected money lost to comebacks once it is fixed.
+    hot : the act uses heat, prying, pressing, charging or power.
+    """
+
+    key: str
+    closes: tuple[int, ...]
+    chance: np.ndarray
+    minutes: tuple[float, float]
+    parts: tuple[float, float] = (0.0, 0.0)
+    extra: tuple[float, float] = (0.0, 0.0)
+    access: int = 0
+    after: tuple[int, ...] = ()
+    chance_after: dict[int, np.ndarray] = field(default_factory=dict)
+    salvage: float = 1.0
+    recovered: float = 0.0
+    comeback: float = 0.0
+    hot: bool = False
+
+
+@dataclass(frozen=True)
+class PlanProblem:
+    """A unit, ready to be planned.
+
+    weights : ndarray, shape (scenario,), sums to 1.
+    access_minutes : bench minutes to reach each level from the one below; 0 for
+        a level the unit is already at.
+    access_extra : expected money lost by breaking something on the way there.
+    rate : money per bench minute.
+    finish_minutes : closing, sealing and verification, (never opened, opened).
+    stop_minutes : stripping (or putting an owner's device together), the same.
+    """
+
+    items: tuple[Item, ...]
+    options: tuple[Option, ...]
+    mysteries: tuple[Mystery, ...]
+    weights: np.ndarray
+    rate: float
+    access_minutes: tuple[float, ...] = (0.0, 0.0, 0.0)
+    access_extra: tuple[float, ...] = (0.0, 0.0, 0.0)
+    finish_minutes: tuple[float, float] = (0.0, 0.0)
+    stop_minutes: tuple[float, float] = (0.0, 0.0)
