@@ -1,0 +1,322 @@
+"""The bench: one job played from the quote to the final test."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import NamedTuple
+
+import numpy as np
+
+from synthetic_cases.chances import Drift, conditional_logit
+from synthetic_cases.damage import Damage
+from synthetic_cases.truth import Truth
+from triage.domain.catalogue import Catalogue
+
+KNOWN_AT = {"intake": "intake", "hidden": "opening", "opening-break": "opening",
+            "repair-break": "opening", "final-test": "test"}
+BOOK_RISE_PER_YEAR = 0.03
+PART_NOT_TAKEN_BACK = 1 / 3
+
+
+class Unit(NamedTuple):
+    """What the bench knows of the unit, and its job effect, which it does not."""
+
+    day: date
+    tier: str
+    cause: str
+    technician: str
+    walk_in: bool
+    working_price: float
+    job_effect: float
+
+
+class Line(NamedTuple):
+    """One line of the record. Minutes, costs: NaN where nothing was done or shared."""
+
+    kind: str
+    severity: int
+    zone: str
+    known_at: str
+    outcome: str
+    why_not: str = ""
+    method: str = ""
+    minutes: float = np.nan
+    book_cost: float = np.nan
+    parts_cost: float = np.nan
+
+
+@dataclass(frozen=True)
+class JobRecord:
+    """How a job ended.
+
+    lines : in order of work. opened : whether the inside was seen.
+    finished : nothing that a working unit needs is left undone.
+    lost : optional findings left undone. charge : price of what was fixed, money.
+    """
+
+    lines: tuple[Line, ...]
+    opened: bool
+    finished: bool
+    lost: int
+    charge: float
+
+
+class Bench:
+    """The invented bench: the truth, turned into what one attempt needs."""
+
+    def __init__(self, truth: Truth, catalogue: Catalogue, drift: Drift | None = None):
+        self.truth, self.catalogue, self.drift = truth, catalogue, drift
+        chances = np.array([kind.chance for kind in truth.kinds.values()])  # (kind, severity)
+        logits = conditional_logit(chances, truth.job_effect_sd)
+        self.logits = dict(zip(truth.kinds, logits.tolist(), strict=True))
+        self.order = {slug: place for place, slug in enumerate(truth.kinds)}
+        self.usual = {slug: catalogue.usual_method(slug) for slug in truth.kinds}
+        self.methods = {slug: tuple(r.slug for r in catalogue.repairs_for(slug)) for slug in truth.kinds}
+        self.shift = 0.0
+        if drift:
+            target = float(conditional_logit(np.array(drift.to_chance), truth.job_effect_sd))
+            self.shift = target - self.logits[drift.kind][1]
+
+    def play(self, unit: Unit, damage: list[Damage]) -> JobRecord:
+        """Play one job."""
+        return _Play(self, unit, damage).run()
+
+    def logit(self, unit: Unit, kind: str, severity: int, method: str) -> float:
+        """Logit of success of one attempt in this job."""
+        truth = self.truth
+        value = self.logits[kind][severity - 1] + self._drifted(kind, unit.day) + unit.job_effect
+        value += truth.tiers[unit.tier].effect + truth.causes[unit.cause].effect
+        value += truth.technicians[unit.technician].effect
+        if method != self.usual[kind] and method in truth.methods:
+            value += truth.methods[method].difference
+        return value
+
+    def _drifted(self, kind: str, day: date) -> float:
+        if not self.drift or kind != self.drift.kind or day < self.drift.start:
+            return 0.0
+        if not self.drift.gradual:
+            return self.shift
+        return self.shift * (day - self.drift.start).days / (self.truth.as_of - self.drift.start).days
+
+    def book_cost(self, unit: Unit, kind: str, method: str) -> float:
+        """Price-book figure for the parts on the day of intake, money, to the half."""
+        share = self.truth.kinds[kind].cost
+        if method != self.usual[kind] and method in self.truth.methods:
+            other = self.truth.methods[method].cost
+            share = share if other is None else other
+        years = (unit.day - self.truth.start).days / 365.25
+        price = share * self.truth.tiers[unit.tier].working_price * (1 + BOOK_RISE_PER_YEAR * years)
+        return round(2 * price) / 2
+
+    def median_minutes(self, unit: Unit, lead: Damage, method: str) -> float:
+        """Median bench minutes of a success."""
+        truth = self.truth
+        minutes = truth.kinds[lead.kind].minutes * truth.technicians[unit.technician].speed
+        minutes *= np.exp(truth.minutes.severity * (lead.severity - 2))
+        if method != self.usual[lead.kind] and method in truth.methods:
+            minutes *= truth.methods[method].minutes
+        return minutes
+
+
+@dataclass
+class _Play:
+    """One job while it is on the bench."""
+
+    bench: Bench
+    unit: Unit
+    damage: list[Damage]
+    lines: list[Line] = field(default_factory=list)
+    pending: list[Damage] = field(default_factory=list)
+    method: dict[str, str] = field(default_factory=dict)
+    used: set[str] = field(default_factory=set)
+    attempts: int = 0
+    stopped: bool = False
+    charge: float = 0.0
+
+    def run(self) -> JobRecord:
+        kinds = self.bench.catalogue.kinds
+        seen = [d for d in self.damage if d.origin == "intake"]
+        for risk in (d for d in seen if kinds[d.kind].role != "repair"):
+            self.lines.append(Line(risk.kind, risk.severity, risk.zone, "intake", "not-attempted"))
+        risky = bool(self.lines)
+        self._take_on([d for d in seen if kinds[d.kind].role == "repair"])
+        self._choose_methods()
+        self._quote()
+        opened = not self.stopped and (risky or any(self._needs_opening(d) for d in self.pending))
+        if opened:
+            self._take_on([d for d in self.damage if d.origin in ("hidden", "opening-break")])
+        self._work()
+        if opened and not self.stopped:
+            self._take_on([d for d in self.damage if d.origin == "final-test"])
+            self._work()
+        undone = self._undone()
+        finished = not any(kinds[kind].needed for kind in undone)
+        return JobRecord(tuple(self.lines), opened, finished, len(undone), self.charge)
+
+    def _undone(self) -> set[str]:
+        """Kinds of role repair that were not fixed, by the second try either."""
+        kinds = self.bench.catalogue.kinds
+        fixed = {line.kind for line in self.lines if line.outcome == "fixed"}
+        return {line.kind for line in self.lines if kinds[line.kind].role == "repair"} - fixed
+
+    def _take_on(self, damage: list[Damage]) -> None:
+        """Add damage to the plan, by its usual repair.
+
+        What turns up late and would be closed by a repair already made is left
+        out: the bench would have dealt with it in the same go.
+        """
+        for found in damage:
+            usual = self.bench.usual[found.kind]
+            if usual not in self.used:
+                self.method[found.kind] = usual
+                self.pending.append(found)
+        self.pending.sort(key=lambda d: self.bench.order[d.kind])
+
+    def _choose_methods(self) -> None:
+        """Plan another method than the usual one now and then, the more findings it closes."""
+        rules = self.bench.truth.bench
+        for found in list(self.pending):
+            for other in self.bench.methods[found.kind][1:]:
+                together = [d for d in self.pending if d.kind in self.bench.catalogue.repairs[other].closes]
+                chance = rules.other_method + rules.other_method_shared * (len(together) - 1)
+                if self.method[found.kind] != other and found.luck["other_method"] < chance:
+                    self.method.update({d.kind: other for d in together})
+                    return
+
+    def _quote(self) -> None:
+        """Settle what will not even be begun, before the unit is opened."""
+        rules, unit = self.bench.truth.bench, self.unit
+        if self.pending and unit.walk_in and self.pending[0].luck["owner"] < rules.owner_declines:
+            self._leave(self.pending, "owner-said-no")
+            self.stopped = True
+            return
+        for group in self._groups():
+            lead, needed = self._lead(group), self._needed(group)
+            cost = self.bench.book_cost(unit, lead.kind, self.method[lead.kind])
+            why = ""
+            if cost > 0 and lead.luck["part"] < rules.no_part:
+                why = "no-part"
+            elif cost > rules.dear_share * unit.working_price and lead.luck["price"] < rules.too_dear:
+                why = "too-dear"
+            elif unit.walk_in and not needed and lead.luck["owner"] > 1 - rules.owner_declines_optional:
+                why = "owner-said-no"
+            if why:
+                self._leave(group, why)
+                if needed:
+                    self._stop()
+                    return
+
+    def _work(self) -> None:
+        """Do what is pending in order, until it is done or the job stops."""
+        while self.pending and not self.stopped:
+            first = self.pending[0]
+            group = [d for d in self.pending if self.method[d.kind] == self.method[first.kind]]
+            lead = self._lead(group)
+            if self._looks_hopeless(lead):
+                self._leave(group, "looked-hopeless")
+                if self._needed(group):
+                    self._stop()
+                continue
+            if not self._attempt(group, lead, ""):
+                second = self._second_method(group, lead)
+                if second:
+                    group = [d for d in (*group, *self.pending) if d.kind in self._closes(second)]
+                    self.method.update({d.kind: second for d in group})
+                    fixed = self._attempt(group, self._lead(group), "second_")
+                    failed = not fixed and self._needed(group)
+                else:
+                    failed = self._needed(group)
+                if failed:
+                    self._stop()
+            self._break_something()
+
+    def _attempt(self, group: list[Damage], lead: Damage, which: str) -> bool:
+        """Make one attempt at a group; `which` picks the luck of the first or second try."""
+        unit, method = self.unit, self.method[lead.kind]
+        times, sales = self.bench.truth.minutes, self.bench.truth.sales
+        family = self.bench.truth.families[self.bench.catalogue.kinds[lead.kind].family]
+        chance = 1 / (1 + np.exp(-self.bench.logit(unit, lead.kind, lead.severity, method)))
+        luck = lead.luck[which + "outcome"]
+        if which and lead.luck["same_difficulty"] < self.bench.truth.bench.shared_difficulty:
+            luck = lead.luck["outcome"]
+        fixed = luck < chance
+
+        book = self.bench.book_cost(unit, lead.kind, method)
+        dead = book > 0 and lead.luck["dead_part"] < family.dead_part and not which
+        median = self.bench.median_minutes(unit, lead, method)
+        log_minutes = np.log(median) + times.sd * lead.normal[which + "minutes"]
+        log_minutes += np.log(times.failure) * (not fixed) + np.log(times.dead_part) * dead
+        if lead.luck[which + "stuck"] < times.stuck:
+            log_minutes += np.log(times.stuck_factor) + times.stuck_sd * lead.normal[which + "stuck_size"]
+        over = max(log_minutes - np.log(times.give_up), 0.0)
+        # A success was reached before the bench gave up: the excess is folded back.
+        minutes = max(round(float(np.exp(log_minutes - over * (2 if fixed else 1)))), 1)
+        ratio = family.parts_ratio * np.exp(family.parts_sd * lead.normal[which + "parts"])
+        parts = book * ratio * (1 + (dead and lead.luck["part_returned"] < PART_NOT_TAKEN_BACK))
+
+        outcome = "fixed" if fixed else "not-fixed"
+        for found in sorted(group, key=lambda d: d is not lead):
+            own = (minutes, book, round(float(parts), 2)) if found is lead else ()
+            self.lines.append(self._line(found, outcome, "", method, *own))
+        self.pending = [d for d in self.pending if d not in group]
+        self.used.add(method)
+        self.attempts += 1
+        self.charge += fixed * (sales.quote_parts * book + sales.quote_minute * median)
+        return fixed
+
+    def _second_method(self, group: list[Damage], lead: Damage) -> str:
+        """Another method for a required repair that failed, or an empty string."""
+        needed = [d for d in group if self.bench.catalogue.kinds[d.kind].needed]
+        if not needed or lead.luck["second_try"] >= self.bench.truth.bench.second_try:
+            return ""
+        for other in self.bench.methods[lead.kind]:
+            if other not in self.used and all(d.kind in self._closes(other) for d in needed):
+                return other
+        return ""
+
+    def _looks_hopeless(self, lead: Damage) -> bool:
+        """Whether the bench gives up on sight: likelier on a hard-hit unit."""
+        rules = self.bench.truth.bench
+        log_odds = rules.hopeless + rules.hopeless_job_effect * self.unit.job_effect
+        log_odds += rules.hopeless_severe * (lead.severity == 3)
+        return lead.luck["hopeless"] < 1 / (1 + np.exp(-log_odds))
+
+    def _break_something(self) -> None:
+        """Let a breakage that waits for this repair happen."""
+        for found in self.damage:
+            # A breakage never chooses a method, so that number says after which repair it comes.
+            if found.origin == "repair-break" and self.attempts == 1 + int(3 * found.luck["other_method"]):
+                if not self.stopped and found.kind not in self.method:
+                    self._take_on([found])
+
+    def _groups(self) -> list[list[Damage]]:
+        methods = dict.fromkeys(self.method[d.kind] for d in self.pending)
+        return [[d for d in self.pending if self.method[d.kind] == method] for method in methods]
+
+    def _lead(self, group: list[Damage]) -> Damage:
+        closes = self._closes(self.method[group[0].kind])
+        return min(group, key=lambda d: closes.index(d.kind))
+
+    def _closes(self, method: str) -> tuple[str, ...]:
+        return self.bench.catalogue.repairs[method].closes
+
+    def _needed(self, group: list[Damage]) -> bool:
+        return any(self.bench.catalogue.kinds[d.kind].needed for d in group)
+
+    def _needs_opening(self, found: Damage) -> bool:
+        return self.bench.catalogue.repairs[self.method[found.kind]].access != "closed"
+
+    def _stop(self) -> None:
+        self._leave(self.pending, "job-stopped")
+        self.stopped = True
+
+    def _leave(self, damage: list[Damage], why: str) -> None:
+        for found in list(damage):
+            book = self.bench.book_cost(self.unit, found.kind, self.bench.usual[found.kind])
+            self.lines.append(self._line(found, "not-attempted", why, "", np.nan, book))
+        self.pending = [d for d in self.pending if d not in damage]
+
+    def _line(self, found: Damage, outcome: str, why: str, method: str, *figures: float) -> Line:
+        known_at = KNOWN_AT[found.origin]
+        return Line(found.kind, found.severity, found.zone, known_at, outcome, why, method, *figures)

@@ -1,0 +1,184 @@
+"""Write the invented shop's past jobs: `python -m synthetic_cases.generate`."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from synthetic_cases.bench_work import Bench, JobRecord, Unit
+from synthetic_cases.chances import Drift
+from synthetic_cases.damage import draw_damage, hidden_damage, visible_damage
+from synthetic_cases.jobs import Jobs, draw_jobs, pick
+from synthetic_cases.sales import Sales, sell
+from synthetic_cases.truth import Truth, load_truth
+from triage.domain.catalogue import Catalogue, load_catalogue
+
+SHIPPED = Path(__file__).parent / "past-jobs.csv"
+# One independent stream of random numbers a stage, so that a change in one leaves the rest alone.
+STAGES = ("jobs", "visible", "hidden", "damage", "technicians", "sales")
+
+
+def generate_history(
+    truth: Truth, seed: int, jobs: int | None = None, drift: Drift | None = None
+) -> pd.DataFrame:
+    """Play the shop's past jobs.
+
+    Parameters
+    ----------
+    truth : what is true. seed : of every random number; the same seed gives the
+        same table. jobs : how many; the truth's own number when None.
+    drift : one kind whose chance changes on a date; all other luck stays as it was.
+
+    Returns
+    -------
+    DataFrame, one row a finding (a row a try where two were made), jobs in order
+    of intake, rows of a job in order of work. Dates are ISO 8601 text and money
+    is in major units; what is blank in the file is "" or NA here.
+    """
+    catalogue = load_catalogue()
+    streams = {stage: np.random.default_rng([seed, number]) for number, stage in enumerate(STAGES)}
+    intake = draw_jobs(truth, truth.jobs if jobs is None else jobs, streams["jobs"])
+    visible = visible_damage(truth, intake, streams["visible"])
+    hidden = hidden_damage(truth, visible, streams["hidden"])
+    damage = draw_damage(truth, catalogue, visible, hidden, streams["damage"])
+    technician = _technicians(truth, catalogue, visible, streams["technicians"])
+
+    of_job: list[list] = [[] for _ in range(len(intake))]
+    for found in damage:
+        of_job[found.job].append(found)
+    units = _units(truth, intake, technician)
+    bench = Bench(truth, catalogue, drift)
+    records = [bench.play(unit, found) for unit, found in zip(units, of_job, strict=True)]
+    return _table(truth, intake, units, records, sell(truth, catalogue, intake, records, streams["sales"]))
+
+
+def _technicians(
+    truth: Truth, catalogue: Catalogue, visible: np.ndarray, rng: np.random.Generator
+) -> np.ndarray:
+    """Who works on each job, shape (job,): board work goes to some more than to others."""
+    slugs = [*truth.kinds, *truth.risks]
+    on_board = np.array([catalogue.kinds[slug].family in ("main-board", "liquid") for slug in slugs])
+    people = truth.technicians.values()
+    shares = np.array([[p.share for p in people], [p.board_share for p in people]])  # (board work, person)
+    return pick(shares[(visible & on_board).any(axis=1).astype(int)], rng.random(len(visible)))
+
+
+def _units(truth: Truth, jobs: Jobs, technician: np.ndarray) -> list[Unit]:
+    tiers, causes, people = list(truth.tiers), list(truth.causes), list(truth.technicians)
+    return [
+        Unit(day, tiers[tier], causes[cause], people[person], walk_in, price, effect)
+        for day, tier, cause, person, walk_in, price, effect in zip(
+            jobs.date.tolist(), jobs.tier.tolist(), jobs.cause.tolist(), technician.tolist(),
+            jobs.walk_in.tolist(), jobs.working_price.tolist(), jobs.job_effect.tolist(), strict=True,
+        )
+    ]
+
+
+def _table(
+    truth: Truth, jobs: Jobs, units: list[Unit], records: list[JobRecord], sales: Sales
+) -> pd.DataFrame:
+    """Lay the record out in the columns of the plain history format."""
+    row = np.repeat(np.arange(len(jobs)), [len(record.lines) for record in records])  # (line,)
+    lines = pd.DataFrame([line for record in records for line in record.lines])
+    hidden = [_hidden_faults(truth, record) for record in records]
+
+    def each(values: list | np.ndarray) -> np.ndarray:
+        return np.asarray(values)[row]
+
+    def day(values: np.ndarray) -> np.ndarray:
+        text = np.datetime_as_string(values)
+        return each(np.where(np.isnat(values), "", text))
+
+    return pd.DataFrame({
+        "job": [f"sl-{number + 1:05d}" for number in row.tolist()],
+        "date": day(jobs.date),
+        "route": each(np.where(jobs.walk_in, "walk-in", "bought")),
+        "tier": each([unit.tier for unit in units]),
+        "cause": each([unit.cause for unit in units]),
+        "technician": each([unit.technician for unit in units]),
+        "finding": lines["kind"],
+        "zone": lines["zone"],
+        "severity": lines["severity"],
+        "known_at": lines["known_at"],
+        "outcome": lines["outcome"],
+        "why_not": lines["why_not"],
+        "method": lines["method"],
+        "minutes": lines["minutes"].astype("Int64"),
+        "book_cost": lines["book_cost"],
+        "parts_cost": lines["parts_cost"],
+        "working_price": each(jobs.working_price),
+        "paid": each(sales.paid),
+        "sold": each(sales.sold),
+        "sold_date": day(sales.sold_date),
+        "closed": day(jobs.closed),
+        "hidden_faults": each(hidden),
+        "comeback_date": day(sales.comeback_date),
+        "comeback_kind": each(sales.comeback_kind),
+        "warranty_days": pd.array(each(sales.warranty_days)).astype("Int64"),
+    })
+
+
+def _hidden_faults(truth: Truth, record: JobRecord) -> str:
+    """Blank: never opened. none: opened, nothing found. Else the slugs."""
+    if not record.opened:
+        return ""
+    found = {line.kind for line in record.lines}
+    return ";".join(slug for slug in truth.hidden if slug in found) or "none"
+
+
+def write_history(history: pd.DataFrame, path: Path) -> None:
+    """Write the table as CSV to a temporary file beside `path`, then rename it."""
+    temporary = path.with_name(path.name + ".tmp")
+    history.to_csv(temporary, index=False, float_format="%.2f", lineterminator="\n", encoding="utf-8")
+    os.replace(temporary, path)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line; the exit status is 0, or 2 for arguments that cannot be used."""
+    parser = argparse.ArgumentParser(prog="python -m synthetic_cases.generate", description=__doc__)
+    parser.add_argument("--seed", type=int, help="default: the truth's own")
+    parser.add_argument("--jobs", type=int, help="default: the truth's own number")
+    parser.add_argument("--out", type=Path, default=SHIPPED, help="CSV file to write")
+    parser.add_argument("--truth", type=Path, help="another truth.toml")
+    parser.add_argument("--drift", metavar="KIND", help="damage kind whose chance changes")
+    parser.add_argument("--drift-from", type=date.fromisoformat, metavar="DATE", help="its first day")
+    parser.add_argument("--drift-to-chance", type=float, metavar="X", help="its fresh-job chance at severity 2")
+    parser.add_argument("--drift-gradual", action="store_true", help="by degrees until the as-of date")
+    options = parser.parse_args(arguments)
+
+    truth = load_truth(options.truth)
+    if options.seed is not None and options.seed < 0:
+        parser.error(f"--seed: {options.seed} is not accepted; allowed: 0 or more")
+    if options.jobs is not None and options.jobs < 1:
+        parser.error(f"--jobs: {options.jobs} is not accepted; allowed: 1 or more")
+    drift = _drift(parser, options, truth)
+    seed = truth.seed if options.seed is None else options.seed
+    history = generate_history(truth, seed, options.jobs, drift)
+    write_history(history, options.out)
+    sys.stderr.write(f"{options.out}: {history['job'].nunique()} jobs, {len(history)} rows\n")
+    return 0
+
+
+def _drift(parser: argparse.ArgumentParser, options: argparse.Namespace, truth: Truth) -> Drift | None:
+    given = (options.drift, options.drift_from, options.drift_to_chance)
+    if given == (None, None, None) and not options.drift_gradual:
+        return None
+    if None in given:
+        parser.error("--drift, --drift-from and --drift-to-chance go together")
+    if options.drift not in truth.kinds:
+        parser.error(f"--drift: no kind in the truth is called {options.drift!r}")
+    if not 0 < options.drift_to_chance < 1:
+        parser.error(f"--drift-to-chance: {options.drift_to_chance} is not accepted; allowed: 0 to 1, ends out")
+    if not truth.start <= options.drift_from < truth.as_of:
+        parser.error(f"--drift-from: allowed: {truth.start} up to the day before {truth.as_of}")
+    return Drift(options.drift, options.drift_from, options.drift_to_chance, options.drift_gradual)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
