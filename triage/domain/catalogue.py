@@ -155,6 +155,23 @@ class Symptom:
 
 
 @dataclass(frozen=True)
+class BenchStep:
+    """A step every plan shares (open, seal, verify ...) and the cautions it calls for.
+
+    `cautions` always; the others when the unit has a hazardous or suspect
+    cell, liquid, or broken glass.
+    """
+
+    slug: str
+    name: str
+    cautions: tuple[str, ...] = ()
+    if_hazard: tuple[str, ...] = ()
+    if_suspect: tuple[str, ...] = ()
+    if_wet: tuple[str, ...] = ()
+    if_glass: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Bundle:
     """Findings that usually come together, offered as one tap at intake."""
 
@@ -178,6 +195,7 @@ class Catalogue:
     part: tuple[Part, ...] = ()
     symptom: tuple[Symptom, ...] = ()
     bundle: tuple[Bundle, ...] = ()
+    step: tuple[BenchStep, ...] = ()
     digest: str = field(default="", compare=False)
 
     @cached_property
@@ -214,6 +232,11 @@ class Catalogue:
     def symptoms(self) -> dict[str, Symptom]:
         """Symptoms by slug."""
         return {symptom.slug: symptom for symptom in self.symptom}
+
+    @cached_property
+    def steps(self) -> dict[str, BenchStep]:
+        """Shared bench steps by slug."""
+        return {step.slug: step for step in self.step}
 
     @cached_property
     def families(self) -> dict[str, Family]:
@@ -327,6 +350,11 @@ _REFERENCES = (
     ("symptom", "causes", "kind"),
     ("symptom", "cautions", "caution"),
     ("bundle", "kinds", "kind"),
+    ("step", "cautions", "caution"),
+    ("step", "if_hazard", "caution"),
+    ("step", "if_suspect", "caution"),
+    ("step", "if_wet", "caution"),
+    ("step", "if_glass", "caution"),
 )
 
 

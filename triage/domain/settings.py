@@ -80,6 +80,10 @@ class Settings:
     recovered_part_share : share of a fitted part's price recovered when stripping.
     carrier_locked_share : share of the working price a carrier-locked unit fetches.
     price_age_days : a part price older than this is "not confirmed".
+    missing_part_share : share of the working price assumed for a part without a price.
+    opening_damage_chance, opening_damage_share : chance that opening a unit
+        breaks something, and what that costs as a share of the working price.
+    owner_damage_liability : money owed on top when the unit is an owner's.
     """
 
     shop: str
@@ -98,6 +102,9 @@ class Settings:
     recovered_part_share: Share = 0.5
     carrier_locked_share: Share = 0.8
     price_age_days: Annotated[int, Field(ge=1, le=3650)] = 120
+    missing_part_share: Share = 0.1
+    opening_damage_chance: Share = 0.02
+    opening_damage_share: Share = 0.15
     owner_damage_liability: Money = 0.0
 
 
