@@ -7,14 +7,14 @@ record replaces (chances, minutes, prices) lives under `models/`.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
+from triage.domain.catalogue_faults import cross_faults
 from triage.domain.documents import Document, build, read_toml
-from triage.errors import CatalogueError, Fault, nearest
+from triage.errors import CatalogueError, Fault
 
 Access = Literal["closed", "opened", "board-out", "shields-off"]
 ACCESS_LEVELS: tuple[Access, ...] = ("closed", "opened", "board-out", "shields-off")
@@ -284,86 +284,25 @@ def load_catalogue(path: Path | None = None) -> Catalogue:
 @lru_cache(maxsize=8)
 def _load(path: Path) -> Catalogue:
     files = sorted(path.glob("*.toml")) if path.is_dir() else [path]
-    documents = [read_toml(file, CatalogueError) for file in files]
+    documents: list[Document] = []
     faults: list[Fault] = []
     merged: dict[str, Any] = {}
-    for document in documents:
+    for file in files:
         try:
-            part = build(Catalogue, document, CatalogueError)
+            documents.append(read_toml(file, CatalogueError))
+            part = build(Catalogue, documents[-1], CatalogueError)
         except CatalogueError as problem:
             faults += problem.faults
             continue
         for item in fields(Catalogue):
             if item.name != "digest":
                 merged[item.name] = (*merged.get(item.name, ()), *getattr(part, item.name))
-    if not faults:
-        faults = list(_cross_faults(merged, documents, str(path)))
+    if len(documents) == len(files):  # a file that cannot be read would make its slugs unknown
+        faults += cross_faults(documents, [item.name for item in fields(Catalogue)], str(path))
     if faults:
-        raise CatalogueError(faults)
+        raise CatalogueError(sorted(faults, key=lambda fault: (fault.file, fault.line or 0)))
     if not merged.get("family"):
         slugs = dict.fromkeys(kind.family for kind in merged["kind"])
         merged["family"] = tuple(Family(s, s.replace("-", " ")) for s in slugs)
     content = repr(sorted((name, merged[name]) for name in merged))
     return Catalogue(**merged, digest=hashlib.sha256(content.encode()).hexdigest()[:16])
-
-
-def _cross_faults(
-    merged: dict[str, tuple], documents: Iterable[Document], name: str
-) -> Iterator[Fault]:
-    """Yield every reference to a slug that no entry has, and every slug given twice."""
-    known = {table: [entry.slug for entry in entries] for table, entries in merged.items()}
-    if not known.get("kind"):
-        yield Fault(name, None, "kind", "no damage kind is given", "at least one [[kind]]")
-        return
-    where = _slug_lines(documents)
-    for table, slugs in known.items():
-        for slug in sorted({s for s in slugs if slugs.count(s) > 1}):
-            yield Fault(*where.get((table, slug), (name, None)), f"{table} {slug}", "is given twice", "one entry")
-    for table, attribute, target in _REFERENCES:
-        if target == "family" and not known["family"]:
-            continue
-        for entry in merged.get(table, ()):
-            value = getattr(entry, attribute)
-            for slug in (value,) if isinstance(value, str) else value:
-                if slug and slug not in known.get(target, ()):
-                    wrong = f"no {target} has the slug {slug!r}" + nearest(slug, known.get(target, ()))
-                    place = where.get((table, entry.slug), (name, None))
-                    yield Fault(*place, f"{table} {entry.slug}, {attribute}", wrong, f"a {target} slug")
-
-
-# (table, its field, the table whose slugs that field names)
-_REFERENCES = (
-    ("kind", "family", "family"),
-    ("kind", "zones", "zone"),
-    ("kind", "raises", "kind"),
-    ("kind", "cautions", "caution"),
-    ("repair", "closes", "kind"),
-    ("repair", "parts", "part"),
-    ("repair", "after", "repair"),
-    ("repair", "cautions", "caution"),
-    ("repair", "verify", "verification"),
-    ("repair", "moves", "part"),
-    ("check", "reveals", "kind"),
-    ("check", "cautions", "caution"),
-    ("check", "needs_part", "part"),
-    ("check", "shares_error_with", "check"),
-    ("symptom", "causes", "kind"),
-    ("symptom", "cautions", "caution"),
-    ("bundle", "kinds", "kind"),
-    ("step", "cautions", "caution"),
-    ("step", "if_hazard", "caution"),
-    ("step", "if_suspect", "caution"),
-    ("step", "if_wet", "caution"),
-    ("step", "if_glass", "caution"),
-)
-
-
-def _slug_lines(documents: Iterable[Document]) -> dict[tuple[str, str], tuple[str, int | None]]:
-    """Where each (table, slug) is written: file and line."""
-    return {
-        (table, entry["slug"]): (document.name, document.line((table, index)))
-        for document in documents
-        for table, entries in document.tables.items()
-        if isinstance(entries, list)
-        for index, entry in enumerate(entries)
-    }

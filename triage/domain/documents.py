@@ -7,8 +7,11 @@ pydantic's; this file turns its complaints into `Fault`s.
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import tomllib
+import typing
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
@@ -20,10 +23,12 @@ from triage.errors import Fault, InputError, nearest
 T = TypeVar("T")
 Location = tuple[str | int, ...]
 
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]\[]+?)\s*\]\]?\s*(#.*)?$")
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_\-\"'. \t]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+(?:\s*\.\s*[A-Za-z0-9_\-\"']+)*)\s*=")
-# pydantic's own words for these two say neither what is wrong nor what is allowed.
+# pydantic's own words for these two say neither what is wrong nor what is allowed,
+# and for the others they speak of Python, not of TOML.
 _MISSING, _UNKNOWN = "missing", "unexpected_keyword_argument"
+_TOML_WORDS = {"dataclass_type": "a table", "tuple_type": "a list", "dict_type": "a table"}
 
 
 @dataclass(frozen=True)
@@ -45,7 +50,7 @@ class Document:
 def read_toml(path: Path, error: type[InputError]) -> Document:
     """Parse a TOML file; a missing, undecodable or malformed one is an `error`."""
     try:
-        text = Path(path).read_text(encoding="utf-8")
+        text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as problem:
         wrong = getattr(problem, "strerror", None) or "is not UTF-8 text"
         raise error([Fault(str(path), None, "file", wrong, "a readable TOML file")]) from problem
@@ -68,7 +73,7 @@ def _locate(text: str) -> dict[Location, int]:
     lines: dict[Location, int] = {}
     counts: dict[Location, int] = {}
     table: Location = ()
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in _lines_outside_strings(text):
         if header := _HEADER.match(line):
             table = _resolve(_parts(header.group(2)), counts)
             if header.group(1) == "[[":
@@ -78,6 +83,16 @@ def _locate(text: str) -> dict[Location, int]:
         elif key := _KEY.match(line):
             lines.setdefault((*table, *_parts(key.group(1))), number)
     return lines
+
+
+def _lines_outside_strings(text: str) -> Iterator[tuple[int, str]]:
+    """Number the lines as `tomllib` does; leave out what starts inside a multi-line string."""
+    closing = ""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if not closing:
+            yield number, line
+        for mark in re.findall(r"\"\"\"|'''", line):
+            closing = "" if mark == closing else closing or mark
 
 
 def _parts(dotted: str) -> Location:
@@ -121,7 +136,8 @@ def _fault(item: dict[str, Any], document: Document, at: Location, kind: type) -
         wrong = "is not a known field" + nearest(str(item["loc"][-1]), known)
         return Fault(document.name, document.line(location), words, wrong, ", ".join(known))
     wrong = f"{_short(item.get('input'))} is not accepted"
-    allowed = str(context.get("expected") or item["msg"].removeprefix("Value error, "))
+    said = item["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
+    allowed = str(context.get("expected") or _TOML_WORDS.get(item["type"], said))
     if item["type"] == "literal_error" and isinstance(item.get("input"), str):
         options = re.findall(r"'([^']+)'", allowed)
         wrong += nearest(item["input"], options)
@@ -130,9 +146,6 @@ def _fault(item: dict[str, Any], document: Document, at: Location, kind: type) -
 
 def _field_names(kind: Any, location: Location) -> set[str]:
     """Field names of the dataclass that a location inside `kind` points at."""
-    import dataclasses
-    import typing
-
     for part in location:
         if dataclasses.is_dataclass(kind) and isinstance(part, str):
             kind = typing.get_type_hints(kind).get(part)
