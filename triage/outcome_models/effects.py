@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pymc as pm
+import pytensor.tensor as pt
 from scipy.linalg import helmert
 
 from triage.priors.beliefs import BoundedScale, NormalBelief, PositiveBelief
@@ -46,9 +47,16 @@ def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float
     fixed : the sd below five levels.
     """
     if levels < LEAST_LEVELS:
-        return pm.ZeroSumNormal(name, fixed, dims=dim)
+        return fixed_zero_sum(name, dim, levels, fixed)
     spread = pm.HalfNormal(f"{name}_sd", scale)
     return pm.Deterministic(name, spread * pm.ZeroSumNormal(f"{name}_unit", 1.0, dims=dim), dims=dim)
+
+
+def fixed_zero_sum(name: str, dim: str, levels: int, sd: float) -> Any:
+    """Return an effect of known sd over one dimension that sums to zero; no levels, no effect."""
+    if levels == 0:
+        return pm.Deterministic(name, pt.zeros(0), dims=dim)
+    return pm.ZeroSumNormal(name, sd, dims=dim)
 
 
 def within_groups(groups: Sequence[int]) -> np.ndarray:

@@ -38,6 +38,7 @@ class BenchMinutesPriors:
         and between the kinds of one family.
     family_scale_fixed : the spread between families where there are fewer than five.
     severity_step : what one step of severity adds; above zero.
+    method_sd : how far another method than the usual one strays from it.
     failed : what a failed attempt adds over a fixed one; failed_family_sd, how
         far families differ in it.
     spread : of the ordinary attempts.
@@ -52,6 +53,7 @@ class BenchMinutesPriors:
     family_scale_fixed: Scale = 0.4
     kind_scale: Scale = 0.4
     severity_step: PositiveBelief = PositiveBelief(0.2, 0.5)
+    method_sd: Scale = 0.4
     failed: NormalBelief = NormalBelief(0.2, 0.3)
     failed_family_sd: Scale = 0.15
     spread: BoundedScale = BoundedScale(0.1, 1.0, 0.4, 0.2)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated
 
+import numpy as np
 from pydantic import Field
 
 from triage.domain.catalogue import Catalogue
@@ -14,6 +15,10 @@ from triage.domain.documents import Document
 from triage.errors import Fault
 from triage.priors.beliefs import NormalBelief, Scale
 from triage.priors.slugs import entry_slugs, slug_faults
+
+# Days: the hazard is constant within 0-30, 31-90 and 91 on. Rates are per 30 days.
+PIECE_ENDS = np.array([30.0, 90.0, np.inf])
+MONTH = 30.0
 
 Rate = Annotated[float, Field(gt=0, le=5, allow_inf_nan=False)]
 
@@ -56,6 +61,17 @@ class ComebackPriors:
     def typical(self, family: str) -> float:
         """Comebacks per 30 days typical of a family, in the first 30 days."""
         return self._by_family.get(family, self.rate)
+
+
+def piece_of(days: np.ndarray) -> np.ndarray:
+    """Index of the piece of the hazard that each day since leaving falls in."""
+    return np.searchsorted(PIECE_ENDS[:-1], days)
+
+
+def exposure_by_piece(days: np.ndarray) -> np.ndarray:
+    """Split days of exposure, shape (...,), into 30-day months of each piece, shape (..., piece)."""
+    starts = np.array([0.0, *PIECE_ENDS[:-1]])
+    return np.clip(np.asarray(days, dtype=float)[..., None] - starts, 0.0, PIECE_ENDS - starts) / MONTH
 
 
 def faults(priors: ComebackPriors, document: Document, catalogue: Catalogue) -> Iterator[Fault]:

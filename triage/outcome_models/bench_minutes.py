@@ -1,0 +1,179 @@
+"""Bench minutes of one attempt, on the log scale.
+
+`location = typical minutes of the kind + shop + family + kind + severity + method
+(+ what failing adds)`. An attempt is ordinary, or now and then gets stuck: a
+mixture of two normals with bounded spreads, truncated at the give-up time, so
+that the mean of the minutes themselves is finite and known in closed form. (A
+Student-t on the log scale has a heavy tail too, and no mean.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pymc as pm
+import pytensor.tensor as pt
+
+from triage.design_matrix import AttemptIndices, AttemptLevels, attempt_design
+from triage.domain.catalogue import Catalogue
+from triage.domain.history import History
+from triage.outcome_models.attempt_totals import total_over_rows
+from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.effects import bounded, normal, positive, within_groups, zero_sum_effect
+from triage.priors.prior_set import PriorSet
+
+STEPS = ("1 to 2", "2 to 3")
+# Bench clocks are not read finer than this; equal readings are counted together.
+CLOCK = 0.5
+
+
+@dataclass(frozen=True)
+class BenchMinutesDesign:
+    """Attempts with recorded minutes, counted by cell and reading.
+
+    coords : `kind`, `family`, `method` (those that are not usual), `step`.
+    family : ndarray of int, shape (kind,).
+    typical : ndarray, shape (kind,), log of the minutes believed.
+    kind, severity, method, failed : ndarray, shape (cell,); `severity` counts
+        from 0, `method` is -1 where the usual one was used.
+    cell : ndarray of int, shape (reading,); minutes : shape (reading,);
+    count : shape (reading,), attempts with that reading.
+    """
+
+    coords: dict[str, tuple[str, ...]]
+    family: np.ndarray
+    typical: np.ndarray
+    kind: np.ndarray
+    severity: np.ndarray
+    method: np.ndarray
+    failed: np.ndarray
+    cell: np.ndarray
+    minutes: np.ndarray
+    count: np.ndarray
+
+
+def prior_design(catalogue: Catalogue, priors: PriorSet) -> BenchMinutesDesign:
+    """Return the design without attempts."""
+    empty = attempt_design(None, catalogue)
+    return _design(empty.levels, empty.indices, empty.fixed, np.zeros(0), catalogue, priors)
+
+
+def design(history: History, catalogue: Catalogue, priors: PriorSet) -> BenchMinutesDesign | None:
+    """Count attempts by cell and reading, or None when no attempt has minutes.
+
+    The minutes of an attempt that closes several findings are summed over its
+    rows. Longer ones than the give-up time count as just that.
+    """
+    if not history.has("minutes"):
+        return None
+    attempts = attempt_design(history, catalogue)
+    spent = total_over_rows(attempts.attempts, history.rows["minutes"])
+    if not (spent > 0).any():
+        return None
+    return _design(attempts.levels, attempts.indices, attempts.fixed, spent, catalogue, priors)
+
+
+def _design(
+    levels: AttemptLevels,
+    indices: AttemptIndices,
+    fixed: np.ndarray,
+    spent: np.ndarray,
+    catalogue: Catalogue,
+    priors: PriorSet,
+) -> BenchMinutesDesign:
+    believed = priors.bench_minutes
+    coords = {name: levels.coords.get(name, ()) for name in ("kind", "family", "method")}
+    families = [catalogue.kinds[kind].family for kind in coords["kind"]]
+    timed = spent > 0
+    clock = np.clip(np.round(spent[timed] / CLOCK) * CLOCK, CLOCK, believed.give_up_minutes)
+    columns = [indices.kind, indices.severity, indices.method, ~fixed]
+    table = np.column_stack([column[timed] for column in columns])  # (attempt, 4)
+    cells, cell_of = np.unique(table, axis=0, return_inverse=True)
+    readings, count = np.unique(np.column_stack([cell_of, clock]), axis=0, return_counts=True)
+    return BenchMinutesDesign(
+        coords={**coords, "step": STEPS},
+        family=levels.family,
+        typical=np.log([believed.typical(*pair) for pair in zip(coords["kind"], families, strict=True)]),
+        kind=cells[:, 0],
+        severity=cells[:, 1],
+        method=cells[:, 2],
+        failed=cells[:, 3],
+        cell=readings[:, 0].astype(np.intp),
+        minutes=readings[:, 1],
+        count=count,
+    )
+
+
+def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
+    """Return the PyMC model of a design."""
+    believed = priors.bench_minutes
+    with pm.Model(coords=design.coords) as model:
+        level = normal("level", believed.level)
+        families = len(design.coords["family"])
+        family = zero_sum_effect(
+            "family_effect", "family", families, believed.family_scale, believed.family_scale_fixed
+        )
+        basis = within_groups(design.family)  # (kind, free)
+        kind_sd = pm.HalfNormal("kind_sd", believed.kind_scale)
+        free = pm.Normal("kind_free", 0.0, kind_sd, shape=basis.shape[1])
+        usual = pm.Deterministic(
+            "log_minutes",
+            design.typical + level + family[design.family] + pm.math.dot(basis, free),
+            dims="kind",
+        )
+        step = positive("severity_step", believed.severity_step, dims="step")
+        method = pm.Normal("method_effect", 0.0, believed.method_sd, dims="method")
+        shared = normal("failed_shared", believed.failed)
+        by_family = pm.ZeroSumNormal("failed_family", believed.failed_family_sd, dims="family")
+        failed = pm.Deterministic("failed_effect", shared + by_family, dims="family")
+        spread = bounded("spread", believed.spread)
+        share = pm.Beta("tail_share", believed.tail_share.alpha, believed.tail_share.beta)
+        shift = bounded("tail_shift", believed.tail_shift)
+        tail = bounded("tail_spread", believed.tail_spread)
+        if len(design.count):
+            location = (  # (cell,)
+                usual[design.kind]
+                + pt.stack([-step[0], 0.0, step[1]])[design.severity]
+                + pt.concatenate([method, pt.zeros(1)])[design.method]
+                + design.failed * failed[design.family[design.kind]]
+            )
+            give_up = np.log(believed.give_up_minutes)
+            pm.Potential("minutes", _log_likelihood(design, location, spread, share, shift, tail, give_up))
+    return model
+
+
+def _log_likelihood(
+    design: BenchMinutesDesign, location: Any, spread: Any, share: Any, shift: Any, tail: Any, give_up: float
+) -> Any:
+    """Return the log-likelihood of all readings: mixture density over mixture mass below give-up."""
+    log_minutes = np.log(design.minutes)
+    at = location[design.cell]  # (reading,)
+    ordinary = pt.log1p(-share) + _log_normal(log_minutes, at, spread)
+    stuck = pt.log(share) + _log_normal(log_minutes, at + shift, tail)
+    attempts = np.bincount(design.cell, design.count, minlength=len(design.kind))  # (cell,)
+    below = (1 - share) * _mass(give_up, location, spread) + share * _mass(give_up, location + shift, tail)
+    return pt.sum(design.count * pt.logaddexp(ordinary, stuck)) - pt.sum(attempts * pt.log(below))
+
+
+def _log_normal(value: Any, mean: Any, sd: Any) -> Any:
+    return -0.5 * ((value - mean) / sd) ** 2 - pt.log(sd) - 0.5 * np.log(2 * np.pi)
+
+
+def _mass(value: float, mean: Any, sd: Any) -> Any:
+    return 0.5 * pt.erfc((mean - value) / (sd * np.sqrt(2)))
+
+
+MODEL = OutcomeModel(
+    name="bench_minutes",
+    purpose="how long an attempt takes at the bench",
+    needs="minutes of at least one attempt",
+    design=design,
+    prior_design=prior_design,
+    build=build,
+    stored=(
+        "log_minutes", "severity_step", "method_effect", "failed_effect",
+        "spread", "tail_share", "tail_shift", "tail_spread",
+    ),
+)  # fmt: skip
