@@ -1,0 +1,130 @@
+"""What a unit is worth when it is finished or stopped: fees and tax, path by path.
+
+Tax on second-hand goods: under the margin scheme the tax is r/(1+r) of what
+the sale brings over the purchase price, nothing when it brings less, and no
+repair or part may be added to the purchase price (Dir. 2006/112/EC art.
+311-325; published official example in `tests/policy/test_terms.py`). This is
+orientation, not tax advice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from triage.domain.settings import Fees, Tax
+
+
+def tax_on(tax: Tax, price: np.ndarray, paid: float) -> np.ndarray:
+    """Tax contained in a price, money.
+
+    Parameters
+    ----------
+    price : what the buyer pays, tax included.
+    paid : purchase price of the goods.
+    """
+    part = tax.rate / (1.0 + tax.rate)
+    if tax.scheme == "standard":
+        return part * np.asarray(price)
+    if tax.scheme == "second-hand-margin":
+        return part * np.maximum(0.0, np.asarray(price) - paid)
+    return np.zeros_like(np.asarray(price, dtype=float))
+
+
+@dataclass(frozen=True)
+class Purse:
+    """Money lines of one ending on one path, all positive; `net` is what stays."""
+
+    price: np.ndarray
+    fees: np.ndarray
+    tax: np.ndarray
+
+    @property
+    def net(self) -> np.ndarray:
+        """Price less fees and tax."""
+        return self.price - self.fees - self.tax
+
+
+@dataclass(frozen=True)
+class PurchaseTerms:
+    """A unit bought, repaired and sold, or stripped.
+
+    sale : ndarray, shape (3, path), sale price at grade 0, 1, 2.
+    parts_value : what its parts fetch as it lies.
+    paid : purchase price.
+    """
+
+    sale: np.ndarray
+    parts_value: float
+    paid: float
+    fees: Fees
+    tax: Tax
+
+    @property
+    def upfront(self) -> float:
+        """Money gone once it is bought: price, buyer's fee, postage, consumables."""
+        fees = self.fees
+        return self.paid * (1.0 + fees.buyer_fee_share) + fees.inbound_postage + fees.consumables
+
+    def finish_purse(self, grade: np.ndarray, path: np.ndarray) -> Purse:
+        """Money lines of a sale at a grade on a path."""
+        price = self.sale[grade, path]
+        return Purse(price, self._selling(price) + self.fees.outbound_postage, tax_on(self.tax, price, self.paid))
+
+    def stop_purse(self, salvage: np.ndarray, recovered: np.ndarray) -> Purse:
+        """Money lines of stripping: surviving share of the parts value, and fitted parts."""
+        price = self.parts_value * salvage + recovered
+        return Purse(price, self._selling(price) + self.fees.disposal, tax_on(self.tax, price, self.paid))
+
+    def finish(self, grade: np.ndarray) -> np.ndarray:
+        """Expected net money of a sale at each grade given."""
+        paths = np.arange(self.sale.shape[1])
+        by_grade = np.array([self.finish_purse(np.full(len(paths), g), paths).net.mean() for g in range(3)])
+        return by_grade[grade]
+
+    def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
+        """Net money of stripping."""
+        return self.stop_purse(salvage, recovered).net
+
+    def _selling(self, price: np.ndarray) -> np.ndarray:
+        return price * (self.fees.selling_share + self.fees.payment_share)
+
+
+@dataclass(frozen=True)
+class WalkInTerms:
+    """An owner's device repaired at a fixed price, no fix no fee, or returned.
+
+    quote : price for everything working, tax included.
+    share : ndarray, shape (3,), share of the quote still due at each grade: a
+        function that could not be restored is not charged for.
+    """
+
+    quote: float
+    share: np.ndarray
+    fees: Fees
+    tax: Tax
+
+    @property
+    def upfront(self) -> float:
+        """Consumables; an owner's device costs nothing to take in."""
+        return self.fees.consumables
+
+    def finish_purse(self, grade: np.ndarray, path: np.ndarray) -> Purse:
+        """Money lines of a finished repair; a service is taxed on its full price."""
+        price = self.quote * self.share[grade]
+        part = 0.0 if self.tax.scheme == "none" else self.tax.rate / (1.0 + self.tax.rate)
+        return Purse(price, price * self.fees.payment_share, price * part)
+
+    def stop_purse(self, salvage: np.ndarray, recovered: np.ndarray) -> Purse:
+        """Returned unfixed with all its parts: no fee, nothing to strip."""
+        nothing = np.zeros_like(np.asarray(salvage, dtype=float))
+        return Purse(nothing, nothing, nothing)
+
+    def finish(self, grade: np.ndarray) -> np.ndarray:
+        """Net money of a finished repair at each grade given."""
+        return self.finish_purse(grade, grade).net
+
+    def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
+        """Net money of a return: none."""
+        return self.stop_purse(salvage, recovered).net

@@ -1,0 +1,68 @@
+"""A shop as the program opens it: catalogue, books, beliefs and stored draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from triage.domain.catalogue import Catalogue, load_catalogue
+from triage.domain.price_book import PriceBook, load_price_book
+from triage.domain.settings import Settings, load_settings
+from triage.policy.plan_inputs import Bench
+from triage.posterior.store import Posterior, load_posterior
+from triage.priors.prior_set import PriorSet, load_priors
+from triage.shipped import shipped
+
+DEMO_PRIORS = "models/priors/demo"
+DEMO_POSTERIOR = "models/posteriors/demo"
+DEMO_SETTINGS = "models/shop/demo-settings.toml"
+DEMO_PRICES = "models/shop/demo-prices.toml"
+
+
+@dataclass(frozen=True)
+class Shop:
+    """Everything an assessment needs besides the unit.
+
+    demo : whether the stored draws are the shipped, invented ones.
+    """
+
+    catalogue: Catalogue
+    settings: Settings
+    prices: PriceBook
+    priors: PriorSet
+    posterior: Posterior
+    today: date
+    demo: bool = False
+
+    def bench(self, part_prices: dict[str, float] | None = None) -> Bench:
+        """The shop's books as the policy reads them; `part_prices` outrank the price book."""
+        return Bench(
+            self.catalogue, self.settings, self.prices, self.priors.repairs, self.today, part_prices or {}
+        )
+
+
+def open_shop(
+    catalogue: Path | None = None,
+    priors: Path | None = None,
+    posterior: Path | None = None,
+    settings: Path | None = None,
+    prices: Path | None = None,
+    today: date | None = None,
+) -> Shop:
+    """Open a shop's files; each one not given is the shipped demo's.
+
+    Raises
+    ------
+    InputError, PosteriorError : what is wrong with the files, all faults of a file at once.
+    """
+    known = load_catalogue(catalogue)
+    return Shop(
+        known,
+        load_settings(settings or shipped(DEMO_SETTINGS)),
+        load_price_book(prices or shipped(DEMO_PRICES)),
+        load_priors(priors or shipped(DEMO_PRIORS), known),
+        load_posterior(posterior or shipped(DEMO_POSTERIOR), known),
+        today or date.today(),
+        demo=posterior is None,
+    )
