@@ -3,32 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
 from typing import NamedTuple
 
 import numpy as np
 
-from synthetic_cases.chances import Drift, conditional_logit
+from synthetic_cases.bench import Bench, Unit
 from synthetic_cases.damage import Damage
-from synthetic_cases.truth import Truth
-from triage.domain.catalogue import Catalogue
 
-KNOWN_AT = {"intake": "intake", "hidden": "opening", "opening-break": "opening",
-            "repair-break": "opening", "final-test": "test"}
-BOOK_RISE_PER_YEAR = 0.03
-PART_NOT_TAKEN_BACK = 1 / 3
-
-
-class Unit(NamedTuple):
-    """What the bench knows of the unit, and its job effect, which it does not."""
-
-    day: date
-    tier: str
-    cause: str
-    technician: str
-    walk_in: bool
-    working_price: float
-    job_effect: float
+KNOWN_AT = {
+    "intake": "intake",
+    "hidden": "opening",
+    "opening-break": "opening",
+    "repair-break": "opening",
+    "final-test": "test",
+}
 
 
 class Line(NamedTuple):
@@ -62,61 +50,9 @@ class JobRecord:
     charge: float
 
 
-class Bench:
-    """The invented bench: the truth, turned into what one attempt needs."""
-
-    def __init__(self, truth: Truth, catalogue: Catalogue, drift: Drift | None = None):
-        self.truth, self.catalogue, self.drift = truth, catalogue, drift
-        chances = np.array([kind.chance for kind in truth.kinds.values()])  # (kind, severity)
-        logits = conditional_logit(chances, truth.job_effect_sd)
-        self.logits = dict(zip(truth.kinds, logits.tolist(), strict=True))
-        self.order = {slug: place for place, slug in enumerate(truth.kinds)}
-        self.usual = {slug: catalogue.usual_method(slug) for slug in truth.kinds}
-        self.methods = {slug: tuple(r.slug for r in catalogue.repairs_for(slug)) for slug in truth.kinds}
-        self.shift = 0.0
-        if drift:
-            target = float(conditional_logit(np.array(drift.to_chance), truth.job_effect_sd))
-            self.shift = target - self.logits[drift.kind][1]
-
-    def play(self, unit: Unit, damage: list[Damage]) -> JobRecord:
-        """Play one job."""
-        return _Play(self, unit, damage).run()
-
-    def logit(self, unit: Unit, kind: str, severity: int, method: str) -> float:
-        """Logit of success of one attempt in this job."""
-        truth = self.truth
-        value = self.logits[kind][severity - 1] + self._drifted(kind, unit.day) + unit.job_effect
-        value += truth.tiers[unit.tier].effect + truth.causes[unit.cause].effect
-        value += truth.technicians[unit.technician].effect
-        if method != self.usual[kind] and method in truth.methods:
-            value += truth.methods[method].difference
-        return value
-
-    def _drifted(self, kind: str, day: date) -> float:
-        if not self.drift or kind != self.drift.kind or day < self.drift.start:
-            return 0.0
-        if not self.drift.gradual:
-            return self.shift
-        return self.shift * (day - self.drift.start).days / (self.truth.as_of - self.drift.start).days
-
-    def book_cost(self, unit: Unit, kind: str, method: str) -> float:
-        """Price-book figure for the parts on the day of intake, money, to the half."""
-        share = self.truth.kinds[kind].cost
-        if method != self.usual[kind] and method in self.truth.methods:
-            other = self.truth.methods[method].cost
-            share = share if other is None else other
-        years = (unit.day - self.truth.start).days / 365.25
-        price = share * self.truth.tiers[unit.tier].working_price * (1 + BOOK_RISE_PER_YEAR * years)
-        return round(2 * price) / 2
-
-    def median_minutes(self, unit: Unit, lead: Damage, method: str) -> float:
-        """Median bench minutes of a success."""
-        truth = self.truth
-        minutes = truth.kinds[lead.kind].minutes * truth.technicians[unit.technician].speed
-        minutes *= np.exp(truth.minutes.severity * (lead.severity - 2))
-        if method != self.usual[lead.kind] and method in truth.methods:
-            minutes *= truth.methods[method].minutes
-        return minutes
+def play(bench: Bench, unit: Unit, damage: list[Damage]) -> JobRecord:
+    """Play one job."""
+    return _Play(bench, unit, damage).run()
 
 
 @dataclass
@@ -131,6 +67,7 @@ class _Play:
     method: dict[str, str] = field(default_factory=dict)
     used: set[str] = field(default_factory=set)
     attempts: int = 0
+    opened: bool = False
     stopped: bool = False
     charge: float = 0.0
 
@@ -143,16 +80,16 @@ class _Play:
         self._take_on([d for d in seen if kinds[d.kind].role == "repair"])
         self._choose_methods()
         self._quote()
-        opened = not self.stopped and (risky or any(self._needs_opening(d) for d in self.pending))
-        if opened:
+        self.opened = not self.stopped and (risky or any(self._needs_opening(d) for d in self.pending))
+        if self.opened:
             self._take_on([d for d in self.damage if d.origin in ("hidden", "opening-break")])
         self._work()
-        if opened and not self.stopped:
+        if self.opened and not self.stopped:
             self._take_on([d for d in self.damage if d.origin == "final-test"])
             self._work()
         undone = self._undone()
         finished = not any(kinds[kind].needed for kind in undone)
-        return JobRecord(tuple(self.lines), opened, finished, len(undone), self.charge)
+        return JobRecord(tuple(self.lines), self.opened, finished, len(undone), self.charge)
 
     def _undone(self) -> set[str]:
         """Kinds of role repair that were not fixed, by the second try either."""
@@ -178,7 +115,7 @@ class _Play:
         rules = self.bench.truth.bench
         for found in list(self.pending):
             for other in self.bench.methods[found.kind][1:]:
-                together = [d for d in self.pending if d.kind in self.bench.catalogue.repairs[other].closes]
+                together = [d for d in self.pending if d.kind in self.bench.closes(other)]
                 chance = rules.other_method + rules.other_method_shared * (len(together) - 1)
                 if self.method[found.kind] != other and found.luck["other_method"] < chance:
                     self.method.update({d.kind: other for d in together})
@@ -192,7 +129,7 @@ class _Play:
             self.stopped = True
             return
         for group in self._groups():
-            lead, needed = self._lead(group), self._needed(group)
+            lead, needed = self._lead(group), self.bench.needed(group)
             cost = self.bench.book_cost(unit, lead.kind, self.method[lead.kind])
             why = ""
             if cost > 0 and lead.luck["part"] < rules.no_part:
@@ -215,53 +152,44 @@ class _Play:
             lead = self._lead(group)
             if self._looks_hopeless(lead):
                 self._leave(group, "looked-hopeless")
-                if self._needed(group):
+                if self.bench.needed(group):
                     self._stop()
                 continue
-            if not self._attempt(group, lead, ""):
+            if not self._attempt(group, lead):
                 second = self._second_method(group, lead)
                 if second:
-                    group = [d for d in (*group, *self.pending) if d.kind in self._closes(second)]
+                    group = [d for d in (*group, *self.pending) if d.kind in self.bench.closes(second)]
                     self.method.update({d.kind: second for d in group})
-                    fixed = self._attempt(group, self._lead(group), "second_")
-                    failed = not fixed and self._needed(group)
+                    fixed = self._attempt(group, self._lead(group), second=True)
+                    failed = not fixed and self.bench.needed(group)
                 else:
-                    failed = self._needed(group)
+                    failed = self.bench.needed(group)
                 if failed:
                     self._stop()
             self._break_something()
 
-    def _attempt(self, group: list[Damage], lead: Damage, which: str) -> bool:
-        """Make one attempt at a group; `which` picks the luck of the first or second try."""
-        unit, method = self.unit, self.method[lead.kind]
-        times, sales = self.bench.truth.minutes, self.bench.truth.sales
-        family = self.bench.truth.families[self.bench.catalogue.kinds[lead.kind].family]
-        chance = 1 / (1 + np.exp(-self.bench.logit(unit, lead.kind, lead.severity, method)))
-        luck = lead.luck[which + "outcome"]
-        if which and lead.luck["same_difficulty"] < self.bench.truth.bench.shared_difficulty:
+    def _attempt(self, group: list[Damage], lead: Damage, second: bool = False) -> bool:
+        """Make one attempt at a group, by its lead's chance and luck."""
+        bench, unit, method = self.bench, self.unit, self.method[lead.kind]
+        chance = 1 / (1 + np.exp(-bench.logit(unit, lead.kind, lead.severity, method)))
+        luck = lead.luck["second_outcome" if second else "outcome"]
+        if second and lead.luck["same_difficulty"] < bench.truth.bench.shared_difficulty:
             luck = lead.luck["outcome"]
         fixed = luck < chance
 
-        book = self.bench.book_cost(unit, lead.kind, method)
-        dead = book > 0 and lead.luck["dead_part"] < family.dead_part and not which
-        median = self.bench.median_minutes(unit, lead, method)
-        log_minutes = np.log(median) + times.sd * lead.normal[which + "minutes"]
-        log_minutes += np.log(times.failure) * (not fixed) + np.log(times.dead_part) * dead
-        if lead.luck[which + "stuck"] < times.stuck:
-            log_minutes += np.log(times.stuck_factor) + times.stuck_sd * lead.normal[which + "stuck_size"]
-        over = max(log_minutes - np.log(times.give_up), 0.0)
-        # A success was reached before the bench gave up: the excess is folded back.
-        minutes = max(round(float(np.exp(log_minutes - over * (2 if fixed else 1)))), 1)
-        ratio = family.parts_ratio * np.exp(family.parts_sd * lead.normal[which + "parts"])
-        parts = book * ratio * (1 + (dead and lead.luck["part_returned"] < PART_NOT_TAKEN_BACK))
-
+        book = bench.book_cost(unit, lead.kind, method)
+        dead = book > 0 and not second and lead.luck["dead_part"] < bench.family(lead.kind).dead_part
+        median = bench.median_minutes(unit, lead, method)
+        minutes = bench.minutes(median, lead, fixed, dead, second)
+        parts = bench.parts_cost(book, lead, dead, second)
         outcome = "fixed" if fixed else "not-fixed"
         for found in sorted(group, key=lambda d: d is not lead):
-            own = (minutes, book, round(float(parts), 2)) if found is lead else ()
+            own = (minutes, book, parts) if found is lead else ()
             self.lines.append(self._line(found, outcome, "", method, *own))
         self.pending = [d for d in self.pending if d not in group]
         self.used.add(method)
         self.attempts += 1
+        sales = bench.truth.sales
         self.charge += fixed * (sales.quote_parts * book + sales.quote_minute * median)
         return fixed
 
@@ -271,7 +199,7 @@ class _Play:
         if not needed or lead.luck["second_try"] >= self.bench.truth.bench.second_try:
             return ""
         for other in self.bench.methods[lead.kind]:
-            if other not in self.used and all(d.kind in self._closes(other) for d in needed):
+            if other not in self.used and all(d.kind in self.bench.closes(other) for d in needed):
                 return other
         return ""
 
@@ -287,7 +215,7 @@ class _Play:
         for found in self.damage:
             # A breakage never chooses a method, so that number says after which repair it comes.
             if found.origin == "repair-break" and self.attempts == 1 + int(3 * found.luck["other_method"]):
-                if not self.stopped and found.kind not in self.method:
+                if self.opened and not self.stopped and found.kind not in self.method:
                     self._take_on([found])
 
     def _groups(self) -> list[list[Damage]]:
@@ -295,14 +223,8 @@ class _Play:
         return [[d for d in self.pending if self.method[d.kind] == method] for method in methods]
 
     def _lead(self, group: list[Damage]) -> Damage:
-        closes = self._closes(self.method[group[0].kind])
+        closes = self.bench.closes(self.method[group[0].kind])
         return min(group, key=lambda d: closes.index(d.kind))
-
-    def _closes(self, method: str) -> tuple[str, ...]:
-        return self.bench.catalogue.repairs[method].closes
-
-    def _needed(self, group: list[Damage]) -> bool:
-        return any(self.bench.catalogue.kinds[d.kind].needed for d in group)
 
     def _needs_opening(self, found: Damage) -> bool:
         return self.bench.catalogue.repairs[self.method[found.kind]].access != "closed"

@@ -72,7 +72,7 @@ def visible_damage(truth: Truth, jobs: Jobs, rng: np.random.Generator) -> np.nda
 
     bundle = pick(shares, rng.random(len(jobs)))
     chance = 1 - (1 - inside[bundle]) * (1 - stray)  # (job, kind)
-    chance = np.minimum(chance * factor[jobs.tier], 0.95)
+    chance = np.minimum(chance * factor[jobs.tier], 1.0)
     shown = rng.random(chance.shape) < chance
     shown[np.arange(len(jobs)), lead[bundle]] = True
     return _at_most(_exclude(shown, lead[bundle], place, truth), lead[bundle], truth.most_findings, rng)

@@ -11,7 +11,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from synthetic_cases.bench_work import Bench, JobRecord, Unit
+from synthetic_cases.bench import Bench, Unit
+from synthetic_cases.bench_work import JobRecord, play
 from synthetic_cases.chances import Drift
 from synthetic_cases.damage import draw_damage, hidden_damage, visible_damage
 from synthetic_cases.jobs import Jobs, draw_jobs, pick
@@ -54,7 +55,7 @@ def generate_history(
         of_job[found.job].append(found)
     units = _units(truth, intake, technician)
     bench = Bench(truth, catalogue, drift)
-    records = [bench.play(unit, found) for unit, found in zip(units, of_job, strict=True)]
+    records = [play(bench, unit, found) for unit, found in zip(units, of_job, strict=True)]
     return _table(truth, intake, units, records, sell(truth, catalogue, intake, records, streams["sales"]))
 
 
@@ -148,7 +149,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--truth", type=Path, help="another truth.toml")
     parser.add_argument("--drift", metavar="KIND", help="damage kind whose chance changes")
     parser.add_argument("--drift-from", type=date.fromisoformat, metavar="DATE", help="its first day")
-    parser.add_argument("--drift-to-chance", type=float, metavar="X", help="its fresh-job chance at severity 2")
+    parser.add_argument("--drift-to-chance", type=float, metavar="X", help="fresh-job chance at severity 2")
     parser.add_argument("--drift-gradual", action="store_true", help="by degrees until the as-of date")
     options = parser.parse_args(arguments)
 
@@ -174,7 +175,8 @@ def _drift(parser: argparse.ArgumentParser, options: argparse.Namespace, truth: 
     if options.drift not in truth.kinds:
         parser.error(f"--drift: no kind in the truth is called {options.drift!r}")
     if not 0 < options.drift_to_chance < 1:
-        parser.error(f"--drift-to-chance: {options.drift_to_chance} is not accepted; allowed: 0 to 1, ends out")
+        wrong = f"{options.drift_to_chance} is not accepted"
+        parser.error(f"--drift-to-chance: {wrong}; allowed: above 0, below 1")
     if not truth.start <= options.drift_from < truth.as_of:
         parser.error(f"--drift-from: allowed: {truth.start} up to the day before {truth.as_of}")
     return Drift(options.drift, options.drift_from, options.drift_to_chance, options.drift_gradual)
