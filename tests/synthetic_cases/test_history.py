@@ -10,8 +10,8 @@ from synthetic_cases.generate import SHIPPED, generate_history, main
 
 COLUMNS = [
     "job", "date", "route", "tier", "cause", "technician", "finding", "zone", "severity", "known_at",
-    "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold", "sold_date",
-    "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
+    "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold",
+    "sold_date", "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
 ]
 PER_JOB = [
     "date", "route", "tier", "cause", "technician", "working_price", "paid", "sold", "sold_date", "closed",
@@ -61,6 +61,8 @@ def test_two_and_a_half_thousand_jobs_take_less_than_two_seconds(truth):
 def test_size(truth, catalogue, history, attempted):
     assert history["job"].nunique() == truth.jobs >= 2_500
     assert 5_500 <= len(history) <= 6_500
+    readme = (SHIPPED.parent / "README.md").read_text(encoding="utf-8")
+    assert f"{truth.jobs:,} past jobs, {len(history):,} rows" in readme
     assert set(history["finding"]) >= {kind.slug for kind in catalogue.kind if kind.role == "repair"}
     assert 1 <= history[history["known_at"] == "intake"].groupby("job")["finding"].nunique().min()
     assert history[history["known_at"] == "intake"].groupby("job")["finding"].nunique().max() == 8
