@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from triage.policy.state_space import Observe, StateSpace
+from triage.policy.state_space import StateSpace
 
 
 @dataclass(frozen=True)
@@ -44,13 +44,16 @@ class Policy:
     next_state: np.ndarray
 
 
-def solve(space: StateSpace, endings: tuple[Ending, ...], observe: Observe = np.asarray) -> Policy:
+def solve(space: StateSpace, endings: tuple[Ending, ...], view: Any) -> Policy:
     """Solve a state space for the policy of greatest expected money.
+
+    Parameters
+    ----------
+    view : every state, as the endings read it.
 
     Ties go to an ending over a move, and to the earlier one listed.
     """
     count = len(space.states)
-    view = observe(space.states)
     moves = space.moves
     most = max((len(move.ends) for move in moves), default=1)
     best = np.full(count, -np.inf)  # value x W
@@ -75,6 +78,7 @@ def solve(space: StateSpace, endings: tuple[Ending, ...], observe: Observe = np.
             rows = arc.parents[better]
             best[rows] = worth[better]
             choice[rows] = arc.move
+            next_state[rows] = -1
             next_state[rows, : len(move.ends)] = arc.children[better]
     with np.errstate(invalid="ignore", divide="ignore"):
         value = np.where(space.weight > 0, best / space.weight, 0.0)

@@ -7,30 +7,15 @@ or to leave), less the minutes of the check. A real check is a little worse.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
-
 from triage.domain.catalogue import Catalogue, Check
+from triage.domain.units import Unit
 from triage.policy.assessment import CheckIdea
 from triage.policy.intake import cell_suspect, wet
 from triage.policy.plan_inputs import PlanInputs
 from triage.policy.plan_problem import PlanProblem
 from triage.policy.repair_plan import Terms, plan_space, solve_plan
+from triage.policy.shrink import settled
 from triage.priors.repair_beliefs import RepairBeliefs
-
-
-def settled(problem: PlanProblem, mystery: int, branch: int) -> tuple[float, PlanProblem]:
-    """Chance of one branch of a mystery, and the problem with that branch known to hold."""
-    entry = problem.mysteries[mystery]
-    likelihood = problem.weights * entry.chance[branch]
-    chance = float(likelihood.sum())
-    certain = np.zeros_like(entry.chance)
-    certain[branch] = 1.0
-    mysteries = list(problem.mysteries)
-    mysteries[mystery] = replace(entry, chance=certain)
-    weights = likelihood / chance if chance > 0 else problem.weights
-    return chance, replace(problem, mysteries=tuple(mysteries), weights=weights)
 
 
 def perfect_look(problem: PlanProblem, mystery: int, terms: Terms, outlay: float, now: float) -> float:
@@ -58,7 +43,7 @@ def check_ideas(
     catalogue: Catalogue,
     beliefs: RepairBeliefs,
     buying: bool,
-    unit,
+    unit: Unit,
 ) -> tuple[CheckIdea, ...]:
     """Checks worth more than they cost, best first; a seller's unit is only checked closed."""
     problem = inputs.problem
@@ -89,7 +74,7 @@ def _reveal(catalogue: Catalogue, kinds: list[str]) -> list[Check]:
     return [check for check in catalogue.check if set(check.reveals) & set(kinds)]
 
 
-def _allowed(check: Check, buying: bool, unit, catalogue: Catalogue) -> bool:
+def _allowed(check: Check, buying: bool, unit: Unit, catalogue: Catalogue) -> bool:
     """A seller's unit stays closed; no power while the cell is suspect or there is liquid."""
     if buying and check.access != "closed":
         return False

@@ -54,9 +54,7 @@ def cell_suspect(unit: Unit, catalogue: Catalogue) -> bool:
     """Whether the battery must be treated as bad until it has been seen."""
     if unit.battery == "sound":
         return False
-    return unit.battery == "suspect" or any(
-        catalogue.kinds[f.kind].battery != "none" for f in unit.findings
-    )
+    return unit.battery == "suspect" or any(catalogue.kinds[f.kind].battery != "none" for f in unit.findings)
 
 
 def wet(unit: Unit, catalogue: Catalogue) -> bool:

@@ -82,9 +82,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
     items, mysteries = _items(unit, forecast, bench)
     repairs = _repairs(items, forecast, bench.catalogue)
     forecasts = tuple(_lead_forecast(repair, items, forecast) for repair in repairs)
-    lines = tuple(
-        tuple(part_line(part, unit, bench, working) for part in repair.parts) for repair in repairs
-    )
+    lines = tuple(tuple(part_line(part, unit, bench, working) for part in repair.parts) for repair in repairs)
     rng = np.random.default_rng(seed)
     options, luck = [], []
     index_of = {repair.slug: index for index, repair in enumerate(repairs)}
@@ -263,7 +261,9 @@ def _option(
         comeback=float(told.comebacks.mean()) * loss,
         hot=bool(HOT_ACTS & set(repair.acts)),
     )
-    fell = OptionLuck(minutes, np.stack([spent, spent]), np.stack([extra, extra]), rng.poisson(told.comebacks) * loss)
+    fell = OptionLuck(
+        minutes, np.stack([spent, spent]), np.stack([extra, extra]), rng.poisson(told.comebacks) * loss
+    )
     return option, fell
 
 

@@ -98,7 +98,9 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck) -> Played:
     return _settle(plan, terms, luck, state, minutes, parts, extra)
 
 
-def _outcome(factors: np.ndarray, ends: tuple[int, ...], scenario: np.ndarray, draw: np.ndarray) -> np.ndarray:
+def _outcome(
+    factors: np.ndarray, ends: tuple[int, ...], scenario: np.ndarray, draw: np.ndarray
+) -> np.ndarray:
     """Which end each path meets, by its scenario's chances."""
     if len(ends) == 1:
         return np.zeros(len(draw), dtype=np.int64)

@@ -144,7 +144,10 @@ class StepWriter:
         if act in repairs:
             return f"then {_lower(repairs[act].name)}", False
         if act == FINISH:
-            return "finish it at a lower grade" if self.owned else "finish it; that function is not charged", False
+            return (
+                "finish it at a lower grade" if self.owned else "finish it; that function is not charged",
+                False,
+            )
         return "go on; it counts as a lower grade" if self.owned else "go on without it", False
 
     def _stop_words(self) -> str:
@@ -162,7 +165,9 @@ class StepWriter:
             symptom = self.catalogue.symptoms[mystery.key]
             ranked = sorted(((s, b) for b, s in enumerate(shares)), reverse=True)
             likely = ", ".join(
-                f"{self._kind_name(by_branch[b])} {round(20 * s)} in 20" for s, b in ranked[:3] if b in by_branch
+                f"{self._kind_name(by_branch[b])} {round(20 * s)} in 20"
+                for s, b in ranked[:3]
+                if b in by_branch
             )
             found = self._kind_name(by_branch[int(np.argmax(shares))])
             step = self._shared(

@@ -8,9 +8,9 @@ stopping; an optional one that fails lowers the grade.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Protocol
 
 import numpy as np
@@ -18,7 +18,7 @@ import numpy as np
 from triage.policy.backward_induction import Ending, Policy, on_policy, solve
 from triage.policy.plan_moves import plan_digits, plan_moves
 from triage.policy.plan_problem import PlanProblem
-from triage.policy.state_space import MAX_STATES, StateSpace, build_space
+from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space
 from triage.policy.state_view import StateView
 
 FINISH, STOP = "finish", "stop"
@@ -41,10 +41,10 @@ class PlanSpace:
     problem: PlanProblem
     space: StateSpace
 
-    @property
-    def observe(self) -> Callable[[np.ndarray], StateView]:
-        """Reads states in the words of the plan."""
-        return partial(StateView, self.problem)
+    @cached_property
+    def view(self) -> StateView:
+        """Every state, read in the words of the plan."""
+        return StateView(self.problem, self.space.states)
 
 
 @dataclass(frozen=True)
@@ -78,17 +78,15 @@ class RepairPlan:
     @property
     def expected_minutes(self) -> float:
         """Expected bench minutes, with closing, verification or stripping."""
+        minutes = sum(float(chance @ np.asarray(move.minutes)) for move, chance in self.made_moves())
+        opened = (self.plan_space.view.access > 0).astype(int)
         problem = self.plan_space.problem
-        opened = (self.plan_space.space.states[:, 0] > 0).astype(int)
-        minutes = float(
-            self.reach[self.ends_in(FINISH)] @ np.take(problem.finish_minutes, opened[self.ends_in(FINISH)])
-        )
-        minutes += float(
-            self.reach[self.ends_in(STOP)] @ np.take(problem.stop_minutes, opened[self.ends_in(STOP)])
-        )
-        return minutes + float(sum(chance @ np.asarray(move.minutes) for move, chance in self.made_moves()))
+        for ending, spent in ((FINISH, problem.finish_minutes), (STOP, problem.stop_minutes)):
+            rows = self.ends_in(ending)
+            minutes += float(self.reach[rows] @ np.take(spent, opened[rows]))
+        return minutes
 
-    def made_moves(self):
+    def made_moves(self) -> Iterator[tuple[Move, np.ndarray]]:
         """Yield each move that the policy makes, with the chance of each of its ends."""
         for index, move in enumerate(self.plan_space.space.moves):
             rows = np.flatnonzero((self.policy.choice == index) & (self.reach > 0))
@@ -129,5 +127,5 @@ def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:
         Ending(FINISH, finish, lambda view: view.ready & view.settled),
         Ending(STOP, stop, lambda view: np.ones(len(view.states), dtype=bool)),
     )
-    policy = solve(plan.space, endings, plan.observe)
+    policy = solve(plan.space, endings, plan.view)
     return RepairPlan(plan, policy, float(policy.value[0]), on_policy(plan.space, policy))

@@ -70,7 +70,9 @@ class PurchaseTerms:
     def finish_purse(self, grade: np.ndarray, path: np.ndarray) -> Purse:
         """Money lines of a sale at a grade on a path."""
         price = self.sale[grade, path]
-        return Purse(price, self._selling(price) + self.fees.outbound_postage, tax_on(self.tax, price, self.paid))
+        return Purse(
+            price, self._selling(price) + self.fees.outbound_postage, tax_on(self.tax, price, self.paid)
+        )
 
     def stop_purse(self, salvage: np.ndarray, recovered: np.ndarray) -> Purse:
         """Money lines of stripping: surviving share of the parts value, and fitted parts."""

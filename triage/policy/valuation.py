@@ -86,19 +86,23 @@ class Valuation:
 
     def bought_at(self, paid: float) -> Outcome:
         """Value of the unit bought at a price."""
-        terms = self._purchase(paid)
+        terms = self.purchase_terms(paid)
         if self.settings.tax.scheme == "second-hand-margin":
             # Tax depends on the price paid, so the best stopping rule does too.
             return self._outcome(terms)
         if self._shiftable is None:
-            self._shiftable = self._outcome(self._purchase(0.0))
+            self._shiftable = self._outcome(self.purchase_terms(0.0))
         return replace(self._shiftable, upfront=terms.upfront + self._entry_cost)
 
     def quoted_at(self, quote: float) -> Outcome:
         """Value of an owner's device repaired at a fixed price, no fix no fee."""
+        return self._outcome(self.walk_in_terms(quote))
+
+    def walk_in_terms(self, quote: float) -> WalkInTerms:
+        """Money terms of a fixed price; what a lost function takes off a sale, it takes off the price."""
         by_grade = self.inputs.sale.mean(axis=1)
         share = np.minimum(1.0, by_grade / max(by_grade[0], 1e-9))
-        return self._outcome(WalkInTerms(quote, share, self.settings.fees, self.settings.tax))
+        return WalkInTerms(quote, share, self.settings.fees, self.settings.tax)
 
     def with_inputs(self, inputs: PlanInputs) -> Valuation:
         """The same states under other money or minutes; chances must not have changed."""
@@ -109,7 +113,8 @@ class Valuation:
     def _entry_cost(self) -> float:
         return self.inputs.entry_minutes * self.inputs.problem.rate
 
-    def _purchase(self, paid: float) -> PurchaseTerms:
+    def purchase_terms(self, paid: float) -> PurchaseTerms:
+        """Money terms of a purchase at a price."""
         settings = self.settings
         return PurchaseTerms(self.inputs.sale, self.inputs.parts_value, paid, settings.fees, settings.tax)
 

@@ -38,7 +38,9 @@ def decide_purchase(
     if ruling.standing == CHECK_FIRST:
         over = limit is None or price > limit + 0.005
         cap = "its parts carry no price" if limit is None else f"no more than {money_text(limit, currency)}"
-        tail = f"at {money_text(price, currency)} it is too dear for that" if over else "its lawful parts value"
+        tail = (
+            f"at {money_text(price, currency)} it is too dear for that" if over else "its lawful parts value"
+        )
         return Decision(
             CHECK, f"Check the numbers before any money: {ruling.reasons[0]}. Until then {cap}; {tail}."
         )
@@ -83,11 +85,12 @@ def money_words(outcome: Outcome, currency: str) -> str:
 
 def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
     words = {
-        "margin": f"your rule wants {money_text(rule.margin, currency, whole=True)}",
-        "margin_per_hour": f"your rule wants {money_text(rule.margin_per_hour, currency, whole=True)} an hour",
-        "losses_in_20": f"your rule allows {rule.losses_in_20} losses in 20",
+        "margin": money_text(rule.margin, currency, whole=True),
+        "margin_per_hour": f"{money_text(rule.margin_per_hour, currency, whole=True)} an hour",
+        "losses_in_20": f"at most {rule.losses_in_20} losses in 20",
     }
-    return " and ".join(words[name] for name in outcome.misses(rule))
+    wanted = [words[name] for name in outcome.misses(rule)]
+    return "your rule wants " + " and ".join([", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted)
 
 
 def _lower(text: str) -> str:

@@ -1,0 +1,74 @@
+"""Makes a unit with too many states small enough to plan.
+
+Second methods are set aside first, then optional repairs, cheapest loss first.
+What is set aside is simply not done, so the plan stays one that can be
+followed and its value is a lower bound on the exact one. The measured gap is
+in `tests/benchmarks/results/set-aside.json`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from triage.errors import PlanTooLargeError
+from triage.policy.plan_inputs import PlanInputs
+from triage.policy.repair_plan import PlanSpace, plan_space
+from triage.policy.shrink import keep
+from triage.policy.state_space import MAX_STATES
+
+
+def without_options(inputs: PlanInputs, dropped: set[int]) -> PlanInputs:
+    """The same unit with some repairs not on offer."""
+    kept = [i for i in range(len(inputs.problem.options)) if i not in dropped]
+    return replace(
+        inputs,
+        problem=keep(inputs.problem, options=kept),
+        luck=replace(inputs.luck, options=tuple(inputs.luck.options[i] for i in kept)),
+        **{name: tuple(getattr(inputs, name)[i] for i in kept) for name in ("repairs", "forecasts", "parts")},
+    )
+
+
+def small_enough(
+    inputs: PlanInputs, max_states: int = MAX_STATES
+) -> tuple[PlanInputs, PlanSpace, tuple[str, ...]]:
+    """Lay out a unit's states, setting repairs aside until they fit.
+
+    Returns
+    -------
+    inputs, space, names of the repairs set aside (none when exact).
+
+    Raises
+    ------
+    PlanTooLargeError : the required repairs and unknowns alone are too many.
+    """
+    dropped: set[int] = set()
+    order = _dispensable(inputs)
+    while True:
+        left = without_options(inputs, dropped) if dropped else inputs
+        try:
+            space = plan_space(left.problem, max_states)
+        except PlanTooLargeError:
+            following = next(order, None)
+            if following is None:
+                raise
+            dropped.add(following)
+            continue
+        return left, space, tuple(inputs.repairs[i].name for i in sorted(dropped))
+
+
+def _dispensable(inputs: PlanInputs) -> Iterator[int]:
+    """Options that can be left out: second methods, then optional repairs by what they cost."""
+    problem = inputs.problem
+    covered: set[int] = set()
+    seconds, optional = [], []
+    for index, option in enumerate(problem.options):
+        if set(option.closes) <= covered:
+            seconds.append(index)
+        elif all(not problem.items[i].required for i in option.closes):
+            optional.append(index)
+        covered |= set(option.closes)
+    yield from sorted(seconds, key=lambda i: float(problem.weights @ problem.options[i].chance))
+    yield from sorted(
+        optional, key=lambda i: -(problem.options[i].parts[0] + problem.options[i].minutes[0] * problem.rate)
+    )
