@@ -85,5 +85,5 @@ class PlanTooLargeError(TriageError):
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return "; nearest known: x" for a mistyped word, or an empty string."""
-    match = get_close_matches(word, list(known), n=1, cutoff=0.5)
+    match = get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f"; nearest known: {match[0]}" if match else ""

@@ -25,9 +25,7 @@ Location = tuple[str | int, ...]
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_\-\"'. \t]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+(?:\s*\.\s*[A-Za-z0-9_\-\"']+)*)\s*=")
-# pydantic's own words for these two say neither what is wrong nor what is allowed,
-# and for the others they speak of Python, not of TOML.
-_MISSING, _UNKNOWN = "missing", "unexpected_keyword_argument"
+# Where pydantic's own words speak of Python, not of TOML.
 _TOML_WORDS = {"dataclass_type": "a table", "tuple_type": "a list", "dict_type": "a table"}
 
 
@@ -111,50 +109,50 @@ def _resolve(parts: Location, counts: dict[Location, int]) -> Location:
 
 def build(kind: type[T], document: Document, error: type[InputError]) -> T:
     """Build a frozen dataclass from a document, or raise every fault in it."""
-    return build_part(kind, document.tables, document, (), error)
-
-
-def build_part(
-    kind: type[T], data: Any, document: Document, at: Location, error: type[InputError]
-) -> T:
-    """Build a dataclass from one part of a document that stands at `at`."""
+    unknown = _unknown_fields(kind, document.tables, ())
+    faults = [_unknown_fault(at, known, document) for at, known in unknown]
     try:
-        return TypeAdapter(kind).validate_python(data)
+        built = TypeAdapter(kind).validate_python(document.tables)
     except ValidationError as problem:
-        faults = [_fault(item, document, at, kind) for item in problem.errors()]
-        raise error(faults) from problem
+        faults += [_fault(item, document) for item in problem.errors()]
+    if faults:
+        raise error(sorted(faults, key=lambda fault: fault.line or 0))
+    return built
 
 
-def _fault(item: dict[str, Any], document: Document, at: Location, kind: type) -> Fault:
-    location = (*at, *item["loc"])
+def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, list[str]]]:
+    """Yield each key that no field takes, with the fields there are; pydantic lets them pass."""
+    options = [option for option in typing.get_args(kind) if option not in (type(None), Ellipsis)]
+    if dataclasses.is_dataclass(kind) and isinstance(data, dict):
+        known = typing.get_type_hints(kind)
+        for key, value in data.items():
+            if key in known:
+                yield from _unknown_fields(known[key], value, (*at, key))
+            else:
+                yield (*at, key), sorted(known)
+    elif options and type(None) in typing.get_args(kind):
+        yield from _unknown_fields(options[0], data, at)
+    elif options and isinstance(data, dict | list):
+        for place, value in data.items() if isinstance(data, dict) else enumerate(data):
+            yield from _unknown_fields(options[-1], value, (*at, place))
+
+
+def _unknown_fault(at: Location, known: list[str], document: Document) -> Fault:
+    wrong = "is not a known field" + nearest(str(at[-1]), known)
+    return Fault(document.name, document.line(at), dotted(at), wrong, ", ".join(known))
+
+
+def _fault(item: dict[str, Any], document: Document) -> Fault:
+    location = item["loc"]
     words = dotted(location)
-    context = item.get("ctx", {})
-    if item["type"] == _MISSING:
+    if item["type"] == "missing":
         return Fault(document.name, document.line(location), words, "is missing", "it must be given")
-    if item["type"] == _UNKNOWN:
-        known = sorted(_field_names(kind, item["loc"][:-1]))
-        wrong = "is not a known field" + nearest(str(item["loc"][-1]), known)
-        return Fault(document.name, document.line(location), words, wrong, ", ".join(known))
     wrong = f"{_short(item.get('input'))} is not accepted"
     said = item["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
-    allowed = str(context.get("expected") or _TOML_WORDS.get(item["type"], said))
+    allowed = str(item.get("ctx", {}).get("expected") or _TOML_WORDS.get(item["type"], said))
     if item["type"] == "literal_error" and isinstance(item.get("input"), str):
-        options = re.findall(r"'([^']+)'", allowed)
-        wrong += nearest(item["input"], options)
+        wrong += nearest(item["input"], re.findall(r"'([^']+)'", allowed))
     return Fault(document.name, document.line(location), words, wrong, allowed)
-
-
-def _field_names(kind: Any, location: Location) -> set[str]:
-    """Field names of the dataclass that a location inside `kind` points at."""
-    for part in location:
-        if dataclasses.is_dataclass(kind) and isinstance(part, str):
-            kind = typing.get_type_hints(kind).get(part)
-        else:
-            inner = [a for a in typing.get_args(kind) if a is not Ellipsis]
-            kind = inner[-1] if inner else None
-        while typing.get_args(kind) and type(None) in typing.get_args(kind):
-            kind = next(a for a in typing.get_args(kind) if a is not type(None))
-    return {f.name for f in dataclasses.fields(kind)} if dataclasses.is_dataclass(kind) else set()
 
 
 def _short(value: Any) -> str:

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
-from triage.domain.documents import build, read_toml
+from triage.domain.documents import Document, Location, build, dotted, read_toml
 from triage.domain.settings import Share
 from triage.domain.units import Money
-from triage.errors import SettingsError
+from triage.errors import Fault, SettingsError, nearest
+
+Days = Annotated[float, Field(ge=0, le=3650, allow_inf_nan=False, strict=True)]
+
+
+def _in_order(days: tuple[float, float, float]) -> tuple[float, float, float]:
+    if not days[0] <= days[1] <= days[2]:
+        raise ValueError("least, usual and most days, in that order")
+    return days
 
 
 @dataclass(frozen=True)
@@ -32,13 +41,16 @@ class Tier:
 
 @dataclass(frozen=True)
 class PartPrice:
-    """One part: price by tier, likelihood of a dead one, days until it is here."""
+    """One part: price by tier, likelihood of a dead one, days until it is here.
+
+    lead_days : least, usual and most days.
+    """
 
     part: str
     price: dict[str, Money]
     grade: str = ""
     dead_on_arrival: Share = 0.0
-    lead_days: Annotated[tuple[float, float, float], Field()] = (0.0, 1.0, 3.0)
+    lead_days: Annotated[tuple[Days, Days, Days], AfterValidator(_in_order)] = (0.0, 1.0, 3.0)
     on_hand: bool = False
     checked_on: date | None = None
 
@@ -97,4 +109,41 @@ class PriceBook:
 
 def load_price_book(path: Path) -> PriceBook:
     """Read a price book, or raise `SettingsError` with every fault in it."""
-    return build(PriceBook, read_toml(path, SettingsError), SettingsError)
+    document = read_toml(path, SettingsError)
+    faults: list[Fault] = []
+    try:
+        book = build(PriceBook, document, SettingsError)
+    except SettingsError as problem:
+        faults += problem.faults
+    faults += _slug_faults(document)
+    if faults:
+        raise SettingsError(sorted(faults, key=lambda fault: fault.line or 0))
+    return book
+
+
+def _slug_faults(document: Document) -> Iterator[Fault]:
+    """Yield what is priced twice, and prices for tiers that the book does not have."""
+
+    def fault(at: Location, wrong: str, allowed: str) -> Fault:
+        return Fault(document.name, document.line(at), dotted(at), wrong, allowed)
+
+    tiers = [str(entry.get("slug")) for _, entry in _entries(document, "tier")]
+    if document.tables.get("tier") == []:
+        yield fault(("tier",), "no tier is given", "at least one [[tier]]")
+    for table, key in (("tier", "slug"), ("part", "part"), ("model", "model")):
+        seen: list = []
+        for index, entry in _entries(document, table):
+            if entry.get(key) in seen:
+                yield fault((table, index, key), f"{entry[key]!r} is given twice", "one entry")
+            seen.append(entry.get(key, index))
+    for index, entry in _entries(document, "part"):
+        prices = entry.get("price")
+        for tier in prices if isinstance(prices, dict) else ():
+            if tier not in tiers:
+                wrong = f"{tier!r} is not a tier of this book" + nearest(tier, tiers)
+                yield fault(("part", index, "price", tier), wrong, ", ".join(tiers))
+
+
+def _entries(document: Document, table: str) -> list[tuple[int, dict]]:
+    found = document.tables.get(table)
+    return [(i, e) for i, e in enumerate(found if isinstance(found, list) else ()) if isinstance(e, dict)]

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from triage.domain.documents import build, read_toml
 from triage.domain.units import Money
 from triage.errors import SettingsError
 
-Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
-Minutes = Annotated[float, Field(ge=0, le=10_000, allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False, strict=True)]
+Minutes = Annotated[float, Field(ge=0, le=10_000, allow_inf_nan=False, strict=True)]
 TaxScheme = Literal["none", "standard", "second-hand-margin"]
+
+
+def _currency(code: str) -> str:
+    if not re.fullmatch("[A-Z]{3}", code):
+        raise ValueError('a three-letter currency code, such as "EUR"')
+    return code
 
 
 @dataclass(frozen=True)
@@ -87,7 +94,7 @@ class Settings:
     """
 
     shop: str
-    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+    currency: Annotated[str, AfterValidator(_currency)]
     note: str = ""
     bench_rate: Money = 40.0
     go_rule: GoRule = field(default_factory=GoRule)

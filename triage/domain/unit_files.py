@@ -87,7 +87,7 @@ def _slug_faults(document: Document, catalogue: Catalogue, prices: PriceBook) ->
     faults: list[Fault] = []
 
     def check(value: Any, known: Any, at: tuple, words: str, what: str) -> None:
-        if isinstance(value, str) and value and value not in known:
+        if isinstance(value, str) and value not in known:
             wrong = f"{value!r} is not a known {what}" + nearest(value, known)
             faults.append(Fault(document.name, document.line(at), words, wrong, _listed(known)))
 
@@ -99,7 +99,7 @@ def _slug_faults(document: Document, catalogue: Catalogue, prices: PriceBook) ->
         if isinstance(entry, dict):
             at, words = ("finding", index), f"finding {index + 1}"
             check(entry.get("kind"), catalogue.kinds, (*at, "kind"), f"{words}, kind", "damage kind")
-            check(entry.get("zone"), catalogue.zones, (*at, "zone"), f"{words}, zone", "zone")
+            check(entry.get("zone") or None, catalogue.zones, (*at, "zone"), f"{words}, zone", "zone")
     symptoms = document.tables.get("symptom", [])
     for value in symptoms if isinstance(symptoms, list) else []:
         check(value, catalogue.symptoms, ("symptom",), "symptom", "symptom")

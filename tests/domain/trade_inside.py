@@ -1,0 +1,276 @@
+"""Rows of the trade table: main board, display, flexes, antennas, battery, charge port.
+
+Written by hand from bench practice, never derived from the catalogue. Unless a
+row says otherwise: common practice, no source.
+"""
+
+from tests.domain.trade_rows import (
+    BAD_CELL,
+    BENCH,
+    BOARD_AFTER,
+    CHARGING,
+    CLEANING,
+    FIT_AFTER,
+    FRAME,
+    HOT,
+    Row,
+)
+
+INSIDE = {
+    # Main board: clean and clear the main rail first; heat on the board puts data at risk.
+    "board-bent": Row(
+        "",
+        cautions="board-not-pressed-flat board-bend-flag damaged-cell",
+        checks="board-straightness-on-flat",
+    ),
+    "prior-repair": Row("", cautions="screw-map bismuth-meets-lead", checks="microscope-look"),
+    "main-rail-short": Row(
+        "clear-main-rail-short",
+        "small-parts solder-and-flux",
+        CLEANING + " refit-small-parts",
+        "injection-limit bench-supply alcohol new-cell-connects-last",
+        "usb-draw-reading bench-supply-boot-current short-hunt",
+        "sleep-current soak-and-restarts",
+    ),
+    "joint-cracked": Row(
+        "reball-chip",
+        "solder-and-flux",
+        BOARD_AFTER,
+        HOT + " board-not-pressed-flat solder-melting-points bismuth-meets-lead board-repair-compliance",
+        "bench-supply-boot-current microscope-look squeeze-and-cool-boot",
+        "solder-look residue-look soak-and-restarts",
+    ),
+    "board-layers-split": Row(
+        "rejoin-board-layers",
+        "solder-and-flux",
+        BOARD_AFTER + " reball-chip",
+        HOT + " low-melt-layer-joint bismuth-meets-lead solder-melting-points",
+        "bench-supply-boot-current microscope-look squeeze-and-cool-boot",
+        "soak-and-restarts cellular-signal speakers microphones touch-grid",
+    ),
+    "via-broken": Row(
+        "jumper-broken-via",
+        "solder-and-flux",
+        BOARD_AFTER,
+        HOT + " screw-map",
+        "diode-mode-map microscope-look",
+        "solder-look soak-and-restarts",
+    ),
+    "storage-or-processor-dead": Row(
+        "change-storage-or-processor",
+        "board-chip solder-and-flux",
+        BOARD_AFTER + " reball-chip rejoin-board-layers",
+        HOT + " paired-parts-kept package-peak-heat",
+        BENCH,
+        "identity-numbers soak-and-restarts wipe-proof",
+    ),
+    "connector-crushed": Row(
+        "change-board-connector",
+        "connector solder-and-flux",
+        CLEANING,
+        HOT + " static",
+        "diode-mode-map microscope-look",
+        "solder-look residue-look",
+    ),
+    "small-parts-knocked-off": Row(
+        "refit-small-parts",
+        "small-parts solder-and-flux",
+        CLEANING,
+        HOT + " static",
+        "short-hunt microscope-look",
+        "solder-look sleep-current",
+    ),
+    "board-chip-fault": Row(
+        "change-board-chip",
+        "board-chip solder-and-flux",
+        BOARD_AFTER,
+        HOT + " package-peak-heat guard-neighbours",
+        "diode-mode-map microscope-look",
+        "solder-look touch-grid",
+    ),
+    "backlight-line-dead": Row(
+        "mend-backlight-line",
+        "small-parts solder-and-flux",
+        BOARD_AFTER + " change-board-connector",
+        HOT + " charged-capacitors",
+        "diode-mode-map known-good-display",
+        "display-uniformity",
+    ),
+    # Display: after the frame, the connectors, the board layers and the sensor transfer.
+    "display-glass-cracked": Row(
+        "swap-display",
+        "display adhesive-seal",
+        FIT_AFTER + " transfer-sensor-flex",
+        "glass-splinters paired-parts-kept part-grade-told no-ingress-claim cell-away-from-heat",
+        "six-face-look",
+        "touch-grid display-uniformity brightness-and-proximity seal-look paired-message-screen",
+    ),
+    "display-panel-dead": Row(
+        "swap-display",
+        "display adhesive-seal",
+        FIT_AFTER + " transfer-sensor-flex mend-backlight-line",
+        "glass-splinters paired-parts-kept",
+        "known-good-display touch-and-screen-grid",
+        "touch-grid display-uniformity",
+    ),
+    "touch-fault": Row(
+        "swap-display",
+        "display adhesive-seal",
+        FIT_AFTER + " change-board-chip",
+        "paired-parts-kept",
+        "known-good-display touch-and-screen-grid",
+        "touch-grid",
+    ),
+    "fold-panel-damaged": Row(
+        "change-fold-panel",
+        "fold-panel adhesive-seal",
+        FIT_AFTER,
+        "cell-away-from-heat magnets-and-implants no-ingress-claim",
+        "six-face-look touch-and-screen-grid",
+        "touch-grid display-uniformity seal-look",
+    ),
+    "tablet-glass-cracked": Row(
+        "change-tablet-glass",
+        "display-glass adhesive-seal",
+        FIT_AFTER,
+        "glass-splinters cell-away-from-heat",
+        "six-face-look",
+        "touch-grid display-uniformity seal-look",
+    ),
+    # Flex cables and connectors.
+    "display-flex-cut": Row(
+        "change-display-flex",
+        "display-flex",
+        "reseat-connector change-board-connector",
+        "static",
+        "diode-mode-map known-good-display",
+        "touch-grid display-uniformity",
+    ),
+    "side-flex-torn": Row(
+        "change-side-flex",
+        "side-flex",
+        FRAME,
+        "static",
+        "diode-mode-map known-good-port-and-flex",
+        "vibration-and-keys",
+    ),
+    "flex-cracked-at-fold": Row(
+        "change-main-flex", "main-flex", FRAME, "static", "known-good-port-and-flex", "soak-and-restarts"
+    ),
+    "connector-unseated": Row(
+        "reseat-connector", "", CLEANING, "alcohol static", "known-good-port-and-flex", "soak-and-restarts"
+    ),
+    # Antennas and radio: judged on a whole board, in a straight frame, under its brackets.
+    "antenna-flex-torn": Row(
+        "change-antenna-flex",
+        "antenna-flex",
+        FRAME + " rejoin-board-layers refit-brackets refit-screws",
+        "static",
+        "radio-compare",
+        "cellular-signal wireless-and-contactless call-both-ways",
+    ),
+    "frame-antenna-line-broken": Row(
+        "mend-antenna-line",
+        "antenna-line solder-and-flux",
+        "straighten-frame rejoin-board-layers",
+        "flux-fume cell-away-from-heat",
+        "six-face-look radio-compare",
+        "cellular-signal wireless-and-contactless",
+    ),
+    "radio-chip-fault": Row(
+        "change-radio-chip",
+        "board-chip solder-and-flux",
+        BOARD_AFTER + " rejoin-board-layers change-antenna-flex",
+        HOT + " ownership-first",
+        "radio-compare",
+        "cellular-signal identity-numbers call-both-ways",
+    ),
+    "coil-torn": Row(
+        "change-wireless-coil",
+        "wireless-coil",
+        "",
+        "cell-tools",
+        "charge-profile",
+        "wireless-and-contactless",
+    ),
+    "radio-path-fault": Row(
+        "mend-radio-path",
+        "small-parts solder-and-flux",
+        BOARD_AFTER + " change-antenna-flex rejoin-board-layers",
+        HOT,
+        "radio-compare",
+        "wireless-and-contactless position-fix",
+    ),
+    # Battery. Below 80 % of rated it is replaced: Regulation (EU) 2023/1670, Annex II (read).
+    "cell-worn": Row(
+        "replace-cell",
+        "battery",
+        "",
+        "cell-tools cell-voltage-label new-cell-connects-last cell-waste first-charge-attended",
+        "cell-look charge-profile",
+        "cell-voltage cell-health attended-charge surface-temperature",
+    ),
+    # Damaged for transport: ADR special provision 376 (read); not by air: provision A154 (read).
+    "cell-swollen": Row(
+        "replace-cell", "battery", "", BAD_CELL, "six-face-look cell-look", "cell-voltage cell-health"
+    ),
+    "cell-bent": Row("replace-cell", "battery", "", BAD_CELL, "cell-look", "cell-voltage cell-health"),
+    "cell-punctured": Row(
+        "replace-cell",
+        "battery",
+        "",
+        BAD_CELL + " electrolyte-contact",
+        "cell-look",
+        "cell-voltage cell-health",
+    ),
+    "cell-leaking": Row(
+        "replace-cell",
+        "battery",
+        "",
+        BAD_CELL + " electrolyte-contact",
+        "cell-look",
+        "cell-voltage cell-health",
+    ),
+    "cell-deep-discharged": Row(
+        "replace-cell",
+        "battery",
+        "",
+        "cell-low-voltage damaged-cell",
+        "cell-look",
+        "cell-voltage attended-charge",
+    ),
+    "charging-chip-fault": Row(
+        "change-charging-chip",
+        "board-chip solder-and-flux",
+        BOARD_AFTER,
+        HOT + " first-charge-attended",
+        "usb-draw-reading bench-supply-boot-current diode-mode-map charge-profile",
+        "attended-charge fast-charge-step surface-temperature",
+    ),
+    # Charge port: clean before parts, connectors before the port.
+    "port-dirty": Row("clean-port", "", "", "", "six-face-look charge-profile", "attended-charge"),
+    "port-pins-damaged": Row(
+        "resolder-port",
+        "charge-port solder-and-flux",
+        CLEANING + " clean-port reseat-connector change-board-connector",
+        HOT + " " + CHARGING,
+        "six-face-look usb-draw-reading known-good-port-and-flex charge-profile",
+        "attended-charge fast-charge-step solder-look",
+    ),
+    "port-data-line-open": Row(
+        "mend-port-line",
+        "small-parts solder-and-flux",
+        CLEANING + " clean-port reseat-connector change-board-connector",
+        HOT + " " + CHARGING,
+        "usb-draw-reading known-good-port-and-flex charge-profile",
+        "attended-charge fast-charge-step",
+    ),
+    "port-ground-bracket-lost": Row(
+        "refit-ground-bracket",
+        "ground-bracket",
+        "",
+        "screw-map",
+        "known-good-port-and-flex",
+        "hardware-complete",
+    ),
+}
