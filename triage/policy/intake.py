@@ -51,10 +51,19 @@ def cell_hazard(unit: Unit, catalogue: Catalogue) -> bool:
 
 
 def cell_suspect(unit: Unit, catalogue: Catalogue) -> bool:
-    """Whether the battery must be treated as bad until it has been seen."""
+    """Whether the battery must be treated as bad until it has been seen.
+
+    A finding makes it so, and a symptom that a dangerous cell may cause: a
+    lifted display, heat when idle.
+    """
     if unit.battery == "sound":
         return False
-    return unit.battery == "suspect" or any(catalogue.kinds[f.kind].battery != "none" for f in unit.findings)
+    causes = [catalogue.kinds[kind] for s in unit.symptoms for kind in catalogue.symptoms[s].causes]
+    return (
+        unit.battery == "suspect"
+        or any(catalogue.kinds[f.kind].battery != "none" for f in unit.findings)
+        or any(cause.battery == "hazard" for cause in causes)
+    )
 
 
 def wet(unit: Unit, catalogue: Catalogue) -> bool:
