@@ -10,7 +10,7 @@ import numpy as np
 
 from triage.policy.forecast import RepairForecast, UnitForecast
 
-PATHS = 2000
+PATHS = 20_000
 
 
 def paper_forecast(unit, catalogue, work, hidden=None, causes=None, after=None, sale=(1.0, 0.85, 0.7)):

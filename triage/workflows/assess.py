@@ -262,13 +262,10 @@ def _stop_words(steps, outcome: Outcome, owned: bool) -> str:
     if outcome.plan.act(0) == STOP:
         return "strip it straight away" if owned else "return it as it is"
     for step in steps:
+        if step.stop_point and step.kind == "repair":
+            return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"
         if step.stop_point:
-            words = step.text.split(":")[-1].strip() if step.kind != "repair" else step.text
-            return (
-                f"{words}: if it fails, {step.if_not}"
-                if step.kind == "repair"
-                else f"{step.text} {step.if_not}"
-            )
+            return f"{step.text.split('. ')[0]} {step.if_not}"
     return "nothing here ends it early"
 
 

@@ -1,0 +1,62 @@
+"""The paper shop: round numbers, no fees, no tax, nothing breaks by itself.
+
+A bench minute costs 1. Opening, board out and shields off take 10 each,
+tracing 20, closing 5, sealing 5, final verification 10 (so finishing costs 20
+once opened and 10 if never opened), stripping 20, putting together 15, making
+a battery safe 10, consumables 2. A middle unit fetches 200; 60 as parts, 30
+with a broken panel. Rule: expect 25, 10 an hour, lose in at most 6 of 20.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from triage.domain.catalogue import load_catalogue
+from triage.domain.price_book import PartPrice, PriceBook, Tier
+from triage.domain.settings import Fees, FixedMinutes, GoRule, Settings
+from triage.priors.prior_set import PriorSet
+from triage.priors.repair_beliefs import CheckBelief, RepairBelief, RepairBeliefs
+from triage.workflows.shop import Shop
+
+TODAY = date(2026, 11, 25)
+PRICES = {
+    "antenna-flex": 8, "battery": 20, "display": 40, "adhesive-seal": 0, "solder-and-flux": 3,
+    "small-parts": 2, "power-key-flex": 6, "housing": 35, "back-glass": 10, "rear-camera": 25,
+    "sensor-flex": 9, "board-chip": 30, "charge-port": 5, "charge-board": 15, "screws": 0,
+}  # fmt: skip
+UNCONFIRMED = "charge-board"
+
+
+def paper_shop(salvage: dict[str, float] | None = None) -> Shop:
+    """The shop, with nothing lost by a failure but for the repairs named in `salvage`."""
+    catalogue = load_catalogue()
+    beliefs = RepairBeliefs(
+        repair=tuple(
+            RepairBelief(r.slug, collateral_chance=0.0, salvage_share=(salvage or {}).get(r.slug, 1.0))
+            for r in catalogue.repair
+        ),
+        check=tuple(CheckBelief(check.slug, minutes=5.0) for check in catalogue.check),
+    )
+    settings = Settings(
+        "paper shop",
+        "EUR",
+        bench_rate=60.0,
+        go_rule=GoRule(25.0, 10.0, 6),
+        minutes=FixedMinutes(10, 10, 10, 10, 20, 5, 5, 10, 20, 15),
+        fees=Fees(consumables=2.0),
+        recovered_part_share=0.0,
+        opening_damage_chance=0.0,
+    )
+    prices = PriceBook(
+        tier=(Tier("middle", "Middle", 200.0, 60.0, 30.0),),
+        part=tuple(
+            PartPrice(
+                part,
+                {"middle": float(price)},
+                lead_days=(20.0, 20.0, 20.0) if part == UNCONFIRMED else (0.0, 1.0, 3.0),
+                checked_on=None if part == UNCONFIRMED else TODAY,
+            )
+            for part, price in PRICES.items()
+        ),
+    )
+    return Shop(catalogue, settings, prices, PriorSet(repairs=beliefs), None, TODAY)

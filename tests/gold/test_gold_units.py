@@ -1,0 +1,271 @@
+"""Devices worked on paper first; the arithmetic stands beside each.
+
+Figures are those of the paper shop (`paper_shop.py`) and of each unit's work
+table: (chance, minutes when it works, minutes when it does not).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.gold.paper import paper_forecast
+from tests.gold.paper_shop import paper_shop
+from triage.domain.units import Finding, Ownership, Unit
+from triage.policy.intake import normalise
+from triage.workflows.assess import answer
+
+
+def worked(unit, work, ask=None, walk_in=False, salvage=None, **more):
+    shop = paper_shop(salvage)
+    unit = normalise(unit, shop.catalogue)
+    return answer(unit, paper_forecast(unit, shop.catalogue, work, **more), shop, ask, walk_in)
+
+
+def lines(answered):
+    return {line.label: line.amount for line in answered.lines}
+
+
+def acts(answered):
+    return [step.text.split(";")[0] for step in answered.steps if step.kind == "repair"]
+
+
+def kinds(answered):
+    return [step.kind for step in answered.steps]
+
+
+def check(answered, verdict, margin, losses, minutes, limit):
+    assert answered.verdict == verdict, answered.sentence
+    assert answered.expected_margin == pytest.approx(margin, abs=1e-9)
+    assert answered.losses_in_20 == losses
+    assert answered.minutes == pytest.approx(minutes, abs=1e-9)
+    assert answered.limit == (None if limit is None else pytest.approx(limit, abs=0.0051))
+    assert sum(line.amount for line in answered.lines) == pytest.approx(margin, abs=1e-9)
+
+
+def test_torn_antenna():
+    # open 10, flex 30 + 8: works 9 in 10 -> sale 200 - finish 20; fails -> parts 60 - strip 20.
+    # V = -48 + .9 x 180 + .1 x 40 = 118; at once as parts 40. Ask 60: 118 - 60 - 2 = 56.
+    # Loses (40 - 48 - 62 = -70) 1 in 10: 2 dots. Minutes 10 + 30 + 20 = 60.
+    # Limit: 116 - b >= 25 -> 91 (per hour: b <= 106; losses at 91: still 2).
+    unit = Unit("torn antenna", "middle", (Finding("antenna-flex-torn"),))
+    answered = worked(unit, {("antenna-flex-torn", "change-antenna-flex"): (0.9, 30, 30)}, ask=60)
+    check(answered, "take it", 56.0, 2, 60.0, 91.0)
+    assert lines(answered) == pytest.approx(
+        {
+            "sale": 180,
+            "sold as parts": 6,
+            "purchase price": -60,
+            "parts": -8,
+            "bench time": -60,
+            "consumables": -2,
+        }
+    )
+    assert acts(answered) == ["Change the antenna flex"]
+    assert answered.stop_words == "Change the antenna flex: if it fails, stop and strip it"
+
+
+def test_bent_frame_with_suspect_battery():
+    # open 10; battery bent 1 in 5. Bent: cell 30 + 20, then board out 10, straighten 60 at .8:
+    # -50 - 70 + .8 x 180 + .2 x 40 = 32 < 40 -> strip. Sound: -70 + 144 + 8 = 82.
+    # V = -10 + .2 x 40 + .8 x 82 = 63.6. Ask 20: 41.6. Minutes 10 + .2 x 20 + .8 x 90 = 86.
+    # Loses when straightening fails (.16): 3 dots. Limit: the bent-battery branch (.2) must
+    # not lose, else 7 dots: -10 + 40 - 2 - b >= 0 -> 28 (margin alone would allow 36.60).
+    unit = Unit("bent frame", "middle", (Finding("frame-bent"),), cause="bent")
+    work = {
+        ("frame-bent", "straighten-frame"): (0.8, 60, 60),
+        ("cell-bent", "replace-cell"): (1.0, 30, 30),
+    }
+    answered = worked(unit, work, ask=20, hidden={"cell-bent": 0.2})
+    check(answered, "take it", 41.6, 3, 86.0, 28.0)
+    assert kinds(answered)[:5] == ["ownership", "open", "cell-look", "board-out", "repair"]
+    look = next(step for step in answered.steps if step.kind == "cell-look")
+    assert look.stop_point and look.if_not == "if it is there (4 in 20): stop and strip it"
+    assert "damaged-cell" in [c.slug for c in answered.first_cautions]
+
+
+def test_liquid_on_board_is_cleaned_before_anything():
+    # Working price 300. open, board out, shields off 30; fault under a shield 3 in 10.
+    # None: clean 60 + 3 at .55: -63 + .55 x 280 + .45 x 40 = 109. There: clean then under
+    # (90 + 3 at .5): after cleaning -93 + 140 + 20 = 67, so -63 + .55 x 67 + .45 x 40 = -8.15 < 40: strip.
+    # V = -30 + .7 x 109 + .3 x 40 = 58.3. Ask 30: 26.3, but loses .3 + .315 = .615: 12 dots -> leave.
+    # Limit: the shield branch must not lose: -30 + 40 - 2 - b >= 0 -> 8 (then .315: 6 dots).
+    # Minutes 30 + .7 x (60 + 20) + .3 x 20 = 92.
+    unit = Unit("wet", "middle", (Finding("liquid-on-board"),), cause="wet", working_price=300)
+    work = {
+        ("liquid-on-board", "clean-board-after-liquid"): (0.55, 60, 60),
+        ("liquid-under-shield", "clean-under-shields"): (0.5, 90, 90),
+    }
+    answered = worked(unit, work, ask=30, hidden={"liquid-under-shield": 0.3})
+    check(answered, "leave it", 26.3, 12, 92.0, 8.0)
+    assert answered.sentence.endswith("your rule wants at most 6 losses in 20.")
+    assert "liquid-no-power" in [c.slug for c in answered.first_cautions]
+    assert acts(answered) == ["Clean and dry the board, shields off"]
+
+
+def test_prior_repair_shows_at_the_final_test():
+    # Display 30 + 40 at .95 (broken panel: parts 30 - 20 = 10). A joint cracked by the earlier
+    # shop (1 in 4) shows only at the final test; to shields off 20, re-ball 90 + 3 at .5:
+    # -113 + .5 x 180 + .5 x 10 = -18 < 10: strip. V = -10 - 70 + .95 x (.75 x 180 + .25 x 10) + .05 x 10
+    # = 51.125. Ask 15: 34.125. Loses unless all is well (.7125): .2875 -> 6 dots. Minutes 60.
+    # Limit: 51.125 - 2 - b >= 25 -> 24.12.
+    unit = Unit("mended before", "middle", (Finding("prior-repair"), Finding("display-panel-dead")))
+    work = {
+        ("display-panel-dead", "swap-display"): (0.95, 30, 30),
+        ("joint-cracked", "reball-chip"): (0.5, 90, 90),
+    }
+    answered = worked(unit, work, ask=15, hidden={"joint-cracked": 0.25})
+    check(answered, "take it", 34.125, 6, 60.0, 24.12)
+    final = next(step for step in answered.steps if step.text.startswith("At the final test"))
+    assert final.stop_point and "5 in 20" in final.if_not
+
+
+def test_no_power_of_unknown_cause():
+    # open 10, trace 20. Deep-discharged cell (.34): 20 + 20 at 1: 200 - 20 - 40 = 140.
+    # Power-key flex (.3): board out 10, 40 + 6 at .9: -56 + .9 x 180 + .1 x 40 = 110.
+    # Main-rail short (.26): board out, shields 20, 60 + 5 at .5: -85 + 90 + 20 = 25 < 40: strip.
+    # No cause found (.1): strip 40. V = -30 + .34 x 140 + .3 x 110 + .36 x 40 = 65. Ask 30: 33.
+    # Loses: short or no cause (.36): -30 + 40 - 32 = -22; flex fails (.03): .39 -> 8 dots, too many.
+    # Limit: those must not lose: -30 + 40 - 2 - b >= 0 -> 8. Minutes 30 + .34 x 40 + .3 x 70 + .36 x 20 = 71.8.
+    unit = Unit("dead", "middle", symptoms=("no-power",))
+    work = {
+        ("cell-deep-discharged", "replace-cell"): (1.0, 20, 20),
+        ("power-key-flex-cut", "change-power-key-flex"): (0.9, 40, 40),
+        ("main-rail-short", "clear-main-rail-short"): (0.5, 60, 60),
+    }
+    causes = {"no-power": {"cell-deep-discharged": 0.34, "power-key-flex-cut": 0.3, "main-rail-short": 0.26}}
+    answered = worked(unit, work, ask=30, causes=causes)
+    assert answered.expected_margin == pytest.approx(33.0)
+    assert (answered.losses_in_20, answered.minutes) == (8, pytest.approx(71.8))
+    assert answered.limit == pytest.approx(8.0, abs=0.0051)
+    trace = next(step for step in answered.steps if step.kind == "trace")
+    assert "battery deeply discharged 7 in 20" in trace.text
+    assert trace.stop_point and "main" in trace.if_not and "short" in trace.if_not
+    # A reading at the port tells a short from the rest without opening it.
+    assert answered.verdict == "check first"
+    assert answered.checks[0].check == "usb-draw-reading"
+
+
+def test_paired_sensor_is_optional_and_disclosed():
+    # Display 30 + 40 at 1; sensor flex 20 + 9 at .5 first (it must precede the display).
+    # Both: -10 - 29 - 70 + 180 = 71; sensor lost: grade 1: 200 x .85 - 20 = 150 -> 41.
+    # Without trying: -10 - 70 + 150 = 70. Trying: -10 - 29 - 70 + .5 x 180 + .5 x 150 = 56 < 70: passed over.
+    # Ask 10: 70 - 12 = 58. Limit 70 - 2 - 25 = 43. Minutes 10 + 30 + 20 = 60.
+    unit = Unit("sensor", "middle", (Finding("display-panel-dead"), Finding("sensor-flex-cut")))
+    work = {
+        ("display-panel-dead", "swap-display"): (1.0, 30, 30),
+        ("sensor-flex-cut", "change-sensor-flex"): (0.5, 20, 20),
+    }
+    answered = worked(unit, work, ask=10)
+    check(answered, "take it", 58.0, 0, 60.0, 43.0)
+    assert acts(answered) == ["Swap the display"]
+    # At a working price of 600 the function is worth the try: 600 x .15 x .5 = 45 > 29.
+    dear = worked(Unit("sensor", "middle", unit.findings, working_price=600), work, ask=10)
+    assert len(acts(dear)) == 2 and acts(dear)[1] == "Swap the display"
+    assert dear.expected_margin == pytest.approx(-10 - 29 - 70 + 0.5 * 580 + 0.5 * 490 - 12)
+    sensor = next(step for step in dear.steps if step.kind == "repair")
+    assert not sensor.stop_point and sensor.if_not == "then swap the display"
+
+
+def test_owners_lock_is_normal_for_a_walk_in():
+    # Display 30 + 40 at .8, no fix no fee. Works: q - 20; fails: back together 15, no fee.
+    # V = -80 + .8 (q - 20) + .2 x (-15) = .8 q - 99; less 2 consumables: .8 q - 101 >= 25 -> 157.50.
+    # Loses when it fails (.2): 4 dots. Minutes 40 + .8 x 20 + .2 x 15 = 59.
+    owner = Ownership(lock="locked-to-owner", proof_recorded=True)
+    unit = Unit("walk-in", "middle", (Finding("display-panel-dead"),), ownership=owner)
+    answered = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, walk_in=True)
+    check(answered, "take it", 25.0, 4, 59.0, 157.5)
+    assert answered.stop_words == "Swap the display: if it fails, stop, put it together and return it"
+    bought = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, ask=10)
+    assert (bought.verdict, bought.limit) == ("leave it", None)
+
+
+def test_dead_wreck_of_unknown_lock_is_worth_its_lawful_parts():
+    # 60 - strip 20 - consumables 2 - wanted 25 = 13, whatever the repairs would bring.
+    unit = Unit(
+        "dead wreck",
+        "middle",
+        (Finding("antenna-flex-torn"),),
+        ownership=Ownership("cannot-tell", "not-checked"),
+    )
+    work = {("antenna-flex-torn", "change-antenna-flex"): (0.95, 10, 10)}
+    for ask in (5, 60):
+        answered = worked(unit, work, ask=ask)
+        assert answered.verdict == "check first"
+        assert answered.limit == pytest.approx(13.0, abs=0.0051)
+        assert "lawful parts value" in answered.limit_words
+    assert "too dear" in worked(unit, work, ask=60).sentence
+
+
+@pytest.mark.parametrize(
+    "ownership",
+    [
+        Ownership(lock="locked-to-another"),
+        Ownership(identity="mismatch"),
+        Ownership(listed=True),
+    ],
+)
+def test_no_price_at_all(ownership):
+    unit = Unit("stop", "middle", (Finding("antenna-flex-torn"),), ownership=ownership)
+    answered = worked(unit, {("antenna-flex-torn", "change-antenna-flex"): (0.95, 10, 10)}, ask=1)
+    assert (answered.verdict, answered.limit, answered.expected_margin) == ("leave it", None, None)
+    assert answered.steps == () and answered.sentence.startswith("No price at all")
+
+
+def test_housing_swap_closes_four_findings_at_once():
+    # open 10, board out 10, swap 90 + 35 at .9: V = -145 + .9 x 180 + .1 x 40 = 21; at once as parts
+    # 40: take for parts at 10: 40 - 12 = 28; limit 60 - 20 - 2 - 25 = 13. Working price 400:
+    # V = -145 + .9 x 380 + 4 = 201, ask 50: 149; loses (-145 + 40 - 52) 1 in 10: 2 dots;
+    # limit 201 - 2 - 25 = 174. Minutes 20 + 90 + 20 = 130.
+    findings = tuple(
+        Finding(k) for k in ("frame-bent", "frame-side-broken", "screw-boss-stripped", "back-glass-cracked")
+    )
+    work = {(f.kind, "swap-housing"): (0.9, 90, 90) for f in findings}
+    parts = worked(Unit("crushed", "middle", findings), work, ask=10)
+    check(parts, "take for parts", 28.0, 0, 20.0, 13.0)
+    assert parts.stop_words == "strip it straight away"
+    answered = worked(Unit("crushed", "middle", findings, working_price=400), work, ask=50)
+    check(answered, "take it", 149.0, 2, 130.0, 174.0)
+    assert acts(answered) == ["Swap the housing and move everything over"]
+    swap = next(step for step in answered.steps if step.kind == "repair")
+    assert "carry over" in swap.text
+
+
+def test_optional_camera_that_fails_lowers_the_grade():
+    # Antenna 30 + 8 at .9 first (required), camera 15 + 25 at .8 after it: -40 + .8 x 180 + .2 x 150 = 134
+    # against 150 left alone: so it is left; at working price 600: grade 1 fetches 510:
+    # try: -40 + .8 x 580 + .2 x 490 = 522 > 490. V = -48 + .9 x 522 + .1 x 40 = 425.8; ask 100: 323.8.
+    # Loses when the antenna fails (.1): 2 dots. Minutes 40 + .9 x (15 + 20) + .1 x 20 = 73.5.
+    # Limit 425.8 - 2 - 25 = 398.80.
+    unit = Unit("camera", "middle", (Finding("camera-dead"), Finding("antenna-flex-torn")), working_price=600)
+    work = {
+        ("antenna-flex-torn", "change-antenna-flex"): (0.9, 30, 30),
+        ("camera-dead", "change-camera"): (0.8, 15, 15),
+    }
+    answered = worked(unit, work, ask=100)
+    check(answered, "take it", 323.8, 2, 73.5, 398.8)
+    assert acts(answered) == ["Change the antenna flex", "Change the camera"]
+    antenna, camera = (step for step in answered.steps if step.kind == "repair")
+    assert antenna.stop_point and not camera.stop_point
+    assert camera.if_not == "finish it at a lower grade"
+
+
+def test_worth_more_as_parts():
+    # Storage dead: 30 to shields off, 150 + 33 at .1: -213 + 18 + 36 < 40 -> strip: 60 - 20 - 2 - 10 = 28.
+    unit = Unit("storage", "middle", (Finding("storage-or-processor-dead"),))
+    work = {("storage-or-processor-dead", "change-storage-or-processor"): (0.1, 150, 150)}
+    answered = worked(unit, work, ask=10)
+    check(answered, "take for parts", 28.0, 0, 20.0, 13.0)
+
+
+def test_one_parts_price_flips_it():
+    # Port: charge board (price not confirmed, 20 days away) 20 min + 15 at .95:
+    # V = -10 - 20 - x + .95 x 180 + .05 x 40 = 143 - x. Ask 60: 81 - x >= 25 -> flips at 56
+    # (per hour: 50 min -> 8.33, not binding). At 15: 66.
+    unit = Unit("port", "middle", (Finding("port-pins-damaged"),))
+    work = {("port-pins-damaged", "swap-charge-board"): (0.95, 20, 20)}
+    answered = worked(unit, work, ask=60)
+    check(answered, "take it", 66.0, 1, 50.0, 101.0)
+    (flip,) = (f for f in answered.flips if f.part == "charge-board")
+    assert not flip.confirmed and flip.flips_at == pytest.approx(56.0, abs=0.5)
+    assert any("not confirmed" in note for note in answered.notes)
+    assert answered.ready_days == (20.0, 20.0)

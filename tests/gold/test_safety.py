@@ -1,0 +1,164 @@
+"""Safety and ownership outrank money: every damage kind, and random combinations of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.gold.paper import paper_forecast
+from tests.gold.paper_shop import paper_shop
+from triage.domain.catalogue import load_catalogue
+from triage.domain.units import Finding, Ownership, Unit
+from triage.policy.intake import cell_hazard, cell_suspect, normalise, wet
+from triage.policy.plan_inputs import HOT_ACTS, plan_inputs
+from triage.policy.repair_plan import STOP
+from triage.policy.set_aside import small_enough
+from triage.policy.state_view import StateView, first_option
+from triage.policy.valuation import Valuation
+from triage.workflows.assess import answer
+
+CATALOGUE = load_catalogue()
+SHOP = paper_shop()
+# A shop where everything pays, so that plans run their full length.
+RICH = replace(SHOP, settings=replace(SHOP.settings, bench_rate=1.0))
+HAZARDS = [kind.slug for kind in CATALOGUE.kind if kind.battery == "hazard"]
+KINDS = [kind.slug for kind in CATALOGUE.kind if kind.role != "stop"]
+
+
+def forecast_for(unit):
+    keys = {f.kind for f in unit.findings}
+    hidden = {k: 0.2 for f in unit.findings for k in CATALOGUE.kinds[f.kind].raises if k not in keys}
+    if cell_suspect(unit, CATALOGUE):
+        hidden.setdefault("cell-bent", 0.2)
+    work = {}
+    for kind in keys | set(hidden):
+        for repair in CATALOGUE.repairs_for(kind):
+            work[kind, repair.slug] = (0.95, 20, 20)
+    return paper_forecast(unit, CATALOGUE, work, hidden)
+
+
+def planned(unit, owned=True):
+    unit = normalise(replace(unit, working_price=3000.0), CATALOGUE)
+    forecast = forecast_for(unit)
+    inputs, space, _ = small_enough(plan_inputs(unit, forecast, RICH.bench(), owned), 30_000)
+    valuation = Valuation(inputs, RICH.settings, space)
+    outcome = valuation.bought_at(1.0) if owned else valuation.quoted_at(3000.0)
+    return unit, forecast, inputs, outcome
+
+
+def assert_no_hot_work_near_a_bad_cell(inputs, outcome):
+    """Over every state the plan can pass through, not only the main path."""
+    plan = outcome.plan
+    space, problem = plan.plan_space.space, inputs.problem
+    rows = np.flatnonzero((plan.reach > 0) & (plan.policy.choice < len(space.moves)))
+    view = StateView(problem, space.states[rows])
+    blocked_unknown = np.zeros(len(rows), dtype=bool)
+    for place, mystery in enumerate(problem.mysteries):
+        if mystery.blocks_hot_work:
+            blocked_unknown |= ~view.known[:, place]
+    for place, row in enumerate(rows):
+        move = space.moves[plan.policy.choice[row]]
+        option = move.digit - first_option(problem)
+        if option < 0:
+            further = move.digit == 0 and move.start > 0
+            assert not (further and view.hazard_open[place]), "board out with a bad cell in"
+            continue
+        repair = inputs.repairs[option]
+        closes_hazard = any(problem.items[i].hazard for i in problem.options[option].closes)
+        if HOT_ACTS & set(repair.acts):
+            assert closes_hazard or not (view.hazard_open[place] or blocked_unknown[place]), repair.slug
+        if view.hazard_open[place]:
+            assert closes_hazard, f"{repair.slug} before the bad cell is out"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("owned", [True, False])
+def test_every_kind_beside_a_hazardous_cell(kind, owned):
+    unit = Unit("u", "middle", (Finding(kind), Finding("cell-swollen")))
+    unit, forecast, inputs, outcome = planned(unit, owned)
+    assert_no_hot_work_near_a_bad_cell(inputs, outcome)
+    answered = answer(unit, forecast, RICH, ask=1.0 if owned else None, walk_in=not owned)
+    assert answered.steps[0].kind == "make-safe"
+    assert {"damaged-cell", "cell-fire", "cell-fume", "cell-transport"} <= {
+        c.slug for c in answered.steps[0].cautions
+    }
+    repairs = [step for step in answered.steps if step.kind == "repair"]
+    assert not repairs or repairs[0].text.startswith(CATALOGUE.repairs["replace-cell"].name)
+    assert "damaged-cell" in {c.slug for c in answered.first_cautions}
+
+
+@pytest.mark.slow
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(
+    st.lists(st.sampled_from(KINDS), min_size=1, max_size=4, unique=True),
+    st.lists(st.sampled_from([0.3, 1.0]), min_size=4, max_size=4),
+    st.sampled_from(["sound", "not-seen", "suspect", "hazard"]),
+    st.booleans(),
+)
+def test_random_units_keep_the_order_of_work(kinds, chances, battery, owned):
+    findings = tuple(Finding(k, chance=c) for k, c in zip(kinds, chances, strict=False))
+    unit, forecast, inputs, outcome = planned(
+        Unit("u", "middle", findings, battery=battery, data_wanted=True), owned
+    )
+    assert_no_hot_work_near_a_bad_cell(inputs, outcome)
+    answered = answer(unit, forecast, RICH, ask=1.0 if owned else None, walk_in=not owned)
+    steps = [step.kind for step in answered.steps]
+    if cell_hazard(unit, CATALOGUE):
+        assert steps[0] == "make-safe"
+    elif cell_suspect(unit, CATALOGUE) and "open" in steps:
+        opening = answered.steps[steps.index("open")]
+        assert "damaged-cell" in {c.slug for c in opening.cautions}
+    names = {CATALOGUE.repairs[r.slug].name: r for r in CATALOGUE.repair}
+    done = [names[s.text.split("; carry over")[0]] for s in answered.steps if s.kind == "repair"]
+    if any(r.board_heat for r in done):
+        assert steps.index("save-data") < steps.index("repair")
+    if any(r.irreversible for r in done) and any(
+        not line.on_hand for s in answered.steps if s.kind == "repair" for line in s.parts
+    ):
+        assert steps.index("parts-in-hand") < steps.index("repair")
+    for earlier, later in zip(done, done[1:], strict=False):
+        assert later.slug not in earlier.after, f"{later.slug} must come before {earlier.slug}"
+    if "seal" in steps:
+        order = [steps.index(s) for s in ("dry-fit", "close", "seal", "repeat-checks", "verify")]
+        assert order == sorted(order) and order[0] > max(
+            (i for i, s in enumerate(steps) if s == "repair"), default=-1
+        )
+    if wet(unit, CATALOGUE) and "open" in steps:
+        assert "liquid-no-power" in {c.slug for c in answered.steps[steps.index("open")].cautions}
+    if cell_suspect(unit, CATALOGUE) or wet(unit, CATALOGUE):
+        assert "usb-draw-reading" not in {idea.check for idea in answered.checks}
+    if outcome.plan.act(0) != STOP:
+        assert steps[-1] in ("sell", "hand-back", "strip", "return-unfixed")
+
+
+@settings(max_examples=80, deadline=None, derandomize=True)
+@given(
+    st.sampled_from(["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]),
+    st.sampled_from(["agrees", "mismatch", "cannot-read", "not-checked"]),
+    st.booleans(),
+    st.booleans(),
+    st.sampled_from([None, "account-locked", "identity-mismatch"]),
+    st.floats(0, 500),
+)
+def test_ownership_outranks_money(lock, identity, listed, walk_in, stop, ask):
+    findings = (Finding("antenna-flex-torn"), *((Finding(stop),) if stop else ()))
+    unit = normalise(
+        Unit("u", "middle", findings, ownership=Ownership(lock, identity, listed), working_price=3000.0),
+        CATALOGUE,
+    )
+    answered = answer(unit, forecast_for(unit), RICH, None if walk_in else ask, walk_in)
+    mine_locked = walk_in and lock == "locked-to-owner" and stop == "account-locked"
+    refused = listed or identity == "mismatch" or lock == "locked-to-another" or (stop and not mine_locked)
+    if refused or (not walk_in and lock == "locked-to-owner"):
+        assert (answered.verdict, answered.limit, answered.steps) == ("leave it", None, ())
+    elif not walk_in and (lock == "cannot-tell" or identity == "not-checked"):
+        assert answered.verdict == "check first"
+        assert answered.limit is None or answered.limit <= 60.0  # the lawful parts value
+    elif identity == "cannot-read":
+        # A number that cannot be read is not a mismatch.
+        assert answered.verdict != "leave it" or answered.limit is not None
+    assert "ownership-first" in {c.slug for c in answered.first_cautions}
