@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pymc as pm
-import pytensor.tensor as pt
 
 from triage.design_matrix import AttemptIndices, AttemptLevels, attempt_design
 from triage.domain.catalogue import Catalogue
@@ -108,6 +106,9 @@ def _design(
 
 def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
     """Return the PyMC model of a design."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
     believed = priors.bench_minutes
     with pm.Model(coords=design.coords) as model:
         level = normal("level", believed.level)
@@ -148,6 +149,8 @@ def _log_likelihood(
     design: BenchMinutesDesign, location: Any, spread: Any, share: Any, shift: Any, tail: Any, give_up: float
 ) -> Any:
     """Return the log-likelihood of all readings: mixture density over mixture mass below give-up."""
+    import pytensor.tensor as pt
+
     log_minutes = np.log(design.minutes)
     at = location[design.cell]  # (reading,)
     ordinary = pt.log1p(-share) + _log_normal(log_minutes, at, spread)
@@ -158,10 +161,14 @@ def _log_likelihood(
 
 
 def _log_normal(value: Any, mean: Any, sd: Any) -> Any:
+    import pytensor.tensor as pt
+
     return -0.5 * ((value - mean) / sd) ** 2 - pt.log(sd) - 0.5 * np.log(2 * np.pi)
 
 
 def _mass(value: float, mean: Any, sd: Any) -> Any:
+    import pytensor.tensor as pt
+
     return 0.5 * pt.erfc((mean - value) / (sd * np.sqrt(2)))
 
 

@@ -16,8 +16,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import pymc as pm
-import pytensor.tensor as pt
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import COMEBACK_COUNTS, History
@@ -122,6 +120,9 @@ def _design(
 
 def build(design: ComebackDesign, priors: PriorSet) -> Any:
     """Return the PyMC model of a design."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
     believed = priors.comeback
     with pm.Model(coords=design.coords) as model:
         level = normal("level", believed.level)

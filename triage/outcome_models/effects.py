@@ -2,7 +2,8 @@
 
 An effect that could trade places with the intercept is made to sum to zero.
 One with fewer than five levels gets a fixed scale: the scale of a three-level
-factor is the parameter that mixes worst.
+factor is the parameter that mixes worst. PyMC costs seconds to import, so it is
+imported where a model is built and nowhere above.
 """
 
 from __future__ import annotations
@@ -11,8 +12,6 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-import pymc as pm
-import pytensor.tensor as pt
 from scipy.linalg import helmert
 
 from triage.priors.beliefs import BoundedScale, NormalBelief, PositiveBelief
@@ -23,16 +22,22 @@ LEAST_LEVELS = 5
 
 def normal(name: str, belief: NormalBelief) -> Any:
     """Return a normal variable with a belief's mean and sd."""
+    import pymc as pm
+
     return pm.Normal(name, belief.mean, belief.sd)
 
 
 def positive(name: str, belief: PositiveBelief, **kwargs: Any) -> Any:
     """Return a log-normal variable with a belief's median."""
+    import pymc as pm
+
     return pm.LogNormal(name, np.log(belief.median), belief.sd, **kwargs)
 
 
 def bounded(name: str, belief: BoundedScale) -> Any:
     """Return a normal variable held between a belief's bounds."""
+    import pymc as pm
+
     return pm.TruncatedNormal(name, belief.mean, belief.sd, lower=belief.low, upper=belief.high)
 
 
@@ -46,6 +51,8 @@ def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float
     scale : of the half-normal prior of the sd, from five levels on.
     fixed : the sd below five levels.
     """
+    import pymc as pm
+
     if levels < LEAST_LEVELS:
         return fixed_zero_sum(name, dim, levels, fixed)
     spread = pm.HalfNormal(f"{name}_sd", scale)
@@ -54,6 +61,9 @@ def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float
 
 def fixed_zero_sum(name: str, dim: str, levels: int, sd: float) -> Any:
     """Return an effect of known sd over one dimension that sums to zero; no levels, no effect."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
     if levels == 0:
         return pm.Deterministic(name, pt.zeros(0), dims=dim)
     return pm.ZeroSumNormal(name, sd, dims=dim)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pymc as pm
 from scipy.special import logit
 
 from triage.domain.catalogue import Catalogue
@@ -101,6 +100,8 @@ def _design(opened: Counter, found: Counter, catalogue: Catalogue, priors: Prior
 
 def build(design: HiddenFaultDesign, priors: PriorSet) -> Any:
     """Return the PyMC model of a design."""
+    import pymc as pm
+
     believed = priors.hidden_fault
     with pm.Model(coords=design.coords) as model:
         base = pm.Normal("base", design.base, design.base_sd, dims="hidden_kind")

@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pymc as pm
-import pytensor.tensor as pt
 
 
 @dataclass(frozen=True)
@@ -41,6 +39,9 @@ class LogRatios:
 
 def observe(ratios: LogRatios, mean: Any, spread: Any) -> None:
     """Add the likelihood of the ratios to the model being built; `mean` has shape (group,)."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
     total = int(ratios.count.sum())
     if not total:
         return

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import pymc as pm
 
 from triage.design_matrix import attempts
 from triage.domain.catalogue import Catalogue
@@ -68,6 +67,8 @@ def _design(table: pd.DataFrame, catalogue: Catalogue, priors: PriorSet) -> Part
 
 def build(design: PartsCostDesign, priors: PriorSet) -> Any:
     """Return the PyMC model of a design."""
+    import pymc as pm
+
     believed = priors.parts_cost
     with pm.Model(coords=design.coords) as model:
         level = normal("level", believed.level)

@@ -12,8 +12,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import pymc as pm
-import pytensor.tensor as pt
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
@@ -85,6 +83,9 @@ def _design(table: pd.DataFrame) -> SalePriceDesign:
 
 def build(design: SalePriceDesign, priors: PriorSet) -> Any:
     """Return the PyMC model of a design; the price falls with the grade."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
     believed = priors.sale_price
     with pm.Model(coords=design.coords) as model:
         level = normal("level", believed.level)

@@ -1,0 +1,33 @@
+"""Finding one level of an effect among stored draws."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from triage.errors import StalePosteriorError
+
+
+def required(draws: xr.Dataset, name: str, label: str) -> np.ndarray:
+    """Return the draws of one level, shape (draw,), of a variable with dimensions (draw, level).
+
+    Raises
+    ------
+    StalePosteriorError : the draws know no such level; they belong to another catalogue.
+    """
+    values = draws[name]
+    dim = values.dims[1]
+    place = np.flatnonzero(values.coords[dim].values == label)
+    if not len(place):
+        raise StalePosteriorError(
+            f"the stored draws of {name} know no {dim.replace('_', ' ')} {label!r}: "
+            "they were made with another catalogue; fit again"
+        )
+    return values.values[:, place[0]]
+
+
+def known_or_average(draws: xr.Dataset, name: str, label: str) -> np.ndarray:
+    """Return the draws of one level of a zero-mean effect; 0, its average, where it is unheard of."""
+    if name not in draws or label not in draws[name].coords[draws[name].dims[1]].values:
+        return np.zeros(draws.sizes["draw"])
+    return required(draws, name, label)
