@@ -1,0 +1,73 @@
+"""The words beside a step of the plan, the same on the screen and in the terminal."""
+
+from __future__ import annotations
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.money import money_text
+from triage.policy.assessment import Assessment, FindingChance, PartFlip, PlanStep
+from triage.policy.plan_inputs import PartLine
+from triage.reports.counts import in_twenty
+
+# Findings that no work was named for are shown without a chance.
+_ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "may be hidden", "cause": "possible cause"}
+
+
+def limit_words(assessment: Assessment) -> tuple[str, str]:
+    """Label and figure of the highest price, or of the lowest quote."""
+    label = "Pay at most" if assessment.route == "buy" else "Quote at least"
+    figure = "no price" if assessment.limit is None else money_text(assessment.limit, assessment.currency)
+    return label, figure
+
+
+def step_figures(step: PlanStep) -> str:
+    """Minutes and chance of a step: "25 min, works 17 in 20"."""
+    words = []
+    if step.minutes >= 0.5:
+        words.append(f"{step.minutes:.0f} min")
+    if step.chance is not None:
+        verb = "works" if step.kind == "repair" else "as hoped"
+        words.append(f"{verb} {in_twenty(step.chance)}")
+    return ", ".join(words)
+
+
+def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:
+    """One part of a step: name, price, grade, when it can be here."""
+    name = catalogue.parts[line.part].name if line.part in catalogue.parts else line.part
+    words = [f"{name} {money_text(line.price, currency)}"]
+    if line.grade:
+        words.append(line.grade)
+    words.append("on hand" if line.on_hand else f"here in {days_words(line.lead_days[1], line.lead_days[2])}")
+    if not line.confirmed:
+        words.append("price not confirmed")
+    return ", ".join(words)
+
+
+def days_words(usual: float, latest: float) -> str:
+    """Days from usual to latest, without a range that says nothing."""
+    if round(latest) <= 0:
+        return "no wait for parts"
+    if round(usual) == round(latest):
+        return f"{latest:.0f} day{'s' if round(latest) != 1 else ''}"
+    return f"{usual:.0f} to {latest:.0f} days"
+
+
+def behind_words(finding: FindingChance) -> str:
+    """What stands behind a chance: past attempts, or belief alone."""
+    if finding.prior_only or finding.attempts == 0:
+        return "belief only"
+    return f"from {finding.attempts} past job{'s' if finding.attempts != 1 else ''}, {finding.fixed} fixed"
+
+
+def presence_words(finding: FindingChance) -> str:
+    """Whether a damage is seen, or how likely it is to be there."""
+    words = _ORIGIN[finding.origin]
+    return words if finding.origin == "seen" else f"{words}, {in_twenty(finding.presence)}"
+
+
+def flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
+    """At which price of a part the verdict turns."""
+    name = catalogue.parts[flip.part].name if flip.part in catalogue.parts else flip.part
+    now = money_text(flip.price, currency) + ("" if flip.confirmed else ", not confirmed")
+    if flip.flips_at is None:
+        return f"{name} (now {now}): no price of it turns the verdict"
+    return f"{name} (now {now}): the verdict turns above {money_text(flip.flips_at, currency)}"
