@@ -1,0 +1,12 @@
+"""Router of the pages: which there are, in which order."""
+
+from pathlib import Path
+
+import streamlit as st
+
+import triage.app_pages
+
+PAGES = Path(triage.app_pages.__path__[0])
+
+st.set_page_config(page_title="Bench triage", page_icon="🔧", layout="centered")
+st.navigation([st.Page(PAGES / "device.py", title="Device", default=True)], position="hidden").run()

@@ -1,0 +1,117 @@
+"""The answer for a device: verdict, price, stop point and cautions first, then why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import streamlit as st
+
+from triage.app_pages.literal import literal
+from triage.app_pages.plan import show_cautions, show_plan
+from triage.domain.money import money_text
+from triage.policy.assessment import Assessment, FindingChance
+from triage.reports.charts import dotplot, dotplot_words, waterfall
+from triage.reports.counts import in_twenty
+from triage.reports.step_words import behind_words, flip_words, limit_words, presence_words
+from triage.workflows.shop import Shop
+
+_VERDICTS = {
+    "take it": ":blue[:material/check_circle: Take it]",
+    "check first": ":orange[:material/help: Check first]",
+    "take for parts": ":blue[:material/construction: Take for parts]",
+    "leave it": ":red[:material/cancel: Leave it]",
+}
+
+
+def show_answer(assessment: Assessment, shop: Shop, invented: tuple[str, ...]) -> None:
+    """Draw the whole answer; what matters first fits one phone screen."""
+    if invented:
+        st.caption(":material/info: Invented demo shop: its figures are made up.")
+    _verdict(assessment)
+    # The whole of each stands at its step, where there are steps.
+    show_cautions(assessment.first_cautions, lines=1 if assessment.steps else None)
+    _spread(assessment)
+    show_plan(assessment, shop)
+    _findings(assessment.findings)
+    _checks(assessment)
+    _money(assessment)
+    _list("Part prices that turn the verdict", (
+        flip_words(flip, shop.catalogue, assessment.currency) for flip in assessment.flips
+    ))  # fmt: skip
+    made_up = f"Made up for the demo: {', '.join(invented)}." if invented else ""
+    _list("Notes", (*assessment.notes, assessment.source, made_up))
+
+
+def _verdict(assessment: Assessment) -> None:
+    """Verdict, the three numbers and the stop point."""
+    currency = assessment.currency
+    st.header(_VERDICTS[assessment.verdict], anchor=False)
+    st.markdown(literal(assessment.sentence))
+    label, figure = limit_words(assessment)
+    with st.grid(3, min_column_width=105, gap="xsmall"):
+        st.metric(label, figure.replace("$", r"\$"))
+        if assessment.expected_margin is not None:
+            st.metric("Expect to keep", money_text(assessment.expected_margin, currency, whole=True))
+            st.metric("Loses money", f"{assessment.losses_in_20} in 20")
+    st.markdown(f":red[:material/front_hand: **Stop point**] {literal(assessment.stop_words)}")
+
+
+def _spread(assessment: Assessment) -> None:
+    if not assessment.dots:
+        return
+    words = dotplot_words(assessment.dots, assessment.currency)
+    st.altair_chart(
+        dotplot(assessment.dots, assessment.currency),
+        width="content",
+        theme=None,
+        key="device-dots",
+        alt=words,
+    )
+    st.caption(literal(words))
+
+
+def _findings(findings: tuple[FindingChance, ...]) -> None:
+    if not findings:
+        return
+    st.subheader("What is wrong, and the chance of putting it right", anchor=False)
+    rows = []
+    for finding in findings:
+        chance = "no work of its own"
+        if finding.repair:
+            chance = f"**{in_twenty(finding.mean)}**, {behind_words(finding)}"
+        rows.append(
+            f"- {literal(finding.name)} (severity {finding.severity}, {presence_words(finding)}): {chance}"
+        )
+    st.markdown("\n".join(rows))
+
+
+def _checks(assessment: Assessment) -> None:
+    if not assessment.checks:
+        return
+    st.subheader("Worth checking first", anchor=False)
+    for check in assessment.checks:
+        worth = literal(money_text(check.worth, assessment.currency))
+        st.markdown(f"- **{literal(check.name)}**, {check.minutes:.0f} min: saves {worth}")
+        show_cautions(check.cautions)
+
+
+def _money(assessment: Assessment) -> None:
+    if not assessment.lines:
+        return
+    currency = assessment.currency
+    st.subheader("Money, line by line", anchor=False)
+    words = "; ".join(f"{line.label} {money_text(line.amount, currency)}" for line in assessment.lines)
+    st.altair_chart(
+        waterfall(assessment.lines, currency), theme=None, key="device-money",
+        alt=f"{words}; expected margin {money_text(assessment.expected_margin, currency)}",
+    )  # fmt: skip
+    hourly = literal(money_text(assessment.margin_per_hour, currency, whole=True))
+    notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
+    st.caption("; ".join([*notes, f"margin for each bench hour: {hourly}"]))
+
+
+def _list(title: str, lines: Iterable[str]) -> None:
+    words = [f"- {literal(line)}" for line in lines if line]
+    if words:
+        st.subheader(title, anchor=False)
+        st.markdown("\n".join(words))

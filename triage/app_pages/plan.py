@@ -1,0 +1,66 @@
+"""The plan of work, step by step, with each caution at the step it belongs to."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from triage.app_pages.literal import literal
+from triage.domain.catalogue import Caution
+from triage.policy.assessment import Assessment, PlanStep
+from triage.reports.counts import in_twenty
+from triage.reports.step_words import days_words, part_words, step_figures
+from triage.workflows.shop import Shop
+
+
+def show_plan(assessment: Assessment, shop: Shop) -> None:
+    """Draw the steps in order: minutes, chance, what if it fails, parts, measures, cautions."""
+    if not assessment.steps:
+        return
+    st.subheader("Plan of work", anchor=False)
+    st.caption(
+        f"About {assessment.minutes:.0f} bench minutes on average; ends up working "
+        f"{in_twenty(assessment.chance_finished)}; parts: {days_words(*assessment.ready_days)}."
+    )
+    for number, step in enumerate(assessment.steps, start=1):
+        _step(number, step, assessment, shop)
+
+
+def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop) -> None:
+    figures = step_figures(step)
+    lines = [f"Part: {literal(part_words(part, shop.catalogue, assessment.currency))}" for part in step.parts]
+    if step.if_not:
+        mark = ":red[:material/front_hand: **Stop point**] If not: " if step.stop_point else "If not: "
+        lines.append(mark + literal(step.if_not))
+    with st.container(gap="xsmall", key=f"device-step-{number}"):
+        st.markdown(f"**{number}. {literal(step.text)}**" + (f" · {figures}" if figures else ""))
+        for caution in step.cautions:
+            if caution.always:
+                show_cautions((caution,))
+        if lines:
+            st.markdown("  \n".join(lines))
+        folded = [caution for caution in step.cautions if not caution.always]
+        if folded:
+            with st.expander(
+                f"Take care: {'; '.join(literal(caution.title) for caution in folded)}", type="compact",
+                icon=":material/warning:",
+            ):  # fmt: skip
+                for caution in folded:
+                    st.markdown(_caution_words(caution))
+        if step.verify:
+            with st.expander(
+                f"Measure: {len(step.verify)} lines", type="compact", icon=":material/straighten:"
+            ):
+                st.markdown(
+                    "\n".join(f"- {literal(line.name)}: {literal(line.limit)}" for line in step.verify)
+                )
+
+
+def show_cautions(cautions: tuple[Caution, ...], lines: int | None = None) -> None:
+    """Draw cautions in one open box: each title and its first `lines` lines, or all of them."""
+    if cautions:
+        words = (_caution_words(caution, lines) for caution in cautions)
+        st.warning("\n\n".join(words), icon=":material/warning:")
+
+
+def _caution_words(caution: Caution, lines: int | None = None) -> str:
+    return f"**{literal(caution.title)}.** {literal(' '.join(caution.lines[:lines]))}"

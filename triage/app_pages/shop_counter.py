@@ -1,0 +1,65 @@
+"""The shop and its answers, kept between reruns of a page."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import fields
+from datetime import date
+
+import streamlit as st
+
+from triage.domain.documents import parse_toml
+from triage.domain.unit_files import unit_from
+from triage.domain.units import Unit
+from triage.errors import UnitFileError
+from triage.policy.assessment import Assessment
+from triage.workflows.assess import assess
+from triage.workflows.shop import Shop
+from triage.workflows.shop_files import ShopFiles
+
+Stamp = tuple[tuple[str, int], ...]
+
+
+def shop_files() -> ShopFiles:
+    """The files this server was started with."""
+    return ShopFiles.from_environment(os.environ)
+
+
+def open_shop() -> Shop:
+    """The shop as it is on disk today; opened again when a file changes."""
+    files = shop_files()
+    return _open(files, _stamp(files), date.today())
+
+
+def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
+    """What to do with a described device; kept for the same words, shop and day."""
+    files = shop_files()
+    return _answer(toml, ask, walk_in, files, _stamp(files), date.today())
+
+
+def read_unit(toml: str, name: str, shop: Shop) -> Unit:
+    """Check a description; `name` is what a fault calls it."""
+    return unit_from(parse_toml(toml, name, UnitFileError), shop.catalogue, shop.prices)
+
+
+def _stamp(files: ShopFiles) -> Stamp:
+    """When each given file, or anything in each given folder, was last written."""
+    times = []
+    for item in fields(files):
+        path = getattr(files, item.name)
+        inside = [] if path is None else [path, *(path.iterdir() if path.is_dir() else ())]
+        times.append((item.name, max((p.stat().st_mtime_ns for p in inside if p.exists()), default=0)))
+    return tuple(times)
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _open(files: ShopFiles, stamp: Stamp, today: date) -> Shop:
+    return files.open(today)
+
+
+@st.cache_data(max_entries=200, show_spinner="Working it out…")
+def _answer(
+    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date
+) -> Assessment:
+    shop = _open(files, stamp, today)
+    return assess(read_unit(toml, "the description", shop), shop, ask, walk_in)
