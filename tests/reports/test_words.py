@@ -80,8 +80,8 @@ def test_invented_figures_are_said_to_be():
 
 def test_a_refused_device_has_no_money_and_no_plan():
     refused = one_answer(
-        verdict="leave it", limit=None, expected_margin=None, losses_in_20=None, dots=(), fine_dots=(), lines=(),
-        steps=(), margin_per_hour=None, flips=(), checks=(),
+        verdict="leave it", limit=None, expected_margin=None, losses_in_20=None, dots=(), fine_dots=(),
+        lines=(), steps=(), margin_per_hour=None, flips=(), checks=(),
     )  # fmt: skip
     text = printed(refused)
     assert "x LEAVE IT" in text and "Pay at most: no price" in text

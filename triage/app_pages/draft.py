@@ -40,7 +40,8 @@ class Draft:
             return None
         if not isinstance(toml, str) or not isinstance(walk_in, bool):
             return None
-        if ask is not None and not (isinstance(ask, int | float) and 0 <= ask <= 1e7):
+        priced = isinstance(ask, int | float) and not isinstance(ask, bool) and 0 <= ask <= 1e7
+        if ask is not None and not priced:
             return None
         return cls(toml, None if ask is None else float(ask), walk_in)
 

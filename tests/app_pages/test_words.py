@@ -1,0 +1,114 @@
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from triage.app_pages.draft import DEMO, EMPTY, Draft
+from triage.app_pages.literal import literal
+from triage.app_pages.unit_text import unit_text
+from triage.domain.catalogue import load_catalogue
+from triage.domain.documents import parse_toml
+from triage.domain.price_book import load_price_book
+from triage.domain.unit_files import unit_from
+from triage.domain.units import Finding, Ownership, Unit
+from triage.errors import UnitFileError
+from triage.shipped import shipped
+
+CATALOGUE = load_catalogue()
+PRICES = load_price_book(shipped("models/shop/demo-prices.toml"))
+# A carriage return or a lone surrogate never reaches a text field.
+WORDS = st.text(st.characters(exclude_categories=("Cs",)), max_size=40)
+MONEY = st.none() | st.floats(0, 1e7, allow_nan=False)
+FINDINGS = st.builds(
+    Finding,
+    kind=st.sampled_from(sorted(CATALOGUE.kinds)),
+    severity=st.integers(1, 3),
+    zone=st.sampled_from(["", *CATALOGUE.zones]),
+    chance=st.floats(0, 1),
+    note=WORDS,
+)
+UNITS = st.builds(
+    Unit,
+    name=WORDS,
+    tier=st.sampled_from(sorted(PRICES.tiers())),
+    findings=st.lists(FINDINGS, max_size=4).map(tuple),
+    symptoms=st.lists(st.sampled_from(sorted(CATALOGUE.symptoms)), max_size=2).map(tuple),
+    model=WORDS,
+    cause=st.sampled_from(["", "dropped", "wet"]),
+    technician=WORDS,
+    working_price=MONEY,
+    parts_value=MONEY,
+    battery=st.sampled_from(["sound", "not-seen", "suspect", "hazard"]),
+    data_wanted=st.booleans(),
+    ownership=st.builds(
+        Ownership,
+        lock=st.sampled_from(["clear", "locked-to-another"]),
+        identity=st.sampled_from(["agrees", "mismatch"]),
+        listed=st.booleans(),
+        carrier_locked=st.booleans(),
+        proof_recorded=st.booleans(),
+    ),
+)
+
+
+def read(text):
+    return unit_from(parse_toml(text, "written", UnitFileError), CATALOGUE, PRICES)
+
+
+@given(UNITS)
+def test_a_written_device_reads_back_the_same(unit):
+    assert read(unit_text(unit)) == unit
+
+
+def test_what_stands_at_its_default_is_not_written():
+    text = unit_text(Unit("grey tray", "middle", (Finding("frame-bent"),)))
+    assert tomllib.loads(text) == {
+        "device": {"name": "grey tray", "tier": "middle"},
+        "finding": [{"kind": "frame-bent", "severity": 2}],
+    }
+
+
+def test_the_demo_device_is_in_order():
+    unit = read(DEMO.toml)
+    assert unit.findings and DEMO.ask is not None
+
+
+@given(st.builds(Draft, WORDS, MONEY, st.booleans()))
+def test_a_draft_survives_the_address_line(draft):
+    code = draft.code
+    assert Draft.from_code(code) == draft
+    assert code.isascii() and not set(code) & set("&=?#/+% ")
+
+
+@pytest.mark.parametrize("code", ["", "!", "AAAA", "eJw", DEMO.code[:-9], EMPTY.code[::-1], "€"])
+def test_what_is_no_draft_is_none(code):
+    assert Draft.from_code(code) is None
+
+
+@pytest.mark.parametrize("ask", ["5", -1, 1e9, True, float("nan")])
+def test_a_forged_price_is_none(ask):
+    assert Draft.from_code(Draft("x", ask).code) is None
+
+
+def test_a_forged_draft_cannot_fill_the_memory():
+    assert Draft.from_code(Draft("x" * 10_000_000).code) is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "escaped"),
+    [
+        ("<script>", r"\<script\>"),
+        ("$x$", r"\$x\$"),
+        ("*bold*", r"\*bold\*"),
+        ("[a](b)", r"\[a\]\(b\)"),
+        ("a\n\n# b", r"a \# b"),
+        ("plain words 17", "plain words 17"),
+    ],
+)
+def test_mark_up_is_escaped(typed, escaped):
+    assert literal(typed) == escaped
+
+
+def test_short_codes_are_broken():
+    assert ":smile:" not in literal(":smile:").replace("\\", "")

@@ -1,0 +1,110 @@
+"""The device page in a real browser: offline, within one phone screen, and a whole journey."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+PHONE_HEIGHT = 844
+
+
+def described(page):
+    """The folded description."""
+    return page.locator("[class*=st-key-device-intake] summary")
+
+
+def number(page, label):
+    metric = page.locator("[data-testid=stMetric]").filter(has_text=label)
+    return metric.locator("[data-testid=stMetricValue]").inner_text()
+
+
+def verdict(page):
+    heading = page.get_by_role("heading", name=re.compile("Take it|Check first|Take for parts|Leave it"))
+    return heading.inner_text().split("\n")[-1].strip()
+
+
+def choose(page, label, option):
+    """Open a list by its label and take one of its options."""
+    page.get_by_label(label, exact=True).first.click()
+    page.get_by_role("option", name=option).first.click()
+
+
+def test_a_newcomer_sees_an_answer_with_no_request_to_the_outside(visit, size):
+    visit.open()
+    visit.shot(f"device-{size}")
+    visit.full_shot(f"device-{size}-whole")
+    assert verdict(visit.page)
+    assert visit.outside == []
+    assert visit.complaints == []
+
+
+@pytest.mark.parametrize("size", ["phone"])
+def test_the_first_phone_screen_holds_verdict_price_stop_point_and_cautions(visit, size):
+    visit.open()
+    page = visit.page
+    wanted = {
+        "verdict": page.get_by_role(
+            "heading", name=re.compile("Take it|Check first|Take for parts|Leave it")
+        ),
+        "highest price": page.locator("[data-testid=stMetric]").filter(has_text="Pay at most"),
+        "stop point": page.get_by_text("Stop point").first,
+        "cautions": page.locator("[data-testid=stAlert]").first,
+    }
+    for what, element in wanted.items():
+        box = element.bounding_box()
+        assert box, what
+        assert box["y"] >= 0 and box["y"] + box["height"] <= PHONE_HEIGHT, (what, box)
+        assert box["x"] >= 0 and box["x"] + box["width"] <= 390, (what, box)
+
+
+def test_nothing_is_wider_than_the_screen(visit, size):
+    visit.open()
+    main = visit.page.locator("[data-testid=stMain]")
+    assert main.evaluate("e => e.scrollWidth <= e.clientWidth")
+
+
+def test_a_journey_from_an_empty_form_to_an_answer_that_survives_a_reload(visit, size):
+    visit.open()
+    page = visit.page
+    described(page).click()
+    page.get_by_role("button", name="Empty form").click()
+    page.get_by_text("Say which tier it is").wait_for()
+    visit.idle()
+    page.get_by_label("Name or tray").fill("Blue tray, left")
+    page.get_by_label("Name or tray").press("Tab")
+    choose(page, "Tier", "Upper")
+    page.get_by_text("dropped on its back", exact=True).click()
+    page.get_by_text("back glass").first.wait_for()
+    page.get_by_label("Asking price (EUR)").fill("20")
+    page.get_by_label("Asking price (EUR)").press("Tab")
+    visit.idle()
+    visit.full_shot(f"form-{size}")
+    page.get_by_role("button", name="Work it out").click()
+    page.get_by_text("Plan of work").wait_for(timeout=60_000)
+    visit.idle()
+    assert "Blue tray, left" in described(page).inner_text()
+    assert "asked €20.00" in described(page).inner_text()
+    before = (verdict(page), number(page, "Pay at most"), number(page, "Loses money"))
+    visit.shot(f"journey-{size}")
+    page.reload()
+    visit.idle()
+    assert (verdict(page), number(page, "Pay at most"), number(page, "Loses money")) == before
+    assert visit.complaints == [] and visit.outside == []
+
+
+@pytest.mark.parametrize("size", ["desk"])
+def test_a_hostile_name_is_shown_as_it_was_typed(visit, size):
+    typed = "<script>alert(1)</script> $x$ *bold* :red[a] :smile:"
+    visit.open()
+    page = visit.page
+    described(page).click()
+    page.get_by_label("Name or tray").fill(typed)
+    page.get_by_label("Name or tray").press("Tab")
+    visit.idle()
+    page.get_by_role("button", name="Work it out").click()
+    page.wait_for_url("**/?device=*")
+    visit.idle()
+    shown = described(page).inner_text().replace("\u2060", "")
+    assert typed in shown
+    assert described(page).locator("script, .katex, em, strong, img").count() == 0
