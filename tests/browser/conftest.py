@@ -112,7 +112,8 @@ class Visit:
                 const app = document.querySelector('[data-testid=stApp]');
                 return app && app.dataset.testScriptState !== 'running'
                     && app.dataset.testConnectionState === 'CONNECTED'
-                    && !document.querySelector('[data-stale=true], [data-testid=stSkeleton], [data-testid=stSpinner]');
+                    && !document.querySelector(
+                        '[data-stale=true], [data-testid=stSkeleton], [data-testid=stSpinner]');
             }""",
             timeout=60_000,
         )

@@ -1,0 +1,137 @@
+"""The command as a whole: help, version, exit codes, a separate process, light imports."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from importlib.metadata import entry_points, version
+
+import pytest
+
+from triage.cli import app as app_command
+from triage.cli.main import run
+from triage.errors import NotConvergedError, PlanTooLargeError, StalePosteriorError, UnitFileError
+
+COMMAND = [sys.executable, "-c", "from triage.cli.main import run; run()"]
+
+
+def in_a_process(*arguments, **more):
+    return subprocess.run(
+        [*COMMAND, *map(str, arguments)], capture_output=True, text=True, timeout=120, **more
+    )
+
+
+@pytest.mark.parametrize("command", ["app", "assess", "chances", "fit"])
+def test_every_command_has_help(triage, command):
+    said = triage(command, "--help")
+    assert said.code == 0 and said.out.startswith("Usage: triage " + command)
+    assert triage(command, "-h").out == said.out
+
+
+def test_help_lists_the_commands(triage):
+    out = triage("--help").out
+    for command in ("app", "assess", "chances", "fit"):
+        assert f"\n  {command} " in out
+
+
+def test_version(triage):
+    assert triage("--version").out.strip() == f"triage {version('bench-triage')}"
+
+
+@pytest.mark.parametrize("arguments", [(), ("appraise",), ("assess",), ("fit", "--history", "x.csv")])
+def test_bad_usage_is_exit_2(triage, arguments):
+    assert triage(*arguments).code == 2
+
+
+def test_the_entry_point_is_this_command():
+    (found,) = entry_points(group="console_scripts", name="triage")
+    assert found.load() is run
+
+
+@pytest.mark.parametrize(
+    ("refusal", "code"),
+    [
+        (NotConvergedError("the chains disagree"), 3),
+        (PlanTooLargeError("too much at once"), 1),
+        (StalePosteriorError("fitted for another catalogue"), 2),
+        (UnitFileError([]), 2),
+    ],
+)
+def test_a_refusal_is_its_message_and_its_exit_code(triage, unit_file, monkeypatch, refusal, code):
+    def refuse(*_, **__):
+        raise refusal
+
+    monkeypatch.setattr("triage.workflows.shop_files.open_shop", refuse)
+    said = triage("assess", unit_file)
+    assert (said.code, said.out) == (code, "")
+    assert said.err == f"triage: {refusal}\n"
+
+
+def test_interrupted_is_exit_130(triage, unit_file, monkeypatch):
+    def interrupt(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("triage.workflows.shop_files.open_shop", interrupt)
+    said = triage("assess", unit_file)
+    assert said.code == 130 and "Traceback" not in said.err
+
+
+def test_a_separate_process_prints_pure_json(unit_file):
+    done = in_a_process("assess", unit_file, "--ask", "60", "--json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["schema"] == 1 and done.stderr == ""
+
+
+def test_a_separate_process_refuses_without_a_traceback(tmp_path):
+    bad = tmp_path / "bad.toml"
+    bad.write_text('[device]\nname = "x"\n')
+    done = in_a_process("assess", bad)
+    assert done.returncode == 2 and done.stdout == ""
+    assert "device, tier" in done.stderr and "Traceback" not in done.stderr
+
+
+def test_colour_is_left_out_when_asked(unit_file):
+    done = in_a_process(
+        "--no-color", "assess", unit_file, "--ask", "60", env={"FORCE_COLOR": "1", "PATH": ""}
+    )
+    assert done.returncode == 0 and "\x1b[3" not in done.stdout
+
+
+def test_an_answer_does_not_load_the_samplers(unit_file):
+    code = (
+        "import sys\nfrom triage.cli.main import run\n"
+        f"try:\n    run(['assess', {str(unit_file)!r}, '--ask', '60', '--json'])\n"
+        "except SystemExit:\n    pass\n"
+        "heavy = {'pymc', 'pytensor', 'arviz', 'nutpie', 'numba', 'streamlit'} & set(sys.modules)\n"
+        "sys.exit(f'loaded: {sorted(heavy)}' if heavy else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["schema"] == 1
+
+
+def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_path, triage):
+    started = []
+    monkeypatch.setattr("streamlit.web.cli.main", lambda arguments: started.append(arguments))
+    monkeypatch.chdir(tmp_path)
+    for name in ("TRIAGE_SHOP_SETTINGS", "TRIAGE_SHOP_PRICES"):
+        monkeypatch.delenv(name, raising=False)
+    from triage.shipped import shipped
+
+    settings = shipped("models/shop/demo-settings.toml")
+    said = triage("app", "--port", "8765", "--settings", settings)
+    assert said.code == 0 and "http://127.0.0.1:8765" in said.err
+    ((run_word, page, *rest),) = started
+    assert (run_word, page) == ("run", str(shipped("app.py")))
+    assert rest == ["--server.port", "8765", "--server.address", "127.0.0.1"]
+    import os
+
+    assert os.environ["TRIAGE_SHOP_SETTINGS"] == str(settings)
+    assert (shipped("app.py").parent / ".streamlit/config.toml").is_file()
+    assert app_command.app.__doc__
+
+
+def test_app_refuses_a_shop_that_cannot_be_opened(triage, tmp_path):
+    said = triage("app", "--posterior", tmp_path)
+    assert said.code == 2 and "run a fit first" in said.err

@@ -1,0 +1,37 @@
+"""`triage app`: the same answers as pages in a browser, served on this machine only."""
+
+from __future__ import annotations
+
+import os
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+
+
+def app(
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port to serve on.")] = 8501,
+    address: Annotated[
+        str, typer.Option(help="Address to serve on; 127.0.0.1 is this machine only.")
+    ] = "127.0.0.1",
+    posterior: options.Posterior = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    prices: options.Prices = None,
+) -> None:
+    """Open the pages in a browser: the device page answers what to do with one device."""
+    from triage.shipped import shipped
+    from triage.workflows.shop_files import ShopFiles
+
+    files = ShopFiles(catalogue, priors, posterior, settings, prices)
+    files.open()  # a shop that cannot be opened is refused here, in the terminal
+    os.environ.update(files.to_environment())
+    page = shipped("app.py")
+    os.chdir(page.parent)  # Streamlit reads .streamlit/config.toml from the folder it starts in
+    typer.echo(f"Serving http://{address}:{port} (Ctrl-C stops it)", err=True)
+
+    from streamlit.web.cli import main as streamlit
+
+    streamlit(["run", str(page), "--server.port", str(port), "--server.address", address])

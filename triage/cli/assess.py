@@ -1,0 +1,67 @@
+"""`triage assess`: one device from its description to an answer."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+
+
+def assess(
+    unit: Annotated[
+        str, typer.Argument(metavar="UNIT.toml", help='A device description; "-" reads it from stdin.')
+    ],
+    ask: Annotated[
+        float | None,
+        typer.Option(parser=options.parse_money, metavar="MONEY", help="What the seller asks."),
+    ] = None,
+    walk_in: Annotated[bool, typer.Option("--walk-in", help="An owner's device, to be quoted.")] = False,
+    as_json: options.Json = False,
+    posterior: options.Posterior = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    prices: options.Prices = None,
+    as_of: options.AsOf = None,
+) -> None:
+    """Say what to do with a device: verdict, price, plan, stop point. Leaving it is an answer too."""
+    if walk_in and ask is not None:
+        raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
+    from triage.domain.unit_files import unit_from
+    from triage.workflows.assess import assess as answer
+    from triage.workflows.shop_files import ShopFiles
+
+    files = ShopFiles(catalogue, priors, posterior, settings, prices)
+    document = _document(unit)
+    shop = files.open(as_of)
+    result = answer(unit_from(document, shop.catalogue, shop.prices), shop, ask, walk_in)
+    if as_json:
+        from triage.reports.as_json import as_json as written
+        from triage.reports.as_json import assessment_object
+
+        typer.echo(written(assessment_object(result, files.invented)))
+    else:
+        from rich.console import Console
+
+        from triage.reports.text import print_assessment
+
+        print_assessment(result, shop.catalogue, Console(highlight=False), files.invented)
+
+
+def _document(unit: str):
+    """Parse the description; `-` is stdin."""
+    from triage.domain.documents import parse_toml, read_toml
+    from triage.errors import Fault, UnitFileError
+
+    if unit != "-":
+        return read_toml(Path(unit), UnitFileError)
+    try:
+        text = sys.stdin.buffer.read().decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        fault = Fault("stdin", None, "file", "is not UTF-8 text", "a readable TOML file")
+        raise UnitFileError([fault]) from problem
+    return parse_toml(text, "stdin", UnitFileError)

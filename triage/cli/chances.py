@@ -1,0 +1,57 @@
+"""`triage chances`: what the stored draws say each repair's chance is, fresh job, average effects."""
+
+from __future__ import annotations
+
+import typer
+
+from triage.cli import options
+
+
+def chances(
+    posterior: options.Posterior = None,
+    catalogue: options.Catalogue = None,
+    as_json: options.Json = False,
+) -> None:
+    """List the chance of putting each damage right, by severity, with past attempts behind it.
+
+    The chance is for a fresh job at average effects by the usual method, the
+    job's own luck integrated out; the interval is 90 % over what is not known.
+    """
+    from triage.domain.catalogue import load_catalogue
+    from triage.posterior.store import load_posterior
+    from triage.prediction.success import chances_table
+    from triage.shipped import shipped
+    from triage.workflows.shop import DEMO_POSTERIOR
+
+    known = load_catalogue(catalogue)
+    draws = load_posterior(posterior or shipped(DEMO_POSTERIOR), known, models=["success"])
+    rows = chances_table(draws, known)
+    if as_json:
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        typer.echo(written({"schema": SCHEMA, "chances": rows}))
+        return
+    _print_table(rows)
+    if posterior is None:
+        typer.echo("Invented demo figures: no past job or chance here is any real shop's.")
+
+
+def _print_table(rows: list[dict]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from triage.reports.counts import in_twenty
+
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for title in ("damage", "severity", "chance", "90 % interval", "fixed of attempts"):
+        table.add_column(title, justify="left" if title in ("damage", "chance") else "right", no_wrap=True)
+    for row in rows:
+        table.add_row(
+            row["finding"],
+            str(row["severity"]),
+            f"{row['mean']:.2f}, {in_twenty(row['mean'])}",
+            f"{row['low']:.2f} to {row['high']:.2f}",
+            f"{row['fixed']} of {row['attempts']}" if row["attempts"] else "belief only",
+        )
+    Console(highlight=False, width=None if Console().is_terminal else 110).print(table)

@@ -1,0 +1,128 @@
+"""`triage fit`: learn every outcome model from a shop's own record."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from triage.cli import options
+
+if TYPE_CHECKING:
+    from triage.workflows.fit import FitResult, StoredFit
+
+
+def fit(
+    history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
+    out: Annotated[
+        Path, typer.Option(metavar="DIR", help="Where the draws go; `assess --posterior` reads it.")
+    ],
+    catalogue: options.Catalogue = None,
+    priors: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Beliefs to start from. Default: weak ones.")
+    ] = None,
+    as_of: Annotated[
+        Any,
+        typer.Option(
+            parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the file's last date."
+        ),
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, max=2**31 - 1, help="Seed of the sampler.")] = 1,
+    label: Annotated[str, typer.Option(help="What the draws are called on screens.")] = "",
+    as_json: options.Json = False,
+) -> None:
+    """Fit the models to past jobs; draws that fail the checks are kept aside and never used."""
+    from triage.domain.catalogue import load_catalogue
+    from triage.errors import Fault, HistoryError, NotConvergedError
+    from triage.ledger.history_csv import read_history
+    from triage.priors.prior_set import load_priors
+    from triage.workflows.fit import fit_history, store_fit
+
+    if out.exists() and not out.is_dir():
+        raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder, or a name that is free")])
+    known = load_catalogue(catalogue)
+    beliefs = load_priors(priors, known)
+    record = read_history(history, known, as_of)
+    with _Progress() as progress:
+        result = fit_history(record, known, beliefs, seed, progress, label=label)
+    stored = store_fit(result, out)
+    _say(result, stored, as_json)
+    if not stored.current:
+        why = "; ".join(f"{model}: {', '.join(said)}" for model, said in result.failures.items())
+        raise NotConvergedError(
+            f"the fit did not converge ({why}). It is kept in {stored.folder} and not used; "
+            "any posterior that was in the folder before stays. Look for kinds with few past jobs, "
+            "state firmer beliefs about them with --priors, or fit again with another --seed."
+        )
+
+
+def _say(result: FitResult, stored: StoredFit, as_json: bool) -> None:
+    """Print diagnostics of every model."""
+    manifest = stored.manifest
+    models = {name: asdict(record) for name, record in manifest.models.items()}
+    if as_json:
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        summary = {
+            "jobs": manifest.jobs,
+            "rows": manifest.rows,
+            "as_of": manifest.as_of,
+            "seed": manifest.seed,
+        }
+        typer.echo(
+            written(
+                {
+                    "schema": SCHEMA,
+                    "current": stored.current,
+                    "folder": str(stored.folder),
+                    **summary,
+                    "models": models,
+                    "hopeless_gap": manifest.hopeless_gap,
+                }
+            )
+        )
+        return
+    typer.echo(f"{manifest.jobs} jobs, {manifest.rows} rows, up to {manifest.as_of}")
+    for name, model in models.items():
+        typer.echo(f"{name}: {_model_words(model)}")
+    typer.echo(f"{'in use' if stored.current else 'not used'}: {stored.folder}")
+
+
+def _model_words(model: dict[str, Any]) -> str:
+    found = model["diagnostics"]
+    if found is None:
+        return f"belief only, {model['why']}"
+    words = (
+        f"R-hat {found['rhat']:.3f}, effective sample {found['ess_bulk']:.0f} bulk and "
+        f"{found['ess_tail']:.0f} tail, {found['divergences']} divergences, energy {found['bfmi']:.2f}, "
+        f"{found['seconds']:.0f} s"
+    )
+    return words + ("" if model["passed"] else f"; FAILED: {model['why']}")
+
+
+class _Progress:
+    """Says on stderr what the fit is doing; a moving line only where there is a terminal."""
+
+    def __enter__(self) -> _Progress:
+        from rich.console import Console
+
+        self.console = Console(stderr=True, highlight=False)
+        self.status = self.console.status("starting")
+        if self.console.is_terminal:
+            self.status.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.status.stop()
+
+    def __call__(self, event: dict[str, Any]) -> None:
+        if event["event"] == "sampling":
+            if self.console.is_terminal:
+                self.status.update(f"{event['model']}: {event['seconds']} s")
+        elif event["event"] == "model":
+            self.console.print(f"{event['model']}: {event['purpose']}", markup=False)
+        elif event["event"] == "retry":
+            self.console.print(f"  once more, more carefully: {'; '.join(event['why'])}", markup=False)

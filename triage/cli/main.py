@@ -1,0 +1,57 @@
+"""The `triage` command: bench questions answered in the terminal."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib.metadata import version
+from typing import Annotated
+
+import typer
+
+from triage.cli import app as app_command
+from triage.cli import assess as assess_command
+from triage.cli import chances as chances_command
+from triage.cli import fit as fit_command
+from triage.errors import TriageError
+
+cli = typer.Typer(
+    name="triage",
+    help="Is a badly damaged handheld worth taking on, at which price, in which order of work?",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _say_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"triage {version('bench-triage')}")
+        raise typer.Exit
+
+
+@cli.callback()
+def _options(
+    show_version: Annotated[
+        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Print the version.")
+    ] = False,
+    no_color: Annotated[bool, typer.Option("--no-color", help="Print without colour or weight.")] = False,
+) -> None:
+    if no_color:
+        os.environ["NO_COLOR"] = "1"
+
+
+for _command in (app_command.app, assess_command.assess, chances_command.chances, fit_command.fit):
+    cli.command()(_command)
+
+
+def run(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line; what the program refuses is one message and an exit code."""
+    try:
+        cli(args=None if arguments is None else list(arguments), prog_name="triage")
+    except TriageError as refusal:
+        typer.echo(f"triage: {refusal}", err=True)
+        sys.exit(refusal.exit_code)

@@ -1,0 +1,59 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import date, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+_MONEY = re.compile(r"\d+(\.\d*)?|\.\d+")
+_MOST_MONEY = 1e7
+
+
+def parse_money(text: str) -> float:
+    """Read an amount of money: digits with a point, not negative."""
+    if isinstance(text, float):
+        return text
+    if not _MONEY.fullmatch(text.strip()) or not math.isfinite(amount := float(text)) or amount > _MOST_MONEY:
+        raise typer.BadParameter(
+            f"{text!r} is not an amount of money; allowed: a number from 0, such as 45 or 84.50"
+        )
+    return amount
+
+
+def parse_day(text: str) -> date:
+    """Read an ISO 8601 date."""
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError as problem:
+        raise typer.BadParameter(f"{text!r} is not a date; allowed: a date such as 2026-11-25") from problem
+
+
+Catalogue = Annotated[
+    Path | None,
+    typer.Option(metavar="TOML", help="Damage kinds: a file or folder. Default: the shipped ones."),
+]
+Priors = Annotated[
+    Path | None, typer.Option(metavar="DIR", help="Beliefs. Default: the invented demo shop's.")
+]
+Posterior = Annotated[
+    Path | None,
+    typer.Option(metavar="DIR", help="A folder written by `triage fit`. Default: the invented demo shop's."),
+]
+Settings = Annotated[
+    Path | None, typer.Option(metavar="TOML", help="Rates, fees, rules. Default: the invented demo shop's.")
+]
+Prices = Annotated[
+    Path | None, typer.Option(metavar="TOML", help="Price book. Default: the invented demo shop's.")
+]
+AsOf = Annotated[
+    date | None,
+    typer.Option(
+        parser=parse_day, metavar="DATE", help="The day to stand at, such as 2026-11-25. Default: today."
+    ),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
