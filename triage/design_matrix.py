@@ -90,32 +90,30 @@ class AttemptLevels:
 class AttemptPatterns:
     """Jobs with equal contents, counted once: the unit of the integrated likelihood.
 
+    The attempts of all patterns lie one after the other.
+
     cells : AttemptIndices of the distinct attempts, shape (cell,).
-    groups : one entry per number of attempts in a job.
-    job_pattern : ndarray of int, shape (job,), each job's pattern, numbered
-        through the groups in order.
+    cell : ndarray of int, shape (item,), which of the distinct attempts.
+    fixed : ndarray of bool, shape (item,), its outcome.
+    after : ndarray of int, shape (item,), the item of the failed attempt at the
+        same finding that this one follows, or -1.
+    start : ndarray of int, shape (pattern + 1,), where each pattern's items begin.
+    count : ndarray, shape (pattern,), jobs with that pattern.
+    job_pattern : ndarray of int, shape (job,), each job's pattern.
     """
 
     cells: AttemptIndices
-    groups: tuple[PatternGroup, ...]
-    job_pattern: np.ndarray
-
-
-@dataclass(frozen=True)
-class PatternGroup:
-    """The patterns of jobs that hold equally many attempts.
-
-    cell : ndarray of int, shape (pattern, size), the attempt.
-    fixed : ndarray of bool, shape (pattern, size), its outcome.
-    after : ndarray of int, shape (pattern, size), position within the pattern
-        of the failed attempt at the same finding that this one follows, or -1.
-    count : ndarray, shape (pattern,), jobs with that pattern.
-    """
-
     cell: np.ndarray
     fixed: np.ndarray
     after: np.ndarray
+    start: np.ndarray
     count: np.ndarray
+    job_pattern: np.ndarray
+
+    @cached_property
+    def size(self) -> np.ndarray:
+        """Attempts in each pattern, shape (pattern,)."""
+        return np.diff(self.start)
 
 
 @dataclass(frozen=True)
@@ -278,25 +276,27 @@ def _patterns(design: AttemptDesign) -> AttemptPatterns:
         key = tuple(sorted(items))
         found[key] = found.get(key, 0) + 1
         job_key.append(key)
-    ordered = sorted(found, key=lambda key: (len(key), key))
-    number = {key: index for index, key in enumerate(ordered)}
-    groups = []
-    for size in sorted({len(key) for key in ordered}):
-        keys = [key for key in ordered if len(key) == size]
-        groups.append(
-            PatternGroup(
-                cell=np.array([[item[0] for item in key] for key in keys], dtype=np.intp),
-                fixed=np.array([[item[1] for item in key] for key in keys], dtype=bool),
-                after=np.array([[_position(key, item) for item in key] for key in keys], dtype=np.intp),
-                count=np.array([found[key] for key in keys], dtype=float),
-            )
-        )
-    job_pattern = np.array([number[key] for key in job_key], dtype=np.intp)
-    return AttemptPatterns(cells, tuple(groups), job_pattern)
+    number = {key: index for index, key in enumerate(found)}
+    items = [item for key in found for item in key]
+    start = np.cumsum([0, *(len(key) for key in found)]).astype(np.intp)
+    after = [
+        begin + place if place >= 0 else -1
+        for begin, key in zip(start, found, strict=False)
+        for place in (_followed(key, item) for item in key)
+    ]
+    return AttemptPatterns(
+        cells=cells,
+        cell=np.array([item[0] for item in items], dtype=np.intp),
+        fixed=np.array([item[1] for item in items], dtype=bool),
+        after=np.array(after, dtype=np.intp),
+        start=start,
+        count=np.array(list(found.values()), dtype=float),
+        job_pattern=np.array([number[key] for key in job_key], dtype=np.intp),
+    )
 
 
-def _position(key: tuple, item: tuple) -> int:
-    """Position in a pattern of the failed attempt that an item follows, or -1."""
+def _followed(key: tuple, item: tuple) -> int:
+    """Place in a pattern of the failed attempt that an item follows, or -1."""
     if item[2] < 0:
         return -1
-    return next(i for i, other in enumerate(key) if other[0] == item[2] and not other[1])
+    return next(place for place, other in enumerate(key) if other[0] == item[2] and not other[1])

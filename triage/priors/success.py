@@ -52,11 +52,13 @@ class SeverityBelief:
     step : usual drop from one grade to the next.
     step_spread : log-scale sd of the shop's own usual drop about `step`.
     family_spread : log-scale sd of a family's drop about the shop's.
+    kind_spread : log-scale sd of a kind's drop about its family's.
     """
 
     step: Positive = 0.7
     step_spread: Positive = 0.4
-    family_spread: Positive = 0.5
+    family_spread: Positive = 0.4
+    kind_spread: Positive = 0.4
     reason: str = ""
 
 

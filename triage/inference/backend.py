@@ -1,0 +1,144 @@
+"""The one file that knows two generations of PyMC and ArviZ.
+
+Everything else in this package gets plain arrays and xarray Datasets. The
+libraries are imported inside the functions: importing them costs seconds.
+"""
+
+from __future__ import annotations
+
+import importlib.metadata
+import logging
+import platform
+import time
+import warnings
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+PACKAGES = ("pymc", "arviz", "nutpie", "numba", "numpy", "xarray")
+
+
+def sample(
+    model: Any,
+    *,
+    draws: int,
+    tune: int,
+    chains: int,
+    cores: int,
+    seed: int,
+    target_accept: float,
+    progress: Callable[[float], None] | None = None,
+) -> tuple[xr.Dataset, xr.Dataset]:
+    """Sample a PyMC model with nutpie on its numba path, which needs no compiler.
+
+    Parameters
+    ----------
+    progress : called every second with the seconds sampled so far.
+
+    Returns
+    -------
+    posterior, statistics : Datasets with dimensions (chain, draw, ...);
+        `statistics` has `diverging` and `energy`.
+    """
+    import nutpie
+
+    with warnings.catch_warnings():
+        # Numba and PyTensor warn of their own internals; nothing the user can act on.
+        warnings.simplefilter("ignore")
+        compiled = nutpie.compile_pymc_model(model, backend="numba")
+        sampler = nutpie.sample(
+            compiled,
+            draws=draws,
+            tune=tune,
+            chains=chains,
+            cores=min(cores, chains),
+            seed=seed,
+            target_accept=target_accept,
+            save_warmup=False,
+            progress_bar=False,
+            blocking=False,
+        )
+        tree = _wait(sampler, progress)
+    return _clean(dataset(tree, "posterior")), dataset(tree, "sample_stats")
+
+
+def _wait(sampler: Any, progress: Callable[[float], None] | None) -> Any:
+    """Wait for nutpie, telling `progress` the seconds so far; stop it on an interrupt."""
+    start = time.monotonic()
+    while True:
+        try:
+            return sampler.wait(timeout=1.0)
+        except TimeoutError:
+            if progress is not None:
+                progress(time.monotonic() - start)
+        except BaseException:
+            sampler.cancel()
+            raise
+
+
+def prior_draws(model: Any, *, draws: int, seed: int, names: Iterable[str]) -> xr.Dataset:
+    """Draw variables of a model from its prior, dimensions (chain, draw, ...)."""
+    import pymc as pm
+
+    # PyMC would name every variable on stderr.
+    logging.getLogger("pymc").setLevel(logging.WARNING)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        kept = [name for name in names if name in model.named_vars]
+        with model:
+            tree = pm.sample_prior_predictive(draws=draws, random_seed=seed, var_names=kept)
+    return _clean(dataset(tree, "prior"))
+
+
+def dataset(tree: Any, group: str) -> xr.Dataset:
+    """One group of an InferenceData or DataTree as a Dataset."""
+    node = tree[group]
+    return node.to_dataset() if hasattr(node, "to_dataset") else node
+
+
+def rank_normalised_rhat(draws: np.ndarray) -> float:
+    """Rank-normalised split R-hat of one number, `draws` of shape (chain, draw)."""
+    return float(_arviz().rhat(draws))
+
+
+def effective_sample(draws: np.ndarray, tail: bool = False) -> float:
+    """Bulk (or tail) effective sample size of one number, shape (chain, draw)."""
+    return float(_arviz().ess(draws, method="tail" if tail else "bulk"))
+
+
+def smoothed_importance(log_weights: np.ndarray) -> tuple[np.ndarray, float]:
+    """Pareto-smooth one set of log weights, shape (draw,): normalised log weights, and k."""
+    module = _arviz()
+    if hasattr(module, "psislw"):
+        smoothed, shape = module.psislw(log_weights)
+    else:
+        from arviz_stats.base import array_stats
+
+        smoothed, shape = array_stats.psislw(log_weights)
+    return np.asarray(smoothed), float(shape)
+
+
+def example_draws(name: str) -> tuple[xr.Dataset, xr.Dataset]:
+    """Posterior and statistics of an example that ships inside ArviZ."""
+    tree = _arviz().load_arviz_data(name)
+    return dataset(tree, "posterior"), dataset(tree, "sample_stats")
+
+
+def versions() -> dict[str, str]:
+    """Return the versions that a stored fit depends on."""
+    found = {name: importlib.metadata.version(name) for name in PACKAGES}
+    return {"python": platform.python_version(), **found}
+
+
+def _arviz() -> Any:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import arviz
+    return arviz
+
+
+def _clean(found: xr.Dataset) -> xr.Dataset:
+    """Drop the unconstrained twins (`name_log__`) that older nutpie leaves."""
+    return found.drop_vars([name for name in found.data_vars if str(name).endswith("__")])

@@ -1,0 +1,166 @@
+"""Success of a repair: partial pooling over kinds, with one shared effect a job.
+
+    logit p = offset[kind](job_sd) + shop + kind effect (centred on its family)
+              + severity + tier + technician + cause + method + u[job]
+
+`u ~ N(0, job_sd)` is integrated out. Family, tier, technician and cause sum to
+zero over their levels; severity falls from grade to grade, by a size of its
+family's and a little of the kind's own; a method's effect is its difference
+from the kind's usual method.
+
+The chance learned is that of findings like those the shop worked on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from triage.design_matrix import FACTORS, AttemptDesign, Hopeless, attempt_design
+from triage.domain.catalogue import Catalogue
+from triage.domain.history import History
+from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.fresh_job import KindOffsets, kind_offsets
+from triage.outcome_models.integrated_likelihood import (
+    choose_nodes,
+    likely_job_sd,
+    rough_logits,
+)
+from triage.priors.prior_set import PriorSet
+
+# A factor with fewer levels cannot tell its own scale: it gets a fixed one.
+LEVELS_FOR_A_SCALE = 5
+
+STORED = (
+    "kind_logit", "severity_effect", "tier_effect", "technician_effect", "cause_effect", "method_effect",
+    "job_sd", "finding_sd", "shop", "kind_spread", "family_effect", "family_sd",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class SuccessDesign:
+    """What the success model is built from.
+
+    attempts : the encoded record (no rows for draws from the prior).
+    offsets : each kind's constant part.
+    method_logit, method_sd : ndarray, shape (method,), prior of each method's difference.
+    nodes : ndarray of int, shape (pattern,), quadrature nodes for each distinct job.
+    """
+
+    attempts: AttemptDesign
+    offsets: KindOffsets
+    method_logit: np.ndarray
+    method_sd: np.ndarray
+    nodes: np.ndarray
+
+    @property
+    def coords(self) -> dict[str, tuple[str, ...]]:
+        """Labels by dimension."""
+        return {**self.attempts.coords, "step": ("1 to 2", "2 to 3")}
+
+
+def design(
+    history: History | None, catalogue: Catalogue, priors: PriorSet, hopeless: Hopeless = "missing"
+) -> SuccessDesign | None:
+    """Encode a history for the success model; None when it holds no attempt."""
+    encoded = attempt_design(history, catalogue, hopeless)
+    if history is not None and not len(encoded.fixed):
+        return None
+    methods = [priors.repairs.repair_belief(slug) for slug in encoded.coords.get("method", ())]
+    nodes = np.zeros(0, dtype=np.intp)
+    if len(encoded.fixed):
+        patterns = encoded.patterns
+        rough = rough_logits(patterns, len(encoded.coords["kind"]))
+        nodes = choose_nodes(rough, likely_job_sd(rough, patterns), patterns, priors.success.scales.finding)
+    return SuccessDesign(
+        attempts=encoded,
+        offsets=kind_offsets(catalogue, priors.success),
+        method_logit=np.array([belief.method_logit for belief in methods]),
+        method_sd=np.array([belief.method_sd for belief in methods]),
+        nodes=nodes,
+    )
+
+
+def prior_design(catalogue: Catalogue, priors: PriorSet) -> SuccessDesign:
+    """Return the design with no rows."""
+    made = design(None, catalogue, priors)
+    assert made is not None
+    return made
+
+
+def build(made: SuccessDesign, priors: PriorSet) -> Any:
+    """Build the PyMC model of a design."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
+    beliefs, scales = priors.success, priors.success.scales
+    coords = {name: list(labels) for name, labels in made.coords.items()}
+    family_of = made.attempts.levels.family
+    with pm.Model(coords=coords) as model:
+        job_sd = pm.HalfNormal("job_sd", scales.job)
+        # A stated value, kept with the draws because predictions need it.
+        pm.Deterministic("finding_sd", pt.as_tensor(float(scales.finding)))
+        shop = pm.Normal("shop", 0.0, scales.shop)
+        family = _factor(pm, "family", len(coords["family"]), scales.family, scales.family)
+        kind_spread = pm.LogNormal("kind_spread", 0.0, scales.kind_spread)
+        centre = 0.0 if family is None else family[family_of]
+        kind = pm.Normal("kind_effect", centre, kind_spread * made.offsets.belief_sd, dims="kind")
+        kind_logit = pm.Deterministic("kind_logit", made.offsets.at(job_sd) + shop + kind, dims="kind")
+        severity = _severity(pm, pt, beliefs.severity, family_of)
+        cells = made.attempts.patterns.cells
+        logits = kind_logit[cells.kind] + severity[cells.kind, cells.severity]
+        for name in FACTORS:
+            effect = _factor(pm, name, len(coords.get(name, ())), scales.factor_fixed, scales.factor)
+            if effect is not None:
+                logits = logits + _pick(pt, effect, getattr(cells, name))
+        if "method" in coords:
+            method = pm.Normal("method_effect", made.method_logit, made.method_sd, dims="method")
+            logits = logits + _pick(pt, method, cells.method)
+        if len(made.nodes):
+            from triage.outcome_models.likelihood_op import log_likelihood
+
+            patterns = made.attempts.patterns
+            total = log_likelihood(logits, job_sd, patterns, made.nodes, scales.finding)
+            pm.Potential("attempts", total)
+    return model
+
+
+def _factor(pm: Any, name: str, levels: int, fixed: float, scale: float) -> Any | None:
+    """Zero-sum effect of a factor; None when it has fewer than two levels."""
+    if levels < 2:
+        return None
+    sd: Any = fixed
+    if levels >= LEVELS_FOR_A_SCALE:
+        sd = pm.HalfNormal(f"{name}_sd", scale)
+    unit = pm.ZeroSumNormal(f"{name}_unit", sigma=1.0, dims=name)
+    return pm.Deterministic(f"{name}_effect", sd * unit, dims=name)
+
+
+def _severity(pm: Any, pt: Any, belief: Any, family_of: np.ndarray) -> Any:
+    """Effect of each severity on each kind, shape (kind, 3): 0 at severity 2, falling."""
+    size = pm.Normal("log_step", np.log(belief.step), belief.step_spread, dims="step")
+    own = pm.Normal("family_step", 0.0, 1.0, dims=("family", "step"))
+    kinds = pm.Normal("kind_step", 0.0, 1.0, dims=("kind", "step"))
+    log_step = size + belief.family_spread * own[family_of] + belief.kind_spread * kinds  # (kind, step)
+    step = pt.exp(log_step)
+    effect = pt.stack([step[:, 0], pt.zeros_like(step[:, 0]), -step[:, 1]], axis=1)
+    return pm.Deterministic("severity_effect", effect, dims=("kind", "severity"))
+
+
+def _pick(pt: Any, effect: Any, index: np.ndarray) -> Any:
+    """Effect of each cell's level; 0 where the cell has none."""
+    # Index -1 then reads the zero at the end.
+    return pt.concatenate([effect, pt.zeros(1)])[index]
+
+
+MODEL = OutcomeModel(
+    name="success",
+    purpose="chance that a repair passes final verification",
+    needs="rows whose outcome is fixed or not-fixed",
+    design=design,
+    prior_design=prior_design,
+    build=build,
+    stored=STORED,
+)

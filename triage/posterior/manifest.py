@@ -1,0 +1,119 @@
+"""What a stored posterior says about itself: where it came from and how far to trust it."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from triage.domain.catalogue import Catalogue
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class Diagnostics:
+    """How well one model's chains mixed; worst over all its numbers.
+
+    rhat : rank-normalised split R-hat. ess_bulk, ess_tail : effective sample
+    sizes. divergences : over all chains. bfmi : energy fraction of missing
+    information, worst chain. worst : the number with the largest R-hat.
+    seconds : of sampling, compilation included.
+    """
+
+    rhat: float
+    ess_bulk: float
+    ess_tail: float
+    divergences: int
+    bfmi: float
+    worst: str
+    target_accept: float = 0.0
+    retried: bool = False
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class ModelRecord:
+    """One model in a stored posterior.
+
+    belief_only : True when the draws are from its prior.
+    why : for people: why it is belief only, or what failed.
+    passed : whether the gate let it through; True for prior draws.
+    notes : further results of the fit, numbers by name.
+    """
+
+    belief_only: bool
+    passed: bool
+    why: str = ""
+    diagnostics: Diagnostics | None = None
+    notes: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """The description that lies beside the draws.
+
+    label : what the draws are, in words ("demo posterior").
+    as_of : cut-off of the record (ISO date), or "" where there was none.
+    jobs, rows : of the record.
+    structure : digest of what the models need of the catalogue.
+    attempts : by kind, for severity 1, 2, 3: (attempts, fixed).
+    hopeless_gap : by kind, chance with "looked hopeless" missing less chance
+        with it counted as failed, at severity 2.
+    files : by model, (file name, SHA-256 of its bytes).
+    """
+
+    seed: int
+    as_of: str
+    jobs: int
+    rows: int
+    data_hash: str
+    prior_hash: str
+    catalogue_digest: str
+    structure: str
+    kinds: tuple[str, ...]
+    models: dict[str, ModelRecord]
+    attempts: dict[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    hopeless_gap: dict[str, float] = field(default_factory=dict)
+    versions: dict[str, str] = field(default_factory=dict)
+    label: str = ""
+    current: bool = False
+    draws: int = 0
+    folder: str = ""
+    files: dict[str, tuple[str, str]] = field(default_factory=dict)
+    schema: int = SCHEMA
+
+    @property
+    def belief_only(self) -> tuple[str, ...]:
+        """Models whose draws are from the prior."""
+        return tuple(name for name, record in self.models.items() if record.belief_only)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain values for `manifest.json`."""
+        return {**asdict(self), "belief_only": list(self.belief_only)}
+
+
+def manifest_from(values: dict[str, Any]) -> Manifest:
+    """Rebuild a manifest from `to_json`; raises KeyError, TypeError or ValueError if it cannot."""
+    values = dict(values)
+    values.pop("belief_only", None)
+    models = {}
+    for name, record in values.pop("models").items():
+        diagnostics = record.pop("diagnostics", None)
+        models[name] = ModelRecord(**record, diagnostics=diagnostics and Diagnostics(**diagnostics))
+    attempts = {
+        kind: tuple((int(n), int(k)) for n, k in counts) for kind, counts in values.pop("attempts").items()
+    }
+    files = {name: (str(file), str(digest)) for name, (file, digest) in values.pop("files").items()}
+    kinds = tuple(values.pop("kinds"))
+    return Manifest(**values, kinds=kinds, models=models, attempts=attempts, files=files)
+
+
+def structure_digest(catalogue: Catalogue) -> str:
+    """Hash of what fitted models need of a catalogue: kinds, families, hidden faults, methods.
+
+    Wording, cautions and checks may change without making a fit stale.
+    """
+    kinds = [(kind.slug, kind.family, kind.hidden, kind.raises) for kind in catalogue.kind]
+    repairs = [(repair.slug, repair.closes) for repair in catalogue.repair]
+    return hashlib.sha256(repr((kinds, repairs)).encode()).hexdigest()[:16]

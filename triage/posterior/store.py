@@ -1,0 +1,154 @@
+"""Posterior draws on disk: one netCDF file a model, and a manifest that points at them.
+
+A save writes the draws into a folder named after their contents and then
+replaces `manifest.json` in one step, so a reader sees the old posterior or the
+new one, never half of one. Nothing is ever pickled.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import xarray as xr
+
+from triage.domain.catalogue import Catalogue
+from triage.errors import PosteriorError, StalePosteriorError
+from triage.posterior.manifest import SCHEMA, Manifest, manifest_from, structure_digest
+
+MANIFEST = "manifest.json"
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Draws of every outcome model.
+
+    draws : by model, a Dataset of float64 variables with dimensions (draw, ...).
+    manifest : where they came from.
+    """
+
+    draws: dict[str, xr.Dataset]
+    manifest: Manifest
+
+    @property
+    def source(self) -> str:
+        """What stands behind the draws, in words for a screen."""
+        held, believed = len(self.manifest.models), len(self.manifest.belief_only)
+        if held and held == believed:
+            return "belief only"
+        return self.manifest.label or "this shop's record"
+
+
+def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
+    """Store draws as 32-bit floats, compressed, and make them the folder's current ones.
+
+    Parameters
+    ----------
+    folder : made if need be; a posterior already there is replaced.
+
+    Returns
+    -------
+    Manifest : as written, with file names and their hashes.
+    """
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix="writing-", suffix=".tmp", dir=folder) as name:
+        scratch = Path(name) / "draws"
+        scratch.mkdir()
+        files = {}
+        for model, draws in posterior.draws.items():
+            path = scratch / f"{model}.nc"
+            encoding = {v: {"dtype": "float32", "zlib": True, "complevel": 6} for v in draws.data_vars}
+            draws.to_netcdf(path, engine="h5netcdf", encoding=encoding)
+            files[model] = (path.name, _sha256(path))
+        contents = hashlib.sha256(repr(sorted(files.items())).encode()).hexdigest()[:12]
+        manifest = replace(posterior.manifest, folder=f"draws-{contents}", files=files)
+        if (folder / manifest.folder).exists():
+            shutil.rmtree(folder / manifest.folder)
+        os.replace(scratch, folder / manifest.folder)
+        text = json.dumps(manifest.to_json(), indent=1, sort_keys=True) + "\n"
+        (Path(name) / MANIFEST).write_text(text, encoding="utf-8")
+        os.replace(Path(name) / MANIFEST, folder / MANIFEST)
+    for old in folder.glob("draws-*"):
+        if old.name != manifest.folder:
+            shutil.rmtree(old)
+    return manifest
+
+
+def load_manifest(folder: Path) -> Manifest:
+    """Read the manifest of a stored posterior.
+
+    Raises
+    ------
+    PosteriorError : it is missing, not readable, or of another schema.
+    """
+    path = Path(folder) / MANIFEST
+    try:
+        values = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError as problem:
+        raise PosteriorError(f"{path}: there is no stored posterior here; run a fit first") from problem
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as problem:
+        raise PosteriorError(f"{path}: cannot be read as JSON ({problem}); fit again") from problem
+    if not isinstance(values, dict) or values.get("schema") != SCHEMA:
+        found = values.get("schema") if isinstance(values, dict) else None
+        raise PosteriorError(f"{path}: schema {found!r} is not {SCHEMA}, which this version reads; fit again")
+    try:
+        return manifest_from(values)
+    except (KeyError, TypeError, ValueError, AttributeError) as problem:
+        raise PosteriorError(f"{path}: is not a complete manifest ({problem}); fit again") from problem
+
+
+def load_posterior(folder: Path, catalogue: Catalogue, models: Iterable[str] | None = None) -> Posterior:
+    """Read stored draws and check that they belong to a catalogue.
+
+    Parameters
+    ----------
+    models : which models to read; all of them when None.
+
+    Raises
+    ------
+    StalePosteriorError : the draws were fitted for another catalogue.
+    PosteriorError : a file is missing, truncated or not the one the manifest names.
+    """
+    folder = Path(folder)
+    manifest = load_manifest(folder)
+    _check_catalogue(folder / MANIFEST, manifest, catalogue)
+    draws = {}
+    for model, (file, digest) in manifest.files.items():
+        if models is not None and model not in models:
+            continue
+        path = folder / manifest.folder / file
+        if not path.is_file():
+            raise PosteriorError(f"{path}: is missing; fit again")
+        if _sha256(path) != digest:
+            raise PosteriorError(f"{path}: is truncated or was changed since the fit; fit again")
+        try:
+            found = xr.load_dataset(path, engine="h5netcdf")
+        except (OSError, ValueError, KeyError) as problem:
+            raise PosteriorError(f"{path}: cannot be read ({problem}); fit again") from problem
+        draws[model] = found.astype("float64")
+    return Posterior(draws, manifest)
+
+
+def _check_catalogue(path: Path, manifest: Manifest, catalogue: Catalogue) -> None:
+    if manifest.structure == structure_digest(catalogue):
+        return
+    here, there = set(catalogue.kinds), set(manifest.kinds)
+    parts = []
+    for words, slugs in (("not in the fit", here - there), ("not in the catalogue", there - here)):
+        if slugs:
+            shown = sorted(slugs)
+            more = f" and {len(shown) - 5} more" if len(shown) > 5 else ""
+            parts.append(f"{words}: {', '.join(shown[:5])}{more}")
+    why = "; ".join(parts) or "the same kinds, in other families or with other methods"
+    raise StalePosteriorError(f"{path}: fitted for another catalogue ({why}); fit again with this catalogue")
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()

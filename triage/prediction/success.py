@@ -1,0 +1,184 @@
+"""From stored draws of the success model to chances, in NumPy."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from scipy.special import expit
+
+from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
+from triage.domain.catalogue import Catalogue
+from triage.outcome_models.integrated_likelihood import failed_then, standard_nodes
+from triage.posterior.interval import interval
+from triage.posterior.store import Posterior
+
+FRESH_NODES = 41
+SCENARIO_NODES = 7
+
+
+def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
+    """Levels that stored draws have effects for, as the design matrix encodes them."""
+    names = ("kind", "family", "severity", *FACTORS, "method")
+    coords = {name: tuple(map(str, draws[name].values)) for name in names if name in draws.coords}
+    families = coords["family"]
+    family = np.array([families.index(catalogue.kinds[kind].family) for kind in coords["kind"]])
+    return AttemptLevels(coords, family, {kind: catalogue.usual_method(kind) for kind in coords["kind"]})
+
+
+def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> np.ndarray:
+    """Logit of success in a job of average effect, shape (draw, row).
+
+    Parameters
+    ----------
+    draws : the stored success draws.
+    rows : indices as encoded by the levels of these draws.
+    """
+    severity = draws["severity_effect"].transpose("draw", "kind", "severity").to_numpy()
+    logits = draws["kind_logit"].transpose("draw", "kind").to_numpy()[:, rows.kind]
+    logits = logits + severity[:, rows.kind, rows.severity]
+    for name in (*FACTORS, "method"):
+        if f"{name}_effect" in draws:
+            effect = draws[f"{name}_effect"].transpose("draw", name).to_numpy()  # (draw, level)
+            padded = np.column_stack([effect, np.zeros(len(effect))])
+            logits = logits + padded[:, getattr(rows, name)]  # index -1 reads the zero
+    return logits
+
+
+def success_logits(
+    draws: xr.Dataset,
+    catalogue: Catalogue,
+    kind: Sequence[str],
+    severity: Sequence[int],
+    tier: Sequence[str] | None = None,
+    technician: Sequence[str] | None = None,
+    cause: Sequence[str] | None = None,
+    method: Sequence[str] | None = None,
+) -> np.ndarray:
+    """Logit of success in a job of average effect for rows of labels, shape (draw, row).
+
+    A blank or unknown tier, technician, cause or method means its average
+    (for a method, the usual one).
+    """
+    rows = stored_levels(draws, catalogue).indices(kind, severity, tier, technician, cause, method)
+    return logits_at(draws, rows)
+
+
+def integrate_job(logits: np.ndarray, job_sd: np.ndarray) -> np.ndarray:
+    """Average chances over the job effect.
+
+    Parameters
+    ----------
+    logits : ndarray, shape (draw, row).
+    job_sd : ndarray, shape (draw,).
+
+    Returns
+    -------
+    ndarray, shape (draw, row), chances for a fresh job.
+    """
+    z, log_weight = standard_nodes(FRESH_NODES)
+    total = np.zeros(logits.shape)
+    for node, weight in zip(z, np.exp(log_weight), strict=True):
+        total += weight * expit(logits + (job_sd * node)[:, None])
+    return total
+
+
+def fresh_chances(draws: xr.Dataset, severity: int) -> np.ndarray:
+    """Chance of every kind at one severity for a fresh job at average effects, shape (draw, kind)."""
+    logits = draws["kind_logit"].transpose("draw", "kind").to_numpy()
+    effect = draws["severity_effect"].transpose("draw", "kind", "severity").to_numpy()
+    return integrate_job(logits + effect[:, :, severity - 1], draws["job_sd"].to_numpy())
+
+
+def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
+    """Chance of every kind that can be repaired, at every severity, for a fresh job.
+
+    Average effects, usual method, job effect integrated out; `low` and `high`
+    are the 90 % equal-tailed interval.
+
+    Returns
+    -------
+    DataFrame : columns `finding`, `severity`, `mean`, `sd`, `low`, `high`,
+        `attempts`, `fixed`.
+    """
+    draws = posterior.draws["success"]
+    kinds = [str(kind) for kind in draws["kind"].values]
+    rows = []
+    for severity in (1, 2, 3):
+        chances = fresh_chances(draws, severity)  # (draw, kind)
+        low, high = interval(chances)
+        for place, kind in enumerate(kinds):
+            if catalogue.kinds[kind].role != "repair":
+                continue
+            attempted, fixed = posterior.manifest.attempts.get(kind, ((0, 0),) * 3)[severity - 1]
+            rows.append(
+                {
+                    "finding": kind,
+                    "severity": severity,
+                    "mean": float(chances[:, place].mean()),
+                    "sd": float(chances[:, place].std(ddof=1)),
+                    "low": float(low[place]),
+                    "high": float(high[place]),
+                    "attempts": attempted,
+                    "fixed": fixed,
+                }
+            )
+    order = {kind: place for place, kind in enumerate(kinds)}
+    return pd.DataFrame(sorted(rows, key=lambda row: (order[row["finding"]], row["severity"])))
+
+
+@dataclass(frozen=True)
+class Scenarios:
+    """Posterior draws times quadrature nodes of the job effect.
+
+    weights : ndarray, shape (scenario,), sums to 1.
+    draw : ndarray of int, shape (scenario,).
+    job_effect : ndarray, shape (scenario,), added to every logit of the job.
+    finding_sd : sd of the effect two methods tried on one finding share.
+    """
+
+    weights: np.ndarray
+    draw: np.ndarray
+    job_effect: np.ndarray
+    finding_sd: float
+
+    def chance(self, logits: np.ndarray) -> np.ndarray:
+        """Chance of one repair in every scenario, from its logits of shape (draw,)."""
+        return expit(logits[self.draw] + self.job_effect)
+
+    def chance_after(self, failed: np.ndarray, logits: np.ndarray) -> np.ndarray:
+        """Chance of another method on a finding that a first one has failed on.
+
+        The two share an effect of that finding, so the failure lowers it.
+
+        Parameters
+        ----------
+        failed, logits : ndarray, shape (draw,), logits of the first and of the
+            second method.
+
+        Returns
+        -------
+        ndarray, shape (scenario,)
+        """
+        if self.finding_sd == 0:
+            return self.chance(logits)
+        first = (failed[self.draw] + self.job_effect)[:, None]
+        second = (logits[self.draw] + self.job_effect)[:, None]
+        fixed = failed_then(first, second, np.ones(len(first), bool), self.finding_sd)[:, 0]
+        broken = failed_then(first, second, np.zeros(len(first), bool), self.finding_sd)[:, 0]
+        return expit(fixed - broken)
+
+
+def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
+    """Expand success draws into scenarios, draw by draw."""
+    z, log_weight = standard_nodes(nodes)
+    job_sd = draws["job_sd"].to_numpy()
+    return Scenarios(
+        weights=np.tile(np.exp(log_weight), job_sd.size) / job_sd.size,
+        draw=np.repeat(np.arange(job_sd.size), z.size),
+        job_effect=(job_sd[:, None] * z).ravel(),
+        finding_sd=float(draws["finding_sd"].to_numpy()[0]) if "finding_sd" in draws else 0.0,
+    )
