@@ -25,7 +25,7 @@ def chances(
 
     known = load_catalogue(catalogue)
     draws = load_posterior(posterior or shipped(DEMO_POSTERIOR), known, models=["success"])
-    rows = chances_table(draws, known)
+    rows = chances_table(draws, known).to_dict("records")
     if as_json:
         from triage.reports.as_json import SCHEMA
         from triage.reports.as_json import as_json as written
