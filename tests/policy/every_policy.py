@@ -29,18 +29,37 @@ class EveryPolicy:
         self.count = len(problem.weights)
 
     def best(self) -> float:
-        start = (0, (None,) * len(self.problem.mysteries), (None,) * len(self.problem.options))
-        vectors = self.vectors(*start)
-        return float(max(self.problem.weights @ vector for vector in vectors))
+        problem = self.problem
+        unknown, read = (None,) * len(problem.mysteries), tuple(c.result for c in problem.checks)
+        vectors = self.vectors(0, unknown, read, (None,) * len(problem.options))
+        weights = problem.weights * self.likelihood(unknown, read)
+        return float(max(weights @ vector for vector in vectors) / weights.sum())
+
+    def likelihood(self, found, read):
+        """Chance, in each scenario, of what was found and read: summed over every truth."""
+        problem, total = self.problem, np.zeros(self.count)
+        for truth in product(*(range(m.chance.shape[0]) for m in problem.mysteries)):
+            if any(f is not None and f != t for f, t in zip(found, truth, strict=True)):
+                continue
+            chance = np.ones(self.count)
+            for mystery, branch in zip(problem.mysteries, truth, strict=True):
+                chance = chance * mystery.chance[branch]
+            for check, result in zip(problem.checks, read, strict=True):
+                if result is not None:
+                    there = any(truth[m] == b for m, b in check.reveals)
+                    positive = check.sensitivity if there else 1 - check.specificity
+                    chance = chance * (positive if result else 1 - positive)
+            total = total + chance
+        return total
 
     # A try is None (untried) or (worked, rival that failed before or None).
-    def vectors(self, access, found, tries):
-        if forced := self.look(access, found, tries):
+    def vectors(self, access, found, read, tries):
+        if forced := self.look(access, found, read, tries):
             return forced
         out = [self.stop(access, tries)]
         if self.ready(found, tries) and None not in found:
             out.append(self.finish(access, found, tries))
-        for branches in self.acts(access, found, tries):
+        for branches in self.acts(access, found, read, tries):
             out += self.combine(branches)
         if len(out) > MOST_POLICIES:
             raise TooManyPolicies
@@ -85,33 +104,49 @@ class EveryPolicy:
         return [i for i, it in enumerate(self.problem.items) if it.hazard and self.is_open(i, found, tries)]
 
     # -- acts ---------------------------------------------------------------
-    def settle(self, m, access, found, tries, minutes=0.0):
-        mystery = self.problem.mysteries[m]
-        for b in range(mystery.chance.shape[0]):
-            child = (access, (*found[:m], b, *found[m + 1 :]), tries)
-            yield mystery.chance[b], minutes * self.problem.rate, child
+    def settle(self, m, access, found, read, tries, minutes=0.0):
+        before = self.likelihood(found, read)
+        for b in range(self.problem.mysteries[m].chance.shape[0]):
+            known = (*found[:m], b, *found[m + 1 :])
+            chance = self.likelihood(known, read) / before
+            yield chance, minutes * self.problem.rate, (access, known, read, tries)
 
-    def look(self, access, found, tries):
+    def checking(self, c, access, found, read, tries):
+        check, before = self.problem.checks[c], self.likelihood(found, read)
+        for result in (True, False):
+            then = (*read[:c], result, *read[c + 1 :])
+            cost = check.minutes * self.problem.rate + check.extra
+            yield self.likelihood(found, then) / before, cost, (access, found, then, tries)
+
+    def look(self, access, found, read, tries):
         for m, mystery in enumerate(self.problem.mysteries):
             if found[m] is None and mystery.trace_minutes is None and access >= mystery.access:
-                return self.combine(list(self.settle(m, access, found, tries)))
+                return self.combine(list(self.settle(m, access, found, read, tries)))
         return None
 
-    def acts(self, access, found, tries):
+    def acts(self, access, found, read, tries):
         problem = self.problem
         dead, hazard = self.dead(found, tries), self.hazard(found, tries)
+        unseen_cell = any(m.blocks_hot_work and found[k] is None for k, m in enumerate(problem.mysteries))
+        for c, check in enumerate(problem.checks):
+            useful = any(found[m] is None for m, _ in check.reveals) and access >= check.access
+            waits = check.powered and (hazard or unseen_cell)
+            excluded = any(read[other] is not None for other in check.excludes)
+            if read[c] is None and useful and not dead and not waits and not excluded:
+                yield list(self.checking(c, access, found, read, tries))
         for m, mystery in enumerate(problem.mysteries):
             if found[m] is not None:
                 continue
             if mystery.trace_minutes is not None:
                 if access >= mystery.access and not dead and not hazard:
-                    yield list(self.settle(m, access, found, tries, mystery.trace_minutes))
+                    yield list(self.settle(m, access, found, read, tries, mystery.trace_minutes))
             elif access < mystery.access and self.ready(found, tries):
-                yield list(self.settle(m, access, found, tries))
-        top = max([o.access for o in problem.options] + [m.access for m in problem.mysteries], default=0)
+                yield list(self.settle(m, access, found, read, tries))
+        reach = (*problem.options, *problem.mysteries, *problem.checks)
+        top = max((entry.access for entry in reach), default=0)
         if access < top and not dead and not (hazard and access > 0):
             cost = problem.access_minutes[access] * problem.rate + problem.access_extra[access]
-            yield [(np.ones(self.count), cost, (access + 1, found, tries))]
+            yield [(np.ones(self.count), cost, (access + 1, found, read, tries))]
         for o, option in enumerate(problem.options):
             if tries[o] is None and not dead and self.may(o, access, found, tries, hazard):
                 failed = [
@@ -122,8 +157,8 @@ class EveryPolicy:
                 p = option.chance if before is None else option.chance_after.get(before, option.chance)
                 costs = [option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1)]
                 yield [
-                    (p, costs[0], (access, found, (*tries[:o], (True, before), *tries[o + 1 :]))),
-                    (1 - p, costs[1], (access, found, (*tries[:o], (False, before), *tries[o + 1 :]))),
+                    (p, costs[0], (access, found, read, (*tries[:o], (True, before), *tries[o + 1 :]))),
+                    (1 - p, costs[1], (access, found, read, (*tries[:o], (False, before), *tries[o + 1 :]))),
                 ]
 
     def may(self, o, access, found, tries, hazard):

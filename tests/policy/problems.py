@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from hypothesis import strategies as st
 
-from triage.policy.plan_problem import Item, Mystery, Option, PlanProblem
+from triage.policy.plan_problem import Item, Mystery, Option, PlanCheck, PlanProblem
 
 
 @dataclass(frozen=True)
@@ -32,19 +32,19 @@ money = st.floats(0.0, 60.0).map(lambda x: round(x, 2))
 
 
 @st.composite
-def plan_problems(draw, most_options=3, mysteries=True):
+def plan_problems(draw, most_options=3, mysteries=True, most_checks=0, most_mysteries=1, least_checks=0):
     scenarios = draw(st.integers(1, 3))
     weights = np.array(draw(st.lists(st.floats(0.1, 1.0), min_size=scenarios, max_size=scenarios)))
     options_count = draw(st.integers(1, most_options))
     items_count = draw(st.integers(1, options_count))
     secrets = []
-    if mysteries and draw(st.booleans()):
+    for number in range(draw(st.integers(min(least_checks, 1), most_mysteries)) if mysteries else 0):
         branches = draw(st.integers(1, 2))
         parts = np.stack([draw(chances(scenarios)) for _ in range(branches + 1)])
         traced = draw(st.booleans())
         secrets.append(
             Mystery(
-                "secret",
+                f"secret-{number}",
                 parts / parts.sum(axis=0),
                 access=draw(st.integers(0, 1)),
                 trace_minutes=draw(money) if traced else None,
@@ -54,11 +54,10 @@ def plan_problems(draw, most_options=3, mysteries=True):
     items = []
     for index in range(items_count):
         hides = bool(secrets) and draw(st.booleans())
-        branch = draw(st.integers(0, secrets[0].chance.shape[0] - 1)) if hides else -1
-        required = draw(st.booleans())
-        items.append(
-            Item(f"item-{index}", required, draw(st.booleans()) and draw(st.booleans()), -1 + hides, branch)
-        )
+        mystery = draw(st.integers(0, len(secrets) - 1)) if hides else -1
+        branch = draw(st.integers(0, secrets[mystery].chance.shape[0] - 1)) if hides else -1
+        required, hazard = draw(st.booleans()), draw(st.booleans()) and draw(st.booleans())
+        items.append(Item(f"item-{index}", required, hazard, mystery, branch))
     options = []
     for index in range(options_count):
         # The first options close one item each; the rest are other methods.
@@ -84,6 +83,26 @@ def plan_problems(draw, most_options=3, mysteries=True):
                 hot=draw(st.booleans()),
             )
         )
+    checks = []
+    for index in range(draw(st.integers(least_checks, most_checks)) if secrets else 0):
+        about = [
+            (m, draw(st.integers(0, secret.chance.shape[0] - 1)))
+            for m, secret in enumerate(secrets)
+            if m == 0 or draw(st.booleans())
+        ]
+        checks.append(
+            PlanCheck(
+                f"check-{index}",
+                tuple(about),
+                draw(chances(scenarios)),
+                draw(chances(scenarios)),
+                minutes=draw(st.floats(0.0, 10.0)),
+                access=draw(st.integers(0, 1)),
+                excludes=tuple(range(index)) if draw(st.booleans()) else (),
+                result=draw(st.sampled_from([None, None, True, False])),
+                powered=draw(st.booleans()),
+            )
+        )
     return PlanProblem(
         tuple(items),
         tuple(options),
@@ -94,4 +113,5 @@ def plan_problems(draw, most_options=3, mysteries=True):
         access_extra=(0.0, draw(money), 0.0),
         finish_minutes=(5.0, 15.0),
         stop_minutes=(2.0, 12.0),
+        checks=tuple(checks),
     )

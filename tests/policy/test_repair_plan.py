@@ -19,6 +19,29 @@ from triage.policy.repair_plan import plan_space, solve_plan
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(plan_problems(), st.floats(50, 400), st.floats(0, 150))
 def test_plan_equals_the_best_of_every_policy(problem, sale, parts_value):
+    assert_best_of_every_policy(problem, sale, parts_value)
+
+
+@pytest.mark.slow
+def test_plan_with_checks_equals_the_best_of_every_policy_on_500_cases():
+    listed = 0
+
+    @settings(max_examples=1000, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+    @given(
+        plan_problems(most_options=2, most_checks=2, most_mysteries=2, least_checks=1),
+        st.floats(50, 400),
+        st.floats(0, 150),
+    )
+    def compare(problem, sale, parts_value):
+        nonlocal listed
+        assert_best_of_every_policy(problem, sale, parts_value)
+        listed += 1
+
+    compare()
+    assert listed >= 500
+
+
+def assert_best_of_every_policy(problem, sale, parts_value):
     terms = SimpleTerms((sale, 0.8 * sale, 0.6 * sale), parts_value)
     try:
         best = EveryPolicy(problem, terms).best()
@@ -86,7 +109,7 @@ def test_one_success_raises_the_chance_of_the_next_by_the_job_effect():
 
 
 @settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=4))
+@given(plan_problems(most_options=4, most_checks=2, most_mysteries=2))
 def test_reach_is_a_probability_and_endings_sum_to_one(problem):
     plan = solve_plan(plan_space(problem), SimpleTerms())
     ends = plan.ends_in("finish") | plan.ends_in("stop")

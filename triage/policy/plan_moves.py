@@ -8,52 +8,97 @@ from __future__ import annotations
 
 import numpy as np
 
-from triage.policy.plan_problem import Mystery, Option, PlanProblem
-from triage.policy.state_space import Digit, Move
+from triage.policy.evidence import knowledge_factors
+from triage.policy.plan_problem import Mystery, PlanProblem
+from triage.policy.state_space import Digit, Factor, Move, TableFactor
 from triage.policy.state_view import (
     ACCESS_DIGIT,
     FAILED,
     FIRST_MYSTERY,
     FIXED,
+    NEGATIVE,
+    POSITIVE,
+    UNMADE,
     UNTRIED,
     StateView,
+    first_check,
     first_option,
     rivals,
 )
 
-OPEN, TRACE, LOOK, FINAL_TEST = "open", "trace", "look", "final test"
+OPEN, TRACE, LOOK, FINAL_TEST, CHECK = "open", "trace", "look", "final test", "check"
 
 
 def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
-    """One digit for access, then one a mystery, then one an option."""
-    levels = np.ones((len(problem.access_minutes) + 1, len(problem.weights)))
-    mysteries = [_mystery_digit(mystery) for mystery in problem.mysteries]
-    options = [_option_digit(problem.options, index) for index in range(len(problem.options))]
-    return (Digit("access", levels), *mysteries, *options)
+    """Digits in order: access, mysteries, checks, options."""
+    return (
+        Digit("access", len(problem.access_minutes) + 1),
+        *(Digit(mystery.key, mystery.chance.shape[0] + 1) for mystery in problem.mysteries),
+        *(Digit(check.key, 3) for check in problem.checks),
+        *(
+            Digit(option.key, 3 + 2 * len(rivals(problem.options, index)))
+            for index, option in enumerate(problem.options)
+        ),
+    )
+
+
+def plan_factors(problem: PlanProblem) -> tuple[Factor, ...]:
+    """What is likely given the scenario: one factor a group of mysteries and checks, one an option."""
+    options = (_option_factor(problem, index) for index in range(len(problem.options)))
+    return (*knowledge_factors(problem), *options)
+
+
+def plan_start(problem: PlanProblem) -> np.ndarray:
+    """Where the plan starts: check results in hand are read already."""
+    start = np.zeros(first_option(problem) + len(problem.options), dtype=np.int8)
+    for index, check in enumerate(problem.checks):
+        if check.result is not None:
+            start[first_check(problem) + index] = POSITIVE if check.result else NEGATIVE
+    return start
 
 
 def plan_moves(problem: PlanProblem) -> tuple[Move, ...]:
-    """Every act: looks and traces, repairs, then opening the unit further."""
+    """Every act: looks and traces, checks, repairs, then opening the unit further."""
     moves: list[Move] = []
     for index, mystery in enumerate(problem.mysteries):
         moves += _finding_out(problem, index, mystery)
+    moves += [_checking(problem, index) for index in range(len(problem.checks))]
     for index in range(len(problem.options)):
         moves += _trying(problem, index)
     return (*moves, *_opening(problem))
 
 
-def _mystery_digit(mystery: Mystery) -> Digit:
-    unknown = np.ones((1, mystery.chance.shape[1]))
-    return Digit(mystery.key, np.concatenate([unknown, mystery.chance]))
-
-
-def _option_digit(options: tuple[Option, ...], index: int) -> Digit:
-    option = options[index]
-    chances = [option.chance, *(option.chance_after.get(j, option.chance) for j in rivals(options, index))]
+def _option_factor(problem: PlanProblem, index: int) -> TableFactor:
+    option = problem.options[index]
+    others = rivals(problem.options, index)
+    chances = [option.chance, *(option.chance_after.get(j, option.chance) for j in others)]
     rows = [np.ones_like(option.chance)]
     for chance in chances:
         rows += [chance, 1.0 - chance]
-    return Digit(option.key, np.stack(rows))
+    return TableFactor((first_option(problem) + index,), np.stack(rows))
+
+
+def _checking(problem: PlanProblem, index: int) -> Move:
+    """Make a check once, while something it reveals is still unknown."""
+    check = problem.checks[index]
+    about = sorted({mystery for mystery, _ in check.reveals})
+
+    def allowed(view: StateView) -> np.ndarray:
+        useful = (~view.known[:, about]).any(axis=1) & (view.access >= check.access) & ~view.dead
+        if check.powered:
+            useful &= ~view.hazard_open & ~view.hot_blocked
+        return useful & ~view.made[:, list(check.excludes)].any(axis=1)
+
+    cost = check.minutes * problem.rate + check.extra
+    return Move(
+        f"{CHECK} {check.key}",
+        first_check(problem) + index,
+        UNMADE,
+        (POSITIVE, NEGATIVE),
+        (cost, cost),
+        (check.minutes, check.minutes),
+        allowed,
+    )
 
 
 def _finding_out(problem: PlanProblem, index: int, mystery: Mystery) -> list[Move]:
@@ -81,7 +126,7 @@ def _finding_out(problem: PlanProblem, index: int, mystery: Mystery) -> list[Mov
 
 def _opening(problem: PlanProblem) -> list[Move]:
     """Open the unit one level further; a hazardous cell comes out before the board does."""
-    needed = [o.access for o in problem.options] + [m.access for m in problem.mysteries]
+    needed = [entry.access for entry in (*problem.options, *problem.mysteries, *problem.checks)]
     moves = []
     for level, minutes in enumerate(problem.access_minutes[: max(needed, default=0)]):
 
@@ -125,9 +170,8 @@ def _may_try(view: StateView, index: int) -> np.ndarray:
     for other, item in enumerate(problem.items):
         if item.hazard and other not in option.closes:
             allowed &= ~view.open[:, other]
-    for place, mystery in enumerate(problem.mysteries):
-        if option.hot and mystery.blocks_hot_work:
-            allowed &= view.known[:, place]
+    if option.hot:
+        allowed &= ~view.hot_blocked
     for earlier in option.after:
         for item in problem.options[earlier].closes:
             if item not in option.closes and problem.items[item].required:

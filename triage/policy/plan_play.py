@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triage.policy.repair_plan import FINISH, RepairPlan, Terms
-from triage.policy.state_view import StateView
+from triage.policy.repair_plan import FINISH, PlanSpace, RepairPlan, Terms
+from triage.policy.state_space import Move, StateSpace
+from triage.policy.state_view import StateView, first_option
 
 
 @dataclass(frozen=True)
@@ -70,9 +71,9 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck) -> Played:
     space, problem = plan.plan_space.space, plan.plan_space.problem
     paths = len(luck.scenario)
     rng = np.random.default_rng(luck.seed)
+    scenario = posterior_scenarios(plan.plan_space, luck)
     state = np.zeros(paths, dtype=np.int64)
     minutes, parts, extra = np.zeros(paths), np.zeros(paths), np.zeros(paths)
-    first_option = len(space.digits) - len(problem.options)
     for _ in range(len(space.layers)):
         acting = plan.policy.choice[state] < len(space.moves)
         if not acting.any():
@@ -83,8 +84,8 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck) -> Played:
         for index in np.unique(plan.policy.choice[state[acting]]):
             move = space.moves[index]
             rows = np.flatnonzero(acting & (plan.policy.choice[state] == index))
-            end = _outcome(space.digits[move.digit].factors, move.ends, luck.scenario[rows], draw[rows])
-            option = move.digit - first_option
+            end = _outcome(space, move, state[rows], scenario[rows], draw[rows])
+            option = move.digit - first_option(problem)
             if option >= 0:
                 chosen = luck.options[option]
                 minutes[rows] += chosen.minutes[end, rows]
@@ -99,16 +100,51 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck) -> Played:
 
 
 def _outcome(
-    factors: np.ndarray, ends: tuple[int, ...], scenario: np.ndarray, draw: np.ndarray
+    space: StateSpace, move: Move, state: np.ndarray, scenario: np.ndarray, draw: np.ndarray
 ) -> np.ndarray:
-    """Which end each path meets, by its scenario's chances."""
-    if len(ends) == 1:
+    """Which end each path meets, by its scenario's chances; all arrays (path,) long."""
+    factor = space.factor_of(move.digit)
+    if len(move.ends) == 1 or factor is None:
         return np.zeros(len(draw), dtype=np.int64)
-    bounds = np.cumsum(factors[list(ends)][:, scenario], axis=0)
+    distinct, of = np.unique(state, return_inverse=True)
+    chances = np.empty((len(move.ends), len(state)))
+    for place, end in enumerate(move.ends):
+        children = space.states[distinct].copy()
+        children[:, move.digit] = end
+        rows = factor.rows(children[:, list(factor.columns)], slice(None))
+        chances[place] = rows[of, scenario]
+    bounds = np.cumsum(chances, axis=0)
     return (draw[None, :] * bounds[-1] > bounds[:-1]).sum(axis=0)
 
 
-def _settle(plan, terms, luck, state, minutes, parts, extra) -> Played:
+def posterior_scenarios(plan_space: PlanSpace, luck: Luck) -> np.ndarray:
+    """Scenario of each path, shape (path,), given the check results in hand.
+
+    Without results in hand these are `luck.scenario`. With them, scenarios are
+    drawn anew, each as often as its weight after the results.
+    """
+    space, problem = plan_space.space, plan_space.problem
+    if all(check.result is None for check in problem.checks):
+        return luck.scenario
+    weight = np.array(problem.weights)
+    for factor in space.factors:
+        weight *= factor.rows(space.states[:1, list(factor.columns)], slice(None))[0]
+    rng = np.random.default_rng(luck.seed + 1)
+    paths = len(luck.scenario)
+    spread = (np.arange(paths) + rng.random()) / paths
+    chosen = np.searchsorted(np.cumsum(weight) / weight.sum(), spread)
+    return rng.permutation(np.minimum(chosen, len(weight) - 1))
+
+
+def _settle(
+    plan: RepairPlan,
+    terms: Terms,
+    luck: Luck,
+    state: np.ndarray,
+    minutes: np.ndarray,
+    parts: np.ndarray,
+    extra: np.ndarray,
+) -> Played:
     """Pay out each path's ending."""
     problem = plan.plan_space.problem
     view = StateView(problem, plan.plan_space.space.states[state])

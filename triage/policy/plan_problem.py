@@ -46,6 +46,31 @@ class Mystery:
 
 
 @dataclass(frozen=True)
+class PlanCheck:
+    """A diagnostic check as the plan sees it.
+
+    reveals : (mystery, branch) pairs that it can show; it reads positive with
+        chance `sensitivity` when any of them holds, else 1 - `specificity`.
+    sensitivity, specificity : ndarray, shape (scenario,).
+    access : level it needs. minutes : bench minutes; extra : other money.
+    excludes : checks that share its error, and so add nothing after it.
+    result : True or False when the result is already in hand, else None.
+    powered : it puts power on the unit, so it waits while the cell is bad or not seen.
+    """
+
+    key: str
+    reveals: tuple[tuple[int, int], ...]
+    sensitivity: np.ndarray
+    specificity: np.ndarray
+    minutes: float
+    access: int = 0
+    extra: float = 0.0
+    excludes: tuple[int, ...] = ()
+    result: bool | None = None
+    powered: bool = False
+
+
+@dataclass(frozen=True)
 class Option:
     """One repair that closes some of the items.
 
@@ -97,3 +122,4 @@ class PlanProblem:
     access_extra: tuple[float, ...] = (0.0, 0.0, 0.0)
     finish_minutes: tuple[float, float] = (0.0, 0.0)
     stop_minutes: tuple[float, float] = (0.0, 0.0)
+    checks: tuple[PlanCheck, ...] = ()

@@ -18,6 +18,7 @@ from triage.policy.intake import cell_hazard, cell_suspect, wet
 from triage.policy.plan_inputs import UNEXPLAINED, PlanInputs
 from triage.policy.plan_moves import OPEN, TRACE
 from triage.policy.repair_plan import FINISH, STOP, RepairPlan
+from triage.policy.state_view import first_option
 
 ACCESS_STEPS = ("open", "board-out", "shields-off")
 
@@ -59,7 +60,7 @@ class StepWriter:
         return self.plan.plan_space.space.moves
 
     def _option(self, move) -> int | None:
-        option = move.digit - (len(self.plan.plan_space.space.digits) - len(self.inputs.problem.options))
+        option = move.digit - first_option(self.inputs.problem)
         return option if option >= 0 else None
 
     # -- shared steps -------------------------------------------------------

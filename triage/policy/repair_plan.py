@@ -16,7 +16,7 @@ from typing import Protocol
 import numpy as np
 
 from triage.policy.backward_induction import Ending, Policy, on_policy, solve
-from triage.policy.plan_moves import plan_digits, plan_moves
+from triage.policy.plan_moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.plan_problem import PlanProblem
 from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space
 from triage.policy.state_view import StateView
@@ -103,7 +103,13 @@ def plan_space(problem: PlanProblem, max_states: int = MAX_STATES) -> PlanSpace:
     PlanTooLargeError : more than `max_states` states.
     """
     space = build_space(
-        plan_digits(problem), plan_moves(problem), problem.weights, partial(StateView, problem), max_states
+        plan_digits(problem),
+        plan_factors(problem),
+        plan_moves(problem),
+        problem.weights,
+        plan_start(problem),
+        partial(StateView, problem),
+        max_states,
     )
     return PlanSpace(problem, space)
 

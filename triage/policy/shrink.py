@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from triage.policy.plan_problem import PlanProblem
+from triage.policy.plan_problem import PlanCheck, PlanProblem
 
 
 def keep(
@@ -42,7 +42,13 @@ def keep(
         if index in option_at
     )
     kept_mysteries = tuple(m for index, m in enumerate(problem.mysteries) if index in mystery_at)
-    return replace(problem, items=kept_items, options=kept_options, mysteries=kept_mysteries)
+    return replace(
+        problem,
+        items=kept_items,
+        options=kept_options,
+        mysteries=kept_mysteries,
+        checks=_checks(problem, mystery_at),
+    )
 
 
 def settled(problem: PlanProblem, mystery: int, branch: int) -> tuple[float, PlanProblem]:
@@ -57,6 +63,23 @@ def settled(problem: PlanProblem, mystery: int, branch: int) -> tuple[float, Pla
     others = [m for m in range(len(problem.mysteries)) if m != mystery]
     weights = likelihood / chance if chance > 0 else np.asarray(problem.weights)
     return chance, replace(keep(problem, items, options, others), weights=weights)
+
+
+def _checks(problem: PlanProblem, mystery_at: dict[int, int]) -> tuple[PlanCheck, ...]:
+    """Checks that still have something to reveal, renumbered."""
+    useful = {
+        index: tuple((mystery_at[m], branch) for m, branch in check.reveals if m in mystery_at)
+        for index, check in enumerate(problem.checks)
+    }
+    place = _places([index for index, reveals in useful.items() if reveals], len(problem.checks))
+    return tuple(
+        replace(
+            problem.checks[index],
+            reveals=useful[index],
+            excludes=tuple(place[c] for c in problem.checks[index].excludes if c in place),
+        )
+        for index in place
+    )
 
 
 def _places(kept: Iterable[int] | None, count: int) -> dict[int, int]:

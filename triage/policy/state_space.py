@@ -1,15 +1,16 @@
 """The states a plan can reach, and how likely each is, exactly.
 
 A plan unfolds along *digits*: one for each repair (untried, fixed, failed),
-one for each thing not yet known, one for how far the unit is opened. Given a
-scenario (posterior draw x node of the job effect) the digits are independent,
-so the likelihood of a state is a product of one factor a digit and
+one for each thing not yet known, one for each check, one for how far the unit
+is opened. Given a scenario (posterior draw x node of the job effect) groups of
+digits are independent, so the likelihood of a state is a product of one factor
+a group and
 
     W(state) = sum over scenarios of weight x product of factors.
 
 The chance of an outcome is W(child) / W(state): what has been seen on this
 unit changes what is expected of the rest of it, by just as much as the
-scenarios say. Splitting the digits in two halves turns W into one matrix
+scenarios say. Splitting the factors in two halves turns W into one matrix
 product, (left states x scenarios) by (scenarios x right states).
 """
 
@@ -17,7 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -36,14 +37,38 @@ Mask = Callable[[Any], np.ndarray]
 
 @dataclass(frozen=True)
 class Digit:
-    """One thing that unfolds.
-
-    factors : ndarray, shape (local, scenario), likelihood of each local state;
-        row 0 is the start and is all ones.
-    """
+    """One thing that unfolds, with the number of local states it can be in (0 is untouched)."""
 
     name: str
-    factors: np.ndarray
+    size: int
+
+
+class Factor(Protocol):
+    """The likelihood of a group of digits, given the scenario.
+
+    columns : the digits it covers; each digit is covered by one factor at most,
+        and one that none covers is certain (the access level).
+    """
+
+    columns: tuple[int, ...]
+
+    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
+        """Likelihood of local states (row, column) in some scenarios, shape (row, scenario)."""
+
+
+@dataclass(frozen=True)
+class TableFactor:
+    """A factor of one digit, given as a table.
+
+    table : ndarray, shape (local, scenario); row 0 is all ones.
+    """
+
+    columns: tuple[int, ...]
+    table: np.ndarray
+
+    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
+        """Rows of the table, shape (row, scenario)."""
+        return self.table[local[:, 0], part]
 
 
 @dataclass(frozen=True)
@@ -51,7 +76,7 @@ class Move:
     """An act that changes one digit, with one or more chance outcomes.
 
     start : local state it starts from.
-    ends : local states it can lead to; their factors sum to that of `start`.
+    ends : local states it can lead to; their likelihoods sum to that of `start`.
     costs : money, one an end.
     minutes : bench minutes, one an end.
     allowed : (view of the states) -> bool, shape (state,).
@@ -84,21 +109,28 @@ class StateSpace:
     states : ndarray of int8, shape (state, digit); row 0 is the start.
     layers : slices of `states`, one a number of moves made.
     arcs : for each layer, the arcs that leave it.
-    weight : ndarray, shape (state,), W of each state; weight[0] is 1.
+    weight : ndarray, shape (state,), W of each state over W of the start.
     """
 
     digits: tuple[Digit, ...]
+    factors: tuple[Factor, ...]
     moves: tuple[Move, ...]
     states: np.ndarray
     layers: tuple[slice, ...]
     arcs: tuple[tuple[Arc, ...], ...]
     weight: np.ndarray
 
+    def factor_of(self, digit: int) -> Factor | None:
+        """The factor that covers a digit."""
+        return next((factor for factor in self.factors if digit in factor.columns), None)
+
 
 def build_space(
     digits: tuple[Digit, ...],
+    factors: tuple[Factor, ...],
     moves: tuple[Move, ...],
     weights: np.ndarray,
+    start: np.ndarray,
     observe: Observe = np.asarray,
     max_states: int = MAX_STATES,
 ) -> StateSpace:
@@ -107,6 +139,8 @@ def build_space(
     Parameters
     ----------
     weights : ndarray, shape (scenario,), sums to 1.
+    start : ndarray, shape (digit,), where the plan starts: zeros but for what
+        is known already, such as check results in hand.
     observe : makes, of states of shape (state, digit), the view that the
         moves' `allowed` read; built once a layer.
 
@@ -114,9 +148,11 @@ def build_space(
     ------
     PlanTooLargeError : more than `max_states` states.
     """
-    sizes = np.array([digit.factors.shape[0] for digit in digits], dtype=np.int64)
+    sizes = np.array([digit.size for digit in digits], dtype=np.int64)
+    if np.log2(sizes.astype(float)).sum() > 62:
+        raise _too_large(max_states)
     strides = np.concatenate([[1], np.cumprod(sizes[:-1])]).astype(np.int64)
-    layer = np.zeros((1, len(digits)), dtype=np.int8)
+    layer = np.asarray(start, dtype=np.int8)[None, :]
     offset, blocks, layers, arcs = 0, [layer], [slice(0, 1)], []
     while True:
         found, children = _leave(layer, moves, observe(layer))
@@ -127,18 +163,22 @@ def build_space(
         codes = [states @ strides for states in children]
         unique = np.unique(np.concatenate(codes))
         if offset + len(unique) > max_states:
-            raise PlanTooLargeError(
-                f"this unit has more than {max_states:,} states to weigh exactly; "
-                "drop optional findings or settle a suspected one first"
-            )
+            raise _too_large(max_states)
         first = layers[-1].start
         arcs.append(tuple(_arcs(found, codes, unique, first, offset)))
         layer = ((unique[:, None] // strides) % sizes).astype(np.int8)
         blocks.append(layer)
         layers.append(slice(offset, offset + len(unique)))
     states = np.concatenate(blocks)
-    weight = likelihoods(states, digits, weights)
-    return StateSpace(digits, moves, states, tuple(layers), tuple(arcs), weight)
+    weight = likelihoods(states, factors, weights)
+    return StateSpace(digits, factors, moves, states, tuple(layers), tuple(arcs), weight / weight[0])
+
+
+def _too_large(max_states: int) -> PlanTooLargeError:
+    return PlanTooLargeError(
+        f"this unit has more than {max_states:,} states to weigh exactly; "
+        "drop optional findings or settle a suspected one first"
+    )
 
 
 def _leave(layer: np.ndarray, moves: tuple[Move, ...], view: Any) -> tuple[list, list[np.ndarray]]:
@@ -171,49 +211,52 @@ def _arcs(found: list, codes: list[np.ndarray], unique: np.ndarray, first: int, 
         yield Arc(index, rows + first, np.stack(columns, axis=1))
 
 
-def likelihoods(states: np.ndarray, digits: tuple[Digit, ...], weights: np.ndarray) -> np.ndarray:
+def likelihoods(states: np.ndarray, factors: tuple[Factor, ...], weights: np.ndarray) -> np.ndarray:
     """W of each state, shape (state,): one matrix product over the scenarios."""
-    cut = _best_cut(states, digits)
-    left, left_of = _distinct(states[:, :cut], digits[:cut])
-    right, right_of = _distinct(states[:, cut:], digits[cut:])
+    cut = _best_cut(states, factors)
+    left, left_of = _distinct(states, factors[:cut])
+    right, right_of = _distinct(states, factors[cut:])
     table = np.zeros((len(left), len(right)))
     width = max(1, _CHUNK_FLOATS // (len(left) + len(right)))
     for start in range(0, len(weights), width):
         part = slice(start, start + width)
-        ours = _products(left, digits[:cut], weights[part], part)
-        theirs = _products(right, digits[cut:], np.ones_like(weights[part]), part)
+        ours = _products(left, factors[:cut], weights[part], part)
+        theirs = _products(right, factors[cut:], np.ones_like(weights[part]), part)
         table += ours @ theirs.T
     return table[left_of, right_of]
 
 
-def _products(states: np.ndarray, digits: tuple[Digit, ...], start: np.ndarray, part: slice) -> np.ndarray:
-    """`start` times the likelihood of each partial state, shape (state, scenario)."""
+def _products(states: np.ndarray, factors: tuple[Factor, ...], start: np.ndarray, part: slice) -> np.ndarray:
+    """`start` times the likelihood of each state under some factors, shape (state, scenario)."""
     product = np.tile(start, (len(states), 1))
-    for column, digit in enumerate(digits):
-        changed = np.flatnonzero(states[:, column])
-        product[changed] *= digit.factors[states[changed, column], part]
+    for factor in factors:
+        distinct, of = _distinct(states, (factor,))
+        product *= factor.rows(distinct[:, list(factor.columns)], part)[of]
     return product
 
 
-def _codes(states: np.ndarray, digits: tuple[Digit, ...]) -> np.ndarray:
-    """One whole number for each state, shape (state,)."""
-    sizes = [digit.factors.shape[0] for digit in digits]
-    return (
-        states.astype(np.int64) @ np.concatenate([[1], np.cumprod(sizes[:-1], dtype=np.int64)])[: len(sizes)]
-    )
+def _codes(states: np.ndarray, columns: list[int]) -> np.ndarray:
+    """One whole number for each state's values in some columns, shape (state,)."""
+    if not columns:
+        return np.zeros(len(states), dtype=np.int64)
+    values = states[:, columns].astype(np.int64)
+    sizes = values.max(axis=0) + 1
+    return values @ np.concatenate([[1], np.cumprod(sizes[:-1])]).astype(np.int64)
 
 
-def _distinct(states: np.ndarray, digits: tuple[Digit, ...]) -> tuple[np.ndarray, np.ndarray]:
-    """Distinct partial states, and which of them each state has."""
-    _, first, of = np.unique(_codes(states, digits), return_index=True, return_inverse=True)
+def _distinct(states: np.ndarray, factors: tuple[Factor, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """States that differ in what some factors cover, and which of them each state is."""
+    columns = [column for factor in factors for column in factor.columns]
+    _, first, of = np.unique(_codes(states, columns), return_index=True, return_inverse=True)
     return states[first], of
 
 
-def _best_cut(states: np.ndarray, digits: tuple[Digit, ...]) -> int:
-    """Where to split the digits so that the two tables and their product cost least."""
+def _best_cut(states: np.ndarray, factors: tuple[Factor, ...]) -> int:
+    """Where to split the factors so that the two tables and their product cost least."""
     costs = []
-    for cut in range(1, len(digits)):
-        left = len(np.unique(_codes(states[:, :cut], digits[:cut])))
-        right = len(np.unique(_codes(states[:, cut:], digits[cut:])))
-        costs.append(left * right + _ELEMENT_COST * (left * cut + right * (len(digits) - cut)))
+    for cut in range(1, len(factors)):
+        left, _ = _distinct(states, factors[:cut])
+        right, _ = _distinct(states, factors[cut:])
+        work = len(left) * cut + len(right) * (len(factors) - cut)
+        costs.append(len(left) * len(right) + _ELEMENT_COST * work)
     return int(np.argmin(costs)) + 1 if costs else 1

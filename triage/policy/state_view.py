@@ -9,12 +9,18 @@ import numpy as np
 from triage.policy.plan_problem import Option, PlanProblem
 
 UNTRIED, FIXED, FAILED = 0, 1, 2
+UNMADE, POSITIVE, NEGATIVE = 0, 1, 2
 ACCESS_DIGIT, FIRST_MYSTERY = 0, 1
 
 
-def first_option(problem: PlanProblem) -> int:
-    """Column of the first option's digit; access and mysteries stand before it."""
+def first_check(problem: PlanProblem) -> int:
+    """Column of the first check's digit; access and mysteries stand before it."""
     return FIRST_MYSTERY + len(problem.mysteries)
+
+
+def first_option(problem: PlanProblem) -> int:
+    """Column of the first option's digit; the checks stand before it."""
+    return first_check(problem) + len(problem.checks)
 
 
 def rivals(options: tuple[Option, ...], index: int) -> list[int]:
@@ -54,6 +60,18 @@ class StateView:
     def known(self) -> np.ndarray:
         """Whether each mystery is settled, shape (state, mystery)."""
         return self.states[:, FIRST_MYSTERY : FIRST_MYSTERY + len(self.problem.mysteries)] > 0
+
+    @cached_property
+    def made(self) -> np.ndarray:
+        """Whether each check has been made, shape (state, check)."""
+        start = first_check(self.problem)
+        return self.states[:, start : start + len(self.problem.checks)] > 0
+
+    @cached_property
+    def hot_blocked(self) -> np.ndarray:
+        """Heat, prying, pressing, charging and power must wait for a look at the cell."""
+        blocking = [mystery.blocks_hot_work for mystery in self.problem.mysteries]
+        return (~self.known[:, blocking]).any(axis=1)
 
     @cached_property
     def open(self) -> np.ndarray:
