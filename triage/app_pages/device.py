@@ -9,11 +9,12 @@ from triage.app_pages.answer import show_answer
 from triage.app_pages.draft import DEMO, EMPTY, Draft
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_counter import answer, open_shop, read_unit, shop_files
-from triage.domain.units import Unit
+from triage.domain.units import Ownership, Unit
 from triage.errors import InputError, TriageError
 from triage.workflows.shop import Shop
 
-_NOTHING = Unit(name="", tier="")
+# Nobody has looked yet: ownership is in doubt until somebody says otherwise.
+_NOTHING = Unit(name="", tier="", ownership=Ownership(lock="cannot-tell", identity="not-checked"))
 
 
 def page() -> None:

@@ -165,7 +165,8 @@ class _Form:
         with st.grid(4, min_column_width=145, gap="xsmall", key=self.key(f"{kind.slug}-row")) as row:
             with row.cell(column_span=2):
                 severity = st.selectbox(
-                    f"**{kind.name}**", [1, 2, 3], finding.severity - 1, key=self.key(f"{kind.slug}-severity"),
+                    f"**{literal(kind.name)}**", [1, 2, 3], finding.severity - 1,
+                    key=self.key(f"{kind.slug}-severity"),
                     format_func=lambda level: f"{level}: {kind.severities[level - 1]}",
                 )  # fmt: skip
             zone = st.selectbox(
@@ -204,13 +205,11 @@ class _Form:
             )
             lock = self._choose("Lock", Lock, _LOCK, held.lock)
             identity = self._choose("Do its numbers agree?", Identity, _IDENTITY, held.identity)
-            model = st.text_input(
-                "Model, if the price book has it", unit.model, max_chars=200, key=self.key("model")
-            )
-            known = tier in self.shop.prices.tiers()
+            model = st.text_input("Model (optional)", unit.model, max_chars=200, key=self.key("model"))
+            book = self.shop.prices.working_price(tier, model) if tier in self.shop.prices.tiers() else None
             working = st.number_input(
                 f"Worth working ({currency})", 0.0, 1e7, unit.working_price, 5.0, "%.2f",
-                key=self.key("working"), placeholder=_book_words(self.shop.prices.working_price(tier, model) if known else None),
+                key=self.key("working"), placeholder=_book_words(book),
             )  # fmt: skip
             parts = st.number_input(
                 f"Worth as parts ({currency})", 0.0, 1e7, unit.parts_value, 5.0, "%.2f",
