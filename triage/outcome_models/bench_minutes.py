@@ -19,10 +19,19 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.outcome_models.base import OutcomeModel
-from triage.outcome_models.effects import bounded, normal, positive, within_groups, zero_sum_effect
+from triage.outcome_models.effects import (
+    bounded,
+    estimated_spread,
+    normal,
+    positive,
+    within_groups,
+    zero_sum_effect,
+)
 from triage.priors.prior_set import PriorSet
 
 STEPS = ("1 to 2", "2 to 3")
+# Steps that lie between each severity and the middle one, shape (severity, step).
+STEPS_FROM_MIDDLE = np.array([[-1.0, 0.0], [0.0, 0.0], [0.0, 1.0]])
 # Bench clocks are not read finer than this; equal readings are counted together.
 CLOCK = 0.5
 
@@ -117,7 +126,7 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
             "family_effect", "family", families, believed.family_scale, believed.family_scale_fixed
         )
         basis = within_groups(design.family)  # (kind, free)
-        kind_sd = pm.HalfNormal("kind_sd", believed.kind_scale)
+        kind_sd = estimated_spread("kind_sd", believed.kind_scale)
         free = pm.Normal("kind_free", 0.0, kind_sd, shape=basis.shape[1])
         usual = pm.Deterministic(
             "log_minutes",
@@ -136,8 +145,8 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
         if len(design.count):
             location = (  # (cell,)
                 usual[design.kind]
-                + pt.stack([-step[0], 0.0, step[1]])[design.severity]
-                + pt.concatenate([method, pt.zeros(1)])[design.method]
+                + pt.dot(STEPS_FROM_MIDDLE[design.severity], step)
+                + pt.concatenate([method, np.zeros(1)])[design.method]
                 + design.failed * failed[design.family[design.kind]]
             )
             give_up = np.log(believed.give_up_minutes)

@@ -134,7 +134,7 @@ def build(design: ComebackDesign, priors: PriorSet) -> Any:
         means, spreads = zip(*((belief.mean, belief.sd) for belief in believed.later), strict=True)
         later = pm.Normal("later", means, spreads, dims="later_piece")
         if design.exposure.any():
-            piece = pt.concatenate([pt.zeros(1), later])  # (piece,)
+            piece = pt.concatenate([np.zeros(1), later])  # (piece,)
             summed = pt.sum(design.exposure * pt.exp(log_rate[:, None] + piece[None, :]))
             at_event = pt.log(pt.dot(design.event_findings, pt.exp(log_rate)))  # (pattern,)
             events = pt.sum(design.event_count * at_event) + pt.sum(design.events * piece)

@@ -18,6 +18,8 @@ from triage.priors.beliefs import BoundedScale, NormalBelief, PositiveBelief
 
 # Below this many levels a factor's scale is not estimated.
 LEAST_LEVELS = 5
+# Log-scale sd of an estimated spread about the one believed: a factor of about two.
+SPREAD_SD = 0.6
 
 
 def normal(name: str, belief: NormalBelief) -> Any:
@@ -41,6 +43,17 @@ def bounded(name: str, belief: BoundedScale) -> Any:
     return pm.TruncatedNormal(name, belief.mean, belief.sd, lower=belief.low, upper=belief.high)
 
 
+def estimated_spread(name: str, scale: float) -> Any:
+    """Return the spread of an effect's levels: log-normal about the one believed.
+
+    Unlike a half-normal it leaves no room at zero, where levels that hardly
+    differ would pull the sampler into a funnel.
+    """
+    import pymc as pm
+
+    return pm.LogNormal(name, np.log(scale), SPREAD_SD)
+
+
 def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float) -> Any:
     """Return an effect over one dimension that sums to zero.
 
@@ -48,14 +61,14 @@ def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float
     ----------
     name, dim : of the effect; its sd, where estimated, is `<name>_sd`.
     levels : length of the dimension.
-    scale : of the half-normal prior of the sd, from five levels on.
+    scale : the sd believed, from five levels on.
     fixed : the sd below five levels.
     """
     import pymc as pm
 
     if levels < LEAST_LEVELS:
         return fixed_zero_sum(name, dim, levels, fixed)
-    spread = pm.HalfNormal(f"{name}_sd", scale)
+    spread = estimated_spread(f"{name}_sd", scale)
     return pm.Deterministic(name, spread * pm.ZeroSumNormal(f"{name}_unit", 1.0, dims=dim), dims=dim)
 
 

@@ -17,6 +17,7 @@ from scipy.special import logit
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.effects import estimated_spread
 from triage.priors.hidden_fault import pair_label, raising_pairs
 from triage.priors.prior_set import PriorSet
 
@@ -106,7 +107,7 @@ def build(design: HiddenFaultDesign, priors: PriorSet) -> Any:
     with pm.Model(coords=design.coords) as model:
         base = pm.Normal("base", design.base, design.base_sd, dims="hidden_kind")
         shared = pm.Normal("weight_shared", 0.0, believed.weight.sd)
-        scale = pm.HalfNormal("weight_sd", believed.weight_scale)
+        scale = estimated_spread("weight_sd", believed.weight_scale)
         unit = pm.Normal("weight_unit", dims="pair")
         weight = pm.Deterministic("weight", design.added + shared + scale * unit, dims="pair")
         if len(design.opened):

@@ -96,10 +96,10 @@ def build(design: SalePriceDesign, priors: PriorSet) -> Any:
         by_tier = fixed_zero_sum("tier_effect", "tier", tiers, believed.tier_sd)
         steeper = fixed_zero_sum("tier_drop", "tier", tiers, believed.tier_drop_sd)
         tier, grade = design.ratios.group.T  # (group,)
-        drop = pt.stack([0.0, first, first + second])  # (grade,)
+        drop = first * (grade >= 1) + second * (grade >= 2)  # (group,)
         # Index -1, no tier of its own, finds the average that is put last.
-        by_tier, steeper = (pt.concatenate([effect, pt.zeros(1)]) for effect in (by_tier, steeper))
-        observe(design.ratios, level + by_tier[tier] - drop[grade] * pt.exp(steeper[tier]), spread)
+        by_tier, steeper = (pt.concatenate([effect, np.zeros(1)])[tier] for effect in (by_tier, steeper))
+        observe(design.ratios, level + by_tier - drop * pt.exp(steeper), spread)
     return model
 
 

@@ -34,8 +34,8 @@ class BenchMinutesPriors:
     give_up_minutes : no attempt is worked on for longer.
     minutes : median minutes of a kind that neither it nor its family has an entry for.
     level : error shared by all kinds.
-    family_scale, kind_scale : half-normal scales of the spread between families,
-        and between the kinds of one family.
+    family_scale, kind_scale : spread believed between families, and between the
+        kinds of one family.
     family_scale_fixed : the spread between families where there are fewer than five.
     severity_step : what one step of severity adds; above zero.
     method_sd : how far another method than the usual one strays from it.

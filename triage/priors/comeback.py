@@ -38,7 +38,7 @@ class ComebackPriors:
 
     rate : of a family without an entry, comebacks per 30 days of exposure.
     level : error shared by all families, on the log scale.
-    family_scale : half-normal scale of the spread between families;
+    family_scale : spread believed between families;
         family_scale_fixed where there are fewer than five.
     later : log of the hazard of days 31 to 90, and of day 91 on, over that of
         the first 30 days.

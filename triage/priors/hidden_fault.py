@@ -45,7 +45,7 @@ class HiddenFaultPriors:
     chance, log_odds_sd : for a hidden kind without an entry of its own.
     weight : log odds that a raising finding of severity 2 adds, for a pair
         without an entry; its sd is that of the error shared by all pairs.
-    weight_scale : half-normal scale of how far single pairs stray from theirs.
+    weight_scale : how far single pairs are believed to stray from theirs.
     severity_factor : what a weight is multiplied by at severity 1, 2 and 3.
     """
 

@@ -28,7 +28,7 @@ class PartsCostPriors:
 
     level : error shared by all families, about their typical log ratio.
     log_ratio : typical of a family without an entry.
-    family_scale : half-normal scale of the spread between families;
+    family_scale : spread believed between families;
         family_scale_fixed where there are fewer than five.
     spread : of single purchases.
     """
