@@ -15,8 +15,8 @@ from triage.policy.intake import normalise
 from triage.workflows.assess import answer
 
 
-def worked(unit, work, ask=None, walk_in=False, salvage=None, **more):
-    shop = paper_shop(salvage)
+def worked(unit, work, ask=None, walk_in=False, salvage=None, checks=(), **more):
+    shop = paper_shop(salvage, checks)
     unit = normalise(unit, shop.catalogue)
     return answer(unit, paper_forecast(unit, shop.catalogue, work, **more), shop, ask, walk_in)
 
@@ -125,7 +125,8 @@ def test_no_power_of_unknown_cause():
     # Main-rail short (.26): board out, shields 20, 60 + 5 at .5: -85 + 90 + 20 = 25 < 40: strip.
     # No cause found (.1): strip 40. V = -30 + .34 x 140 + .3 x 110 + .36 x 40 = 65. Ask 30: 33.
     # Loses: short or no cause (.36): -30 + 40 - 32 = -22; flex fails (.03): .39 -> 8 dots, too many.
-    # Limit: those must not lose: -30 + 40 - 2 - b >= 0 -> 8. Minutes 30 + .34 x 40 + .3 x 70 + .36 x 20 = 71.8.
+    # Limit: those must not lose: -30 + 40 - 2 - b >= 0 -> 8.
+    # Minutes 30 + .34 x 40 + .3 x 70 + .36 x 20 = 71.8.
     unit = Unit("dead", "middle", symptoms=("no-power",))
     work = {
         ("cell-deep-discharged", "replace-cell"): (1.0, 20, 20),
@@ -133,7 +134,7 @@ def test_no_power_of_unknown_cause():
         ("main-rail-short", "clear-main-rail-short"): (0.5, 60, 60),
     }
     causes = {"no-power": {"cell-deep-discharged": 0.34, "power-key-flex-cut": 0.3, "main-rail-short": 0.26}}
-    answered = worked(unit, work, ask=30, causes=causes)
+    answered = worked(unit, work, ask=30, causes=causes, checks=("usb-draw-reading",))
     assert answered.expected_margin == pytest.approx(33.0)
     assert (answered.losses_in_20, answered.minutes) == (8, pytest.approx(71.8))
     assert answered.limit == pytest.approx(8.0, abs=0.0051)

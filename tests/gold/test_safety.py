@@ -17,12 +17,12 @@ from triage.policy.intake import cell_hazard, cell_suspect, normalise, wet
 from triage.policy.plan_inputs import HOT_ACTS, plan_inputs
 from triage.policy.repair_plan import STOP
 from triage.policy.set_aside import small_enough
-from triage.policy.state_view import StateView, first_option
+from triage.policy.state_view import StateView, first_check, first_option
 from triage.policy.valuation import Valuation
 from triage.workflows.assess import answer
 
 CATALOGUE = load_catalogue()
-SHOP = paper_shop()
+SHOP = paper_shop(checks=tuple(CATALOGUE.checks))
 # A shop where everything pays, so that plans run their full length.
 RICH = replace(SHOP, settings=replace(SHOP.settings, bench_rate=1.0))
 HAZARDS = [kind.slug for kind in CATALOGUE.kind if kind.battery == "hazard"]
@@ -63,6 +63,10 @@ def assert_no_hot_work_near_a_bad_cell(inputs, outcome):
     for place, row in enumerate(rows):
         move = space.moves[plan.policy.choice[row]]
         option = move.digit - first_option(problem)
+        check = move.digit - first_check(problem)
+        if option < 0 <= check:
+            waits = view.hazard_open[place] or blocked_unknown[place]
+            assert not (problem.checks[check].powered and waits), problem.checks[check].key
         if option < 0:
             further = move.digit == 0 and move.start > 0
             assert not (further and view.hazard_open[place]), "board out with a bad cell in"

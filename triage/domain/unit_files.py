@@ -7,12 +7,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, StrictBool
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document, build, read_toml
 from triage.domain.price_book import PriceBook
-from triage.domain.units import BatteryState, Finding, Money, Ownership, Severity, Text, Unit
+from triage.domain.units import BatteryState, Finding, Money, Ownership, Reading, Severity, Text, Unit
 from triage.errors import Fault, UnitFileError, nearest
 
 
@@ -51,11 +51,18 @@ class _Device:
 
 
 @dataclass(frozen=True)
+class _CheckEntry:
+    check: str
+    found: StrictBool
+
+
+@dataclass(frozen=True)
 class _UnitFile:
     device: _Device
     ownership: Ownership = field(default_factory=Ownership)
     finding: tuple[_FindingEntry, ...] = ()
     symptom: tuple[str, ...] = ()
+    check: tuple[_CheckEntry, ...] = ()
 
 
 def load_unit(path: Path, catalogue: Catalogue, prices: PriceBook) -> Unit:
@@ -78,6 +85,7 @@ def unit_from(document: Document, catalogue: Catalogue, prices: PriceBook) -> Un
         **{name: getattr(device, name) for name in _Device.__dataclass_fields__},
         findings=tuple(Finding(**vars(finding)) for finding in entry.finding),
         symptoms=entry.symptom,
+        readings=tuple(Reading(reading.check, reading.found) for reading in entry.check),
         ownership=entry.ownership,
     )
 
@@ -100,6 +108,11 @@ def _slug_faults(document: Document, catalogue: Catalogue, prices: PriceBook) ->
             at, words = ("finding", index), f"finding {index + 1}"
             check(entry.get("kind"), catalogue.kinds, (*at, "kind"), f"{words}, kind", "damage kind")
             check(entry.get("zone") or None, catalogue.zones, (*at, "zone"), f"{words}, zone", "zone")
+    readings = document.tables.get("check", [])
+    for index, entry in enumerate(readings if isinstance(readings, list) else []):
+        if isinstance(entry, dict):
+            at, words = ("check", index, "check"), f"check {index + 1}, check"
+            check(entry.get("check"), catalogue.checks, at, words, "check")
     symptoms = document.tables.get("symptom", [])
     for value in symptoms if isinstance(symptoms, list) else []:
         check(value, catalogue.symptoms, ("symptom",), "symptom", "symptom")

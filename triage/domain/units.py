@@ -39,6 +39,14 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class Reading:
+    """The result of a check already made: whether it found what it looks for."""
+
+    check: str
+    found: bool
+
+
+@dataclass(frozen=True)
 class Ownership:
     """What is known of the right to buy or work on the unit."""
 
@@ -62,6 +70,7 @@ class Unit:
     tier: str
     findings: tuple[Finding, ...] = ()
     symptoms: tuple[str, ...] = ()
+    readings: tuple[Reading, ...] = ()
     model: Text = ""
     cause: str = ""
     technician: str = ""

@@ -70,13 +70,18 @@ class FindingChance:
 
 @dataclass(frozen=True)
 class CheckIdea:
-    """A check worth making before deciding, and what finding out would be worth."""
+    """A check worth making before deciding to take or leave.
+
+    worth : expected money it saves, after its cost.
+    changes_in_20 : of 20 devices like this, how many decisions it changes.
+    """
 
     check: str
     name: str
     minutes: float
     worth: float
     reveals: tuple[str, ...]
+    changes_in_20: int = 0
     cautions: tuple[Caution, ...] = ()
 
 

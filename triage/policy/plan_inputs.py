@@ -13,6 +13,7 @@ from triage.domain.settings import Settings
 from triage.domain.units import Unit
 from triage.policy.forecast import RepairForecast, UnitForecast
 from triage.policy.intake import access_level, cell_hazard, repairable, unexplained_symptoms
+from triage.policy.plan_checks import may_power_outside, plan_checks
 from triage.policy.plan_play import Luck, OptionLuck
 from triage.policy.plan_problem import Item, Mystery, Option, PlanProblem
 from triage.priors.repair_beliefs import RepairBelief, RepairBeliefs
@@ -80,6 +81,10 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
     """
     working = _working_price(unit, bench)
     items, mysteries = _items(unit, forecast, bench)
+    checks = plan_checks(
+        unit, items, mysteries, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
+        may_power_outside(unit, bench.catalogue), seed,
+    )  # fmt: skip
     repairs = _repairs(items, forecast, bench.catalogue)
     forecasts = tuple(_lead_forecast(repair, items, forecast) for repair in repairs)
     lines = tuple(tuple(part_line(part, unit, bench, working) for part in repair.parts) for repair in repairs)
@@ -104,6 +109,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
         access_extra=(opening_loss, 0.0, 0.0),
         finish_minutes=(minutes.verify, minutes.close + minutes.seal + minutes.verify),
         stop_minutes=(minutes.strip,) * 2 if owned else (0.0, minutes.reassemble),
+        checks=checks,
     )
     sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
     return PlanInputs(

@@ -66,13 +66,18 @@ class Played:
     comeback: np.ndarray
 
 
-def play(plan: RepairPlan, terms: Terms, luck: Luck) -> Played:
-    """Follow the plan on every path of `luck`."""
+def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
+    """Follow the plan on every path of `luck`.
+
+    Parameters
+    ----------
+    start : state to start from: what is known there weighs the scenarios.
+    """
     space, problem = plan.plan_space.space, plan.plan_space.problem
     paths = len(luck.scenario)
     rng = np.random.default_rng(luck.seed)
-    scenario = posterior_scenarios(plan.plan_space, luck)
-    state = np.zeros(paths, dtype=np.int64)
+    scenario = posterior_scenarios(plan.plan_space, luck, start)
+    state = np.full(paths, start, dtype=np.int64)
     minutes, parts, extra = np.zeros(paths), np.zeros(paths), np.zeros(paths)
     for _ in range(len(space.layers)):
         acting = plan.policy.choice[state] < len(space.moves)
@@ -117,18 +122,19 @@ def _outcome(
     return (draw[None, :] * bounds[-1] > bounds[:-1]).sum(axis=0)
 
 
-def posterior_scenarios(plan_space: PlanSpace, luck: Luck) -> np.ndarray:
-    """Scenario of each path, shape (path,), given the check results in hand.
+def posterior_scenarios(plan_space: PlanSpace, luck: Luck, start: int = 0) -> np.ndarray:
+    """Scenario of each path, shape (path,), given what is known in the state `start`.
 
-    Without results in hand these are `luck.scenario`. With them, scenarios are
-    drawn anew, each as often as its weight after the results.
+    Where nothing is known yet these are `luck.scenario`. Otherwise scenarios
+    are drawn anew, each as often as its weight after what is known.
     """
     space, problem = plan_space.space, plan_space.problem
-    if all(check.result is None for check in problem.checks):
+    known = space.states[start : start + 1]
+    if not known.any():
         return luck.scenario
     weight = np.array(problem.weights)
     for factor in space.factors:
-        weight *= factor.rows(space.states[:1, list(factor.columns)], slice(None))[0]
+        weight *= factor.rows(known[:, list(factor.columns)], slice(None))[0]
     rng = np.random.default_rng(luck.seed + 1)
     paths = len(luck.scenario)
     spread = (np.arange(paths) + rng.random()) / paths

@@ -7,7 +7,7 @@ likely thing; what happens otherwise stands beside the step.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from triage.policy.intake import cell_hazard, cell_suspect, wet
 from triage.policy.plan_inputs import UNEXPLAINED, PlanInputs
 from triage.policy.plan_moves import OPEN, TRACE
 from triage.policy.repair_plan import FINISH, STOP, RepairPlan
-from triage.policy.state_view import first_option
+from triage.policy.state_view import first_check, first_option
 
 ACCESS_STEPS = ("open", "board-out", "shields-off")
 
@@ -155,8 +155,10 @@ class StepWriter:
         return "stop and strip it" if self.owned else "stop, put it together and return it"
 
     def _finding_out(self, state: int, move) -> PlanStep:
-        """A look, a trace or the final test: what is likely, and what else then."""
+        """A check, a look, a trace or the final test: what is likely, and what else then."""
         problem = self.inputs.problem
+        if move.digit >= first_check(problem):
+            return self._check(state, move)
         mystery = problem.mysteries[move.digit - 1]
         children = self.plan.policy.next_state[state, : len(move.ends)]
         weight = self.plan.plan_space.space.weight
@@ -177,7 +179,7 @@ class StepWriter:
                 f"Trace the cause of {symptom.name}: {likely}. The steps below are for {found}",
             )
             stops = any(self.plan.act(int(child)) == STOP for child in children)
-            return _with(step, if_not="another cause: " + self._fork(children, by_branch), stop_point=stops)
+            return replace(step, if_not="another cause: " + self._fork(children, by_branch), stop_point=stops)
         kind = self.catalogue.kinds[mystery.key]
         hazard = kind.battery == "hazard"
         present = float(shares[0])
@@ -185,12 +187,29 @@ class StepWriter:
         step = self._shared("cell-look" if hazard else "look", 0.0, f"{where}: {kind.name}?")
         follow = self.plan.act(int(children[0]))
         words = f"if it is there ({round(20 * present)} in 20): {self._act_words(follow)}"
-        return _with(
+        return replace(
             step,
             if_not=words,
             stop_point=follow == STOP,
             chance=1.0 - present,
             cautions=self._cautions([c.slug for c in step.cautions] + list(kind.cautions if hazard else ())),
+        )
+
+    def _check(self, state: int, move) -> PlanStep:
+        """A check that the plan makes on the way, written for its likelier reading."""
+        problem = self.inputs.problem
+        check = self.catalogue.checks[problem.checks[move.digit - first_check(problem)].key]
+        children = self.plan.policy.next_state[state, :2]
+        shares = self.plan.plan_space.space.weight[children]
+        likely = int(np.argmax(shares))
+        other = self.plan.act(int(children[1 - likely]))
+        step = self._shared("check", move.minutes[0], f"{check.name}: likely {check.result_words[likely]}")
+        count = round(20 * float(shares[1 - likely] / shares.sum()))
+        return replace(
+            step,
+            if_not=f"if {check.result_words[1 - likely]} ({count} in 20): {self._act_words(other)}",
+            stop_point=other == STOP,
+            cautions=self._cautions(check.cautions),
         )
 
     def _fork(self, children: np.ndarray, by_branch: dict[int, str]) -> str:
@@ -239,12 +258,6 @@ class StepWriter:
             yield self._shared("repeat-checks", verify=again)
         yield self._shared("verify", problem.finish_minutes[0], verify=tuple(known))
         yield self._shared("sell" if self.owned else "hand-back")
-
-
-def _with(step: PlanStep, **changes) -> PlanStep:
-    from dataclasses import replace
-
-    return replace(step, **changes)
 
 
 def _lower(text: str) -> str:

@@ -15,6 +15,7 @@ def keep(
     items: Iterable[int] | None = None,
     options: Iterable[int] | None = None,
     mysteries: Iterable[int] | None = None,
+    checks: Iterable[int] | None = None,
 ) -> PlanProblem:
     """The problem with only the given indices of each; None keeps all.
 
@@ -47,7 +48,7 @@ def keep(
         items=kept_items,
         options=kept_options,
         mysteries=kept_mysteries,
-        checks=_checks(problem, mystery_at),
+        checks=_checks(problem, mystery_at, _places(checks, len(problem.checks))),
     )
 
 
@@ -65,13 +66,16 @@ def settled(problem: PlanProblem, mystery: int, branch: int) -> tuple[float, Pla
     return chance, replace(keep(problem, items, options, others), weights=weights)
 
 
-def _checks(problem: PlanProblem, mystery_at: dict[int, int]) -> tuple[PlanCheck, ...]:
+def _checks(
+    problem: PlanProblem, mystery_at: dict[int, int], wanted: dict[int, int]
+) -> tuple[PlanCheck, ...]:
     """Checks that still have something to reveal, renumbered."""
     useful = {
         index: tuple((mystery_at[m], branch) for m, branch in check.reveals if m in mystery_at)
         for index, check in enumerate(problem.checks)
     }
-    place = _places([index for index, reveals in useful.items() if reveals], len(problem.checks))
+    kept = [index for index, reveals in useful.items() if reveals and index in wanted]
+    place = _places(kept, len(problem.checks))
     return tuple(
         replace(
             problem.checks[index],

@@ -26,22 +26,25 @@ class Outcome:
     upfront : money gone before the first repair: price, postage, consumables,
         making a bad cell safe.
     entry_minutes : bench minutes of making it safe.
+    state : where the plan stands: 0 at the start, else after some checks.
     """
 
     plan: RepairPlan
     played: Played
     upfront: float
     entry_minutes: float
+    state: int = 0
 
     @property
     def expected_margin(self) -> float:
         """Exact expected margin, money."""
-        return self.plan.value - self.upfront
+        return float(self.plan.policy.value[self.state]) - self.upfront
 
     @property
     def expected_minutes(self) -> float:
-        """Exact expected bench minutes."""
-        return self.plan.expected_minutes + self.entry_minutes
+        """Expected bench minutes: exact from the start, else the paths' mean."""
+        work = self.plan.expected_minutes if self.state == 0 else float(self.played.minutes.mean())
+        return work + self.entry_minutes
 
     @property
     def margin_per_hour(self) -> float:
@@ -108,6 +111,11 @@ class Valuation:
         """The same states under other money or minutes; chances must not have changed."""
         space = replace(self.space.space, moves=plan_moves(inputs.problem))
         return Valuation(inputs, self.settings, PlanSpace(inputs.problem, space))
+
+    def after(self, outcome: Outcome, terms: PurchaseTerms | WalkInTerms, state: int) -> Outcome:
+        """The same plan seen from a later state, such as after a check."""
+        played = play(outcome.plan, terms, self.inputs.luck, state)
+        return replace(outcome, played=played, state=state)
 
     @property
     def _entry_cost(self) -> float:

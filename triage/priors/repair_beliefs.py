@@ -23,6 +23,9 @@ OpenShare = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]
 Logit = Annotated[float, Field(ge=-10, le=10, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
 
+# From this many jobs on, a check's accuracy is taken as known.
+KNOWN_AFTER = 100_000.0
+
 
 @dataclass(frozen=True)
 class RepairBelief:
@@ -65,12 +68,16 @@ class CheckBelief:
 
     sensitivity : chance that it finds a fault that is there.
     specificity : chance that it finds nothing where there is nothing.
+    jobs : how many jobs' experience stands behind each; they are Beta
+        distributed with this many jobs in all, and taken as known from
+        `KNOWN_AFTER` jobs on.
     """
 
     slug: str
     minutes: Positive = 8.0
     sensitivity: OpenShare = 0.8
     specificity: OpenShare = 0.9
+    jobs: Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False)] = 20.0
     reason: str = ""
 
 

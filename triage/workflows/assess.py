@@ -9,6 +9,7 @@ import numpy as np
 from triage.domain.money import money_text
 from triage.domain.units import Unit
 from triage.policy.assessment import Assessment, CheckIdea, FindingChance, PartFlip
+from triage.policy.buying import before_deciding
 from triage.policy.check_ideas import check_ideas
 from triage.policy.forecast import RepairForecast, UnitForecast
 from triage.policy.intake import cell_hazard, cell_suspect, normalise, wet
@@ -78,9 +79,7 @@ class _Desk:
         price = ask if ask is not None else (limit or 0.0)
         outcome = self.valuation.bought_at(price)
         terms = self.valuation.purchase_terms(price)
-        checks: tuple[CheckIdea, ...] = ()
-        if ruling.standing != NO_PRICE:
-            checks = self._checks(outcome, terms, buying=True)
+        checks = self._checks(outcome, terms, ruling)
         decision = decide_purchase(outcome, price, limit, ruling, rule, checks, settings.currency)
         return self._assessment(
             "buy", ask, decision, outcome, terms, limit, words, checks, ruling,
@@ -95,7 +94,7 @@ class _Desk:
         outcome = self.valuation.quoted_at(at)
         terms = self.valuation.walk_in_terms(at)
         decision = decide_walk_in(outcome, quote, self.inputs.working_price, ruling, settings.currency)
-        checks = self._checks(outcome, terms, buying=False) if ruling.standing != NO_PRICE else ()
+        checks = self._checks(outcome, terms, ruling)
         words = "lowest fixed price, no fix no fee" if quote is not None else "no price covers it"
         return self._assessment(
             "walk-in", quote, decision, outcome, terms, quote, words, checks, ruling,
@@ -114,11 +113,18 @@ class _Desk:
         limit = highest_bid(self.valuation, rule)
         return limit, "highest price that meets your rule" if limit is not None else "no price is low enough"
 
-    def _checks(self, outcome: Outcome, terms, buying: bool) -> tuple[CheckIdea, ...]:
-        return check_ideas(
-            self.inputs, terms, outcome.upfront, outcome.expected_margin, self.shop.catalogue,
-            self.shop.priors.repairs, buying, self.unit,
-        )  # fmt: skip
+    def _checks(self, outcome: Outcome, terms, ruling: Ruling) -> tuple[CheckIdea, ...]:
+        if ruling.standing == NO_PRICE:
+            return ()
+        rule = self.shop.settings.go_rule
+
+        def takes(state: int) -> bool:
+            if outcome.plan.policy.value[state] - outcome.upfront < rule.margin:
+                return False
+            return self.valuation.after(outcome, terms, state).meets(rule)
+
+        before = before_deciding(outcome.plan, outcome.upfront, takes)
+        return check_ideas(before, self.inputs.problem, self.shop.catalogue)
 
     def _assessment(
         self, route, price, decision: Decision, outcome: Outcome, terms, limit, words, checks, ruling, revalue
