@@ -58,6 +58,8 @@ class Manifest:
     jobs, rows : of the record.
     structure : digest of what the models need of the catalogue.
     attempts : by kind, for severity 1, 2, 3: (attempts, fixed).
+    methods : by repair, attempts recorded under its name; none where the
+        record does not say which method was used.
     hopeless_gap : by kind, chance with "looked hopeless" missing less chance
         with it counted as failed, at severity 2.
     files : by model, (file name, SHA-256 of its bytes).
@@ -74,6 +76,7 @@ class Manifest:
     kinds: tuple[str, ...]
     models: dict[str, ModelRecord]
     attempts: dict[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    methods: dict[str, int] = field(default_factory=dict)
     hopeless_gap: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
     label: str = ""

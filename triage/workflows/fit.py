@@ -181,6 +181,7 @@ def _manifest(
         kinds=tuple(catalogue.kinds),
         models=records,
         attempts=counts(history, catalogue),
+        methods=method_counts(history, catalogue),
         versions=versions(),
     )
 
@@ -193,6 +194,14 @@ def counts(history: History | None, catalogue: Catalogue) -> dict[str, tuple[tup
         for kind, severity, fixed in zip(table["kind"], table["severity"], table["fixed"], strict=True):
             tally[kind][severity - 1] += (1, int(fixed))
     return {kind: tuple((int(n), int(k)) for n, k in found) for kind, found in tally.items()}
+
+
+def method_counts(history: History | None, catalogue: Catalogue) -> dict[str, int]:
+    """By repair: attempts recorded under its name."""
+    if history is None:
+        return {}
+    used = attempts(history, catalogue)["method"]
+    return {str(slug): int(count) for slug, count in used[used != ""].value_counts(sort=False).items()}
 
 
 def _success_notes(design: Any, draws: Any, priors: PriorSet) -> dict[str, float]:
