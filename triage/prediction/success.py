@@ -12,7 +12,7 @@ from scipy.special import expit
 
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
-from triage.outcome_models.integrated_likelihood import failed_then, standard_nodes
+from triage.outcome_models.integrated_likelihood import FINDING_NODES, spread_factor, standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
 
@@ -165,11 +165,18 @@ class Scenarios:
         """
         if self.finding_sd == 0:
             return self.chance(logits)
-        first = (failed[self.draw] + self.job_effect)[:, None]
-        second = (logits[self.draw] + self.job_effect)[:, None]
-        fixed = failed_then(first, second, np.ones(len(first), bool), self.finding_sd)[:, 0]
-        broken = failed_then(first, second, np.zeros(len(first), bool), self.finding_sd)[:, 0]
-        return expit(fixed - broken)
+        # `integrated_likelihood.failed_then` without its logarithms: the chance that the
+        # first fails and the second works, over the chance that the first fails.
+        v, log_weight = standard_nodes(FINDING_NODES)
+        factor = spread_factor(self.finding_sd)
+        first = np.exp(factor * (failed[self.draw] + self.job_effect))  # odds, (scenario,)
+        second = np.exp(factor * (logits[self.draw] + self.job_effect))
+        fails, then_works = 0.0, 0.0
+        for shared, weight in zip(np.exp(self.finding_sd * v), np.exp(log_weight), strict=True):
+            at_node = weight / (1 + first * shared)
+            fails = fails + at_node
+            then_works = then_works + at_node * (1 - 1 / (1 + second * shared))
+        return then_works / fails
 
 
 def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
