@@ -30,6 +30,15 @@ def without_options(inputs: PlanInputs, dropped: set[int]) -> PlanInputs:
     )
 
 
+def set_aside_alike(inputs: PlanInputs, like: PlanInputs) -> PlanInputs:
+    """A unit laid out anew with the same repairs and checks set aside as in `like`."""
+    offered = {repair.slug for repair in like.repairs}
+    made = {check.key for check in like.problem.checks}
+    dropped = {i for i, repair in enumerate(inputs.repairs) if repair.slug not in offered}
+    kept = [i for i, check in enumerate(inputs.problem.checks) if check.key in made]
+    return without_options(replace(inputs, problem=keep(inputs.problem, checks=kept)), dropped)
+
+
 def small_enough(
     inputs: PlanInputs, max_states: int = MAX_STATES
 ) -> tuple[PlanInputs, PlanSpace, tuple[str, ...]]:

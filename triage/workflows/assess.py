@@ -18,7 +18,7 @@ from triage.policy.ownership import CHECK_FIRST, NO_PRICE, Ruling, rule_on
 from triage.policy.plan_inputs import UNEXPLAINED, PlanInputs, plan_inputs
 from triage.policy.plan_steps import StepWriter
 from triage.policy.repair_plan import STOP
-from triage.policy.set_aside import small_enough, without_options
+from triage.policy.set_aside import set_aside_alike, small_enough
 from triage.policy.stripping import highest_parts_bid
 from triage.policy.valuation import Outcome, Valuation, highest, highest_bid, lowest_quote
 from triage.policy.verdict import Decision, decide_purchase, decide_walk_in
@@ -211,16 +211,14 @@ class _Desk:
         lines = {line.part: line for parts in self.inputs.parts for line in parts if line.price > 0}
         ranked = sorted(lines.values(), key=lambda line: (line.confirmed, -line.price))[:MOST_FLIPS]
         rule = self.shop.settings.go_rule
-        kept = {repair.slug for repair in self.inputs.repairs}
         flips = []
         for line in ranked:
 
             def holds(price: float, part: str = line.part) -> bool:
                 bench = self.shop.bench({part: price})
                 changed = plan_inputs(self.unit, self.forecast, bench, owned=self._owned)
-                gone = {i for i, repair in enumerate(changed.repairs) if repair.slug not in kept}
-                changed = without_options(changed, gone) if gone else changed
-                return revalue(self.valuation.with_inputs(changed)).meets(rule)
+                alike = set_aside_alike(changed, self.inputs)
+                return revalue(self.valuation.with_inputs(alike)).meets(rule)
 
             top = max(4.0 * line.price, self.inputs.working_price)
             turn = highest(holds, top, step=0.5)
