@@ -49,7 +49,8 @@ class DamageKind:
     `needed` says whether a unit can be sold as fully working without it.
     `battery` says what the finding means for the cell: nothing, suspect until
     seen, or a hazard now. `seen_at` is the access at which a suspected one is
-    settled by looking. `raises` lists the hidden faults it makes likelier.
+    settled by looking. `blocks_data` says whether the owner's data cannot be
+    read until it is closed. `raises` lists the hidden faults it makes likelier.
     """
 
     slug: str
@@ -63,6 +64,7 @@ class DamageKind:
     seen_at: Access = "opened"
     battery: Literal["none", "suspect", "hazard"] = "none"
     liquid: bool = False
+    blocks_data: bool = False
     raises: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     lost_function: str = ""

@@ -52,6 +52,7 @@ class FixedMinutes:
     verify: Minutes = 20.0
     strip: Minutes = 25.0
     reassemble: Minutes = 20.0
+    save_data: Minutes = 30.0
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,34 @@ class Tax:
 
     scheme: TaxScheme = "none"
     rate: Share = 0.0
+
+
+@dataclass(frozen=True)
+class Acceptance:
+    """How owners answer a price: half of them say yes at `half_say_yes`, on a logit curve.
+
+    half_say_yes : as a share of the working price.
+    steepness : how fast the yes falls, on the logit scale, over the whole working price.
+    """
+
+    half_say_yes: Annotated[float, Field(gt=0, le=3, allow_inf_nan=False)]
+    steepness: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
+
+
+@dataclass(frozen=True)
+class Quoting:
+    """How a shop quotes an owner.
+
+    diagnostic_fee : money, credited to the repair when it is done.
+    valid_days : how long a quote stands.
+    answer_days : a question to the owner unanswered this long means: back together and returned.
+    acceptance : None when the shop has no idea of it.
+    """
+
+    diagnostic_fee: Money = 20.0
+    valid_days: Annotated[int, Field(ge=1, le=365)] = 14
+    answer_days: Annotated[int, Field(ge=1, le=365)] = 14
+    acceptance: Acceptance | None = None
 
 
 @dataclass(frozen=True)
@@ -113,6 +142,7 @@ class Settings:
     opening_damage_chance: Share = 0.02
     opening_damage_share: Share = 0.15
     owner_damage_liability: Money = 0.0
+    quoting: Quoting = field(default_factory=Quoting)
 
 
 def load_settings(path: Path) -> Settings:

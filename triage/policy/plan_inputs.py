@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import numpy as np
@@ -20,6 +20,7 @@ from triage.priors.repair_beliefs import RepairBelief, RepairBeliefs
 
 HOT_ACTS = frozenset({"heat", "pry", "press", "charge", "power"})
 UNEXPLAINED = "unexplained"
+_PER_OPTION = ("repairs", "forecasts", "parts")
 
 
 @dataclass(frozen=True)
@@ -122,6 +123,19 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
         working,
         _parts_value(unit, bench),
         minutes.make_safe if cell_hazard(unit, bench.catalogue) else 0.0,
+    )
+
+
+def with_problem(inputs: PlanInputs, problem: PlanProblem, options: list[int]) -> PlanInputs:
+    """The same unit under a problem that keeps only the given options."""
+    return replace(
+        inputs,
+        problem=problem,
+        luck=replace(inputs.luck, options=tuple(inputs.luck.options[o] for o in options)),
+        **{
+            name: tuple(getattr(inputs, name)[o] for o in options)
+            for name in ("repairs", "forecasts", "parts")
+        },
     )
 
 

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from triage.errors import PlanTooLargeError
-from triage.policy.plan_inputs import PlanInputs
+from triage.policy.plan_inputs import PlanInputs, with_problem
 from triage.policy.repair_plan import PlanSpace, plan_space
 from triage.policy.shrink import keep
 from triage.policy.state_space import MAX_STATES
@@ -22,21 +22,7 @@ from triage.policy.state_space import MAX_STATES
 def without_options(inputs: PlanInputs, dropped: set[int]) -> PlanInputs:
     """The same unit with some repairs not on offer."""
     kept = [i for i in range(len(inputs.problem.options)) if i not in dropped]
-    return replace(
-        inputs,
-        problem=keep(inputs.problem, options=kept),
-        luck=replace(inputs.luck, options=tuple(inputs.luck.options[i] for i in kept)),
-        **{name: tuple(getattr(inputs, name)[i] for i in kept) for name in ("repairs", "forecasts", "parts")},
-    )
-
-
-def set_aside_alike(inputs: PlanInputs, like: PlanInputs) -> PlanInputs:
-    """A unit laid out anew with the same repairs and checks set aside as in `like`."""
-    offered = {repair.slug for repair in like.repairs}
-    made = {check.key for check in like.problem.checks}
-    dropped = {i for i, repair in enumerate(inputs.repairs) if repair.slug not in offered}
-    kept = [i for i, check in enumerate(inputs.problem.checks) if check.key in made]
-    return without_options(replace(inputs, problem=keep(inputs.problem, checks=kept)), dropped)
+    return with_problem(inputs, keep(inputs.problem, options=kept), kept)
 
 
 def small_enough(

@@ -95,17 +95,19 @@ class PurchaseTerms:
 
 @dataclass(frozen=True)
 class WalkInTerms:
-    """An owner's device repaired at a fixed price, no fix no fee, or returned.
+    """An owner's device repaired at a fixed price or returned.
 
-    quote : price for everything working, tax included.
+    quote : price for everything working, tax and any diagnostic fee included.
     share : ndarray, shape (3,), share of the quote still due at each grade: a
         function that could not be restored is not charged for.
+    diagnostic_fee : kept when it is returned unfixed; 0 is no fix, no fee.
     """
 
     quote: float
     share: np.ndarray
     fees: Fees
     tax: Tax
+    diagnostic_fee: float = 0.0
 
     @property
     def upfront(self) -> float:
@@ -114,19 +116,20 @@ class WalkInTerms:
 
     def finish_purse(self, grade: np.ndarray, path: np.ndarray) -> Purse:
         """Money lines of a finished repair; a service is taxed on its full price."""
-        price = self.quote * self.share[grade]
-        part = 0.0 if self.tax.scheme == "none" else self.tax.rate / (1.0 + self.tax.rate)
-        return Purse(price, price * self.fees.payment_share, price * part)
+        return self._paid(np.maximum(self.quote * self.share[grade], self.diagnostic_fee))
 
     def stop_purse(self, salvage: np.ndarray, recovered: np.ndarray) -> Purse:
-        """Returned unfixed with all its parts: no fee, nothing to strip."""
-        nothing = np.zeros_like(np.asarray(salvage, dtype=float))
-        return Purse(nothing, nothing, nothing)
+        """Returned unfixed with all its parts: the diagnostic fee if there is one, nothing to strip."""
+        return self._paid(np.full_like(np.asarray(salvage, dtype=float), self.diagnostic_fee))
 
     def finish(self, grade: np.ndarray) -> np.ndarray:
         """Net money of a finished repair at each grade given."""
         return self.finish_purse(grade, grade).net
 
     def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
-        """Net money of a return: none."""
+        """Net money of a return."""
         return self.stop_purse(salvage, recovered).net
+
+    def _paid(self, price: np.ndarray) -> Purse:
+        part = 0.0 if self.tax.scheme == "none" else self.tax.rate / (1.0 + self.tax.rate)
+        return Purse(price, price * self.fees.payment_share, price * part)

@@ -97,15 +97,15 @@ class Valuation:
             self._shiftable = self._outcome(self.purchase_terms(0.0))
         return replace(self._shiftable, upfront=terms.upfront + self._entry_cost)
 
-    def quoted_at(self, quote: float) -> Outcome:
-        """Value of an owner's device repaired at a fixed price, no fix no fee."""
-        return self._outcome(self.walk_in_terms(quote))
+    def quoted_at(self, quote: float, diagnostic_fee: float = 0.0) -> Outcome:
+        """Value of an owner's device repaired at a fixed price, or returned for the diagnostic fee."""
+        return self._outcome(self.walk_in_terms(quote, diagnostic_fee))
 
-    def walk_in_terms(self, quote: float) -> WalkInTerms:
+    def walk_in_terms(self, quote: float, diagnostic_fee: float = 0.0) -> WalkInTerms:
         """Money terms of a fixed price; what a lost function takes off a sale, it takes off the price."""
         by_grade = self.inputs.sale.mean(axis=1)
         share = np.minimum(1.0, by_grade / max(by_grade[0], 1e-9))
-        return WalkInTerms(quote, share, self.settings.fees, self.settings.tax)
+        return WalkInTerms(quote, share, self.settings.fees, self.settings.tax, diagnostic_fee)
 
     def with_inputs(self, inputs: PlanInputs) -> Valuation:
         """The same states under other money or minutes; chances must not have changed."""
@@ -163,7 +163,7 @@ def highest_bid(valuation: Valuation, rule: GoRule) -> float | None:
     return highest(lambda paid: valuation.bought_at(paid).meets(rule), top)
 
 
-def lowest_quote(valuation: Valuation, rule: GoRule) -> float | None:
+def lowest_quote(valuation: Valuation, rule: GoRule, diagnostic_fee: float = 0.0) -> float | None:
     """Least fixed price at which the go rule holds, money; None when none up to 3 times its worth."""
     top = 3.0 * valuation.inputs.working_price
-    return lowest(lambda quote: valuation.quoted_at(quote).meets(rule), top)
+    return lowest(lambda quote: valuation.quoted_at(quote, diagnostic_fee).meets(rule), top)
