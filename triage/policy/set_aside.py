@@ -25,6 +25,15 @@ def without_options(inputs: PlanInputs, dropped: set[int]) -> PlanInputs:
     return with_problem(inputs, keep(inputs.problem, options=kept), kept)
 
 
+def set_aside_alike(inputs: PlanInputs, like: PlanInputs) -> PlanInputs:
+    """A unit laid out anew with the same repairs and checks set aside as in `like`."""
+    offered = {repair.slug for repair in like.repairs}
+    made = {check.key for check in like.problem.checks}
+    options = [i for i, repair in enumerate(inputs.repairs) if repair.slug in offered]
+    checks = [i for i, check in enumerate(inputs.problem.checks) if check.key in made]
+    return with_problem(inputs, keep(inputs.problem, options=options, checks=checks), options)
+
+
 def small_enough(
     inputs: PlanInputs, max_states: int = MAX_STATES
 ) -> tuple[PlanInputs, PlanSpace, tuple[str, ...]]:
