@@ -132,10 +132,7 @@ def with_problem(inputs: PlanInputs, problem: PlanProblem, options: list[int]) -
         inputs,
         problem=problem,
         luck=replace(inputs.luck, options=tuple(inputs.luck.options[o] for o in options)),
-        **{
-            name: tuple(getattr(inputs, name)[o] for o in options)
-            for name in ("repairs", "forecasts", "parts")
-        },
+        **{name: tuple(getattr(inputs, name)[o] for o in options) for name in _PER_OPTION},
     )
 
 
