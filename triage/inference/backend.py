@@ -140,5 +140,6 @@ def _arviz() -> Any:
 
 
 def _clean(found: xr.Dataset) -> xr.Dataset:
-    """Drop the unconstrained twins (`name_log__`) that older nutpie leaves."""
-    return found.drop_vars([name for name in found.data_vars if str(name).endswith("__")])
+    """Drop the unconstrained twins (`name_log__`) that older nutpie leaves, and what has no level."""
+    drop = [name for name, values in found.data_vars.items() if str(name).endswith("__") or not values.size]
+    return found.drop_vars(drop)

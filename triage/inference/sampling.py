@@ -28,7 +28,7 @@ class SamplerSettings:
     """
 
     draws: int = 1000
-    tune: int = 1000
+    tune: int = 800
     chains: int = 4
     cores: int = 0
     target_accept: float = 0.9

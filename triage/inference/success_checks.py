@@ -10,11 +10,18 @@ sampling, JMLR 25(72) (k below min(1 - 1/log10 S, .7)).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import xarray as xr
 
 from triage.inference import backend
-from triage.outcome_models.integrated_likelihood import pattern_log_likelihood, quadrature_error
+from triage.outcome_models.integrated_likelihood import (
+    TOLERANCE,
+    choose_nodes,
+    pattern_log_likelihood,
+    quadrature_error,
+)
 from triage.outcome_models.success import SuccessDesign
 from triage.prediction.success import logits_at
 
@@ -36,6 +43,17 @@ def quadrature_notes(design: SuccessDesign, draws: xr.Dataset, finding_sd: float
         name: quadrature_error(mean, float(sd), patterns, design.nodes, finding_sd)
         for name, sd in points.items()
     }
+
+
+def finer(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> SuccessDesign | None:
+    """Return the design with more nodes where the fit ended outside what they were chosen for, else None."""
+    if max(quadrature_notes(design, draws, finding_sd).values()) < TOLERANCE:
+        return None
+    patterns = design.attempts.patterns
+    mean = logits_at(draws, patterns.cells).mean(axis=0)
+    sigma = float(np.quantile(draws["job_sd"].to_numpy(), 0.99))
+    nodes = np.maximum(design.nodes, choose_nodes(mean, sigma, patterns, finding_sd))
+    return replace(design, nodes=nodes) if (nodes > design.nodes).any() else None
 
 
 def loo_by_job(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> dict[str, float]:

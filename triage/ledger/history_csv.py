@@ -249,7 +249,8 @@ def _frame(header: list[str], values: dict[str, list[Any]]) -> pd.DataFrame:
         if column in PER_JOB:
             blank = frame[column].isna() | (frame[column] == "")
             known = frame[~blank].groupby("job")[column].first()
-            frame.loc[blank, column] = frame.loc[blank, "job"].map(known)
+            if blank.any() and not known.empty:
+                frame[column] = frame[column].where(~blank, frame["job"].map(known))
             if column not in DATES and column not in NUMBERS:
                 frame[column] = frame[column].fillna("")
     return frame

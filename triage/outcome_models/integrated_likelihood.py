@@ -161,9 +161,9 @@ def quadrature_error(
 def choose_nodes(
     logits: np.ndarray, sigma: float, patterns: AttemptPatterns, finding_sd: float = 0.0
 ) -> np.ndarray:
-    """Fewest nodes for each pattern size that keep the total error a tenth of `TOLERANCE`.
+    """Fewest nodes for each pattern size that keep the total error below half of `TOLERANCE`.
 
-    The tenth leaves room for the fit to end elsewhere than at `logits` and
+    The half leaves room for the fit to end elsewhere than at `logits` and
     `sigma`; what it ends at is checked by `quadrature_error` afterwards.
 
     Returns
@@ -178,21 +178,21 @@ def choose_nodes(
         error = (pattern_log_likelihood(point, sd, patterns, nodes, finding_sd)[0] - exact) * patterns.count
         for size in sizes:
             held = patterns.size == size
-            if abs(error[held].sum()) < TOLERANCE / 10 / len(sizes):
+            if abs(error[held].sum()) < TOLERANCE / 2 / len(sizes):
                 chosen[held] = nodes
     return chosen
 
 
-def likely_job_sd(logits: np.ndarray, patterns: AttemptPatterns, most: float = 4.0) -> float:
+def likely_job_sd(logits: np.ndarray, patterns: AttemptPatterns, most: float = 3.0) -> float:
     """A job-effect sd the record would find high: the last within 3.3 of the best log likelihood.
 
-    A quick profile with the logits held still, used only to choose node counts
-    before the fit.
+    A quick profile with the logits held still, half as much again for their
+    roughness; used only to choose node counts before the fit.
     """
     tried = np.linspace(0.05, most, 24)
     point = np.repeat(np.asarray(logits)[None], tried.size, axis=0)
     totals = pattern_log_likelihood(point, tried, patterns, 31) @ patterns.count
-    return float(tried[np.flatnonzero(totals > totals.max() - 3.3)[-1]])
+    return 1.5 * float(tried[np.flatnonzero(totals > totals.max() - 3.3)[-1]])
 
 
 def rough_logits(patterns: AttemptPatterns, kinds: int) -> np.ndarray:

@@ -1,6 +1,6 @@
 """Success of a repair: partial pooling over kinds, with one shared effect a job.
 
-    logit p = offset[kind](job_sd) + shop + kind effect (centred on its family)
+    logit p = offset[kind](job_sd) + kind effect (centred on the shop and its family)
               + severity + tier + technician + cause + method + u[job]
 
 `u ~ N(0, job_sd)` is integrated out. Family, tier, technician and cause sum to
@@ -105,9 +105,9 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
         shop = pm.Normal("shop", 0.0, scales.shop)
         family = _factor(pm, "family", len(coords["family"]), scales.family, scales.family)
         kind_spread = pm.LogNormal("kind_spread", 0.0, scales.kind_spread)
-        centre = 0.0 if family is None else family[family_of]
+        centre = shop if family is None else shop + family[family_of]
         kind = pm.Normal("kind_effect", centre, kind_spread * made.offsets.belief_sd, dims="kind")
-        kind_logit = pm.Deterministic("kind_logit", made.offsets.at(job_sd) + shop + kind, dims="kind")
+        kind_logit = pm.Deterministic("kind_logit", made.offsets.at(job_sd) + kind, dims="kind")
         severity = _severity(pm, pt, beliefs.severity, family_of)
         cells = made.attempts.patterns.cells
         logits = kind_logit[cells.kind] + severity[cells.kind, cells.severity]

@@ -83,7 +83,7 @@ def fit_history(
         counted as failed, and keep the gap.
     label : what the draws will be called on screens.
     """
-    from triage.inference.sampling import SamplerSettings, belief_draws, fit_model
+    from triage.inference.sampling import SamplerSettings, belief_draws
     from triage.outcome_models.registry import MODELS
 
     settings = settings or SamplerSettings()
@@ -99,10 +99,8 @@ def fit_history(
             why = f"the record lacks {model.needs}" if name in wanted else "not asked for"
             records[name] = ModelRecord(belief_only=True, passed=True, why=why)
             continue
-        built = model.build(design, priors)
-        fitted = fit_model(built, model.stored, seed, settings, lambda e, n=name: tell({**e, "model": n}))
+        fitted, notes = _fit_one(model, design, priors, seed, settings, tell)
         draws[name] = fitted.draws
-        notes = _success_notes(design, fitted.draws, priors) if name == "success" else {}
         if fitted.failures:
             failures[name] = fitted.failures
         records[name] = ModelRecord(
@@ -204,11 +202,26 @@ def method_counts(history: History | None, catalogue: Catalogue) -> dict[str, in
     return {str(slug): int(count) for slug, count in used[used != ""].value_counts(sort=False).items()}
 
 
-def _success_notes(design: Any, draws: Any, priors: PriorSet) -> dict[str, float]:
-    """Quadrature error and PSIS-LOO by job of a success fit."""
-    from triage.inference.success_checks import success_notes
+def _fit_one(
+    model: Any, design: Any, priors: PriorSet, seed: int, settings: Any, tell: Progress
+) -> tuple[Any, dict[str, float]]:
+    """Fit one model; success once more with more quadrature nodes should it need them."""
+    from triage.inference.sampling import fit_model
+    from triage.inference.success_checks import finer, success_notes
 
-    return success_notes(design, draws, priors.success.scales.finding)
+    def named(event: dict[str, Any]) -> None:
+        tell({**event, "model": model.name})
+
+    fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
+    if model.name != "success":
+        return fitted, {}
+    finding_sd = priors.success.scales.finding
+    better = finer(design, fitted.draws, finding_sd)
+    if better is not None:
+        named({"event": "retry", "why": ["the job effect is larger than foreseen: more quadrature nodes"]})
+        design = better
+        fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
+    return fitted, success_notes(design, fitted.draws, finding_sd)
 
 
 def _hopeless_gap(
