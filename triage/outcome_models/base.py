@@ -28,7 +28,8 @@ class OutcomeModel:
     build : (design, priors) -> pymc.Model; dims named as in `coords`.
     prior_design : (catalogue, priors) -> the same design with no rows, for
         draws from the prior alone ("belief only").
-    stored : names of the variables kept, each with draw as first dimension.
+    stored : names of the variables kept, each with draw as first dimension;
+        one whose dimension has no levels is not in the model.
     """
 
     name: str

@@ -22,6 +22,7 @@ from triage.outcome_models.base import OutcomeModel
 from triage.outcome_models.effects import (
     bounded,
     estimated_spread,
+    fixed_zero_sum,
     normal,
     positive,
     within_groups,
@@ -125,18 +126,18 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
         family = zero_sum_effect(
             "family_effect", "family", families, believed.family_scale, believed.family_scale_fixed
         )
+        kind = level + family[design.family]  # (kind,)
         basis = within_groups(design.family)  # (kind, free)
-        kind_sd = estimated_spread("kind_sd", believed.kind_scale)
-        free = pm.Normal("kind_free", 0.0, kind_sd, shape=basis.shape[1])
-        usual = pm.Deterministic(
-            "log_minutes",
-            design.typical + level + family[design.family] + pm.math.dot(basis, free),
-            dims="kind",
-        )
+        if basis.size:
+            kind_sd = estimated_spread("kind_sd", believed.kind_scale)
+            kind = kind + pt.dot(basis, pm.Normal("kind_free", 0.0, kind_sd, shape=basis.shape[1]))
+        usual = pm.Deterministic("log_minutes", design.typical + kind, dims="kind")
         step = positive("severity_step", believed.severity_step, dims="step")
-        method = pm.Normal("method_effect", 0.0, believed.method_sd, dims="method")
+        method = np.zeros(0)
+        if design.coords["method"]:
+            method = pm.Normal("method_effect", 0.0, believed.method_sd, dims="method")
         shared = normal("failed_shared", believed.failed)
-        by_family = pm.ZeroSumNormal("failed_family", believed.failed_family_sd, dims="family")
+        by_family = fixed_zero_sum("failed_family", "family", families, believed.failed_family_sd)
         failed = pm.Deterministic("failed_effect", shared + by_family, dims="family")
         spread = bounded("spread", believed.spread)
         share = pm.Beta("tail_share", believed.tail_share.alpha, believed.tail_share.beta)

@@ -73,13 +73,10 @@ def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float
 
 
 def fixed_zero_sum(name: str, dim: str, levels: int, sd: float) -> Any:
-    """Return an effect of known sd over one dimension that sums to zero; no levels, no effect."""
+    """Return an effect of known sd over one dimension that sums to zero; below two levels, 0."""
     import pymc as pm
-    import pytensor.tensor as pt
 
-    if levels == 0:
-        return pm.Deterministic(name, pt.zeros(0), dims=dim)
-    return pm.ZeroSumNormal(name, sd, dims=dim)
+    return pm.ZeroSumNormal(name, sd, dims=dim) if levels > 1 else np.zeros(levels)
 
 
 def within_groups(groups: Sequence[int]) -> np.ndarray:

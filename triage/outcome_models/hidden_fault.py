@@ -105,13 +105,16 @@ def build(design: HiddenFaultDesign, priors: PriorSet) -> Any:
 
     believed = priors.hidden_fault
     with pm.Model(coords=design.coords) as model:
-        base = pm.Normal("base", design.base, design.base_sd, dims="hidden_kind")
         shared = pm.Normal("weight_shared", 0.0, believed.weight.sd)
         scale = estimated_spread("weight_sd", believed.weight_scale)
-        unit = pm.Normal("weight_unit", dims="pair")
-        weight = pm.Deterministic("weight", design.added + shared + scale * unit, dims="pair")
+        if not design.coords["hidden_kind"]:
+            return model
+        log_odds = pm.Normal("base", design.base, design.base_sd, dims="hidden_kind")[design.hidden]
+        if design.coords["pair"]:
+            unit = pm.Normal("weight_unit", dims="pair")
+            weight = pm.Deterministic("weight", design.added + shared + scale * unit, dims="pair")
+            log_odds = log_odds + pm.math.dot(design.factor, weight)  # (pattern,)
         if len(design.opened):
-            log_odds = base[design.hidden] + pm.math.dot(design.factor, weight)  # (pattern,)
             pm.Binomial("found", design.opened, logit_p=log_odds, observed=design.found)
     return model
 

@@ -8,7 +8,7 @@ finding to a unit leaves the luck of the others as it was.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from zlib import crc32
 
@@ -60,8 +60,6 @@ def forecast_unit(
     """
     held = _same_draws(posterior, draws)
     spread = scenarios(held["success"], nodes)
-    if "finding_sd" not in held["success"]:
-        spread = replace(spread, finding_sd=priors.success.scales.finding)
     causes = {symptom: priors.repairs.causes(symptom, catalogue) for symptom in unit.symptoms}
     hidden = _hidden(unit, catalogue, held["hidden_fault"], priors)
     bench = _Bench(unit, catalogue, posterior, priors, settings, held, spread, seed, paths)
