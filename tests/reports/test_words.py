@@ -7,9 +7,10 @@ from rich.console import Console
 
 from tests.reports.one_answer import one_answer
 from triage.domain.catalogue import load_catalogue
+from triage.policy.assessment import PlanStep
 from triage.reports.as_json import as_json, assessment_object
 from triage.reports.counts import in_twenty
-from triage.reports.step_words import days_words, flip_words, limit_words, step_figures
+from triage.reports.step_words import days_words, flip_lines, limit_words, otherwise_words, step_figures
 from triage.reports.text import print_assessment, printable
 
 
@@ -60,7 +61,7 @@ def test_each_caution_stands_at_its_step():
 def test_the_stop_point_the_parts_and_the_measures_are_at_their_steps():
     text = printed(one_answer(), width=200)
     assert "3. Straighten the frame (25 min, works 17 in 20)" in text
-    assert "STOP POINT, if not: stop and strip it" in text
+    assert "STOP POINT. If not: stop and strip it" in text
     assert "part: display" in text and "€74.00" in text
     assert "refurbished panel, here in 2 to 3 days, price not confirmed" in text
     assert "measure: open-circuit battery voltage and label" in text
@@ -100,7 +101,7 @@ def test_words_from_a_user_do_not_steer_the_terminal():
 
 
 def test_days_do_not_pretend_to_a_range():
-    assert days_words(0.0, 0.0) == "no wait for parts"
+    assert days_words(0.0, 0.0) == "no wait"
     assert days_words(1.0, 1.0) == "1 day"
     assert days_words(2.0, 3.0) == "2 to 3 days"
 
@@ -111,12 +112,17 @@ def test_a_certain_step_shows_minutes_alone():
     assert step_figures(steps[0]) == ""
 
 
-def test_flip_words_name_the_part_and_the_price():
-    first, second = one_answer().flips
-    catalogue = load_catalogue()
-    assert "the verdict turns above €112.50" in flip_words(first, catalogue, "EUR")
-    assert "not confirmed" in flip_words(first, catalogue, "EUR")
-    assert "no price of it turns the verdict" in flip_words(second, catalogue, "EUR")
+def test_part_prices_are_named_where_they_turn_the_verdict_or_are_not_confirmed():
+    (line,) = flip_lines(one_answer(), load_catalogue())
+    assert line.endswith("(now €74.00, not confirmed): the verdict turns above €112.50")
+
+
+def test_a_look_says_by_itself_when_its_otherwise_holds():
+    look = PlanStep("look", "Look: joint cracked?", chance=0.9, if_not="if it is there (2 in 20): go on")
+    assert otherwise_words(look) == "If it is there (2 in 20): go on"
+    assert step_figures(look) == ""
+    assert otherwise_words(one_answer().steps[2]) == "If not: stop and strip it"
+    assert otherwise_words(one_answer().steps[0]) == ""
 
 
 def test_json_is_one_object_with_a_schema_and_numbers_as_numbers():

@@ -7,12 +7,12 @@ from collections.abc import Iterable
 import streamlit as st
 
 from triage.app_pages.literal import literal
-from triage.app_pages.plan import show_cautions, show_plan
+from triage.app_pages.plan import STOP_POINT, show_cautions, show_plan
 from triage.domain.money import money_text
 from triage.policy.assessment import Assessment, FindingChance
 from triage.reports.charts import dotplot, dotplot_words, waterfall
 from triage.reports.counts import in_twenty
-from triage.reports.step_words import behind_words, flip_words, limit_words, presence_words
+from triage.reports.step_words import behind_words, flip_lines, limit_words, presence_words
 from triage.workflows.shop import Shop
 
 _VERDICTS = {
@@ -28,18 +28,17 @@ def show_answer(assessment: Assessment, shop: Shop, invented: tuple[str, ...]) -
     if invented:
         st.caption(":material/info: Invented demo shop: its figures are made up.")
     _verdict(assessment)
-    # The whole of each stands at its step, where there are steps.
-    show_cautions(assessment.first_cautions, lines=1 if assessment.steps else None)
+    # The whole of a caution stands at its step, where there is one.
+    later = {caution.slug for step in assessment.steps for caution in step.cautions}
+    show_cautions(assessment.first_cautions, said=later)
     _spread(assessment)
     show_plan(assessment, shop)
     _findings(assessment.findings)
     _checks(assessment)
     _money(assessment)
-    _list("Part prices that turn the verdict", (
-        flip_words(flip, shop.catalogue, assessment.currency) for flip in assessment.flips
-    ))  # fmt: skip
+    _list("Part prices that turn the verdict", flip_lines(assessment, shop.catalogue))
     made_up = f"Made up for the demo: {', '.join(invented)}." if invented else ""
-    _list("Notes", (*assessment.notes, assessment.source, made_up))
+    _list("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}.", made_up))
 
 
 def _verdict(assessment: Assessment) -> None:
@@ -53,7 +52,7 @@ def _verdict(assessment: Assessment) -> None:
         if assessment.expected_margin is not None:
             st.metric("Expect to keep", money_text(assessment.expected_margin, currency, whole=True))
             st.metric("Loses money", f"{assessment.losses_in_20} in 20")
-    st.markdown(f":red[:material/front_hand: **Stop point**] {literal(assessment.stop_words)}")
+    st.markdown(f"{STOP_POINT} {literal(assessment.stop_words)}")
 
 
 def _spread(assessment: Assessment) -> None:

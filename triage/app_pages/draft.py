@@ -53,21 +53,17 @@ DEMO = Draft(
     """\
 [device]
 name = "Dropped handset, grey tray"
-tier = "upper"
+tier = "top"
 cause = "dropped"
 battery = "suspect"
 
 [[finding]]
-kind = "display-glass-cracked"
-severity = 3
+kind = "frame-bent"
+severity = 1
 zone = "corner"
 
 [[finding]]
-kind = "frame-bent"
-severity = 1
-
-[[finding]]
-kind = "port-pins-damaged"
+kind = "back-glass-cracked"
 severity = 2
 
 [[finding]]
@@ -75,5 +71,5 @@ kind = "antenna-flex-torn"
 severity = 2
 chance = "8 in 20"
 """,
-    ask=60.0,
+    ask=90.0,
 )

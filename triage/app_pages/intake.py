@@ -49,7 +49,12 @@ def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
     price = "an owner's" if draft.walk_in else "no price asked" if draft.ask is None else (
         f"asked {money_text(draft.ask, shop.settings.currency)}"
     )  # fmt: skip
-    words = [literal(unit.name) or "this device", f"{tier.lower()} tier", f"{count} found", price]
+    words = [
+        literal(unit.name) or "this device",
+        f"{tier.lower()} tier",
+        f"{count} finding{'s' if count != 1 else ''}",
+        price,
+    ]
     return ", ".join(word.replace("$", r"\$") if word == price else word for word in words)
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import streamlit as st
 
 from triage.app_pages.literal import literal
 from triage.domain.catalogue import Caution
 from triage.policy.assessment import Assessment, PlanStep
 from triage.reports.counts import in_twenty
-from triage.reports.step_words import days_words, part_words, step_figures
+from triage.reports.step_words import days_words, otherwise_words, part_words, step_figures
 from triage.workflows.shop import Shop
+
+STOP_POINT = ":red[:material/front_hand: **Stop point**]"
 
 
 def show_plan(assessment: Assessment, shop: Shop) -> None:
@@ -21,21 +25,20 @@ def show_plan(assessment: Assessment, shop: Shop) -> None:
         f"About {assessment.minutes:.0f} bench minutes on average; ends up working "
         f"{in_twenty(assessment.chance_finished)}; parts: {days_words(*assessment.ready_days)}."
     )
+    said: set[str] = set()
     for number, step in enumerate(assessment.steps, start=1):
-        _step(number, step, assessment, shop)
+        _step(number, step, assessment, shop, frozenset(said))
+        said.update(caution.slug for caution in step.cautions)
 
 
-def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop) -> None:
+def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop, said: frozenset[str]) -> None:
     figures = step_figures(step)
     lines = [f"Part: {literal(part_words(part, shop.catalogue, assessment.currency))}" for part in step.parts]
-    if step.if_not:
-        mark = ":red[:material/front_hand: **Stop point**] If not: " if step.stop_point else "If not: "
-        lines.append(mark + literal(step.if_not))
+    if words := otherwise_words(step):
+        lines.append((STOP_POINT + " " if step.stop_point else "") + literal(words))
     with st.container(gap="xsmall", key=f"device-step-{number}"):
         st.markdown(f"**{number}. {literal(step.text)}**" + (f" · {figures}" if figures else ""))
-        for caution in step.cautions:
-            if caution.always:
-                show_cautions((caution,))
+        show_cautions(tuple(caution for caution in step.cautions if caution.always), said)
         if lines:
             st.markdown("  \n".join(lines))
         folded = [caution for caution in step.cautions if not caution.always]
@@ -55,10 +58,10 @@ def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop) -> No
                 )
 
 
-def show_cautions(cautions: tuple[Caution, ...], lines: int | None = None) -> None:
-    """Draw cautions in one open box: each title and its first `lines` lines, or all of them."""
+def show_cautions(cautions: tuple[Caution, ...], said: Collection[str] = ()) -> None:
+    """Draw cautions in one open box: whole, or title and rule where the whole was said before."""
     if cautions:
-        words = (_caution_words(caution, lines) for caution in cautions)
+        words = (_caution_words(caution, 1 if caution.slug in said else None) for caution in cautions)
         st.warning("\n\n".join(words), icon=":material/warning:")
 
 

@@ -20,7 +20,8 @@ from triage.policy.assessment import MoneyLine
 
 # Okabe and Ito, Color Universal Design (2002, revised 2008).
 GAIN, LOSS, TOTAL, INK = "#0072B2", "#D55E00", "#3a4148", "#0b0f13"
-_STEP = 20  # pixels a dot takes: 16 columns fit a phone
+_STEP = 20  # pixels a column takes: 16 of them fit a phone
+_TALLEST = 180  # pixels: a taller stack gets smaller dots
 _MOST_COLUMNS = 16
 _LABEL_LETTERS = 24
 # A rounding error below zero is not a loss.
@@ -75,6 +76,7 @@ def dotplot(margins: Sequence[float], currency: str) -> alt.LayerChart:
     low, high = min(*middles, 0.0) - width, max(*middles, 0.0) + width
     columns = round((high - low) / width)
     tall = max(dot["level"] for dot in dots)
+    row = min(_STEP, _TALLEST / tall)
     every = max(1, round(columns / 4)) * width
     ticks = [k * every for k in range(math.ceil(low / every - 1e-9), math.floor(high / every + 1e-9) + 1)]
     rows = [{**dot, "money": money_text(dot["margin"], currency, whole=True)} for dot in dots]
@@ -88,7 +90,7 @@ def dotplot(margins: Sequence[float], currency: str) -> alt.LayerChart:
     outcomes = ["loses money", "gains"]
     marks = (
         alt.Chart(alt.Data(values=rows))
-        .mark_point(filled=True, opacity=1, size=170)
+        .mark_point(filled=True, opacity=1, size=170 * (row / _STEP) ** 2)
         .encode(
             x=x,
             y=alt.Y("level:Q", scale=alt.Scale(domain=[0.4, tall + 0.6], nice=False, zero=False), axis=None),
@@ -104,7 +106,7 @@ def dotplot(margins: Sequence[float], currency: str) -> alt.LayerChart:
     )
     return (
         alt.layer(zero, marks)
-        .properties(width=columns * _STEP, height=tall * _STEP, autosize=alt.AutoSizeParams(type="pad"))
+        .properties(width=columns * _STEP, height=round(tall * row), autosize=alt.AutoSizeParams(type="pad"))
         .configure_view(strokeWidth=0)
     )
 
@@ -135,7 +137,14 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
             "line:N",
             sort=order,
             axis=alt.Axis(
-                title=None, labelExpr="split(datum.label, '\\n')", labelLimit=170, labelColor=INK, ticks=False
+                title=None,
+                labelExpr="split(datum.label, '\\n')",
+                labelLimit=170,
+                labelFontSize=11,
+                labelLineHeight=12,
+                labelBaseline="middle",
+                labelColor=INK,
+                ticks=False,
             ),
         )
     )
@@ -151,7 +160,7 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
     zero = alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK).encode(x="start:Q")
     return (
         alt.layer(blocks, words, zero)
-        .properties(height=26 * len(rows), autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
+        .properties(height=32 * len(rows), autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
         .configure_view(strokeWidth=0)
     )
 

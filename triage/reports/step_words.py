@@ -20,14 +20,19 @@ def limit_words(assessment: Assessment) -> tuple[str, str]:
 
 
 def step_figures(step: PlanStep) -> str:
-    """Minutes and chance of a step: "25 min, works 17 in 20"."""
+    """Minutes of a step, and the chance of a repair: "25 min, works 17 in 20"."""
     words = []
     if step.minutes >= 0.5:
         words.append(f"{step.minutes:.0f} min")
-    if step.chance is not None:
-        verb = "works" if step.kind == "repair" else "as hoped"
-        words.append(f"{verb} {in_twenty(step.chance)}")
+    if step.kind == "repair" and step.chance is not None:
+        words.append(f"works {in_twenty(step.chance)}")
     return ", ".join(words)
+
+
+def otherwise_words(step: PlanStep) -> str:
+    """What happens when a step does not go as planned; a look says by itself when that is."""
+    words = f"if not: {step.if_not}" if step.kind == "repair" else step.if_not
+    return words[:1].upper() + words[1:] if step.if_not else ""
 
 
 def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:
@@ -45,7 +50,7 @@ def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:
 def days_words(usual: float, latest: float) -> str:
     """Days from usual to latest, without a range that says nothing."""
     if round(latest) <= 0:
-        return "no wait for parts"
+        return "no wait"
     if round(usual) == round(latest):
         return f"{latest:.0f} day{'s' if round(latest) != 1 else ''}"
     return f"{usual:.0f} to {latest:.0f} days"
@@ -64,8 +69,16 @@ def presence_words(finding: FindingChance) -> str:
     return words if finding.origin == "seen" else f"{words}, {in_twenty(finding.presence)}"
 
 
-def flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
-    """At which price of a part the verdict turns."""
+def flip_lines(assessment: Assessment, catalogue: Catalogue) -> list[str]:
+    """At which part prices the verdict turns, and which prices it hangs on are not confirmed."""
+    return [
+        _flip_words(flip, catalogue, assessment.currency)
+        for flip in assessment.flips
+        if flip.flips_at is not None or not flip.confirmed
+    ]
+
+
+def _flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
     name = catalogue.parts[flip.part].name if flip.part in catalogue.parts else flip.part
     now = money_text(flip.price, currency) + ("" if flip.confirmed else ", not confirmed")
     if flip.flips_at is None:

@@ -17,8 +17,9 @@ from triage.reports.counts import in_twenty
 from triage.reports.step_words import (
     behind_words,
     days_words,
-    flip_words,
+    flip_lines,
     limit_words,
+    otherwise_words,
     part_words,
     presence_words,
     step_figures,
@@ -45,7 +46,7 @@ def print_assessment(
 
 
 def _line(console: Console, text: str, style: str = "", indent: int = 0) -> None:
-    console.print(Padding(Text(printable(text), style=style), (0, 0, 0, indent)))
+    console.print(Padding(Text(printable(text), style=style), (0, 0, 0, indent), expand=False))
 
 
 def _title(console: Console, text: str) -> None:
@@ -113,9 +114,9 @@ def _step(
         _line(console, f"part: {part_words(line, catalogue, assessment.currency)}", indent=4)
     for line in step.verify:
         _line(console, f"measure: {line.name}: {line.limit}", indent=4)
-    if step.if_not:
-        mark = "STOP POINT, if not: " if step.stop_point else "if not: "
-        _line(console, mark + step.if_not, "bold" if step.stop_point else "", indent=4)
+    if words := otherwise_words(step):
+        mark = "STOP POINT. " if step.stop_point else ""
+        _line(console, mark + words, "bold" if step.stop_point else "", indent=4)
 
 
 def _caution(console: Console, caution: Caution, indent: int, whole: bool) -> None:
@@ -140,10 +141,8 @@ def _behind(assessment: Assessment, catalogue: Catalogue, console: Console) -> N
         f"{check.name} ({check.minutes:.0f} min): saves {money_text(check.worth, assessment.currency)}"
         for check in assessment.checks
     ))  # fmt: skip
-    _listed(console, "Part prices that turn the verdict", (
-        flip_words(flip, catalogue, assessment.currency) for flip in assessment.flips
-    ))  # fmt: skip
-    _listed(console, "Notes", (*assessment.notes, assessment.source))
+    _listed(console, "Part prices that turn the verdict", flip_lines(assessment, catalogue))
+    _listed(console, "Notes", (*assessment.notes, f"Behind the chances: {assessment.source}."))
 
 
 def _listed(console: Console, title: str, lines: Iterable[str]) -> None:
