@@ -109,7 +109,10 @@ class Settings:
     """One shop's settings.
 
     bench_rate : money per bench hour.
-    value_loss_per_month, days_to_sell : what a finished unit loses while it waits.
+    value_loss_per_month, days_to_sell : what a unit loses while it waits for
+        parts, and, finished, for a buyer.
+    bench_queue_days, cure_days : days before work starts; days that adhesive
+        and soak test take at the end.
     warranty_days : exposure over which comebacks are counted.
     comeback_refund_share : share of comebacks that end in a refund rather than rework.
     resale_after_refund_share : share of the sale price a refunded unit then fetches.
@@ -132,6 +135,8 @@ class Settings:
     tax: Tax = field(default_factory=Tax)
     value_loss_per_month: Share = 0.0
     days_to_sell: Annotated[float, Field(ge=0, le=3650)] = 0.0
+    bench_queue_days: Annotated[float, Field(ge=0, le=365)] = 2.0
+    cure_days: Annotated[float, Field(ge=0, le=30)] = 1.0
     warranty_days: Annotated[int, Field(ge=0, le=3650)] = 90
     comeback_refund_share: Share = 0.3
     resale_after_refund_share: Share = 0.5

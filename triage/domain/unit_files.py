@@ -12,7 +12,17 @@ from pydantic import BeforeValidator, Field, StrictBool
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document, build, read_toml
 from triage.domain.price_book import PriceBook
-from triage.domain.units import BatteryState, Finding, Money, Ownership, Reading, Severity, Text, Unit
+from triage.domain.units import (
+    BatteryState,
+    ExtraWork,
+    Finding,
+    Money,
+    Ownership,
+    Reading,
+    Severity,
+    Text,
+    Unit,
+)
 from triage.errors import Fault, UnitFileError, nearest
 
 
@@ -48,6 +58,7 @@ class _Device:
     parts_value: Money | None = None
     battery: BatteryState = "not-seen"
     data_wanted: bool = False
+    extra_work: ExtraWork = "ask"
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ Text = Annotated[str, Field(max_length=200)]
 
 Lock = Literal["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]
 Identity = Literal["agrees", "mismatch", "cannot-read", "not-checked"]
+ExtraWork = Literal["ask", "refused"]
 BatteryState = Literal["sound", "not-seen", "suspect", "hazard"]
 
 
@@ -63,7 +64,8 @@ class Unit:
 
     `working_price` is what it would fetch fully working and `parts_value` what
     its parts would fetch as it lies; None means the price book's figure for
-    the tier.
+    the tier. `extra_work` is what an owner said about faults found later: ask
+    first, or refused beforehand.
     """
 
     name: Text
@@ -78,4 +80,5 @@ class Unit:
     parts_value: Money | None = None
     battery: BatteryState = "not-seen"
     data_wanted: bool = False
+    extra_work: ExtraWork = "ask"
     ownership: Ownership = field(default_factory=Ownership)

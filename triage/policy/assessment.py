@@ -48,7 +48,8 @@ class PlanStep:
 class FindingChance:
     """One damage on the unit and the chance of closing it.
 
-    presence : chance that it is there.
+    presence : chance that it is there, after the check results in hand.
+    before : the same before them.
     mean, low, high : chance that the repair works on this unit, and its 90 %
         interval over what the shop does not know.
     attempts, fixed : past attempts behind it.
@@ -66,6 +67,7 @@ class FindingChance:
     fixed: int
     prior_only: bool
     origin: Literal["seen", "suspected", "hidden", "cause"]
+    before: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,8 @@ class Assessment:
     losses_in_20 : dots below zero.
     expected_margin, minutes, margin_per_hour : exact expectations of the plan.
     chance_finished : chance that the unit ends up working.
-    ready_days : soonest and latest day the parts allow, bench queue not counted.
+    ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
+        part, cure and soak; 0 when it is not to be finished.
     source : what stands behind the chances.
     """
 

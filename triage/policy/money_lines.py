@@ -26,7 +26,7 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[M
     """Expected money in (positive) and out (negative), in the order a technician asks for it."""
     plan = outcome.plan
     problem = plan.plan_space.problem
-    finished, comebacks = _finished(outcome, terms)
+    finished, comebacks, waiting = _finished(outcome, terms)
     stopped = _stopped(outcome, terms)
     parts, extra = _work(outcome)
     bought = isinstance(terms, PurchaseTerms)
@@ -52,11 +52,13 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[M
         MoneyLine("tax", -(finished.tax + stopped.tax), terms.tax.scheme.replace("-", " ")),
         MoneyLine("damage done and dead parts", -extra),
         MoneyLine("comebacks", -comebacks),
+        MoneyLine("value lost while waiting for parts", -waiting),
     ]
     return tuple(line for line in lines if abs(line.amount) > 1e-9)
 
 
-def _finished(outcome: Outcome, terms) -> tuple[_Sums, float]:
+def _finished(outcome: Outcome, terms) -> tuple[_Sums, float, float]:
+    """Expected money of finishing, of comebacks, and of waiting for parts."""
     plan = outcome.plan
     rows = np.flatnonzero(plan.ends_in(FINISH) & (plan.reach > 0))
     reach, view = plan.reach[rows], _view(outcome, rows)
@@ -68,8 +70,9 @@ def _finished(outcome: Outcome, terms) -> tuple[_Sums, float]:
             for line in ("price", "fees", "tax")
         )
     )
-    comebacks = [option.comeback for option in plan.plan_space.problem.options]
-    return sums, float(reach @ view.summed(comebacks))
+    problem = plan.plan_space.problem
+    comebacks = [option.comeback for option in problem.options]
+    return sums, float(reach @ view.summed(comebacks)), problem.daily_loss * float(reach @ view.wait_days)
 
 
 def _stopped(outcome: Outcome, terms) -> _Sums:

@@ -86,7 +86,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
         unit, items, mysteries, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
         may_power_outside(unit, bench.catalogue), seed,
     )  # fmt: skip
-    repairs = _repairs(items, forecast, bench.catalogue)
+    repairs = _repairs(_workable(unit, items), forecast, bench.catalogue)
     forecasts = tuple(_lead_forecast(repair, items, forecast) for repair in repairs)
     lines = tuple(tuple(part_line(part, unit, bench, working) for part in repair.parts) for repair in repairs)
     rng = np.random.default_rng(seed)
@@ -111,6 +111,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
         finish_minutes=(minutes.verify, minutes.close + minutes.seal + minutes.verify),
         stop_minutes=(minutes.strip,) * 2 if owned else (0.0, minutes.reassemble),
         checks=checks,
+        daily_loss=settings.value_loss_per_month / 30.0 * working if owned else 0.0,
     )
     sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
     return PlanInputs(
@@ -201,6 +202,14 @@ def _suspect(
     mysteries.append(Mystery(kind, both, access_level(entry), None, entry.battery == "hazard"))
 
 
+def _workable(unit: Unit, items: list[Item]) -> list[Item]:
+    """Items that may be worked on: an owner who refused extra work beforehand is not surprised."""
+    if unit.extra_work == "ask":
+        return items
+    named = {finding.kind for finding in unit.findings}
+    return [item for item in items if item.mystery < 0 or item.key in named]
+
+
 def _repairs(items: list[Item], forecast: UnitForecast, catalogue: Catalogue) -> list[Repair]:
     """Every repair that closes something on the unit, in catalogue order."""
     keys = {item.key for item in items}
@@ -276,12 +285,24 @@ def _option(
         salvage=belief.salvage_share,
         recovered=book * worth.bench.settings.recovered_part_share if worth.owned else 0.0,
         comeback=float(told.comebacks.mean()) * loss,
+        wait_days=max((line.lead_days[1] for line in parts if not line.on_hand), default=0.0),
         hot=bool(HOT_ACTS & set(repair.acts)),
     )
+    awaited = [line.lead_days for line in parts if not line.on_hand]
+    days = [rng.triangular(*_spread(lead), paths) for lead in awaited]
     fell = OptionLuck(
-        minutes, np.stack([spent, spent]), np.stack([extra, extra]), rng.poisson(told.comebacks) * loss
+        minutes,
+        np.stack([spent, spent]),
+        np.stack([extra, extra]),
+        rng.poisson(told.comebacks) * loss,
+        np.max(days, axis=0) if days else None,
     )
     return option, fell
+
+
+def _spread(lead: tuple[float, float, float]) -> tuple[float, float, float]:
+    """Least, likely and most days, kept apart so that a triangular draw exists."""
+    return lead[0], lead[1], max(lead[2], lead[0] + 1e-9)
 
 
 def _working_price(unit: Unit, bench: Bench) -> float:

@@ -24,12 +24,14 @@ class OptionLuck:
     parts : ndarray, shape (2, path), money.
     extra : ndarray, shape (2, path), money for damage done and dead parts.
     comeback : ndarray, shape (path,), money lost to comebacks once fixed.
+    days : ndarray, shape (path,), days until its parts are here; None is 0.
     """
 
     minutes: np.ndarray
     parts: np.ndarray
     extra: np.ndarray
     comeback: np.ndarray
+    days: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,8 @@ class Played:
 
     margin : money kept, before `upfront`.
     finished : whether the unit was finished rather than stopped.
+    waiting : money lost to waiting for parts.
+    days : days until the slowest part used is here.
     """
 
     margin: np.ndarray
@@ -64,6 +68,8 @@ class Played:
     parts: np.ndarray
     extra: np.ndarray
     comeback: np.ndarray
+    waiting: np.ndarray
+    days: np.ndarray
 
 
 def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
@@ -160,8 +166,11 @@ def _settle(
         finished, np.take(problem.finish_minutes, opened), np.take(problem.stop_minutes, opened)
     )
     minutes = minutes + ending_minutes
-    comeback = np.zeros(len(state))
+    comeback, days = np.zeros(len(state)), np.zeros(len(state))
     for index, option in enumerate(luck.options):
+        if option.days is not None:
+            tried = view.fixed[:, index] | view.failed[:, index]
+            days = np.maximum(days, np.where(tried, option.days, 0.0))
         comeback += np.where(finished & view.fixed[:, index], option.comeback, 0.0)
     done = terms.finish_purse(view.grade, np.arange(len(state)))
     stopped = terms.stop_purse(view.salvage, view.summed([o.recovered for o in problem.options]))
@@ -169,5 +178,6 @@ def _settle(
         np.where(finished, getattr(done, line), getattr(stopped, line)) for line in ("price", "fees", "tax")
     )
     labour = minutes * problem.rate
-    margin = price - fees - tax - labour - parts - extra - comeback
-    return Played(margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback)
+    waiting = np.where(finished, problem.daily_loss * view.wait_days, 0.0)
+    margin = price - fees - tax - labour - parts - extra - comeback - waiting
+    return Played(margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days)

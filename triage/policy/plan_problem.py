@@ -82,6 +82,7 @@ class Option:
     salvage : share of the unit's parts value that survives a failure.
     recovered : parts value that a fitted part adds when the unit is stripped later.
     comeback : expected money lost to comebacks once it is fixed.
+    wait_days : days until its parts are here, likely; 0 when they are on hand.
     hot : the act uses heat, prying, pressing, charging or power.
     """
 
@@ -97,6 +98,7 @@ class Option:
     salvage: float = 1.0
     recovered: float = 0.0
     comeback: float = 0.0
+    wait_days: float = 0.0
     hot: bool = False
 
 
@@ -111,6 +113,8 @@ class PlanProblem:
     rate : money per bench minute.
     finish_minutes : closing, sealing and verification, (never opened, opened).
     stop_minutes : stripping (or putting an owner's device together), the same.
+    daily_loss : money a finished unit has lost for each day it waited for parts;
+        parts are ordered together, so the slowest one counts.
     """
 
     items: tuple[Item, ...]
@@ -123,3 +127,4 @@ class PlanProblem:
     finish_minutes: tuple[float, float] = (0.0, 0.0)
     stop_minutes: tuple[float, float] = (0.0, 0.0)
     checks: tuple[PlanCheck, ...] = ()
+    daily_loss: float = 0.0

@@ -124,7 +124,7 @@ class StepWriter:
             slugs += self.catalogue.kinds[kind].cautions
         moved = [self.catalogue.parts[part].name for part in repair.moves if part in self.catalogue.parts]
         text = repair.name + (f"; carry over: {', '.join(moved)}" if moved else "")
-        words, stops = self._when_failed(int(failed))
+        words, stops = self._when_failed(int(failed), option)
         return PlanStep(
             "repair",
             text,
@@ -137,18 +137,25 @@ class StepWriter:
             tuple(self.catalogue.verifications[slug] for slug in repair.verify),
         )
 
-    def _when_failed(self, state: int) -> tuple[str, bool]:
-        act = self.plan.act(state)
-        if act == STOP:
+    def _deed(self, state: int) -> str:
+        """The next repair or ending after a state: opening, looks and checks are passed over."""
+        repairs = {repair.slug for repair in self.inputs.repairs}
+        while (act := self.plan.act(state)) not in repairs | {FINISH, STOP}:
+            state = self._child(state)
+        return act
+
+    def _when_failed(self, state: int, option: int) -> tuple[str, bool]:
+        """What follows when a repair has failed, and whether that is the end."""
+        deed = self._deed(state)
+        if deed == STOP:
             return self._stop_words(), True
-        repairs = {repair.slug: repair for repair in self.inputs.repairs}
-        if act in repairs:
-            return f"then {_lower(repairs[act].name)}", False
-        if act == FINISH:
-            return (
-                "finish it at a lower grade" if self.owned else "finish it; that function is not charged",
-                False,
-            )
+        if deed == FINISH:
+            spoken = "finish it at a lower grade" if self.owned else "finish it; that function is not charged"
+            return spoken, False
+        slugs = [repair.slug for repair in self.inputs.repairs]
+        options, following = self.inputs.problem.options, slugs.index(deed)
+        if self.plan.act(state) == deed or set(options[following].closes) & set(options[option].closes):
+            return f"then {_lower(self.inputs.repairs[following].name)}", False
         return "go on; it counts as a lower grade" if self.owned else "go on without it", False
 
     def _stop_words(self) -> str:
@@ -178,19 +185,18 @@ class StepWriter:
                 move.minutes[0],
                 f"Trace the cause of {symptom.name}: {likely}. The steps below are for {found}",
             )
-            stops = any(self.plan.act(int(child)) == STOP for child in children)
+            stops = any(self._deed(int(child)) == STOP for child in children)
             return replace(step, if_not="another cause: " + self._fork(children, by_branch), stop_point=stops)
         kind = self.catalogue.kinds[mystery.key]
         hazard = kind.battery == "hazard"
         present = float(shares[0])
         where = "At the final test" if move.name.startswith("final") else "Look"
         step = self._shared("cell-look" if hazard else "look", 0.0, f"{where}: {kind.name}?")
-        follow = self.plan.act(int(children[0]))
-        words = f"if it is there ({round(20 * present)} in 20): {self._act_words(follow)}"
+        words = f"if it is there ({round(20 * present)} in 20): {self._deed_words(int(children[0]))}"
         return replace(
             step,
             if_not=words,
-            stop_point=follow == STOP,
+            stop_point=self._deed(int(children[0])) == STOP,
             chance=1.0 - present,
             cautions=self._cautions([c.slug for c in step.cautions] + list(kind.cautions if hazard else ())),
         )
@@ -202,13 +208,13 @@ class StepWriter:
         children = self.plan.policy.next_state[state, :2]
         shares = self.plan.plan_space.space.weight[children]
         likely = int(np.argmax(shares))
-        other = self.plan.act(int(children[1 - likely]))
+        other = int(children[1 - likely])
         step = self._shared("check", move.minutes[0], f"{check.name}: likely {check.result_words[likely]}")
         count = round(20 * float(shares[1 - likely] / shares.sum()))
         return replace(
             step,
-            if_not=f"if {check.result_words[1 - likely]} ({count} in 20): {self._act_words(other)}",
-            stop_point=other == STOP,
+            if_not=f"if {check.result_words[1 - likely]} ({count} in 20): {self._deed_words(other)}",
+            stop_point=self._deed(other) == STOP,
             cautions=self._cautions(check.cautions),
         )
 
@@ -217,21 +223,17 @@ class StepWriter:
         stopping = [
             self._kind_name(by_branch[b])
             for b, child in enumerate(children)
-            if self.plan.act(int(child)) == STOP and b in by_branch
+            if self._deed(int(child)) == STOP and b in by_branch
         ]
         if not stopping:
             return "repair that instead"
         return f"repair that instead, but {self._stop_words()} for {', '.join(stopping)}"
 
-    def _act_words(self, act: str) -> str:
-        if act == STOP:
+    def _deed_words(self, state: int) -> str:
+        deed = self._deed(state)
+        if deed == STOP:
             return self._stop_words()
-        for repair in self.inputs.repairs:
-            if repair.slug == act:
-                return _lower(repair.name)
-        if act.startswith(OPEN):
-            return _lower(self._shared(ACCESS_STEPS[int(act.split()[-1]) - 1]).text)
-        return "go on"
+        return next((_lower(repair.name) for repair in self.inputs.repairs if repair.slug == deed), "go on")
 
     def _kind_name(self, key: str) -> str:
         return "no cause found" if key.startswith(UNEXPLAINED) else self.catalogue.kinds[key].name

@@ -18,8 +18,8 @@ import numpy as np
 from triage.policy.backward_induction import Ending, Policy, on_policy, solve
 from triage.policy.plan_moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.plan_problem import PlanProblem
-from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space
-from triage.policy.state_view import StateView
+from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space, likelihoods
+from triage.policy.state_view import FIRST_MYSTERY, StateView
 
 FINISH, STOP = "finish", "stop"
 
@@ -40,6 +40,13 @@ class PlanSpace:
 
     problem: PlanProblem
     space: StateSpace
+
+    def presence(self, mystery: int, branch: int) -> float:
+        """Chance of one branch of a mystery, given the check results in hand."""
+        known = self.space.states[:1].repeat(2, axis=0)
+        known[1, FIRST_MYSTERY + mystery] = branch + 1
+        now, there = likelihoods(known, self.space.factors, self.problem.weights)
+        return float(there / now)
 
     @cached_property
     def view(self) -> StateView:
@@ -124,7 +131,8 @@ def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:
         return np.take(minutes, (view.access > 0).astype(int)) * problem.rate
 
     def finish(view: StateView) -> np.ndarray:
-        return terms.finish(view.grade) - view.summed(comebacks) - labour(view, problem.finish_minutes)
+        lost = view.summed(comebacks) + problem.daily_loss * view.wait_days
+        return terms.finish(view.grade) - lost - labour(view, problem.finish_minutes)
 
     def stop(view: StateView) -> np.ndarray:
         return terms.stop(view.salvage, view.summed(recovered)) - labour(view, problem.stop_minutes)

@@ -129,6 +129,12 @@ class StateView:
         return self.fixed @ np.asarray(amounts, dtype=float)
 
     @cached_property
+    def wait_days(self) -> np.ndarray:
+        """Days waited for the slowest part used so far."""
+        waits = np.array([option.wait_days for option in self.problem.options])
+        return np.where(self.fixed | self.failed, waits, 0.0).max(axis=1, initial=0.0)
+
+    @cached_property
     def _closing(self) -> list[list[int]]:
         options = self.problem.options
         return [

@@ -56,6 +56,15 @@ class Outcome:
         """Margin on each simulated path, shape (path,)."""
         return self.played.margin - self.upfront
 
+    def ready_days(self, settings: Settings) -> tuple[float, float]:
+        """Likely and late (9 in 10) day it is ready: bench queue, slowest part, cure and soak."""
+        days = self.played.days[self.played.finished]
+        if not len(days):
+            return 0.0, 0.0
+        likely, late = np.quantile(days, [0.5, 0.9])
+        fixed = settings.bench_queue_days + settings.cure_days
+        return float(likely) + fixed, float(late) + fixed
+
     def dots(self, count: int = 20) -> np.ndarray:
         """`count` equally likely margins, lowest first: the mid-quantiles of the paths."""
         return np.quantile(self.margins, (np.arange(count) + 0.5) / count)

@@ -158,7 +158,7 @@ class _Desk:
             flips=() if refused else self._flips(revalue),
             first_cautions=self._first_cautions(),
             notes=self._notes(ruling),
-            ready_days=_ready_days(steps),
+            ready_days=(0.0, 0.0) if refused else outcome.ready_days(settings),
             source=self.forecast.source,
             exact=not self.set_aside,
         )
@@ -173,7 +173,8 @@ class _Desk:
             closing = [o for o, option in enumerate(problem.options) if index in option.closes]
             told = self.inputs.forecasts[closing[0]] if closing else None
             mystery = problem.mysteries[item.mystery] if item.mystery >= 0 else None
-            presence = 1.0 if mystery is None else float(problem.weights @ mystery.chance[item.branch])
+            before = 1.0 if mystery is None else float(problem.weights @ mystery.chance[item.branch])
+            presence = 1.0 if mystery is None else self.valuation.space.presence(item.mystery, item.branch)
             finding = seen.get(item.key)
             origin = "seen" if mystery is None else "suspected" if finding else "hidden"
             if mystery is not None and mystery.trace_minutes is not None:
@@ -193,6 +194,7 @@ class _Desk:
                     told.fixed if told else 0,
                     told.prior_only if told else True,
                     origin,
+                    before,
                 )  # fmt: skip
             )
         return tuple(rows)
@@ -271,11 +273,3 @@ def _stop_words(steps, outcome: Outcome, owned: bool) -> str:
         if step.stop_point:
             return f"{step.text.split('. ')[0]} {step.if_not}"
     return "nothing here ends it early"
-
-
-def _ready_days(steps) -> tuple[float, float]:
-    """Likely and latest days until the slowest part is here."""
-    waits = [line.lead_days for step in steps for line in step.parts if not line.on_hand]
-    if not waits:
-        return 0.0, 0.0
-    return max(w[1] for w in waits), max(w[2] for w in waits)
