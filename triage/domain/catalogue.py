@@ -79,8 +79,8 @@ class Repair:
     chance and minutes are the repair's. `after` names repairs that must be
     settled first when the unit needs them. `acts` is what the hands do, and
     what a hazardous cell forbids. `moves` names the parts carried over from
-    the old assembly. A repair whose slug is not the first one offered for a
-    kind is another method.
+    the old assembly. `plain` says it to the owner. A repair whose slug is not
+    the first one offered for a kind is another method.
     """
 
     slug: str
@@ -95,6 +95,7 @@ class Repair:
     moves: tuple[str, ...] = ()
     irreversible: bool = False
     board_heat: bool = False
+    plain: str = ""
 
 
 @dataclass(frozen=True)
