@@ -110,6 +110,10 @@ class Assessment:
     ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
         part, cure and soak; 0 when it is not to be finished.
     source : what stands behind the chances.
+    exact : False when repairs or checks had to be set aside to weigh the rest.
+    shortfall : mean margin of the worst 1 in 10, money.
+    share_not_known : share of the spread that is what the shop does not know
+        yet, rather than this unit's luck.
     """
 
     unit: Unit
@@ -120,21 +124,23 @@ class Assessment:
     sentence: str
     limit: float | None
     limit_words: str
-    expected_margin: float | None
-    losses_in_20: int | None
-    dots: tuple[float, ...]
-    fine_dots: tuple[float, ...]
     minutes: float
-    margin_per_hour: float | None
     chance_finished: float
     stop_words: str
     steps: tuple[PlanStep, ...]
     findings: tuple[FindingChance, ...]
-    lines: tuple[MoneyLine, ...]
     checks: tuple[CheckIdea, ...]
-    flips: tuple[PartFlip, ...]
     first_cautions: tuple[Caution, ...]
     notes: tuple[str, ...]
-    ready_days: tuple[float, float]
     source: str
     exact: bool = True
+    expected_margin: float | None = None
+    losses_in_20: int | None = None
+    dots: tuple[float, ...] = ()
+    fine_dots: tuple[float, ...] = ()
+    margin_per_hour: float | None = None
+    lines: tuple[MoneyLine, ...] = ()
+    flips: tuple[PartFlip, ...] = ()
+    ready_days: tuple[float, float] = (0.0, 0.0)
+    shortfall: float | None = None
+    share_not_known: float | None = None

@@ -73,3 +73,17 @@ class UnitForecast:
     causes: dict[str, dict[str, float]]
     sale_ratio: tuple[np.ndarray, np.ndarray, np.ndarray]
     source: str = ""
+
+
+# 90 % interval of a chance, over what the shop does not know.
+INTERVAL = (0.05, 0.95)
+
+
+def chance_interval(told: RepairForecast | None, forecast: UnitForecast) -> tuple[float, float, float]:
+    """Mean chance of a repair and its interval over draws, the job effect integrated out."""
+    if told is None:
+        return 0.0, 0.0, 0.0
+    weights, draw = forecast.weights, forecast.draw
+    per_draw = np.bincount(draw, weights * told.chance) / np.bincount(draw, weights)
+    low, high = np.quantile(per_draw, INTERVAL)
+    return float(weights @ told.chance), float(low), float(high)

@@ -92,7 +92,9 @@ def quote_at(valuation: Valuation, price: float | None, diagnostic_fee: float = 
     return FixedQuote(price, break_even, diagnostic_fee, outcome)
 
 
-def staged_estimate(inputs: PlanInputs, settings: Settings, rule: GoRule) -> tuple[StageQuote, ...]:
+def staged_estimate(
+    inputs: PlanInputs, settings: Settings, rule: GoRule, diagnostic_fee: float = 0.0
+) -> tuple[StageQuote, ...]:
     """Price range at each stage, from what that stage will have found out.
 
     The truth behind every mystery is laid out; at each stage those that its
@@ -102,7 +104,7 @@ def staged_estimate(inputs: PlanInputs, settings: Settings, rule: GoRule) -> tup
     for name, access in STAGES:
         quotes, chances = [], []
         for chance, known in _known_by(inputs, access):
-            price = lowest_quote(Valuation(known, settings), rule)
+            price = lowest_quote(Valuation(known, settings), rule, diagnostic_fee)
             quotes.append(np.inf if price is None else price)
             chances.append(chance)
         stages.append(_stage(name, np.array(quotes), np.array(chances)))

@@ -1,0 +1,147 @@
+"""One unit on the desk: laid out once, then priced at an asking price or a quote."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from triage.domain.units import Unit
+from triage.policy.assessment import CheckIdea, Route
+from triage.policy.buying import before_deciding
+from triage.policy.check_ideas import check_ideas
+from triage.policy.forecast import UnitForecast
+from triage.policy.intake import normalise
+from triage.policy.ownership import CHECK_FIRST, NO_PRICE, Ruling, rule_on
+from triage.policy.plan_inputs import PlanInputs, plan_inputs
+from triage.policy.set_aside import small_enough
+from triage.policy.stripping import highest_parts_bid
+from triage.policy.terms import PurchaseTerms, WalkInTerms
+from triage.policy.valuation import Outcome, Valuation, highest_bid, lowest_quote
+from triage.policy.verdict import Decision, decide_purchase, decide_walk_in
+from triage.prediction.forecast import forecast_unit
+from triage.workflows.shop import Shop
+
+# Posterior draws and quadrature nodes that a plan is solved on.
+DRAWS, NODES = 1000, 7
+
+
+@dataclass(frozen=True)
+class Desk:
+    """A unit with its forecast and states; `set_aside` names what was left out to fit."""
+
+    unit: Unit
+    forecast: UnitForecast
+    shop: Shop
+    inputs: PlanInputs
+    valuation: Valuation
+    set_aside: tuple[str, ...]
+    route: Route
+
+    @property
+    def owned(self) -> bool:
+        """Whether the shop would own the unit, rather than its owner."""
+        return self.route == "buy"
+
+
+@dataclass(frozen=True)
+class Priced:
+    """A unit on the desk at one price.
+
+    price : asking price or quote as given; None when there is none.
+    revalue : values the unit, or a changed one, at that price.
+    """
+
+    desk: Desk
+    price: float | None
+    outcome: Outcome
+    terms: PurchaseTerms | WalkInTerms
+    ruling: Ruling
+    decision: Decision
+    limit: float | None
+    limit_words: str
+    checks: tuple[CheckIdea, ...]
+    revalue: Callable[[Valuation], Outcome]
+
+    @property
+    def refused(self) -> bool:
+        """Whether ownership allows no price at all."""
+        return self.ruling.standing == NO_PRICE
+
+
+def open_desk(unit: Unit, shop: Shop, walk_in: bool = False, forecast: UnitForecast | None = None) -> Desk:
+    """Lay a unit out.
+
+    Parameters
+    ----------
+    forecast : made from the shop's stored draws when None.
+
+    Raises
+    ------
+    PlanTooLargeError : more unknowns and required repairs than can be planned.
+    """
+    unit = normalise(unit, shop.catalogue)
+    if forecast is None:
+        forecast = forecast_unit(
+            unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=DRAWS, nodes=NODES
+        )
+    inputs, space, dropped = small_enough(plan_inputs(unit, forecast, shop.bench(), owned=not walk_in))
+    valuation = Valuation(inputs, shop.settings, space)
+    return Desk(unit, forecast, shop, inputs, valuation, dropped, "walk-in" if walk_in else "buy")
+
+
+def price_purchase(desk: Desk, ask: float | None) -> Priced:
+    """Price a unit to buy; without an asking price it is valued at the highest bid."""
+    settings = desk.shop.settings
+    ruling = rule_on(desk.unit, desk.shop.catalogue, buying=True)
+    limit, words = _bid_limit(desk, ruling)
+    price = ask if ask is not None else (limit or 0.0)
+    outcome, terms = desk.valuation.bought_at(price), desk.valuation.purchase_terms(price)
+    checks = _checks(desk, outcome, terms, ruling)
+    decision = decide_purchase(outcome, price, limit, ruling, settings.go_rule, checks, settings.currency)
+    return Priced(
+        desk, ask, outcome, terms, ruling, decision, limit, words, checks, lambda v: v.bought_at(price)
+    )
+
+
+def price_walk_in(desk: Desk) -> Priced:
+    """Price an owner's device at the lowest fixed price that meets the rule."""
+    settings, valuation = desk.shop.settings, desk.valuation
+    ruling = rule_on(desk.unit, desk.shop.catalogue, buying=False)
+    quote = None if ruling.standing == NO_PRICE else lowest_quote(valuation, settings.go_rule)
+    at = quote if quote is not None else desk.inputs.working_price
+    outcome, terms = valuation.quoted_at(at), valuation.walk_in_terms(at)
+    decision = decide_walk_in(outcome, quote, desk.inputs.working_price, ruling, settings.currency)
+    checks = _checks(desk, outcome, terms, ruling)
+    words = "lowest fixed price, no fix no fee" if quote is not None else "no price covers it"
+    return Priced(
+        desk, quote, outcome, terms, ruling, decision, quote, words, checks, lambda v: v.quoted_at(at)
+    )
+
+
+def _bid_limit(desk: Desk, ruling: Ruling) -> tuple[float | None, str]:
+    """Highest price worth paying, and what kind of limit it is."""
+    settings = desk.shop.settings
+    if ruling.standing == NO_PRICE:
+        return None, "no price at all"
+    if ruling.standing == CHECK_FIRST:
+        limit = highest_parts_bid(desk.inputs, settings, settings.go_rule)
+        return limit, "lawful parts value, until the numbers are checked"
+    limit = highest_bid(desk.valuation, settings.go_rule)
+    return limit, "highest price that meets your rule" if limit is not None else "no price is low enough"
+
+
+def _checks(
+    desk: Desk, outcome: Outcome, terms: PurchaseTerms | WalkInTerms, ruling: Ruling
+) -> tuple[CheckIdea, ...]:
+    """Checks worth making before deciding, by the shop's own rule."""
+    if ruling.standing == NO_PRICE:
+        return ()
+    rule = desk.shop.settings.go_rule
+
+    def takes(state: int) -> bool:
+        if outcome.plan.policy.value[state] - outcome.upfront < rule.margin:
+            return False
+        return desk.valuation.after(outcome, terms, state).meets(rule)
+
+    before = before_deciding(outcome.plan, outcome.upfront, takes)
+    return check_ideas(before, desk.inputs.problem, desk.shop.catalogue)
