@@ -56,6 +56,7 @@ def fit_model(
     seed: int,
     settings: SamplerSettings,
     progress: Progress | None = None,
+    retry: bool = True,
 ) -> ModelFit:
     """Sample a model; one that fails the gate is tried once more at a higher `target_accept`.
 
@@ -64,10 +65,11 @@ def fit_model(
     model : pymc.Model.
     stored : names of the variables to keep; those the model lacks are passed over.
     progress : told what is happening, as small dictionaries.
+    retry : False for a fit that is only looked at, never used.
     """
     tell = progress or (lambda event: None)
     result = _try(model, seed, settings, tell)
-    if result.failures:
+    if result.failures and retry:
         tell({"event": "retry", "why": list(result.failures)})
         more = replace(
             settings,

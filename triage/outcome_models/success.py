@@ -32,6 +32,8 @@ from triage.priors.prior_set import PriorSet
 
 # A factor with fewer levels cannot tell its own scale: it gets a fixed one.
 LEVELS_FOR_A_SCALE = 5
+# Attempts a level from which on a factor's effects are sampled as they are.
+ATTEMPTS_THAT_INFORM = 200
 
 STORED = (
     "kind_logit", "severity_effect", "tier_effect", "technician_effect", "cause_effect", "method_effect",
@@ -112,7 +114,8 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
         cells = made.attempts.patterns.cells
         logits = kind_logit[cells.kind] + severity[cells.kind, cells.severity]
         for name in FACTORS:
-            effect = _factor(pm, name, len(coords.get(name, ())), scales.factor_fixed, scales.factor)
+            levels = len(coords.get(name, ()))
+            effect = _factor(pm, name, levels, scales.factor_fixed, scales.factor, len(made.attempts.fixed))
             if effect is not None:
                 logits = logits + _pick(pt, effect, getattr(cells, name))
         if "method" in coords:
@@ -127,13 +130,20 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
     return model
 
 
-def _factor(pm: Any, name: str, levels: int, fixed: float, scale: float) -> Any | None:
-    """Zero-sum effect of a factor; None when it has fewer than two levels."""
+def _factor(pm: Any, name: str, levels: int, fixed: float, scale: float, attempts: float = 0.0) -> Any | None:
+    """Zero-sum effect of a factor, named `<name>_effect`; None when it has fewer than two levels.
+
+    Where the record says much about every level, its effects are sampled as
+    they are; elsewhere as multiples of their sd, which mixes better when the
+    prior decides.
+    """
     if levels < 2:
         return None
-    sd: Any = fixed
-    if levels >= LEVELS_FOR_A_SCALE:
-        sd = pm.HalfNormal(f"{name}_sd", scale)
+    if levels < LEVELS_FOR_A_SCALE:
+        return pm.ZeroSumNormal(f"{name}_effect", sigma=fixed, dims=name)
+    sd = pm.HalfNormal(f"{name}_sd", scale)
+    if attempts / levels >= ATTEMPTS_THAT_INFORM:
+        return pm.ZeroSumNormal(f"{name}_effect", sigma=sd, dims=name)
     unit = pm.ZeroSumNormal(f"{name}_unit", sigma=1.0, dims=name)
     return pm.Deterministic(f"{name}_effect", sd * unit, dims=name)
 

@@ -243,7 +243,7 @@ def _hopeless_gap(
     tell({"event": "model", "model": "success", "purpose": "the same with looked-hopeless counted as failed"})
     design = success.design(history, catalogue, priors, hopeless="failed")
     shorter = replace(settings, draws=max(settings.draws // 2, 250), tune=max(settings.tune // 2, 250))
-    other = fit_model(success.build(design, priors), success.STORED, seed, shorter, None).draws
+    other = fit_model(success.build(design, priors), success.STORED, seed, shorter, retry=False).draws
     gap = fresh_chances(draws, 2).mean(axis=0) - fresh_chances(other, 2).mean(axis=0)  # (kind,)
     return {str(kind): round(float(value), 4) for kind, value in zip(draws["kind"].values, gap, strict=True)}
 
