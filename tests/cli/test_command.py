@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from importlib.metadata import entry_points, version
 
 import pytest
 
-from triage.cli import app as app_command
 from triage.cli.main import run
 from triage.errors import NotConvergedError, PlanTooLargeError, StalePosteriorError, UnitFileError
+from triage.shipped import shipped
 
 COMMAND = [sys.executable, "-c", "from triage.cli.main import run; run()"]
 
@@ -116,20 +117,15 @@ def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_p
     monkeypatch.setattr("streamlit.web.cli.main", lambda arguments: started.append(arguments))
     monkeypatch.chdir(tmp_path)
     for name in ("TRIAGE_SHOP_SETTINGS", "TRIAGE_SHOP_PRICES"):
-        monkeypatch.delenv(name, raising=False)
-    from triage.shipped import shipped
-
+        monkeypatch.setenv(name, "")  # put back after the test, whatever the command sets
     settings = shipped("models/shop/demo-settings.toml")
     said = triage("app", "--port", "8765", "--settings", settings)
     assert said.code == 0 and "http://127.0.0.1:8765" in said.err
     ((run_word, page, *rest),) = started
     assert (run_word, page) == ("run", str(shipped("app.py")))
     assert rest == ["--server.port", "8765", "--server.address", "127.0.0.1"]
-    import os
-
     assert os.environ["TRIAGE_SHOP_SETTINGS"] == str(settings)
     assert (shipped("app.py").parent / ".streamlit/config.toml").is_file()
-    assert app_command.app.__doc__
 
 
 def test_app_refuses_a_shop_that_cannot_be_opened(triage, tmp_path):

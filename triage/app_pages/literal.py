@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-_PUNCTUATION = re.compile(r"([!-/:-@\[-`{-~])")
+# What markdown, its formulas and its directives are made of.
+_PUNCTUATION = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~$&:^])")
 _WORD_JOINER = "\u2060"
 
 
