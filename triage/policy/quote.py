@@ -22,11 +22,13 @@ class WorkLine:
     """One thing wrong and what is done about it, in the owner's words.
 
     seen : False when it is only suspected; the work is then done if it is there.
+    included : False when it stays as it is.
     """
 
     wrong: str
     done: str
     seen: bool = True
+    included: bool = True
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,6 @@ class Offer:
     fee : diagnostic fee, a part of the price when it is repaired; 0 when there is none.
     reduced : price when one function, or more than one, could not be restored; None
         when nothing of the work is optional.
-    left_out : what is wrong and stays as it is.
     possible : faults that cannot be seen yet.
     lost : functions that may not come back.
     carried_over : paired parts of the device that are moved to another assembly.
@@ -73,7 +74,6 @@ class Offer:
     fee: float
     reduced: tuple[float, float] | None
     work: tuple[WorkLine, ...]
-    left_out: tuple[str, ...]
     possible: tuple[str, ...]
     parts: tuple[FittedPart, ...]
     lost: tuple[str, ...]
@@ -97,9 +97,9 @@ class BenchFigures:
     least : least price at which the shop's rule holds, money; None when none does.
     break_even : under it the work is expected to cost more than it brings; None when
         no price up to three times its worth brings back the cost.
-    below_cost : whether the quoted price is under it.
+    below_cost : whether the quoted price is under it. The other figures are then those
+        of doing the promised work all the same; handing it back at once would lose less.
     best : price that earns most where the shop knows how owners answer.
-    idle : at this price handing it back at once pays better than starting.
     notes : what else the bench should know before it signs.
     """
 
@@ -112,7 +112,6 @@ class BenchFigures:
     minutes: float
     chance_finished: float
     best: BestPrice | None
-    idle: bool
     notes: tuple[str, ...]
 
 

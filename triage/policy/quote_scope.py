@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from triage.domain.catalogue import Catalogue, DamageKind, Repair
+from triage.domain.catalogue import Catalogue, DamageKind, Part, Repair
 from triage.domain.units import Finding, Unit
 from triage.policy.intake import unexplained_symptoms
 from triage.policy.plan_inputs import PartLine, PlanInputs, with_problem
@@ -14,6 +14,7 @@ from triage.policy.shrink import keep
 
 # A hidden fault likelier than this is named to the owner.
 _WORTH_NAMING = 0.02
+_LEFT = "Not part of this quote: it stays as it is."
 
 
 def passed_over(inputs: PlanInputs, plan: RepairPlan, unit: Unit) -> set[str]:
@@ -81,29 +82,28 @@ class Scope:
         return [self.inputs.repairs[o] for o in self._chosen]
 
     def work(self) -> tuple[WorkLine, ...]:
-        """What is wrong and what is done about it; causes still to be traced come last."""
-        lines = [self._work_line(finding) for finding in self._worked_on]
+        """What is wrong and what is done about it; causes to be traced and what is left come last."""
         kinds = self.catalogue.kinds
-        risks = [f for f in self.unit.findings if kinds[f.kind].role == "risk"]
-        lines += [
-            WorkLine(_words(kinds[f.kind]), "We look for such damage as the work goes on.", f.seen)
-            for f in risks
-        ]
+        lines = [self._work_line(finding) for finding in self._worked_on]
+        for finding in self.unit.findings:
+            if kinds[finding.kind].role == "risk":
+                wrong = _words(kinds[finding.kind])
+                lines.append(WorkLine(wrong, "We look for such damage as the work goes on.", finding.seen))
         for slug in unexplained_symptoms(self.unit, self.catalogue):
-            name = self.catalogue.symptoms[slug].name
-            lines.append(WorkLine(_sentence(name), "We look for the cause and repair it."))
+            wrong = _sentence(self.catalogue.symptoms[slug].name)
+            lines.append(WorkLine(wrong, "We look for the cause and repair it."))
+        for finding in self.unit.findings:
+            kind = kinds[finding.kind]
+            if kind.role == "repair" and kind.slug not in self._named:
+                lines.append(WorkLine(_words(kind), _LEFT, finding.seen, included=False))
         return tuple(lines)
 
     def _work_line(self, finding: Finding) -> WorkLine:
         option = self._repair(finding.kind)
         repair = None if option is None else self.inputs.repairs[option]
-        done = "We know no repair for this." if repair is None else repair.plain or _sentence(repair.name)
-        return WorkLine(_words(self.catalogue.kinds[finding.kind]), done, finding.seen)
-
-    def left_out(self) -> tuple[str, ...]:
-        """What was found and stays as it is."""
-        kinds = [self.catalogue.kinds[finding.kind] for finding in self.unit.findings]
-        return tuple(_words(kind) for kind in kinds if kind.role == "repair" and kind.slug not in self._named)
+        done = _LEFT if repair is None else repair.plain or _sentence(repair.name)
+        wrong = _words(self.catalogue.kinds[finding.kind])
+        return WorkLine(wrong, done, finding.seen, included=repair is not None)
 
     def possible(self) -> tuple[str, ...]:
         """Hidden faults that may turn up, likeliest first."""
@@ -126,7 +126,7 @@ class Scope:
         """The same as the owner is told of them."""
         known = self.catalogue.parts
         return tuple(
-            FittedPart(known[line.part].name, line.grade, known[line.part].paired)
+            FittedPart(_part_words(known[line.part]), line.grade, known[line.part].paired)
             for line in self.part_lines()
             if line.part in known
         )
@@ -135,7 +135,7 @@ class Scope:
         """Paired parts of the device that move to another assembly."""
         parts = self.catalogue.parts
         slugs = dict.fromkeys(slug for repair in self.repairs() for slug in repair.moves if slug in parts)
-        return tuple(parts[slug].name for slug in slugs if parts[slug].paired)
+        return tuple(_part_words(parts[slug]) for slug in slugs if parts[slug].paired)
 
     def lost(self) -> tuple[str, ...]:
         """Functions that the work tries to restore and that the device can do without."""
@@ -154,6 +154,10 @@ def _made(plan: RepairPlan) -> dict[str, float]:
 
 def _words(kind: DamageKind) -> str:
     return kind.plain or _sentence(kind.name)
+
+
+def _part_words(part: Part) -> str:
+    return part.plain or part.name
 
 
 def _sentence(text: str) -> str:

@@ -15,7 +15,9 @@ from scipy.special import expit
 
 from triage.domain.settings import Acceptance, GoRule, Settings
 from triage.policy.plan_inputs import PlanInputs, with_problem
+from triage.policy.repair_plan import FINISH
 from triage.policy.shrink import keep, settled
+from triage.policy.terms import WalkInTerms
 from triage.policy.valuation import Outcome, Valuation, lowest, lowest_quote
 
 # Stages of an estimate: name, and the access level reached by then.
@@ -90,6 +92,15 @@ def quote_at(valuation: Valuation, price: float | None, diagnostic_fee: float = 
         3.0 * valuation.inputs.working_price,
     )
     return FixedQuote(price, break_even, diagnostic_fee, outcome)
+
+
+def kept_to(outcome: Outcome, planned: WalkInTerms, paid: WalkInTerms) -> float:
+    """Exact expected margin of a plan made for one price and carried out at another, money."""
+    plan = outcome.plan
+    finished = plan.ends_in(FINISH)
+    grade = plan.plan_space.view.grade[finished]
+    change = paid.finish(grade) - planned.finish(grade)  # (state,)
+    return outcome.expected_margin + float(plan.reach[finished] @ change)
 
 
 def staged_estimate(

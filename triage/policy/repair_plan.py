@@ -9,7 +9,7 @@ stopping; an optional one that fails lowers the grade.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import Protocol
 
@@ -118,6 +118,14 @@ def plan_space(problem: PlanProblem, max_states: int = MAX_STATES) -> PlanSpace:
         partial(StateView, problem),
         max_states,
     )
+    return PlanSpace(problem, space)
+
+
+def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
+    """The same states under other chances, money or minutes; what is allowed must not have changed."""
+    factors = plan_factors(problem)
+    weight = likelihoods(plan.space.states, factors, problem.weights)
+    space = replace(plan.space, factors=factors, moves=plan_moves(problem), weight=weight / weight[0])
     return PlanSpace(problem, space)
 
 

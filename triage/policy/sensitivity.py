@@ -11,7 +11,7 @@ from scipy.special import expit, logit
 from triage.domain.settings import GoRule
 from triage.policy.plan_inputs import PlanInputs
 from triage.policy.plan_problem import Option
-from triage.policy.repair_plan import plan_space
+from triage.policy.repair_plan import changed_space
 from triage.policy.valuation import Outcome, Valuation
 
 # How far minutes, parts and the sale price are moved to draw their bar.
@@ -79,7 +79,7 @@ def _chance(valuation, revalue, rule, go, option, mean, low, high) -> Swing:
         options[option] = _shifted(options[option], shift)
         changed = replace(problem, options=tuple(options))
         inputs = replace(valuation.inputs, problem=changed)
-        return revalue(Valuation(inputs, valuation.settings, plan_space(changed)))
+        return revalue(Valuation(inputs, valuation.settings, changed_space(valuation.space, changed)))
 
     flips = _turning_point(lambda x: at(x).meets(rule), go, mean, (0.02, 0.98))
     name = valuation.inputs.repairs[option].name

@@ -68,12 +68,18 @@ class Priced:
         return self.ruling.standing == NO_PRICE
 
 
-def open_desk(unit: Unit, shop: Shop, walk_in: bool = False, forecast: UnitForecast | None = None) -> Desk:
+def open_desk(
+    unit: Unit,
+    shop: Shop,
+    walk_in: bool = False,
+    forecast: UnitForecast | None = None,
+    draws: int = DRAWS,
+) -> Desk:
     """Lay a unit out.
 
     Parameters
     ----------
-    forecast : made from the shop's stored draws when None.
+    forecast : made from `draws` of the shop's stored draws when None.
 
     Raises
     ------
@@ -82,7 +88,7 @@ def open_desk(unit: Unit, shop: Shop, walk_in: bool = False, forecast: UnitForec
     unit = normalise(unit, shop.catalogue)
     if forecast is None:
         forecast = forecast_unit(
-            unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=DRAWS, nodes=NODES
+            unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=draws, nodes=NODES
         )
     inputs, space, dropped = small_enough(plan_inputs(unit, forecast, shop.bench(), owned=not walk_in))
     valuation = Valuation(inputs, shop.settings, space)

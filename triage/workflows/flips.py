@@ -14,6 +14,8 @@ from triage.workflows.shop import Shop
 
 # The dearest parts, and those whose price is not confirmed, are the ones worth a look.
 MOST_PARTS = 3
+# Swings are drawn from fewer draws than the answer: a bar is read to a euro or two.
+SWING_DRAWS = 200
 # A part's turning point is found to this much money.
 PRICE_STEP = 0.5
 
@@ -50,7 +52,7 @@ def what_flips(
 
     Takes about a second for a typical unit: asked for, not shown at once.
     """
-    desk = open_desk(unit, shop, walk_in, forecast)
+    desk = open_desk(unit, shop, walk_in, forecast, SWING_DRAWS)
     priced = price_walk_in(desk) if walk_in else price_purchase(desk, ask)
     if priced.refused:
         return ()
