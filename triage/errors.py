@@ -79,6 +79,10 @@ class NotConvergedError(TriageError):
     exit_code = 3
 
 
+class NoQuoteError(TriageError):
+    """A device that may not be taken in, or that no price covers."""
+
+
 class PlanTooLargeError(TriageError):
     """A unit with more states than the exact plan can hold."""
 

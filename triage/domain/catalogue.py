@@ -139,11 +139,15 @@ class VerificationLine:
 
 @dataclass(frozen=True)
 class Part:
-    """A part a repair uses; `paired` ones are bound to their unit by identity."""
+    """A part a repair uses; `paired` ones are bound to their unit by identity.
+
+    `plain` is its name for the owner, where the bench's own would not do.
+    """
 
     slug: str
     name: str
     paired: bool = False
+    plain: str = ""
 
 
 @dataclass(frozen=True)

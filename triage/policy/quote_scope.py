@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from triage.domain.catalogue import Catalogue, DamageKind, Part, Repair
 from triage.domain.units import Finding, Unit
 from triage.policy.intake import unexplained_symptoms
-from triage.policy.plan_inputs import PartLine, PlanInputs, with_problem
+from triage.policy.plan_inputs import PlanInputs, with_problem
+from triage.policy.plan_options import PartLine
 from triage.policy.quote import FittedPart, WorkLine
 from triage.policy.repair_plan import STOP, RepairPlan
 from triage.policy.shrink import keep
