@@ -67,8 +67,9 @@ def small_history(jobs: int, seed: int = 1) -> History:
         grade = min(2, len(open_kinds))
         sold = 200 * np.exp(TIER_EFFECT[tier] - DROP * grade + SALE_SPREAD * rng.normal())
         per_job = {
-            "job": f"job-{job}", "date": start, "route": "bought", "tier": tier, "cause": "",
-            "technician": "", "hidden_faults": hidden if opened else "",
+            "job": f"job-{job}", "date": start, "route": "bought", "tier": tier,
+            "cause": ("dropped", "wet")[job % 2], "technician": ("north-bench", "window-bench")[job % 3 % 2],
+            "hidden_faults": hidden if opened else "",
             "sold_date": left, "closed": left, "warranty_days": 90.0,
             "sold": 40.0 if any(kind.needed for kind in open_kinds) else sold, "working_price": 200.0,
             "comeback_date": left + pd.Timedelta(days=int(back)) if back < 90 else pd.NaT,

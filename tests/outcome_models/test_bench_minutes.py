@@ -1,0 +1,114 @@
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import norm
+
+from tests.outcome_models import small_shop
+from tests.outcome_models.recovery import assert_recovers, fitted
+from tests.outcome_models.small_shop import small_catalogue, small_history
+from triage.domain.history import History
+from triage.outcome_models.bench_minutes import MODEL, design
+from triage.outcome_models.effects import within_groups
+from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
+from triage.priors.prior_set import PriorSet
+
+CATALOGUE, PRIORS = small_catalogue(), PriorSet()
+DAY = pd.Timestamp("2025-01-01")
+
+
+def record(*rows):
+    """(job, finding, outcome, minutes, method) a row."""
+    names = ("job", "finding", "outcome", "minutes", "method")
+    table = pd.DataFrame([dict(zip(names, row, strict=True)) for row in rows])
+    return History(table.assign(date=DAY, severity=2), DAY.date())
+
+
+def test_minutes_of_an_attempt_that_closes_several_findings_are_summed():
+    history = record(
+        ("a", "housing-1", "fixed", 50.0, "swap-housing"),
+        ("a", "housing-0", "fixed", np.nan, "swap-housing"),
+        ("a", "housing-3", "fixed", 10.0, "swap-housing"),
+        ("b", "display-0", "not-fixed", 20.0, "fix-display-0"),
+    )
+    made = design(history, CATALOGUE, PRIORS)
+    kinds = made.coords["kind"]
+    found = {
+        (kinds[made.kind[c]], bool(made.failed[c]), int(made.method[c])): m
+        for c, m in zip(made.cell, made.minutes, strict=True)
+    }
+    other = made.coords["method"].index("swap-housing")
+    assert found == {("housing-0", False, other): 60.0, ("display-0", True, -1): 20.0}
+
+
+def test_rows_without_minutes_or_not_attempted_are_left_out_and_long_ones_end_at_give_up():
+    give_up = PRIORS.bench_minutes.give_up_minutes
+    history = record(
+        ("a", "display-0", "fixed", np.nan, ""),
+        ("b", "display-0", "not-attempted", 5.0, ""),
+        ("c", "display-0", "fixed", give_up + 200, ""),
+        ("d", "display-0", "fixed", 30.1, ""),
+        ("e", "display-0", "fixed", 29.9, ""),
+    )
+    made = design(history, CATALOGUE, PRIORS)
+    assert dict(zip(made.minutes, made.count, strict=True)) == {give_up: 1, 30.0: 2}
+
+
+def test_deviations_sum_to_zero_within_every_group():
+    groups = np.array([0, 1, 0, 2, 1, 0])
+    basis = within_groups(groups)
+    assert basis.shape == (6, 3)
+    for group in range(3):
+        assert basis[groups == group].sum(axis=0) == pytest.approx(np.zeros(3), abs=1e-12)
+    # n deviations of variance 1 - 1/n: the diagonal of the centring matrix.
+    size = np.bincount(groups)[groups]
+    assert (basis @ basis.T).diagonal() == pytest.approx(1 - 1 / size, abs=1e-12)
+
+
+def one(value):
+    return np.array([value])
+
+
+def test_mean_without_tail_or_cut_is_that_of_a_log_normal():
+    minutes = AttemptMinutes(one(3.0), one(0.5), one(4.0), one(0.5), one(0.0), give_up=1e12)
+    assert minutes.mean() == pytest.approx(np.exp(3.0 + 0.125), rel=1e-12)
+
+
+def test_mean_agrees_with_numerical_integration():
+    minutes = AttemptMinutes(one(3.5), one(0.4), one(4.4), one(0.6), one(0.1), give_up=240.0)
+    grid = np.linspace(1e-6, 240.0, 400_001)
+    density = 0.9 * norm.pdf(np.log(grid), 3.5, 0.4) / grid + 0.1 * norm.pdf(np.log(grid), 4.4, 0.6) / grid
+    by_hand = np.trapezoid(grid * density, grid) / np.trapezoid(density, grid)
+    assert minutes.mean()[0] == pytest.approx(by_hand, rel=1e-8)
+
+
+def test_draws_stay_below_give_up_and_average_to_the_mean():
+    minutes = AttemptMinutes(one(3.5), one(0.4), one(4.4), one(0.6), one(0.1), give_up=120.0)
+    rng = np.random.default_rng(0)
+    drawn = minutes.sample(np.zeros(200_000, dtype=int), rng.random(200_000), rng.random(200_000))
+    assert drawn.max() <= 120.0 and drawn.min() > 0
+    assert abs(drawn.mean() - minutes.mean()[0]) < 4 * drawn.std() / np.sqrt(len(drawn))
+
+
+@pytest.mark.slow
+def test_recovers_what_the_record_was_made_from():
+    draws = fitted(MODEL, small_history(1200, seed=2), CATALOGUE, PRIORS)
+    assert_recovers(draws["severity_step"], small_shop.SEVERITY_STEP)
+    assert_recovers(draws["failed_effect"], small_shop.FAILED)
+    assert_recovers(draws["log_minutes"], np.log(small_shop.MINUTES))
+
+
+@pytest.mark.slow
+def test_the_mean_is_finite_and_stable_over_seeds():
+    """The mean of a heavy-tailed quantity is the first thing to move when a fit is run again."""
+    history = small_history(300, seed=4)
+    first, second = (fitted(MODEL, history, CATALOGUE, PRIORS, seed=seed) for seed in (1, 2))
+    for kind in ("display-0", "main-board-3"):
+        for fixed in (True, False):
+            means = [
+                attempt_minutes(draws, kind, 3, fixed, CATALOGUE, PRIORS.bench_minutes).mean()
+                for draws in (first, second)
+            ]
+            assert all(np.all(np.isfinite(mean)) for mean in means)
+            # 5 standard errors of a difference, each run's effective sample at least 400.
+            error = np.sqrt(sum(mean.var() for mean in means) / 400)
+            assert abs(means[0].mean() - means[1].mean()) < 5 * error
