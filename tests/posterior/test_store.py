@@ -1,0 +1,163 @@
+"""Stored draws come back as they were, or are refused with the reason."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from triage.domain.catalogue import Catalogue, DamageKind, Repair
+from triage.errors import PosteriorError, StalePosteriorError
+from triage.posterior.interval import interval
+from triage.posterior.manifest import (
+    Diagnostics,
+    Manifest,
+    ModelRecord,
+    manifest_from,
+    structure_digest,
+)
+from triage.posterior.store import Posterior, load_posterior, save_posterior
+
+CATALOGUE = Catalogue(kind=(DamageKind("a", "a", "f"), DamageKind("b", "b", "g")))
+
+
+def posterior(seed: int = 1) -> Posterior:
+    rng = np.random.default_rng(seed)
+    coords = {"kind": ["a", "b"]}
+    draws = xr.Dataset({"x": (("draw", "kind"), rng.normal(size=(50, 2)))}, coords=coords)
+    diagnostics = Diagnostics(1.001, 900.0, 800.0, 0, 0.9, "x[1]", 0.9, False, 12.5)
+    manifest = Manifest(
+        seed=seed,
+        as_of="2026-03-31",
+        jobs=2,
+        rows=3,
+        data_hash="d",
+        prior_hash="p",
+        catalogue_digest="c",
+        structure=structure_digest(CATALOGUE),
+        kinds=("a", "b"),
+        models={
+            "success": ModelRecord(False, True, "", diagnostics, {"elpd_loo": -3.0}),
+            "comeback": ModelRecord(True, True, "the record lacks sales"),
+        },
+        attempts={"a": ((1, 1), (2, 0), (0, 0)), "b": ((0, 0),) * 3},
+        hopeless_gap={"a": 0.02},
+        versions={"numpy": "2"},
+        current=True,
+        draws=50,
+    )
+    return Posterior({"success": draws, "comeback": draws * 2}, manifest)
+
+
+def test_draws_return_to_single_precision_as_doubles(tmp_path):
+    made = posterior()
+    save_posterior(made, tmp_path / "new" / "folder")
+    found = load_posterior(tmp_path / "new" / "folder", CATALOGUE)
+    for name, draws in made.draws.items():
+        assert found.draws[name]["x"].dtype == np.float64
+        assert found.draws[name]["kind"].values.tolist() == ["a", "b"]
+        # 32-bit floats hold 24 bits of mantissa.
+        np.testing.assert_allclose(found.draws[name]["x"], draws["x"], rtol=2.0**-24)
+
+
+def test_manifest_returns_whole(tmp_path):
+    written = save_posterior(posterior(), tmp_path)
+    found = load_posterior(tmp_path, CATALOGUE).manifest
+    assert found == written
+    assert found.belief_only == ("comeback",)
+    assert manifest_from(json.loads(json.dumps(found.to_json()))) == found
+
+
+def test_one_model_can_be_read_alone(tmp_path):
+    save_posterior(posterior(), tmp_path)
+    assert list(load_posterior(tmp_path, CATALOGUE, models=("success",)).draws) == ["success"]
+
+
+def test_a_new_fit_replaces_the_old_and_leaves_nothing_behind(tmp_path):
+    save_posterior(posterior(1), tmp_path)
+    save_posterior(posterior(2), tmp_path)
+    assert load_posterior(tmp_path, CATALOGUE).manifest.seed == 2
+    assert len(list(tmp_path.iterdir())) == 2  # the manifest and one folder of draws
+
+
+def test_an_interrupted_save_leaves_the_old_posterior(tmp_path, monkeypatch):
+    save_posterior(posterior(1), tmp_path)
+    real = os.replace
+
+    def interrupted(source, target):
+        if Path(target).name == "manifest.json":
+            raise KeyboardInterrupt
+        real(source, target)
+
+    monkeypatch.setattr("triage.posterior.store.os.replace", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        save_posterior(posterior(2), tmp_path)
+    assert load_posterior(tmp_path, CATALOGUE).manifest.seed == 1
+    assert not list(tmp_path.glob("*.tmp"))
+
+
+@pytest.mark.parametrize("model", ["success", "comeback"])
+@pytest.mark.parametrize("damage", ["truncated", "missing", "other contents"])
+def test_a_damaged_file_is_refused_by_name(tmp_path, model, damage):
+    manifest = save_posterior(posterior(), tmp_path)
+    path = tmp_path / manifest.folder / f"{model}.nc"
+    if damage == "missing":
+        path.unlink()
+    elif damage == "truncated":
+        path.write_bytes(path.read_bytes()[:-100])
+    else:
+        other = {"success": "comeback", "comeback": "success"}[model]
+        path.write_bytes((tmp_path / manifest.folder / f"{other}.nc").read_bytes())
+    with pytest.raises(PosteriorError) as problem:
+        load_posterior(tmp_path, CATALOGUE)
+    assert str(path) in str(problem.value)
+    assert problem.value.exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (None, "run a fit first"),
+        ("{ half", "cannot be read as JSON"),
+        ("[]", "schema None is not 1"),
+        ('{"schema": 2}', "schema 2 is not 1"),
+        ('{"schema": 1}', "not a complete manifest"),
+        ('{"schema": 1, "models": {"success": 3}}', "not a complete manifest"),
+    ],
+)
+def test_a_bad_manifest_is_refused_by_name(tmp_path, text, said):
+    if text is not None:
+        (tmp_path / "manifest.json").write_text(text)
+    with pytest.raises(PosteriorError) as problem:
+        load_posterior(tmp_path, CATALOGUE)
+    assert said in str(problem.value)
+    assert str(tmp_path / "manifest.json") in str(problem.value)
+
+
+def test_another_catalogue_is_refused_and_the_difference_named(tmp_path):
+    save_posterior(posterior(), tmp_path)
+    other = Catalogue(kind=(DamageKind("a", "a", "f"), DamageKind("c", "c", "g")))
+    with pytest.raises(StalePosteriorError, match="not in the fit: c; not in the catalogue: b"):
+        load_posterior(tmp_path, other)
+
+
+def test_other_methods_or_families_are_refused_but_other_words_are_not(tmp_path):
+    save_posterior(posterior(), tmp_path)
+    for other in (
+        replace(CATALOGUE, repair=(Repair("mend", "mend", ("a",)),)),
+        replace(CATALOGUE, kind=(DamageKind("a", "a", "g"), DamageKind("b", "b", "g"))),
+    ):
+        with pytest.raises(StalePosteriorError, match="the same kinds"):
+            load_posterior(tmp_path, other)
+    words = replace(CATALOGUE, kind=(DamageKind("a", "Another name", "f"), DamageKind("b", "b", "g")))
+    assert load_posterior(tmp_path, words).manifest.kinds == ("a", "b")
+
+
+def test_interval_holds_nine_in_ten():
+    low, high = interval(np.arange(101.0))
+    assert (low, high) == pytest.approx((5.0, 95.0))

@@ -1,0 +1,126 @@
+"""Success chances from draws: fresh jobs, scenarios, second methods, the table."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import xarray as xr
+from scipy.special import expit
+
+from tests.outcome_models.attempt_records import shop_catalogue
+from triage.outcome_models.fresh_job import fresh_chance
+from triage.posterior.manifest import Manifest, structure_digest
+from triage.posterior.store import Posterior
+from triage.prediction.success import (
+    chances_table,
+    fresh_chances,
+    integrate_job,
+    scenarios,
+    success_logits,
+)
+
+CATALOGUE = shop_catalogue()
+
+
+def made_draws(draws: int = 60, seed: int = 1) -> xr.Dataset:
+    rng = np.random.default_rng(seed)
+    kinds = list(CATALOGUE.kinds)
+    step = np.exp(rng.normal(-0.5, 0.3, (draws, len(kinds), 2)))
+    effect = np.stack([step[..., 0], np.zeros(step.shape[:2]), -step[..., 1]], axis=2)
+    return xr.Dataset(
+        {
+            "kind_logit": (("draw", "kind"), rng.normal(1, 1, (draws, len(kinds)))),
+            "severity_effect": (("draw", "kind", "severity"), effect),
+            "tier_effect": (("draw", "tier"), rng.normal(0, 0.3, (draws, 2))),
+            "method_effect": (("draw", "method"), rng.normal(-0.5, 0.3, (draws, 2))),
+            "job_sd": (("draw",), rng.uniform(0.4, 1.4, draws)),
+            "finding_sd": (("draw",), np.full(draws, 0.8)),
+        },
+        coords={
+            "kind": kinds,
+            "family": ["family-0", "family-1"],
+            "severity": ["1", "2", "3"],
+            "tier": ["budget", "top"],
+            "method": ["both", "other-way"],
+        },
+    )
+
+
+DRAWS = made_draws()
+
+
+def test_fresh_job_chance_equals_the_exact_integral():
+    logits = success_logits(DRAWS, CATALOGUE, ["kind-0", "kind-3"], [1, 3])
+    found = integrate_job(logits, DRAWS["job_sd"].to_numpy())
+    exact = fresh_chance(logits, DRAWS["job_sd"].to_numpy()[:, None])
+    np.testing.assert_allclose(found, exact, atol=1e-8)
+
+
+def test_scenario_weights_average_to_the_fresh_job():
+    logits = success_logits(DRAWS, CATALOGUE, ["kind-2"], [2])[:, 0]
+    made = scenarios(DRAWS, nodes=21)
+    assert made.weights.sum() == pytest.approx(1, abs=1e-12)
+    mean = made.weights @ made.chance(logits)
+    assert mean == pytest.approx(fresh_chances(DRAWS, 2)[:, 2].mean(), abs=1e-6)
+
+
+def test_one_success_raises_the_chance_of_the_next_by_what_the_job_effect_supports():
+    # One draw, so that only the job effect can link them: P(both) by an independent integral.
+    one = DRAWS.isel(draw=[3])
+    first, second = (success_logits(one, CATALOGUE, [kind], [2])[:, 0] for kind in ("kind-0", "kind-1"))
+    made = scenarios(one, nodes=31)
+    both = made.weights @ (made.chance(first) * made.chance(second))
+    z = np.linspace(-10, 10, 4001)
+    density = np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
+    sd = float(one["job_sd"][0])
+    exact = np.trapezoid(expit(first[0] + sd * z) * expit(second[0] + sd * z) * density, z)
+    assert both == pytest.approx(exact, abs=1e-7)
+    assert both > (made.weights @ made.chance(first)) * (made.weights @ made.chance(second)) + 1e-3
+
+
+def test_a_second_method_is_less_likely_after_a_first_has_failed():
+    made = scenarios(DRAWS)
+    first = success_logits(DRAWS, CATALOGUE, ["kind-0"], [2])[:, 0]
+    second = success_logits(DRAWS, CATALOGUE, ["kind-0"], [2], method=["other-way"])[:, 0]
+    alone, after = made.chance(second), made.chance_after(first, second)
+    assert (after < alone).all()
+    # A first method that was bound to fail says next to nothing.
+    hopeless = made.chance_after(np.full_like(first, -12.0), second)
+    np.testing.assert_allclose(hopeless, alone, atol=0.01)
+
+
+def test_chance_after_agrees_with_simulated_findings():
+    one = DRAWS.isel(draw=[0]).assign(job_sd=("draw", [1e-9]))
+    made = scenarios(one, nodes=1)
+    first, second, sd = np.array([0.8]), np.array([0.4]), 0.8
+    rng = np.random.default_rng(9)
+    factor = np.sqrt(1 + (16 * np.sqrt(3) / (15 * np.pi)) ** 2 * sd**2)
+    v = rng.normal(0, sd, 400_000)
+    failed = rng.random(v.size) > expit(factor * first[0] + v)
+    fixed = rng.random(v.size) < expit(factor * second[0] + v)
+    share = fixed[failed].mean()
+    error = np.sqrt(share * (1 - share) / failed.sum())
+    assert made.chance_after(first, second)[0] == pytest.approx(share, abs=4 * error)
+
+
+def test_table_lists_every_kind_and_severity_with_its_record():
+    none = {"seed": 1, "as_of": "", "jobs": 0, "rows": 0, "data_hash": "", "prior_hash": ""}
+    manifest = Manifest(
+        **none,
+        catalogue_digest="",
+        structure=structure_digest(CATALOGUE),
+        kinds=tuple(CATALOGUE.kinds),
+        models={},
+        attempts={"kind-1": ((4, 3), (9, 5), (2, 0))},
+    )
+    table = chances_table(Posterior({"success": DRAWS}, manifest), CATALOGUE)
+    assert list(table.columns) == [
+        "finding", "severity", "mean", "sd", "low", "high", "attempts", "fixed"
+    ]  # fmt: skip
+    assert len(table) == 18
+    assert (table["low"] < table["mean"]).all() and (table["mean"] < table["high"]).all()
+    row = table[(table["finding"] == "kind-1") & (table["severity"] == 2)].iloc[0]
+    assert (row["attempts"], row["fixed"]) == (9, 5)
+    assert row["mean"] == pytest.approx(fresh_chances(DRAWS, 2)[:, 1].mean(), abs=1e-12)
+    falls = table.groupby("finding")["mean"].agg(lambda means: (np.diff(means) < 0).all())
+    assert falls.all()
