@@ -243,6 +243,21 @@ def test_a_shop_that_cannot_be_opened_is_said_to_be(page, monkeypatch, tmp_path)
     assert any("cannot be used" in error.value for error in page.error)
 
 
+def test_checks_already_made_reach_the_answer(page):
+    opened(page)
+    widget(page, "multiselect", "checks-False").set_value(["microscope-look"])
+    work_it_out(page)
+    kept = Draft.from_code(page.query_params["device"]).toml
+    assert '[[check]]\ncheck = "microscope-look"\nfound = false' in kept
+
+
+def test_what_would_turn_the_verdict_is_not_worked_out_until_opened(page, monkeypatch):
+    asked = []
+    monkeypatch.setattr("triage.app_pages.shop_counter.what_flips", lambda *_: asked.append(1))
+    opened(page)
+    assert not asked and any("turn the verdict" in part.label for part in page.expander)
+
+
 def test_bench_words_only(page):
     opened(page)
     said = text(page).lower()

@@ -11,7 +11,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.domain.documents import parse_toml
 from triage.domain.price_book import load_price_book
 from triage.domain.unit_files import unit_from
-from triage.domain.units import Finding, Ownership, Unit
+from triage.domain.units import Finding, Ownership, Reading, Unit
 from triage.errors import UnitFileError
 from triage.shipped import shipped
 
@@ -41,6 +41,10 @@ UNITS = st.builds(
     parts_value=MONEY,
     battery=st.sampled_from(["sound", "not-seen", "suspect", "hazard"]),
     data_wanted=st.booleans(),
+    extra_work=st.sampled_from(["ask", "refused"]),
+    readings=st.lists(
+        st.builds(Reading, check=st.sampled_from(sorted(CATALOGUE.checks)), found=st.booleans()), max_size=2
+    ).map(tuple),
     ownership=st.builds(
         Ownership,
         lock=st.sampled_from(["clear", "locked-to-another"]),

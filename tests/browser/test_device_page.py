@@ -108,3 +108,14 @@ def test_a_hostile_name_is_shown_as_it_was_typed(visit, size):
     shown = described(page).inner_text().replace("\u2060", "")
     assert typed in shown
     assert described(page).locator("script, .katex, em, strong, img").count() == 0
+
+
+def test_what_would_turn_the_verdict_is_worked_out_when_opened(visit, size):
+    visit.open()
+    page = visit.page
+    page.get_by_text("What would turn the verdict?").click()
+    page.get_by_text("Expected margin with one thing changed").wait_for(timeout=60_000)
+    visit.idle()
+    visit.full_shot(f"turning-{size}")
+    assert page.locator("[class*=st-key-device-turning] li").count() >= 3
+    assert visit.complaints == []

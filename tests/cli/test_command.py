@@ -114,16 +114,17 @@ def test_an_answer_does_not_load_the_samplers(unit_file):
 
 def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_path, triage):
     started = []
-    monkeypatch.setattr("streamlit.web.cli.main", lambda arguments: started.append(arguments))
+    monkeypatch.setattr("os.execv", lambda program, arguments: started.append(arguments))
     monkeypatch.chdir(tmp_path)
     for name in ("TRIAGE_SHOP_SETTINGS", "TRIAGE_SHOP_PRICES"):
         monkeypatch.setenv(name, "")  # put back after the test, whatever the command sets
     settings = shipped("models/shop/demo-settings.toml")
     said = triage("app", "--port", "8765", "--settings", settings)
     assert said.code == 0 and "http://127.0.0.1:8765" in said.err
-    ((run_word, page, *rest),) = started
-    assert (run_word, page) == ("run", str(shipped("app.py")))
-    assert rest == ["--server.port", "8765", "--server.address", "127.0.0.1"]
+    ((*program, page, port_option, port, address_option, address),) = started
+    assert program == [sys.executable, "-m", "streamlit", "run"] and page == str(shipped("app.py"))
+    assert (port_option, port) == ("--server.port", "8765")
+    assert (address_option, address) == ("--server.address", "127.0.0.1")
     assert os.environ["TRIAGE_SHOP_SETTINGS"] == str(settings)
     assert (shipped("app.py").parent / ".streamlit/config.toml").is_file()
 

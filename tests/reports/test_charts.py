@@ -6,7 +6,17 @@ from hypothesis import strategies as st
 
 from tests.reports.one_answer import DOTS, LINES
 from triage.policy.assessment import MoneyLine
-from triage.reports.charts import GAIN, LOSS, column_width, dotplot, dotplot_words, stacked_dots, waterfall
+from triage.policy.sensitivity import Swing
+from triage.reports.charts import (
+    GAIN,
+    LOSS,
+    column_width,
+    dotplot,
+    dotplot_words,
+    stacked_dots,
+    tornado,
+    waterfall,
+)
 
 MARGINS = st.lists(st.floats(-2e4, 2e4), min_size=2, max_size=50)
 
@@ -97,3 +107,18 @@ def test_column_width_is_a_round_sum_of_money(margins):
     width = column_width(margins)
     lead = width / 10 ** math.floor(math.log10(width) + 1e-9)
     assert any(lead == pytest.approx(step) for step in (1, 2, 2.5, 5))
+
+
+def test_tornado_bars_span_what_one_thing_does_to_the_margin():
+    swings = [
+        Swing("sale price", "times", 1.0, 0.75, 1.35, -40.0, 160.0, 0.9),
+        Swing("bench minutes", "times", 1.0, 0.75, 1.35, 70.0, 20.0, None),
+    ]
+    spec, marks = layers(tornado(swings, 48.25, "EUR"))
+    rows = marks["bar"]["data"]["values"]
+    assert [(row["start"], row["end"]) for row in rows] == [(-40.0, 160.0), (20.0, 70.0)]
+    assert [row["money"] for row in rows] == ["−€40 to €160", "€20 to €70"]
+    rules = [
+        layer["data"]["values"][0]["start"] for layer in spec["layer"] if layer["mark"]["type"] == "rule"
+    ]
+    assert rules == [0, 48.25]

@@ -8,9 +8,20 @@ from rich.console import Console
 from tests.reports.one_answer import one_answer
 from triage.domain.catalogue import load_catalogue
 from triage.policy.assessment import PlanStep
+from triage.policy.sensitivity import Swing
 from triage.reports.as_json import as_json, assessment_object
 from triage.reports.counts import in_twenty
-from triage.reports.step_words import days_words, flip_lines, limit_words, otherwise_words, step_figures
+from triage.reports.step_words import (
+    days_words,
+    flip_lines,
+    limit_words,
+    otherwise_words,
+    plan_words,
+    presence_words,
+    spread_words,
+    step_figures,
+    swing_words,
+)
 from triage.reports.text import print_assessment, printable
 
 
@@ -101,9 +112,28 @@ def test_words_from_a_user_do_not_steer_the_terminal():
 
 
 def test_days_do_not_pretend_to_a_range():
-    assert days_words(0.0, 0.0) == "no wait"
+    assert days_words(0.0, 0.0) == "less than a day"
     assert days_words(1.0, 1.0) == "1 day"
     assert days_words(2.0, 3.0) == "2 to 3 days"
+
+
+def test_what_checks_said_is_shown_beside_what_was_thought_before():
+    hidden = replace(one_answer().findings[1], presence=0.3, before=0.1)
+    assert presence_words(hidden) == "may be hidden, 6 in 20 (was 2 in 20 before the checks)"
+    assert presence_words(replace(hidden, before=0.3)) == "may be hidden, 6 in 20"
+
+
+def test_the_worst_cases_and_what_the_spread_is_made_of():
+    words = spread_words(one_answer(shortfall=-75.0, share_not_known=0.25))
+    assert "worst 1 in 10 come to −€75" in words and "5 in 20 is what this shop does not know yet" in words
+    assert spread_words(one_answer()) == ""
+
+
+def test_the_plan_in_one_line():
+    assert plan_words(one_answer()) == (
+        "About 95 bench minutes on average; ends up working 16 in 20; ready in 2 to 3 days."
+    )
+    assert "ready" not in plan_words(one_answer(ready_days=(0.0, 0.0)))
 
 
 def test_a_certain_step_shows_minutes_alone():
@@ -115,6 +145,14 @@ def test_a_certain_step_shows_minutes_alone():
 def test_part_prices_are_named_where_they_turn_the_verdict_or_are_not_confirmed():
     (line,) = flip_lines(one_answer(), load_catalogue())
     assert line.endswith("(now €74.00, not confirmed): the verdict turns above €112.50")
+
+
+def test_a_turning_point_is_said_in_the_input_s_own_unit():
+    chance = Swing("straighten the frame", "chance", 0.85, 0.7, 0.95, 1.0, 9.0, 0.6)
+    assert swing_words(chance) == "straighten the frame: the verdict turns at 12 in 20 (now 17 in 20)"
+    sale = Swing("sale price", "times", 1.0, 0.75, 1.35, 1.0, 9.0, 0.9)
+    assert swing_words(sale) == "sale price: the verdict turns at 0.90 times (now 1.00 times)"
+    assert "nothing likely" in swing_words(replace(sale, flips_at=None))
 
 
 def test_a_look_says_by_itself_when_its_otherwise_holds():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import streamlit as st
 
@@ -10,9 +10,17 @@ from triage.app_pages.literal import literal
 from triage.app_pages.plan import STOP_POINT, show_cautions, show_plan
 from triage.domain.money import money_text
 from triage.policy.assessment import Assessment, FindingChance
-from triage.reports.charts import dotplot, dotplot_words, waterfall
+from triage.policy.sensitivity import Swing
+from triage.reports.charts import dotplot, dotplot_words, tornado, waterfall
 from triage.reports.counts import in_twenty
-from triage.reports.step_words import behind_words, flip_lines, limit_words, presence_words
+from triage.reports.step_words import (
+    behind_words,
+    flip_lines,
+    limit_words,
+    presence_words,
+    spread_words,
+    swing_words,
+)
 from triage.workflows.shop import Shop
 
 _VERDICTS = {
@@ -23,7 +31,9 @@ _VERDICTS = {
 }
 
 
-def show_answer(assessment: Assessment, shop: Shop, invented: tuple[str, ...]) -> None:
+def show_answer(
+    assessment: Assessment, shop: Shop, invented: tuple[str, ...], ask_turns: Callable[[], tuple[Swing, ...]]
+) -> None:
     """Draw the whole answer; what matters first fits one phone screen."""
     if invented:
         st.caption(":material/info: Invented demo shop: its figures are made up.")
@@ -37,6 +47,7 @@ def show_answer(assessment: Assessment, shop: Shop, invented: tuple[str, ...]) -
     _checks(assessment)
     _money(assessment)
     _list("Part prices that turn the verdict", flip_lines(assessment, shop.catalogue))
+    _turning(assessment, ask_turns)
     made_up = f"Made up for the demo: {', '.join(invented)}." if invented else ""
     _list("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}.", made_up))
 
@@ -66,7 +77,7 @@ def _spread(assessment: Assessment) -> None:
         key="device-dots",
         alt=words,
     )
-    st.caption(literal(words))
+    st.caption(literal(f"{words} {spread_words(assessment)}"))
 
 
 def _findings(findings: tuple[FindingChance, ...]) -> None:
@@ -107,6 +118,24 @@ def _money(assessment: Assessment) -> None:
     hourly = literal(money_text(assessment.margin_per_hour, currency, whole=True))
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
     st.caption("; ".join([*notes, f"margin for each bench hour: {hourly}"]))
+
+
+def _turning(assessment: Assessment, ask_turns: Callable[[], tuple[Swing, ...]]) -> None:
+    """One thing changed at a time, worked out when it is opened."""
+    if assessment.expected_margin is None:
+        return
+    with st.expander("What would turn the verdict?", key="device-turning", on_change="rerun") as part:
+        if not part.open:
+            return
+        turns = ask_turns()
+        if not turns:
+            st.markdown("Nothing: the plan is not to start.")
+            return
+        words = [swing_words(swing) for swing in turns]
+        chart = tornado(turns, assessment.expected_margin, assessment.currency)
+        st.altair_chart(chart, theme=None, key="device-tornado", alt="; ".join(words))
+        st.caption("Expected margin with one thing changed; solid line: zero; dashed line: as it stands.")
+        st.markdown("\n".join(f"- {literal(line)}" for line in words))
 
 
 def _list(title: str, lines: Iterable[str]) -> None:

@@ -8,7 +8,7 @@ from triage.app_pages import intake
 from triage.app_pages.answer import show_answer
 from triage.app_pages.draft import DEMO, EMPTY, Draft
 from triage.app_pages.literal import literal
-from triage.app_pages.shop_counter import answer, open_shop, read_unit, shop_files
+from triage.app_pages.shop_counter import answer, open_shop, read_unit, shop_files, turning_points
 from triage.domain.units import Ownership, Unit
 from triage.errors import InputError, TriageError
 from triage.workflows.shop import Shop
@@ -46,7 +46,12 @@ def page() -> None:
     except TriageError as refusal:
         st.error(_listed(refusal))
         return
-    show_answer(assessment, shop, shop_files().invented)
+    show_answer(
+        assessment,
+        shop,
+        shop_files().invented,
+        lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
+    )
 
 
 def keep(draft: Draft) -> None:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import get_args
 
 import streamlit as st
 
 from triage.app_pages.draft import DEMO, EMPTY, Draft
+from triage.app_pages.intake_file import Keep, from_file_part, show_faults
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_counter import read_unit
 from triage.app_pages.unit_text import unit_text
 from triage.domain.money import money_text
-from triage.domain.units import BatteryState, Finding, Identity, Lock, Ownership, Unit
+from triage.domain.units import BatteryState, Finding, Identity, Lock, Ownership, Reading, Unit
 from triage.errors import InputError
 from triage.workflows.shop import Shop
 
@@ -39,8 +39,6 @@ _IDENTITY = {
 }
 _CAUSES = ("dropped", "bent", "wet", "crushed", "worn")
 
-Keep = Callable[[Draft], None]
-
 
 def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
     """One line that stands for the folded description."""
@@ -65,7 +63,7 @@ def intake(unit: Unit, draft: Draft, shop: Shop, keep: Keep) -> None:
     with described:
         _Form(unit, draft, shop).draw(keep)
     with from_file:
-        _file(draft, shop, keep)
+        from_file_part(draft, shop, keep)
 
 
 @dataclass(frozen=True)
@@ -83,7 +81,7 @@ class _Form:
     def draw(self, keep: Keep) -> None:
         """Draw every field and the buttons; keep the draft when it is in order."""
         unit, ask, walk_in = self._head()
-        unit = replace(unit, findings=self._findings(), symptoms=self._symptoms())
+        unit = replace(unit, findings=self._findings(), symptoms=self._symptoms(), readings=self._readings())
         unit = replace(unit, **self._state(unit.tier, walk_in))
         with st.container(horizontal=True):
             wanted = st.button("Work it out", type="primary", key=self.key("go"))
@@ -197,6 +195,22 @@ class _Form:
             )  # fmt: skip
         )
 
+    def _readings(self) -> tuple[Reading, ...]:
+        """Checks already made, by what they said."""
+        checks = self.shop.catalogue.checks
+        held = {reading.check: reading.found for reading in self.unit.readings}
+        found, clear = (
+            st.multiselect(
+                f"Checks made that {words}", list(checks), [slug for slug in held if held[slug] is said],
+                format_func=lambda slug: checks[slug].name, key=self.key(f"checks-{said}"),
+                placeholder="None",
+            )
+            for said, words in ((True, "found it"), (False, "found nothing"))
+        )  # fmt: skip
+        return tuple(Reading(slug, True) for slug in found) + tuple(
+            Reading(slug, False) for slug in clear if slug not in found
+        )
+
     # -- battery, worth, ownership ----------------------------------------------
     def _state(self, tier: str, walk_in: bool) -> dict:
         unit, held = self.unit, self.unit.ownership
@@ -225,12 +239,15 @@ class _Form:
             carrier = st.checkbox("Locked to a carrier", held.carrier_locked, key=self.key("carrier"))
             data = st.checkbox("Data wanted", unit.data_wanted, key=self.key("data"))
             proof = held.proof_recorded
+            refused = unit.extra_work == "refused"
             if walk_in:
                 proof = st.checkbox("Owner's proof and signature recorded", proof, key=self.key("proof"))
+                refused = st.checkbox("Owner refuses extra work", refused, key=self.key("refused"))
         ownership = Ownership(lock, identity, listed, carrier, proof)
         return {
             "battery": battery, "cause": cause, "model": model or "", "working_price": working,
-            "parts_value": parts, "data_wanted": data, "ownership": ownership,
+            "parts_value": parts, "data_wanted": data, "extra_work": "refused" if refused else "ask",
+            "ownership": ownership,
         }  # fmt: skip
 
     def _choose(self, label: str, kind, words: dict[str, str], value: str) -> str:
@@ -238,39 +255,6 @@ class _Form:
         return st.selectbox(
             label, options, options.index(value), format_func=words.__getitem__, key=self.key(label)
         )
-
-
-def _file(draft: Draft, shop: Shop, keep: Keep) -> None:
-    """A description from a file or pasted, and this one as a file to keep."""
-    turn = st.session_state["device-turn"]
-    file = st.file_uploader("A UNIT.toml file", type="toml", key=f"device-{turn}-file")
-    pasted = st.text_area("or its text", key=f"device-{turn}-paste", height=140)
-    with st.container(horizontal=True):
-        wanted = st.button("Read it and work it out", type="primary", key=f"device-{turn}-read")
-        if draft != EMPTY:
-            st.download_button(
-                "Save this device", draft.toml, "unit.toml", "application/toml", key=f"device-{turn}-save",
-                on_click="ignore",
-            )  # fmt: skip
-    if not wanted:
-        return
-    name = file.name if file else "the pasted text"
-    try:
-        text = file.getvalue().decode("utf-8-sig") if file else pasted
-        read_unit(text, name, shop)
-    except UnicodeDecodeError:
-        st.error(f"{literal(name)}: not UTF-8 text; allowed: a TOML file")
-        return
-    except InputError as refusal:
-        show_faults(refusal)
-        return
-    keep(replace(draft, toml=text))
-    st.rerun()
-
-
-def show_faults(refusal: InputError) -> None:
-    """List every fault, each as the command line words it."""
-    st.error("\n".join(f"- {literal(str(fault))}" for fault in refusal.faults))
 
 
 def _presence_words(twentieths: float) -> str:

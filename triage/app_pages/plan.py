@@ -9,8 +9,7 @@ import streamlit as st
 from triage.app_pages.literal import literal
 from triage.domain.catalogue import Caution
 from triage.policy.assessment import Assessment, PlanStep
-from triage.reports.counts import in_twenty
-from triage.reports.step_words import days_words, otherwise_words, part_words, step_figures
+from triage.reports.step_words import otherwise_words, part_words, plan_words, step_figures
 from triage.workflows.shop import Shop
 
 STOP_POINT = ":red[:material/front_hand: **Stop point**]"
@@ -21,10 +20,7 @@ def show_plan(assessment: Assessment, shop: Shop) -> None:
     if not assessment.steps:
         return
     st.subheader("Plan of work", anchor=False)
-    st.caption(
-        f"About {assessment.minutes:.0f} bench minutes on average; ends up working "
-        f"{in_twenty(assessment.chance_finished)}; parts: {days_words(*assessment.ready_days)}."
-    )
+    st.caption(plan_words(assessment))
     said: set[str] = set()
     for number, step in enumerate(assessment.steps, start=1):
         _step(number, step, assessment, shop, frozenset(said))

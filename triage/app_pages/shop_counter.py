@@ -13,7 +13,9 @@ from triage.domain.unit_files import unit_from
 from triage.domain.units import Unit
 from triage.errors import UnitFileError
 from triage.policy.assessment import Assessment
+from triage.policy.sensitivity import Swing
 from triage.workflows.assess import assess
+from triage.workflows.flips import what_flips
 from triage.workflows.shop import Shop
 from triage.workflows.shop_files import ShopFiles
 
@@ -35,6 +37,12 @@ def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
     """What to do with a described device; kept for the same words, shop and day."""
     files = shop_files()
     return _answer(toml, ask, walk_in, files, _stamp(files), date.today())
+
+
+def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Swing, ...]:
+    """What would turn the verdict: asked for, not worked out with every answer."""
+    files = shop_files()
+    return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today())
 
 
 def read_unit(toml: str, name: str, shop: Shop) -> Unit:
@@ -63,3 +71,11 @@ def _answer(
 ) -> Assessment:
     shop = _open(files, stamp, today)
     return assess(read_unit(toml, "the description", shop), shop, ask, walk_in)
+
+
+@st.cache_data(max_entries=200, show_spinner="Trying one thing at a time…")
+def _turning_points(
+    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date
+) -> tuple[Swing, ...]:
+    shop = _open(files, stamp, today)
+    return what_flips(read_unit(toml, "the description", shop), shop, ask, walk_in)

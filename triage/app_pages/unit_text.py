@@ -3,50 +3,37 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
-from dataclasses import asdict, fields
+from collections.abc import Collection, Iterator
+from dataclasses import fields
 from typing import Any
 
-from triage.domain.units import Finding, Ownership, Unit
+from triage.domain.units import Unit
 
-_DEVICE = (
-    "name",
-    "tier",
-    "model",
-    "cause",
-    "technician",
-    "working_price",
-    "parts_value",
-    "battery",
-    "data_wanted",
-)
-_FINDING = ("kind", "severity", "zone", "chance", "note")
+# What of a unit has a table of its own; the rest is [device].
+_TABLES = ("findings", "symptoms", "readings", "ownership")
+# A finding in a file is one of intake: when it became known is not said there.
+_UNSAID = ("known_at",)
 
 
 def unit_text(unit: Unit) -> str:
     """Write a unit as TOML; what stands at its default is left out."""
-    lines: list[str] = []
+    parts = ["\n".join(["[device]", *_entries(unit, _TABLES)])]
+    if ownership := list(_entries(unit.ownership)):
+        parts.append("\n".join(["[ownership]", *ownership]))
+    # Severity is said even where it is the usual one: it is a judgement.
+    parts += ["\n".join(["[[finding]]", *_entries(found, _UNSAID, ("severity",))]) for found in unit.findings]
+    parts += ["\n".join(["[[check]]", *_entries(reading)]) for reading in unit.readings]
     if unit.symptoms:
-        lines += [f"symptom = {_value(list(unit.symptoms))}", ""]
-    lines += ["[device]", *_entries({name: getattr(unit, name) for name in _DEVICE}, _defaults(Unit))]
-    ownership = list(_entries(asdict(unit.ownership), _defaults(Ownership)))
-    if ownership:
-        lines += ["", "[ownership]", *ownership]
-    for finding in unit.findings:
-        kept = {name: getattr(finding, name) for name in _FINDING}
-        # Severity is said even where it is the usual one: it is a judgement.
-        lines += ["", "[[finding]]", *_entries(kept, {**_defaults(Finding), "severity": None})]
-    return "\n".join(lines) + "\n"
+        parts.insert(0, f"symptom = {_value(list(unit.symptoms))}")
+    return "\n\n".join(parts) + "\n"
 
 
-def _defaults(kind: type) -> dict[str, Any]:
-    return {item.name: item.default for item in fields(kind)}
-
-
-def _entries(values: dict[str, Any], defaults: dict[str, Any]) -> Iterator[str]:
-    for name, value in values.items():
-        if value is not None and value != defaults.get(name):
-            yield f"{name} = {_value(value)}"
+def _entries(entry: Any, leave_out: Collection[str] = (), always: Collection[str] = ()) -> Iterator[str]:
+    """Write the fields of one table that are not at their default."""
+    for item in fields(entry):
+        value = getattr(entry, item.name)
+        if item.name not in leave_out and (item.name in always or value != item.default):
+            yield f"{item.name} = {_value(value)}"
 
 
 def _value(value: Any) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from typing import Annotated
 
 import typer
@@ -32,6 +33,7 @@ def app(
     os.chdir(page.parent)  # Streamlit reads .streamlit/config.toml from the folder it starts in
     typer.echo(f"Serving http://{address}:{port} (Ctrl-C stops it)", err=True)
 
-    from streamlit.web.cli import main as streamlit
-
-    streamlit(["run", str(page), "--server.port", str(port), "--server.address", address])
+    sys.stderr.flush()
+    # The server takes this process's place, so that a signal to it needs no passing on.
+    command = [sys.executable, "-m", "streamlit", "run", str(page)]
+    os.execv(sys.executable, [*command, "--server.port", str(port), "--server.address", address])

@@ -1,4 +1,4 @@
-"""Charts of money, as Altair charts: a quantile dotplot and a waterfall.
+"""Charts of money, as Altair charts: a quantile dotplot, a waterfall, a tornado.
 
 Gain is blue and a circle or an upward sign, loss is vermillion and a diamond
 or a minus sign, so nothing hangs on colour alone. The dotplot is the quantile
@@ -17,6 +17,7 @@ import altair as alt
 
 from triage.domain.money import money_text
 from triage.policy.assessment import MoneyLine
+from triage.policy.sensitivity import Swing
 
 # Okabe and Ito, Color Universal Design (2002, revised 2008).
 GAIN, LOSS, TOTAL, INK = "#0072B2", "#D55E00", "#3a4148", "#0b0f13"
@@ -131,23 +132,7 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
         rows.append(_bar(line.label, level, level + line.amount, line.amount, currency))
         level += line.amount
     rows.append({**_bar("Expected margin", 0.0, level, level, currency), "sign": "total"})
-    order = [row["line"] for row in rows]
-    bars = alt.Chart(alt.Data(values=rows)).encode(
-        y=alt.Y(
-            "line:N",
-            sort=order,
-            axis=alt.Axis(
-                title=None,
-                labelExpr="split(datum.label, '\\n')",
-                labelLimit=170,
-                labelFontSize=11,
-                labelLineHeight=12,
-                labelBaseline="middle",
-                labelColor=INK,
-                ticks=False,
-            ),
-        )
-    )
+    bars = alt.Chart(alt.Data(values=rows)).encode(y=_line_axis([row["line"] for row in rows]))
     blocks = bars.mark_bar(height={"band": 0.7}).encode(
         x=alt.X("start:Q", axis=None),
         x2="end:Q",
@@ -158,23 +143,66 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
     )
     words = bars.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
     zero = alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK).encode(x="start:Q")
-    return (
-        alt.layer(blocks, words, zero)
-        .properties(height=32 * len(rows), autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
-        .configure_view(strokeWidth=0)
-    )
+    return _fitted(alt.layer(blocks, words, zero), len(rows))
 
 
 def _bar(label: str, start: float, end: float, amount: float, currency: str) -> dict:
     signed = money_text(amount, currency)
     return {
-        "line": "\n".join(textwrap.wrap(label, _LABEL_LETTERS)),
+        "line": _wrapped(label),
         "start": start,
         "end": end,
         "right": max(start, end),
         "sign": "in" if amount >= 0 else "out",
         "money": f"+{signed}" if amount > 0 else signed,
     }
+
+
+def tornado(swings: Sequence[Swing], expected: float, currency: str) -> alt.LayerChart:
+    """Expected margin as one input at a time goes from low to high; lines at zero and at the answer."""
+    rows = []
+    for swing in swings:
+        low, high = sorted((swing.margin_low, swing.margin_high))
+        words = f"{money_text(low, currency, whole=True)} to {money_text(high, currency, whole=True)}"
+        rows.append({"line": _wrapped(swing.name), "start": low, "end": high, "right": high, "money": words})
+    base = alt.Chart(alt.Data(values=rows)).encode(y=_line_axis([row["line"] for row in rows]))
+    bars = base.mark_bar(height={"band": 0.6}, color=GAIN).encode(
+        x=alt.X("start:Q", axis=None),
+        x2="end:Q",
+        tooltip=[alt.Tooltip("line:N", title="changed"), alt.Tooltip("money:N", title="expected margin")],
+    )
+    words = base.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
+    zero = (
+        alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK, strokeWidth=1.5).encode(x="start:Q")
+    )
+    now = alt.Chart(alt.Data(values=[{"start": expected}])).mark_rule(color=INK, strokeDash=[3, 3])
+    return _fitted(alt.layer(bars, words, zero, now.encode(x="start:Q")), len(rows))
+
+
+def _line_axis(order: Sequence[str]) -> alt.Y:
+    """One row a line of text, in the given order; a label may take two lines."""
+    axis = alt.Axis(
+        title=None,
+        labelExpr="split(datum.label, '\\n')",
+        labelLimit=170,
+        labelFontSize=11,
+        labelLineHeight=12,
+        labelBaseline="middle",
+        labelColor=INK,
+        ticks=False,
+    )
+    return alt.Y("line:N", sort=list(order), axis=axis)
+
+
+def _fitted(chart: alt.LayerChart, rows: int) -> alt.LayerChart:
+    """As wide as the page, and as high as its rows need (the axis not counted in)."""
+    return chart.properties(
+        height=32 * rows, autosize=alt.AutoSizeParams(type="fit-x", contains="padding")
+    ).configure_view(strokeWidth=0)
+
+
+def _wrapped(label: str) -> str:
+    return "\n".join(textwrap.wrap(label, _LABEL_LETTERS))
 
 
 def _labels(ticks: Sequence[float], currency: str) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from triage.domain.catalogue import Catalogue
 from triage.domain.money import money_text
 from triage.policy.assessment import Assessment, FindingChance, PartFlip, PlanStep
-from triage.policy.plan_inputs import PartLine
+from triage.policy.plan_options import PartLine
+from triage.policy.sensitivity import Swing
 from triage.reports.counts import in_twenty
 
 # Findings that no work was named for are shown without a chance.
@@ -50,10 +51,21 @@ def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:
 def days_words(usual: float, latest: float) -> str:
     """Days from usual to latest, without a range that says nothing."""
     if round(latest) <= 0:
-        return "no wait"
+        return "less than a day"
     if round(usual) == round(latest):
         return f"{latest:.0f} day{'s' if round(latest) != 1 else ''}"
     return f"{usual:.0f} to {latest:.0f} days"
+
+
+def plan_words(assessment: Assessment) -> str:
+    """The plan in one line: minutes, how often it ends well, when it would be ready."""
+    words = [
+        f"About {assessment.minutes:.0f} bench minutes on average",
+        f"ends up working {in_twenty(assessment.chance_finished)}",
+    ]
+    if assessment.ready_days[1] > 0:
+        words.append(f"ready in {days_words(*assessment.ready_days)}")
+    return "; ".join(words) + "."
 
 
 def behind_words(finding: FindingChance) -> str:
@@ -66,7 +78,25 @@ def behind_words(finding: FindingChance) -> str:
 def presence_words(finding: FindingChance) -> str:
     """Whether a damage is seen, or how likely it is to be there."""
     words = _ORIGIN[finding.origin]
-    return words if finding.origin == "seen" else f"{words}, {in_twenty(finding.presence)}"
+    if finding.origin == "seen":
+        return words
+    now = in_twenty(finding.presence)
+    before = in_twenty(finding.before)
+    return f"{words}, {now}" + ("" if before == now else f" (was {before} before the checks)")
+
+
+def spread_words(assessment: Assessment) -> str:
+    """What the worst cases come to, and what the spread is made of."""
+    words = []
+    if assessment.shortfall is not None:
+        worst = money_text(assessment.shortfall, assessment.currency, whole=True)
+        words.append(f"The worst 1 in 10 come to {worst} on average.")
+    if assessment.share_not_known is not None:
+        words.append(
+            f"Of the spread, {in_twenty(assessment.share_not_known)} is what this shop does not know yet; "
+            "the rest is this device's luck."
+        )
+    return " ".join(words)
 
 
 def flip_lines(assessment: Assessment, catalogue: Catalogue) -> list[str]:
@@ -84,3 +114,17 @@ def _flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
     if flip.flips_at is None:
         return f"{name} (now {now}): no price of it turns the verdict"
     return f"{name} (now {now}): the verdict turns above {money_text(flip.flips_at, currency)}"
+
+
+def swing_words(swing: Swing) -> str:
+    """At which value of one input go becomes no-go, or the other way."""
+    now, turn = (_input_words(swing, value) for value in (swing.now, swing.flips_at))
+    if swing.flips_at is None:
+        return f"{swing.name}: nothing likely turns the verdict"
+    return f"{swing.name}: the verdict turns at {turn} (now {now})"
+
+
+def _input_words(swing: Swing, value: float | None) -> str:
+    if value is None:
+        return ""
+    return in_twenty(value) if swing.unit == "chance" else f"{value:.2f} times"

@@ -16,12 +16,13 @@ from triage.reports.charts import dotplot_words
 from triage.reports.counts import in_twenty
 from triage.reports.step_words import (
     behind_words,
-    days_words,
     flip_lines,
     limit_words,
     otherwise_words,
     part_words,
+    plan_words,
     presence_words,
+    spread_words,
     step_figures,
 )
 
@@ -77,7 +78,7 @@ def _money(assessment: Assessment, catalogue: Catalogue, console: Console) -> No
     _line(console, f"Expected margin {money_text(assessment.expected_margin, currency)}; "
                    f"loses money in {assessment.losses_in_20} of 20")  # fmt: skip
     if assessment.dots:
-        _line(console, dotplot_words(assessment.dots, currency))
+        _line(console, f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     table.add_column()
     table.add_column(justify="right")
@@ -93,12 +94,7 @@ def _plan(assessment: Assessment, catalogue: Catalogue, console: Console) -> Non
     if not assessment.steps:
         return
     _title(console, "Plan")
-    hours = "" if assessment.margin_per_hour is None else (
-        f", {money_text(assessment.margin_per_hour, assessment.currency, whole=True)} margin an hour"
-    )  # fmt: skip
-    _line(console, f"About {assessment.minutes:.0f} bench minutes{hours}; "
-                   f"ends up working {in_twenty(assessment.chance_finished)}; "
-                   f"parts: {days_words(*assessment.ready_days)}")  # fmt: skip
+    _line(console, plan_words(assessment))
     for number, step in enumerate(assessment.steps, start=1):
         _step(number, step, assessment, catalogue, console)
 
