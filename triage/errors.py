@@ -83,6 +83,10 @@ class NoQuoteError(TriageError):
     """A device that may not be taken in, or that no price covers."""
 
 
+class DocumentError(TriageError):
+    """A document that cannot be set or written."""
+
+
 class PlanTooLargeError(TriageError):
     """A unit with more states than the exact plan can hold."""
 
