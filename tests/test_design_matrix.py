@@ -1,0 +1,122 @@
+"""From records to attempts, indices and patterns."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tests.outcome_models.attempt_records import shop_catalogue, simulated
+from triage.design_matrix import attempt_design, attempts
+from triage.domain.catalogue import Catalogue, DamageKind
+from triage.domain.history import History
+
+CATALOGUE = shop_catalogue()
+
+
+def history(*rows: dict) -> History:
+    return History(pd.DataFrame(list(rows)), date(2026, 1, 1))
+
+
+def row(job: str, finding: str, outcome: str = "fixed", **more) -> dict:
+    return {"job": job, "finding": finding, "outcome": outcome, "method": "", "severity": 2, **more}
+
+
+def test_rows_closed_by_one_repair_are_one_attempt_under_its_first_kind():
+    table = attempts(
+        history(
+            row("1", "kind-1", method="both", severity=3),
+            row("1", "kind-2", method="both", severity=1),
+            row("1", "kind-3", method="fix-3"),
+        ),
+        CATALOGUE,
+    )
+    assert table["kind"].tolist() == ["kind-2", "kind-3"]  # `both` closes kind-2 first
+    assert table["severity"].tolist() == [1, 2]
+    assert table["rows"].tolist() == [(0, 1), (2,)]
+
+
+def test_a_shared_repair_is_fixed_only_when_all_it_closes_is():
+    rows = [row("1", "kind-1", "not-fixed", method="both"), row("1", "kind-2", method="both")]
+    assert attempts(history(*rows), CATALOGUE)["fixed"].tolist() == [False]
+
+
+def test_the_same_single_repair_twice_is_two_attempts():
+    rows = [row("1", "kind-0", method="fix-0"), row("1", "kind-0", method="fix-0")]
+    assert len(attempts(history(*rows), CATALOGUE)) == 2
+
+
+@pytest.mark.parametrize(("hopeless", "fixed"), [("missing", [True]), ("failed", [True, False])])
+def test_not_attempted_is_missing_and_looked_hopeless_may_count_as_failed(hopeless, fixed):
+    rows = [
+        row("1", "kind-0", why_not=""),
+        row("1", "kind-1", "not-attempted", why_not="looked-hopeless"),
+        row("1", "kind-2", "not-attempted", why_not="job-stopped"),
+    ]
+    assert attempts(history(*rows), CATALOGUE, hopeless)["fixed"].tolist() == fixed
+
+
+def test_a_second_try_follows_the_failure_at_the_same_finding_only():
+    rows = [
+        row("1", "kind-0", "not-fixed", method="fix-0"),
+        row("1", "kind-3", "not-fixed", method="fix-3"),
+        row("1", "kind-0", method="other-way"),
+        row("2", "kind-0", method="other-way"),
+    ]
+    assert attempts(history(*rows), CATALOGUE)["after"].tolist() == [-1, -1, 0, -1]
+
+
+def test_coords_hold_every_kind_of_the_catalogue_and_only_factors_with_two_levels():
+    made = attempt_design(history(row("1", "kind-0", tier="top"), row("2", "kind-1", tier="top")), CATALOGUE)
+    assert made.coords["kind"] == tuple(CATALOGUE.kinds)
+    assert made.coords["method"] == ("both", "other-way")  # not the usual way of some kind
+    assert not {"tier", "cause", "technician"} & set(made.coords)
+
+
+def test_usual_methods_and_blanks_have_no_effect_of_their_own():
+    rows = [row("1", "kind-0", method=m) for m in ("", "fix-0", "other-way")]
+    method = attempt_design(history(*rows), CATALOGUE).indices.method
+    assert method.tolist() == [-1, -1, 1]
+
+
+def test_without_repairs_the_commonest_recorded_method_is_the_usual_one():
+    catalogue = Catalogue(kind=(DamageKind("kind-0", "x", "f"),))
+    rows = [row(str(i), "kind-0", method=m) for i, m in enumerate(["weld", "glue", "glue"])]
+    made = attempt_design(history(*rows), catalogue)
+    assert made.coords["method"] == ("weld",)
+    assert made.indices.method.tolist() == [0, -1, -1]
+
+
+def test_patterns_hold_every_job_once_whatever_the_order_of_its_rows():
+    rows = [
+        row("a", "kind-0"), row("a", "kind-1", "not-fixed"),
+        row("b", "kind-1", "not-fixed"), row("b", "kind-0"),
+        row("c", "kind-0"),
+    ]  # fmt: skip
+    patterns = attempt_design(history(*rows), CATALOGUE).patterns
+    assert sorted(patterns.count.tolist()) == [1, 2]
+    assert patterns.job_pattern[0] == patterns.job_pattern[1] != patterns.job_pattern[2]
+    assert patterns.size.tolist() == [2, 1]
+
+
+def test_patterns_add_up_to_the_record():
+    made = attempt_design(simulated(300), CATALOGUE)
+    patterns = made.patterns
+    weight = np.repeat(patterns.count, patterns.size)
+    assert patterns.count.sum() == len(made.jobs)
+    assert weight.sum() == len(made.fixed)
+    assert (weight * patterns.fixed).sum() == made.fixed.sum()
+    kinds = np.bincount(patterns.cells.kind[patterns.cell], weight)
+    assert kinds.tolist() == np.bincount(made.indices.kind).tolist()
+    follows = patterns.after >= 0
+    assert weight[follows].sum() == (made.after >= 0).sum() > 0
+    assert not patterns.fixed[patterns.after[follows]].any()
+
+
+def test_a_design_with_no_rows_has_the_same_levels():
+    made = attempt_design(None, CATALOGUE)
+    assert made.coords["kind"] == tuple(CATALOGUE.kinds)
+    assert len(made.fixed) == len(made.patterns.count) == 0
+    assert made.levels.indices(["kind-1"], [3], tier=["top"]).table.tolist() == [[1, 2, -1, -1, -1, -1]]
