@@ -14,7 +14,8 @@ from tests.gold.paper_shop import paper_shop
 from triage.domain.catalogue import load_catalogue
 from triage.domain.units import Finding, Ownership, Unit
 from triage.policy.intake import cell_hazard, cell_suspect, normalise, wet
-from triage.policy.plan_inputs import HOT_ACTS, plan_inputs
+from triage.policy.plan_inputs import plan_inputs
+from triage.policy.plan_options import HOT_ACTS
 from triage.policy.repair_plan import STOP
 from triage.policy.set_aside import small_enough
 from triage.policy.state_view import StateView, first_check, first_option

@@ -7,7 +7,7 @@ from typing import Literal
 
 from triage.domain.catalogue import Caution, VerificationLine
 from triage.domain.units import Unit
-from triage.policy.plan_inputs import PartLine
+from triage.policy.plan_options import PartLine
 
 Verdict = Literal["take it", "check first", "take for parts", "leave it"]
 Route = Literal["buy", "walk-in"]

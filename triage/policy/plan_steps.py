@@ -15,7 +15,8 @@ from triage.domain.catalogue import ACCESS_LEVELS, BenchStep, Catalogue, Caution
 from triage.domain.units import Unit
 from triage.policy.assessment import PlanStep
 from triage.policy.intake import cell_hazard, cell_suspect, wet
-from triage.policy.plan_inputs import UNEXPLAINED, PlanInputs
+from triage.policy.plan_inputs import PlanInputs
+from triage.policy.plan_items import UNEXPLAINED
 from triage.policy.plan_moves import OPEN, TRACE
 from triage.policy.repair_plan import FINISH, STOP, RepairPlan
 from triage.policy.state_view import first_check, first_option

@@ -173,6 +173,15 @@ def highest_bid(valuation: Valuation, rule: GoRule) -> float | None:
 
 
 def lowest_quote(valuation: Valuation, rule: GoRule, diagnostic_fee: float = 0.0) -> float | None:
-    """Least fixed price at which the go rule holds, money; None when none up to 3 times its worth."""
+    """Least fixed price at which the go rule holds, money; None when none up to 3 times its worth.
+
+    A fee never raises it. The plan of greatest margin may stop earlier for the
+    fee and so lose a little more often, but the plan made without one would do
+    no worse with it on any path.
+    """
     top = 3.0 * valuation.inputs.working_price
-    return lowest(lambda quote: valuation.quoted_at(quote, diagnostic_fee).meets(rule), top)
+    prices = [
+        lowest(lambda quote, fee=fee: valuation.quoted_at(quote, fee).meets(rule), top)
+        for fee in dict.fromkeys((0.0, diagnostic_fee))
+    ]
+    return min((price for price in prices if price is not None), default=None)

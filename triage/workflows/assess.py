@@ -9,7 +9,7 @@ from triage.policy.assessment import Assessment, FindingChance, PlanStep
 from triage.policy.forecast import UnitForecast, chance_interval
 from triage.policy.intake import cell_hazard, cell_suspect, wet
 from triage.policy.money_lines import money_lines
-from triage.policy.plan_inputs import UNEXPLAINED
+from triage.policy.plan_items import UNEXPLAINED
 from triage.policy.plan_steps import StepWriter
 from triage.policy.repair_plan import STOP
 from triage.policy.spread import expected_shortfall, split_spread

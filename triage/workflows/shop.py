@@ -9,7 +9,7 @@ from pathlib import Path
 from triage.domain.catalogue import Catalogue, load_catalogue
 from triage.domain.price_book import PriceBook, load_price_book
 from triage.domain.settings import Settings, load_settings
-from triage.policy.plan_inputs import Bench
+from triage.policy.bench import Bench
 from triage.posterior.store import Posterior, load_posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.shipped import shipped
