@@ -103,7 +103,7 @@ def test_an_answer_never_loads_a_sampler():
         "from triage.workflows.assess import assess\n"
         "from triage.workflows.shop import open_shop\n"
         "from triage.domain.units import Finding as F, Unit\n"
-        "assess(Unit('u', 'middle', (F("frame-bent"), F("touch-fault"))), open_shop(), ask=10.0)\n"
+        "assess(Unit('u', 'middle', (F('frame-bent'), F('touch-fault'))), open_shop(), ask=10.0)\n"
         "loaded = {'pymc', 'pytensor', 'arviz', 'nutpie', 'numba', 'streamlit'} & set(sys.modules)\n"
         "sys.exit(', '.join(sorted(loaded)) or 0)\n"
     )
