@@ -10,6 +10,7 @@ from triage.domain.catalogue import ACCESS_LEVELS, Check
 from triage.domain.units import Unit
 from triage.policy.intake import cell_suspect, wet
 from triage.policy.plan_problem import Item, Mystery, PlanCheck
+from triage.priors.check_accuracy import accuracy_draws
 from triage.priors.repair_beliefs import KNOWN_AFTER, CheckBelief, RepairBeliefs
 
 # Checks not yet made that one plan weighs: the most telling for their minutes. Each
@@ -81,24 +82,24 @@ def _check(
     check: Check, reveals: tuple[tuple[int, int], ...], belief: CheckBelief, draw: np.ndarray, seed: int
 ) -> PlanCheck:
     """A check with its accuracy drawn once a posterior draw."""
-    rng = np.random.default_rng(seed)
-    count = int(draw.max()) + 1
+    sensitivity, specificity = _accuracy(belief, int(draw.max()) + 1, np.random.default_rng(seed))
     return PlanCheck(
         check.slug,
         reveals,
-        _beta(belief.sensitivity, belief.jobs, count, rng)[draw],
-        _beta(belief.specificity, belief.jobs, count, rng)[draw],
+        sensitivity[draw],
+        specificity[draw],
         belief.minutes,
         ACCESS_LEVELS.index(check.access),
         powered=bool({"power", "charge"} & set(check.acts)),
     )
 
 
-def _beta(mean: float, jobs: float, count: int, rng: np.random.Generator) -> np.ndarray:
-    if jobs >= KNOWN_AFTER:
-        return np.full(count, mean)
-    draws = rng.beta(mean * jobs, (1.0 - mean) * jobs, count)
-    return np.clip(draws, 1e-6, 1.0 - 1e-6)
+def _accuracy(belief: CheckBelief, count: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Sensitivity and specificity, one draw a posterior draw."""
+    if belief.jobs >= KNOWN_AFTER:
+        return np.full(count, belief.sensitivity), np.full(count, belief.specificity)
+    drawn = accuracy_draws(belief.record, belief.sensitivity, belief.specificity, belief.jobs, count, rng)
+    return tuple(np.clip(part, 1e-6, 1.0 - 1e-6) for part in drawn)
 
 
 def _sharing(check: Check, chosen: list[Check]) -> tuple[int, ...]:

@@ -16,6 +16,7 @@ from pydantic import Field
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault, nearest
+from triage.priors.check_accuracy import CheckRecord
 from triage.priors.slugs import entry_slugs, slug_faults
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
@@ -68,9 +69,9 @@ class CheckBelief:
 
     sensitivity : chance that it finds a fault that is there.
     specificity : chance that it finds nothing where there is nothing.
-    jobs : how many jobs' experience stands behind each; they are Beta
-        distributed with this many jobs in all, and taken as known from
+    jobs : how many jobs' experience stands behind each; taken as known from
         `KNOWN_AFTER` jobs on.
+    record : the shop's own jobs with this check, opened or not.
     """
 
     slug: str
@@ -78,6 +79,7 @@ class CheckBelief:
     sensitivity: OpenShare = 0.8
     specificity: OpenShare = 0.9
     jobs: Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False)] = 20.0
+    record: CheckRecord = field(default_factory=CheckRecord)
     reason: str = ""
 
 
