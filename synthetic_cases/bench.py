@@ -28,6 +28,19 @@ class Unit(NamedTuple):
     job_effect: float
 
 
+class Attempt(NamedTuple):
+    """How one attempt went: minutes, money of the price book and money paid.
+
+    median : bench minutes of a usual success.
+    """
+
+    fixed: bool
+    minutes: int
+    book_cost: float
+    parts_cost: float
+    median: float
+
+
 class Bench:
     """The invented bench: the truth, turned into what one attempt needs."""
 
@@ -98,6 +111,36 @@ class Bench:
         ratio = family.parts_ratio * np.exp(family.parts_sd * normal)
         paid_twice = dead_part and lead.luck["part_returned"] < PART_NOT_TAKEN_BACK
         return round(float(book * ratio * (1 + paid_twice)), 2)
+
+    def attempt(self, unit: Unit, lead: Damage, method: str, second: bool = False) -> Attempt:
+        """Make one attempt, by the chance and the luck of the finding that leads it.
+
+        Parameters
+        ----------
+        second : another method has failed on the same damage before.
+        """
+        chance = 1 / (1 + np.exp(-self.logit(unit, lead.kind, lead.severity, method)))
+        luck = lead.luck["second_outcome" if second else "outcome"]
+        if second and lead.luck["same_difficulty"] < self.truth.bench.shared_difficulty:
+            luck = lead.luck["outcome"]
+        fixed = luck < chance
+
+        book = self.book_cost(unit, lead.kind, method)
+        dead = book > 0 and not second and lead.luck["dead_part"] < self.family(lead.kind).dead_part
+        median = self.median_minutes(unit, lead, method)
+        minutes = self.minutes(median, lead, fixed, dead, second)
+        return Attempt(fixed, minutes, book, self.parts_cost(book, lead, dead, second), median)
+
+    def looks_hopeless(self, unit: Unit, lead: Damage) -> bool:
+        """Whether the bench gives up on sight: likelier on a hard-hit unit."""
+        rules = self.truth.bench
+        log_odds = rules.hopeless + rules.hopeless_job_effect * unit.job_effect
+        log_odds += rules.hopeless_severe * (lead.severity == 3)
+        return lead.luck["hopeless"] < 1 / (1 + np.exp(-log_odds))
+
+    def no_part(self, lead: Damage, cost: float) -> bool:
+        """Whether the part that an attempt needs cannot be had."""
+        return cost > 0 and lead.luck["part"] < self.truth.bench.no_part
 
     def family(self, kind: str) -> Family:
         """Give the truth about a kind's family."""

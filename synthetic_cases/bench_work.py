@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from synthetic_cases.bench import Bench, Unit
-from synthetic_cases.damage import Damage
+from synthetic_cases.damage import Damage, breaks_after
 
 KNOWN_AT = {
     "intake": "intake",
@@ -132,7 +132,7 @@ class _Play:
             lead, needed = self._lead(group), self.bench.needed(group)
             cost = self.bench.book_cost(unit, lead.kind, self.method[lead.kind])
             why = ""
-            if cost > 0 and lead.luck["part"] < rules.no_part:
+            if self.bench.no_part(lead, cost):
                 why = "no-part"
             elif cost > rules.dear_share * unit.working_price and lead.luck["price"] < rules.too_dear:
                 why = "too-dear"
@@ -150,7 +150,7 @@ class _Play:
             first = self.pending[0]
             group = [d for d in self.pending if self.method[d.kind] == self.method[first.kind]]
             lead = self._lead(group)
-            if self._looks_hopeless(lead):
+            if self.bench.looks_hopeless(self.unit, lead):
                 self._leave(group, "looked-hopeless")
                 if self.bench.needed(group):
                     self._stop()
@@ -170,28 +170,18 @@ class _Play:
 
     def _attempt(self, group: list[Damage], lead: Damage, second: bool = False) -> bool:
         """Make one attempt at a group, by its lead's chance and luck."""
-        bench, unit, method = self.bench, self.unit, self.method[lead.kind]
-        chance = 1 / (1 + np.exp(-bench.logit(unit, lead.kind, lead.severity, method)))
-        luck = lead.luck["second_outcome" if second else "outcome"]
-        if second and lead.luck["same_difficulty"] < bench.truth.bench.shared_difficulty:
-            luck = lead.luck["outcome"]
-        fixed = luck < chance
-
-        book = bench.book_cost(unit, lead.kind, method)
-        dead = book > 0 and not second and lead.luck["dead_part"] < bench.family(lead.kind).dead_part
-        median = bench.median_minutes(unit, lead, method)
-        minutes = bench.minutes(median, lead, fixed, dead, second)
-        parts = bench.parts_cost(book, lead, dead, second)
-        outcome = "fixed" if fixed else "not-fixed"
+        bench, method = self.bench, self.method[lead.kind]
+        made = bench.attempt(self.unit, lead, method, second)
+        outcome = "fixed" if made.fixed else "not-fixed"
         for found in sorted(group, key=lambda d: d is not lead):
-            own = (minutes, book, parts) if found is lead else ()
+            own = (made.minutes, made.book_cost, made.parts_cost) if found is lead else ()
             self.lines.append(self._line(found, outcome, "", method, *own))
         self.pending = [d for d in self.pending if d not in group]
         self.used.add(method)
         self.attempts += 1
         sales = bench.truth.sales
-        self.charge += fixed * (sales.quote_parts * book + sales.quote_minute * median)
-        return fixed
+        self.charge += made.fixed * (sales.quote_parts * made.book_cost + sales.quote_minute * made.median)
+        return made.fixed
 
     def _second_method(self, group: list[Damage], lead: Damage) -> str:
         """Another method for a required repair that failed, or an empty string."""
@@ -203,18 +193,10 @@ class _Play:
                 return other
         return ""
 
-    def _looks_hopeless(self, lead: Damage) -> bool:
-        """Whether the bench gives up on sight: likelier on a hard-hit unit."""
-        rules = self.bench.truth.bench
-        log_odds = rules.hopeless + rules.hopeless_job_effect * self.unit.job_effect
-        log_odds += rules.hopeless_severe * (lead.severity == 3)
-        return lead.luck["hopeless"] < 1 / (1 + np.exp(-log_odds))
-
     def _break_something(self) -> None:
         """Let a breakage that waits for this repair happen."""
         for found in self.damage:
-            # A breakage never chooses a method, so that number says after which repair it comes.
-            if found.origin == "repair-break" and self.attempts == 1 + int(3 * found.luck["other_method"]):
+            if found.origin == "repair-break" and self.attempts == breaks_after(found):
                 if self.opened and not self.stopped and found.kind not in self.method:
                     self._take_on([found])
 

@@ -34,6 +34,12 @@ class Damage(NamedTuple):
     normal: dict[str, float]
 
 
+def breaks_after(found: Damage) -> int:
+    """After which attempt of the job a breakage by a repair happens: 1, 2 or 3."""
+    # A breakage never chooses a method, so that number is free to say it.
+    return 1 + int(3 * found.luck["other_method"])
+
+
 @dataclass(frozen=True)
 class _Found:
     """Parallel arrays of damage before its severity is drawn, shape (damage,)."""

@@ -11,18 +11,12 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from synthetic_cases.bench import Bench, Unit
-from synthetic_cases.bench_work import JobRecord, play
+from synthetic_cases.bench_work import JobRecord
 from synthetic_cases.chances import Drift
-from synthetic_cases.damage import draw_damage, hidden_damage, visible_damage
-from synthetic_cases.jobs import Jobs, draw_jobs, pick
-from synthetic_cases.sales import Sales, sell
+from synthetic_cases.past import Past, play_past
 from synthetic_cases.truth import Truth, load_truth
-from triage.domain.catalogue import Catalogue, load_catalogue
 
 SHIPPED = Path(__file__).parent / "past-jobs.csv"
-# One independent stream of random numbers a stage, so that a change in one leaves the rest alone.
-STAGES = ("jobs", "visible", "hidden", "damage", "technicians", "sales")
 
 
 def generate_history(
@@ -42,49 +36,12 @@ def generate_history(
     of intake, rows of a job in order of work. Dates are ISO 8601 text and money
     is in major units; what is blank in the file is "" or NA here.
     """
-    catalogue = load_catalogue()
-    streams = {stage: np.random.default_rng([seed, number]) for number, stage in enumerate(STAGES)}
-    intake = draw_jobs(truth, truth.jobs if jobs is None else jobs, streams["jobs"])
-    visible = visible_damage(truth, intake, streams["visible"])
-    hidden = hidden_damage(truth, visible, streams["hidden"])
-    damage = draw_damage(truth, catalogue, visible, hidden, streams["damage"])
-    technician = _technicians(truth, catalogue, visible, streams["technicians"])
-
-    of_job: list[list] = [[] for _ in range(len(intake))]
-    for found in damage:
-        of_job[found.job].append(found)
-    units = _units(truth, intake, technician)
-    bench = Bench(truth, catalogue, drift)
-    records = [play(bench, unit, found) for unit, found in zip(units, of_job, strict=True)]
-    return _table(truth, intake, units, records, sell(truth, catalogue, intake, records, streams["sales"]))
+    return _table(truth, play_past(truth, seed, jobs, drift))
 
 
-def _technicians(
-    truth: Truth, catalogue: Catalogue, visible: np.ndarray, rng: np.random.Generator
-) -> np.ndarray:
-    """Who works on each job, shape (job,): board work goes to some more than to others."""
-    slugs = [*truth.kinds, *truth.risks]
-    on_board = np.array([catalogue.kinds[slug].family in ("main-board", "liquid") for slug in slugs])
-    people = truth.technicians.values()
-    shares = np.array([[p.share for p in people], [p.board_share for p in people]])  # (board work, person)
-    return pick(shares[(visible & on_board).any(axis=1).astype(int)], rng.random(len(visible)))
-
-
-def _units(truth: Truth, jobs: Jobs, technician: np.ndarray) -> list[Unit]:
-    tiers, causes, people = list(truth.tiers), list(truth.causes), list(truth.technicians)
-    return [
-        Unit(day, tiers[tier], causes[cause], people[person], walk_in, price, effect)
-        for day, tier, cause, person, walk_in, price, effect in zip(
-            jobs.date.tolist(), jobs.tier.tolist(), jobs.cause.tolist(), technician.tolist(),
-            jobs.walk_in.tolist(), jobs.working_price.tolist(), jobs.job_effect.tolist(), strict=True,
-        )
-    ]
-
-
-def _table(
-    truth: Truth, jobs: Jobs, units: list[Unit], records: list[JobRecord], sales: Sales
-) -> pd.DataFrame:
+def _table(truth: Truth, past: Past) -> pd.DataFrame:
     """Lay the record out in the columns of the plain history format."""
+    jobs, units, records, sales = past.intake, past.units, past.records, past.sales
     row = np.repeat(np.arange(len(jobs)), [len(record.lines) for record in records])  # (line,)
     lines = pd.DataFrame([line for record in records for line in record.lines])
     hidden = [_hidden_faults(truth, record) for record in records]
