@@ -29,6 +29,8 @@ _VERDICTS = {
     "take for parts": ":blue[:material/construction: Take for parts]",
     "leave it": ":red[:material/cancel: Leave it]",
 }
+# The widest bars; the others move the answer by a euro or two.
+_MOST_TURNS = 8
 
 
 def show_answer(
@@ -131,8 +133,9 @@ def _turning(assessment: Assessment, ask_turns: Callable[[], tuple[Swing, ...]])
         if not turns:
             st.markdown("Nothing: the plan is not to start.")
             return
-        words = [swing_words(swing) for swing in turns]
-        chart = tornado(turns, assessment.expected_margin, assessment.currency)
+        words = [swing_words(swing) for swing in turns if swing.flips_at is not None]
+        words = words or ["No one thing by itself turns it."]
+        chart = tornado(turns[:_MOST_TURNS], assessment.expected_margin, assessment.currency)
         st.altair_chart(chart, theme=None, key="device-tornado", alt="; ".join(words))
         st.caption("Expected margin with one thing changed; solid line: zero; dashed line: as it stands.")
         st.markdown("\n".join(f"- {literal(line)}" for line in words))

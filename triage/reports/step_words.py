@@ -118,13 +118,11 @@ def _flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
 
 def swing_words(swing: Swing) -> str:
     """At which value of one input go becomes no-go, or the other way."""
-    now, turn = (_input_words(swing, value) for value in (swing.now, swing.flips_at))
     if swing.flips_at is None:
         return f"{swing.name}: nothing likely turns the verdict"
+    turn, now = _input_words(swing, swing.flips_at), _input_words(swing, swing.now)
     return f"{swing.name}: the verdict turns at {turn} (now {now})"
 
 
-def _input_words(swing: Swing, value: float | None) -> str:
-    if value is None:
-        return ""
+def _input_words(swing: Swing, value: float) -> str:
     return in_twenty(value) if swing.unit == "chance" else f"{value:.2f} times"
