@@ -232,6 +232,9 @@ class _Counter:
             notes.append(
                 f"It is worth {money_text(working, currency)} working: the price is more than that, say so."
             )
+        rule = self.shop.settings.go_rule
+        if "losses_in_20" in asked.outcome.misses(rule) and not asked.below_cost:
+            notes.append(f"It loses money more often than the {rule.losses_in_20} in 20 of your rule.")
         for line in scope.part_lines():
             if not line.confirmed:
                 name, price = self.shop.catalogue.parts[line.part].name, money_text(line.price, currency)
