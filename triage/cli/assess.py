@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from triage.cli import options
+from triage.cli.descriptions import read_description
 
 
 def assess(
@@ -36,7 +35,7 @@ def assess(
     from triage.workflows.shop_files import ShopFiles
 
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
-    document = _document(unit)
+    document = read_description(unit)
     shop = files.open(as_of)
     result = answer(unit_from(document, shop.catalogue, shop.prices), shop, ask, walk_in)
     if as_json:
@@ -50,18 +49,3 @@ def assess(
         from triage.reports.text import print_assessment
 
         print_assessment(result, shop.catalogue, Console(highlight=False), files.invented)
-
-
-def _document(unit: str):
-    """Parse the description; `-` is stdin."""
-    from triage.domain.documents import parse_toml, read_toml
-    from triage.errors import Fault, UnitFileError
-
-    if unit != "-":
-        return read_toml(Path(unit), UnitFileError)
-    try:
-        text = sys.stdin.buffer.read().decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        fault = Fault("stdin", None, "file", "is not UTF-8 text", "a readable TOML file")
-        raise UnitFileError([fault]) from problem
-    return parse_toml(text, "stdin", UnitFileError)

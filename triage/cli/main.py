@@ -14,6 +14,7 @@ from triage.cli import app as app_command
 from triage.cli import assess as assess_command
 from triage.cli import chances as chances_command
 from triage.cli import fit as fit_command
+from triage.cli import quote as quote_command
 from triage.errors import TriageError
 
 cli = typer.Typer(
@@ -44,7 +45,13 @@ def _options(
         os.environ["NO_COLOR"] = "1"
 
 
-for _command in (app_command.app, assess_command.assess, chances_command.chances, fit_command.fit):
+for _command in (
+    app_command.app,
+    assess_command.assess,
+    quote_command.quote,
+    chances_command.chances,
+    fit_command.fit,
+):
     cli.command()(_command)
 
 

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 from zlib import crc32
 
-from triage.policy.quoting import BestPrice
+if TYPE_CHECKING:
+    from triage.policy.quoting import BestPrice
 
 QuoteKind = Literal["fixed", "diagnostic-fee", "staged", "data-only"]
 QUOTE_KINDS: tuple[QuoteKind, ...] = ("fixed", "diagnostic-fee", "staged", "data-only")

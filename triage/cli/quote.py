@@ -1,0 +1,131 @@
+"""`triage quote`: a document for the owner, and for the bench what it means."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+from triage.cli.descriptions import read_description
+from triage.policy.quote import QuoteKind
+
+_MOST_LETTERS = 200
+
+
+def _text(value: str) -> str:
+    """Refuse a text that would not fit its line of the document."""
+    if len(value) > _MOST_LETTERS:
+        raise typer.BadParameter(f"is too long; allowed: at most {_MOST_LETTERS} letters")
+    return value
+
+
+def quote(
+    unit: Annotated[
+        str, typer.Argument(metavar="UNIT.toml", help='A device description; "-" reads it from stdin.')
+    ],
+    pdf: Annotated[Path | None, typer.Option(metavar="FILE", help="Write the document as a PDF.")] = None,
+    html: Annotated[Path | None, typer.Option(metavar="FILE", help="Write it as a web page.")] = None,
+    kind: Annotated[
+        QuoteKind,
+        typer.Option(help="No fix no fee; with a diagnostic fee; in stages; or only the data saved."),
+    ] = "fixed",
+    price: Annotated[
+        float | None,
+        typer.Option(
+            parser=options.parse_money,
+            metavar="MONEY",
+            help="Set the price by hand. Default: the least that meets your rule.",
+        ),
+    ] = None,
+    customer: Annotated[str, typer.Option(callback=_text, help="Who it is for.")] = "",
+    number: Annotated[
+        str, typer.Option(callback=_text, help="Its number. Default: made from the date.")
+    ] = "",
+    force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+    as_json: options.Json = False,
+    posterior: options.Posterior = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    prices: options.Prices = None,
+    as_of: options.AsOf = None,
+) -> None:
+    """Quote an owner for a device: a document to hand over; what is printed is for the bench alone."""
+    from triage.domain.unit_files import unit_from
+    from triage.workflows.quote import quote_unit
+    from triage.workflows.shop_files import ShopFiles
+
+    _refuse_places({"--pdf": pdf, "--html": html}, force)
+    files = ShopFiles(catalogue, priors, posterior, settings, prices)
+    document = read_description(unit)
+    shop = files.open(as_of)
+    told = quote_unit(
+        unit_from(document, shop.catalogue, shop.prices), shop, kind, price, customer.strip(), number.strip()
+    )
+    written = _write(told, pdf, html, sample=settings is None)
+    from triage.reports.quote_figures import figure_lines, quote_object
+
+    if as_json:
+        from triage.reports.as_json import as_json as json_text
+
+        typer.echo(json_text(quote_object(told, files.invented, written)))
+        return
+    from triage.reports.text import printable
+
+    for line in figure_lines(told):
+        typer.echo(printable(line))
+    for path in written:
+        typer.echo(f"Written for the owner: {path}")
+    if files.invented:
+        typer.echo(f"Invented demo figures stand behind this: {', '.join(files.invented)}.")
+
+
+def _refuse_places(places: dict[str, Path | None], force: bool) -> None:
+    """Refuse files that cannot be written or are there already, all at once."""
+    from triage.errors import Fault, InputError
+
+    faults = []
+    given = {name: path for name, path in places.items() if path is not None}
+    for name, path in given.items():
+        if path.is_dir():
+            faults.append(Fault(str(path), None, name, "is a folder", "a file"))
+        elif path.exists() and not force:
+            faults.append(Fault(str(path), None, name, "is there already", "a free name, or --force"))
+        elif not path.parent.is_dir():
+            faults.append(Fault(str(path), None, name, "its folder is not there", "a folder that exists"))
+    if len({path.absolute() for path in given.values()}) < len(given):
+        faults.append(Fault(str(given["--html"]), None, "--html", "is the same file", "a file of its own"))
+    if faults:
+        raise InputError(faults)
+
+
+def _write(told, pdf: Path | None, html: Path | None, sample: bool) -> tuple[Path, ...]:
+    """Set both documents before either is written; each appears whole or not at all."""
+    if pdf is None and html is None:
+        return ()
+    from triage.errors import DocumentError
+    from triage.reports.quote_document import quote_html, quote_pdf
+    from triage.reports.quote_letter import quote_letter
+
+    letter = quote_letter(told, sample)
+    content: dict[Path, bytes] = {}
+    if pdf is not None:
+        content[pdf] = quote_pdf(letter)
+    if html is not None:
+        content[html] = quote_html(letter).encode()
+    waiting: dict[Path, Path] = {}
+    try:
+        for path, data in content.items():
+            waiting[path] = path.with_name(f".{path.name}.{os.getpid()}.tmp")
+            waiting[path].write_bytes(data)
+        for path, temporary in waiting.items():
+            os.replace(temporary, path)
+    except OSError as problem:
+        raise DocumentError(f"{problem.filename}: {problem.strerror}") from problem
+    finally:
+        for temporary in waiting.values():
+            temporary.unlink(missing_ok=True)
+    return tuple(content)
