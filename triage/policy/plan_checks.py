@@ -15,7 +15,7 @@ from triage.priors.repair_beliefs import KNOWN_AFTER, CheckBelief, RepairBeliefs
 
 # Checks not yet made that one plan weighs: the most telling for their minutes. Each
 # more than doubles the states; what leaving the rest out costs is measured in
-# tests/benchmarks/results/few-checks.json.
+# tests/benchmarks/results/set-aside.json.
 MOST_OPEN_CHECKS = 4
 
 
@@ -40,8 +40,9 @@ def plan_checks(
     in_hand = {reading.check: reading.found for reading in unit.readings}
     made, telling = [], []
     for place, check in enumerate(catalogue_checks):
+        shown = [item for item in items if item.mystery >= 0 and item.key in check.reveals]
         reveals = tuple(
-            (item.mystery, item.branch) for item in items if item.mystery >= 0 and item.key in check.reveals
+            (item.mystery, item.branch) for item in shown if _tells_early(check, mysteries[item.mystery])
         )
         if not reveals:
             continue
@@ -58,6 +59,11 @@ def plan_checks(
         replace(entry, excludes=_sharing(catalogue_checks[place], places))
         for place, entry in _honest(chosen, places)
     )
+
+
+def _tells_early(check: Check, mystery: Mystery) -> bool:
+    """Whether a check can be made before a plain look settles the same thing."""
+    return mystery.trace_minutes is not None or ACCESS_LEVELS.index(check.access) < mystery.access
 
 
 def may_power_outside(unit: Unit, catalogue) -> bool:

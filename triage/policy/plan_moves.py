@@ -144,7 +144,7 @@ def _trying(problem: PlanProblem, index: int) -> list[Move]:
     """One move for a first try, and one for a try after each rival that failed."""
     option = problem.options[index]
     digit = first_option(problem) + index
-    costs = tuple(option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1))
+    costs = _costs(problem, index)
     others = rivals(problem.options, index)
     moves = []
     for place, rival in enumerate([None, *others]):
@@ -157,8 +157,49 @@ def _trying(problem: PlanProblem, index: int) -> list[Move]:
             return _may_try(view, index) & view.failed[:, rival] & ~earlier
 
         ends = (FIXED + 2 * place, FAILED + 2 * place)
-        moves.append(Move(option.key, digit, UNTRIED, ends, costs, option.minutes, allowed))
+        turn = _turn(problem, index, rival is not None)
+        moves.append(Move(option.key, digit, UNTRIED, ends, costs, option.minutes, allowed, turn=turn))
     return moves
+
+
+def _turn(problem: PlanProblem, index: int, second: bool) -> float | None:
+    """When a required repair has its turn: Mitten's ratio, least over the methods of its damage.
+
+    A second method follows the first at once or not at all.
+    """
+    if not problem.in_turn or not any(problem.items[i].required for i in problem.options[index].closes):
+        return None
+    return -1.0 if second else min(_ratio(problem, o) for o in _sharing(problem, index))
+
+
+def _ratio(problem: PlanProblem, index: int) -> float:
+    """Expected cost over chance of failing."""
+    fails = 1.0 - float(problem.weights @ problem.options[index].chance)
+    fixed, failed = _costs(problem, index)
+    return (fixed * (1.0 - fails) + failed * fails) / max(fails, 1e-9)
+
+
+def _sharing(problem: PlanProblem, index: int) -> set[int]:
+    """Options tied to one another by the damage they close."""
+    tied, new = {index}, {index}
+    while new:
+        new = {other for o in new for other in rivals(problem.options, o)} - tied
+        tied |= new
+    return tied
+
+
+def _costs(problem: PlanProblem, index: int) -> tuple[float, float]:
+    """Money an option costs when it works and when it fails."""
+    option = problem.options[index]
+    return tuple(option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1))
+
+
+def _waits(view: StateView, index: int) -> np.ndarray | bool:
+    """Whether an optional repair waits for the required ones, shape (state,)."""
+    problem, option = view.problem, view.problem.options[index]
+    optional = not any(problem.items[i].required for i in option.closes)
+    leads = any(index in other.after for other in problem.options)
+    return ~view.ready if problem.in_turn and optional and not leads else False
 
 
 def _may_try(view: StateView, index: int) -> np.ndarray:
@@ -166,7 +207,7 @@ def _may_try(view: StateView, index: int) -> np.ndarray:
     problem = view.problem
     option = problem.options[index]
     workable = (view.open & ~view.exhausted)[:, list(option.closes)].any(axis=1)
-    allowed = workable & (view.access >= option.access) & ~view.dead
+    allowed = workable & (view.access >= option.access) & ~view.dead & ~np.asarray(_waits(view, index))
     for other, item in enumerate(problem.items):
         if item.hazard and other not in option.closes:
             allowed &= ~view.open[:, other]

@@ -113,6 +113,9 @@ class PlanProblem:
     rate : money per bench minute.
     finish_minutes : closing, sealing and verification, (never opened, opened).
     stop_minutes : stripping (or putting an owner's device together), the same.
+    in_turn : a narrower set of plans for units with very many states: required
+        repairs take turns by cost over chance of failing (Mitten's ratio), a
+        second method follows at once, and optional repairs wait for the required.
     daily_loss : money a finished unit has lost for each day it waited for parts;
         parts are ordered together, so the slowest one counts.
     """
@@ -128,3 +131,4 @@ class PlanProblem:
     stop_minutes: tuple[float, float] = (0.0, 0.0)
     checks: tuple[PlanCheck, ...] = ()
     daily_loss: float = 0.0
+    in_turn: bool = False

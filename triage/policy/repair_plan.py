@@ -18,7 +18,7 @@ import numpy as np
 from triage.policy.backward_induction import Ending, Policy, on_policy, solve
 from triage.policy.plan_moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.plan_problem import PlanProblem
-from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space, likelihoods
+from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space, likelihoods, weighed
 from triage.policy.state_view import FIRST_MYSTERY, StateView
 
 FINISH, STOP = "finish", "stop"
@@ -123,10 +123,8 @@ def plan_space(problem: PlanProblem, max_states: int = MAX_STATES) -> PlanSpace:
 
 def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
     """The same states under other chances, money or minutes; what is allowed must not have changed."""
-    factors = plan_factors(problem)
-    weight = likelihoods(plan.space.states, factors, problem.weights)
-    space = replace(plan.space, factors=factors, moves=plan_moves(problem), weight=weight / weight[0])
-    return PlanSpace(problem, space)
+    space = weighed(plan.space, plan_factors(problem), problem.weights, plan.view.dead)
+    return PlanSpace(problem, replace(space, moves=plan_moves(problem)))
 
 
 def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:

@@ -17,7 +17,7 @@ product, (left states x scenarios) by (scenarios x right states).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -25,7 +25,7 @@ import numpy as np
 from triage.errors import PlanTooLargeError
 
 # Largest number of states solved exactly; above it the caller must shrink the problem.
-MAX_STATES = 100_000
+MAX_STATES = 60_000
 # Cap on the floats held at once while likelihoods are formed (about 64 MB).
 _CHUNK_FLOATS = 8_000_000
 # An elementwise multiplication costs about as much as this many inside a matrix product.
@@ -81,6 +81,7 @@ class Move:
     minutes : bench minutes, one an end.
     allowed : (view of the states) -> bool, shape (state,).
     forced : when allowed, nothing but forced moves is.
+    turn : of the allowed moves that have one, only those of the lowest turn are.
     """
 
     name: str
@@ -91,6 +92,7 @@ class Move:
     minutes: tuple[float, ...]
     allowed: Mask
     forced: bool = False
+    turn: float | None = None
 
 
 @dataclass(frozen=True)
@@ -131,7 +133,7 @@ def build_space(
     moves: tuple[Move, ...],
     weights: np.ndarray,
     start: np.ndarray,
-    observe: Observe = np.asarray,
+    observe: Observe,
     max_states: int = MAX_STATES,
 ) -> StateSpace:
     """Enumerate every state that some policy can reach, with its likelihood.
@@ -142,7 +144,8 @@ def build_space(
     start : ndarray, shape (digit,), where the plan starts: zeros but for what
         is known already, such as check results in hand.
     observe : makes, of states of shape (state, digit), the view that the
-        moves' `allowed` read; built once a layer.
+        moves' `allowed` read, built once a layer; its `dead` says which states
+        nothing leads on from.
 
     Raises
     ------
@@ -150,7 +153,7 @@ def build_space(
     """
     sizes = np.array([digit.size for digit in digits], dtype=np.int64)
     if np.log2(sizes.astype(float)).sum() > 62:
-        raise _too_large(max_states)
+        raise too_large(max_states)
     strides = np.concatenate([[1], np.cumprod(sizes[:-1])]).astype(np.int64)
     layer = np.asarray(start, dtype=np.int8)[None, :]
     offset, blocks, layers, arcs = 0, [layer], [slice(0, 1)], []
@@ -163,18 +166,52 @@ def build_space(
         codes = [states @ strides for states in children]
         unique = np.unique(np.concatenate(codes))
         if offset + len(unique) > max_states:
-            raise _too_large(max_states)
+            raise too_large(max_states)
         first = layers[-1].start
         arcs.append(tuple(_arcs(found, codes, unique, first, offset)))
         layer = ((unique[:, None] // strides) % sizes).astype(np.int8)
         blocks.append(layer)
         layers.append(slice(offset, offset + len(unique)))
-    states = np.concatenate(blocks)
-    weight = likelihoods(states, factors, weights)
-    return StateSpace(digits, factors, moves, states, tuple(layers), tuple(arcs), weight / weight[0])
+    space = StateSpace(
+        digits, factors, moves, np.concatenate(blocks), tuple(layers), tuple(arcs), np.zeros(0)
+    )
+    return weighed(space, factors, weights, observe(space.states).dead)
 
 
-def _too_large(max_states: int) -> PlanTooLargeError:
+def weighed(
+    space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray, dead: np.ndarray
+) -> StateSpace:
+    """The same states with the likelihood of each under some factors.
+
+    Dead ends are most of the states and cost nothing: the chance of failing is
+    what the other outcomes of the same act leave.
+
+    Parameters
+    ----------
+    dead : ndarray of bool, shape (state,), states that nothing leads on from.
+    """
+    weight = np.full(len(space.states), np.nan)
+    single = np.zeros(len(space.states), dtype=bool)
+    for layer_arcs in space.arcs:
+        for arc in layer_arcs:
+            lone = dead[arc.children].sum(axis=1) == 1
+            ends = arc.children[lone]
+            single[ends[dead[ends]]] = True
+    direct = ~single
+    weight[direct] = likelihoods(space.states[direct], factors, weights)
+    for layer_arcs in space.arcs:
+        for arc in layer_arcs:
+            missing = single[arc.children]
+            rows = np.flatnonzero(missing.sum(axis=1) == 1)
+            children = arc.children[rows]
+            known = np.where(single[children], 0.0, np.nan_to_num(weight[children])).sum(axis=1)
+            left = np.maximum(weight[arc.parents[rows]] - known, 0.0)
+            weight[children[single[children]]] = left
+    return replace(space, factors=factors, weight=weight / weight[0])
+
+
+def too_large(max_states: int) -> PlanTooLargeError:
+    """The error for a unit with more states than can be held."""
     return PlanTooLargeError(
         f"this unit has more than {max_states:,} states to weigh exactly; "
         "drop optional findings or settle a suspected one first"
@@ -190,6 +227,14 @@ def _leave(layer: np.ndarray, moves: tuple[Move, ...], view: Any) -> tuple[list,
             # One forced move at a time: their order is free, so the first stands.
             mask &= ~forced
             forced |= mask
+    taken = forced.copy()
+    turns = [index for index, move in enumerate(moves) if move.turn is not None]
+    for turn in sorted({moves[index].turn for index in turns}):
+        before = taken.copy()
+        for index in turns:
+            if moves[index].turn == turn:
+                allowed[index] &= ~before
+                taken |= allowed[index]
     found, children = [], []
     for index, (move, mask) in enumerate(zip(moves, allowed, strict=True)):
         rows = np.flatnonzero(mask if move.forced else mask & ~forced)

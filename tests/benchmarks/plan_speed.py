@@ -1,0 +1,100 @@
+"""How long a plan takes: `python -m tests.benchmarks.plan_speed`.
+
+A unit with 8 findings and 4 open checks, from 4,000 draws, warm; and what part
+is likelihoods W, the recursion, and the distribution. Written to
+`results/plan-speed.json`. Timings are of the machine it runs on.
+"""
+
+from __future__ import annotations
+
+import json
+import platform
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+
+from triage.domain.units import Finding, Unit
+from triage.policy.intake import normalise
+from triage.policy.plan_inputs import plan_inputs
+from triage.policy.plan_moves import plan_factors
+from triage.policy.plan_play import play
+from triage.policy.repair_plan import solve_plan
+from triage.policy.set_aside import small_enough
+from triage.policy.state_space import likelihoods
+from triage.policy.valuation import Valuation
+from triage.prediction.forecast import forecast_unit
+from triage.workflows.desk import DRAWS, NODES
+from triage.workflows.shop import open_shop
+
+RESULTS = Path(__file__).parent / "results" / "plan-speed.json"
+UNIT = Unit(
+    "eight findings",
+    "upper",
+    tuple(
+        Finding(kind)
+        for kind in (
+            "frame-bent", "display-panel-dead", "antenna-flex-torn", "port-pins-damaged",
+            "earpiece-weak", "camera-dead", "vibration-motor-dead", "prior-repair",
+        )
+    ),
+)  # fmt: skip
+REPEATS = 7
+
+
+def timed(work) -> float:
+    """Median milliseconds of a few warm runs."""
+    work()
+    spent = []
+    for _ in range(REPEATS):
+        start = perf_counter()
+        work()
+        spent.append(1000 * (perf_counter() - start))
+    return round(float(np.median(spent)), 1)
+
+
+def measure(draws: int | None, nodes: int) -> dict[str, float | int]:
+    """Times of one unit's plan from some draws and nodes, in milliseconds."""
+    shop = open_shop()
+    unit = normalise(UNIT, shop.catalogue)
+
+    def forecast():
+        return forecast_unit(
+            unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=draws, nodes=nodes
+        )
+
+    told = forecast()
+    inputs = plan_inputs(unit, told, shop.bench(), owned=True)
+    inputs, space, left_out = small_enough(inputs)
+    valuation = Valuation(inputs, shop.settings, space)
+    terms = valuation.purchase_terms(40.0)
+    plan = solve_plan(space, terms)
+    factors = plan_factors(inputs.problem)
+    return {
+        "draws": int(told.draw.max()) + 1,
+        "nodes": nodes,
+        "states": len(space.space.states),
+        "open checks": sum(check.result is None for check in inputs.problem.checks),
+        "left out": len(left_out),
+        "forecast": timed(forecast),
+        "states and likelihoods": timed(lambda: small_enough(inputs)),
+        "likelihoods W alone": timed(
+            lambda: likelihoods(space.space.states, factors, inputs.problem.weights)
+        ),
+        "recursion": timed(lambda: solve_plan(space, terms)),
+        "distribution": timed(lambda: play(plan, terms, inputs.luck)),
+    }
+
+
+def main() -> None:
+    """Measure the answer's own setting and the full 4,000 draws."""
+    table = [measure(DRAWS, NODES), measure(None, NODES)]
+    RESULTS.parent.mkdir(exist_ok=True)
+    command = "python -m tests.benchmarks.plan_speed"
+    report = {"command": command, "machine": platform.machine(), "milliseconds": table}
+    RESULTS.write_text(json.dumps(report, indent=1) + "\n", encoding="utf-8")
+    print(json.dumps(report, indent=1))  # noqa: T201
+
+
+if __name__ == "__main__":
+    main()
