@@ -31,10 +31,11 @@ class Unit(NamedTuple):
 class Attempt(NamedTuple):
     """How one attempt went: minutes, money of the price book and money paid.
 
-    median : bench minutes of a usual success.
+    dead_part : the first part was dead. median : bench minutes of a usual success.
     """
 
     fixed: bool
+    dead_part: bool
     minutes: int
     book_cost: float
     parts_cost: float
@@ -129,7 +130,7 @@ class Bench:
         dead = book > 0 and not second and lead.luck["dead_part"] < self.family(lead.kind).dead_part
         median = self.median_minutes(unit, lead, method)
         minutes = self.minutes(median, lead, fixed, dead, second)
-        return Attempt(fixed, minutes, book, self.parts_cost(book, lead, dead, second), median)
+        return Attempt(fixed, dead, minutes, book, self.parts_cost(book, lead, dead, second), median)
 
     def looks_hopeless(self, unit: Unit, lead: Damage) -> bool:
         """Whether the bench gives up on sight: likelier on a hard-hit unit."""
