@@ -22,6 +22,7 @@ class Fault:
     allowed: str
 
     def __str__(self) -> str:
+        """One line: place, field, what is wrong, what is allowed."""
         place = self.file if self.line is None else f"{self.file}, line {self.line}"
         text = f"{place}, {self.field}: {self.wrong}"
         return f"{text}; allowed: {self.allowed}" if self.allowed else text

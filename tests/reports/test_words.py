@@ -7,10 +7,10 @@ from rich.console import Console
 
 from tests.reports.one_answer import one_answer
 from triage.domain.catalogue import load_catalogue
+from triage.domain.counts import in_twenty
 from triage.policy.assessment import PlanStep
 from triage.policy.sensitivity import Swing
 from triage.reports.as_json import as_json, assessment_object
-from triage.reports.counts import in_twenty
 from triage.reports.step_words import (
     days_words,
     flip_lines,

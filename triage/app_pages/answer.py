@@ -8,11 +8,11 @@ import streamlit as st
 
 from triage.app_pages.literal import literal
 from triage.app_pages.plan import STOP_POINT, show_cautions, show_plan
+from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.policy.assessment import Assessment, FindingChance
 from triage.policy.sensitivity import Swing
 from triage.reports.charts import dotplot, dotplot_words, tornado, waterfall
-from triage.reports.counts import in_twenty
 from triage.reports.step_words import (
     behind_words,
     flip_lines,

@@ -41,7 +41,7 @@ def _print_table(rows: list[dict]) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    from triage.reports.counts import in_twenty
+    from triage.domain.counts import in_twenty
 
     table = Table(box=None, padding=(0, 2, 0, 0))
     for title in ("damage", "severity", "chance", "90 % interval", "fixed of attempts"):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from triage.domain.counts import in_twenty
 from triage.policy.assessment import MoneyLine
 from triage.policy.repair_plan import FINISH, STOP
 from triage.policy.state_view import ACCESS_DIGIT, StateView, first_option
@@ -33,7 +34,7 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[M
     labour = plan.expected_minutes * problem.rate
     fees = terms.fees
     entry = outcome.entry_minutes * problem.rate
-    done = f"{_count(plan.chance_finished)} end up working"
+    done = f"{in_twenty(plan.chance_finished)} end up working"
     if bought:
         postage = terms.paid * fees.buyer_fee_share + fees.inbound_postage
         lines = [
@@ -101,7 +102,3 @@ def _work(outcome: Outcome) -> tuple[float, float]:
 def _view(outcome: Outcome, rows: np.ndarray) -> StateView:
     plan_space = outcome.plan.plan_space
     return StateView(plan_space.problem, plan_space.space.states[rows])
-
-
-def _count(chance: float) -> str:
-    return f"{round(20 * chance)} in 20"

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from triage.domain.catalogue import ACCESS_LEVELS, BenchStep, Catalogue, Caution
+from triage.domain.counts import in_twenty
 from triage.domain.units import Unit
 from triage.policy.assessment import PlanStep
 from triage.policy.intake import cell_hazard, cell_suspect, wet
@@ -176,9 +177,7 @@ class StepWriter:
             symptom = self.catalogue.symptoms[mystery.key]
             ranked = sorted(((s, b) for b, s in enumerate(shares)), reverse=True)
             likely = ", ".join(
-                f"{self._kind_name(by_branch[b])} {round(20 * s)} in 20"
-                for s, b in ranked[:3]
-                if b in by_branch
+                f"{self._kind_name(by_branch[b])} {in_twenty(s)}" for s, b in ranked[:3] if b in by_branch
             )
             found = self._kind_name(by_branch[int(np.argmax(shares))])
             step = self._shared(
@@ -193,7 +192,7 @@ class StepWriter:
         present = float(shares[0])
         where = "At the final test" if move.name.startswith("final") else "Look"
         step = self._shared("cell-look" if hazard else "look", 0.0, f"{where}: {kind.name}?")
-        words = f"if it is there ({round(20 * present)} in 20): {self._deed_words(int(children[0]))}"
+        words = f"if it is there ({in_twenty(present)}): {self._deed_words(int(children[0]))}"
         return replace(
             step,
             if_not=words,
@@ -211,10 +210,10 @@ class StepWriter:
         likely = int(np.argmax(shares))
         other = int(children[1 - likely])
         step = self._shared("check", move.minutes[0], f"{check.name}: likely {check.result_words[likely]}")
-        count = round(20 * float(shares[1 - likely] / shares.sum()))
+        count = in_twenty(float(shares[1 - likely] / shares.sum()))
         return replace(
             step,
-            if_not=f"if {check.result_words[1 - likely]} ({count} in 20): {self._deed_words(other)}",
+            if_not=f"if {check.result_words[1 - likely]} ({count}): {self._deed_words(other)}",
             stop_point=self._deed(other) == STOP,
             cautions=self._cautions(check.cautions),
         )

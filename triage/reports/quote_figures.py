@@ -6,10 +6,10 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.policy.quote import Quote
 from triage.reports.as_json import SCHEMA
-from triage.reports.counts import in_twenty
 
 KIND_WORDS = {
     "fixed": "fixed price, no fix no fee",

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.policy.assessment import Assessment, FindingChance, PartFlip, PlanStep
 from triage.policy.plan_options import PartLine
 from triage.policy.sensitivity import Swing
-from triage.reports.counts import in_twenty
 
 # Findings that no work was named for are shown without a chance.
 _ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "may be hidden", "cause": "possible cause"}

@@ -10,10 +10,10 @@ from rich.table import Table
 from rich.text import Text
 
 from triage.domain.catalogue import Catalogue, Caution
+from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.policy.assessment import Assessment, PlanStep
 from triage.reports.charts import dotplot_words
-from triage.reports.counts import in_twenty
 from triage.reports.step_words import (
     behind_words,
     flip_lines,

@@ -160,6 +160,8 @@ def _stop_words(steps: tuple[PlanStep, ...], priced: Priced) -> str:
     for step in steps:
         if step.stop_point and step.kind == "repair":
             return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"
+        if step.stop_point and step.kind == "check":
+            return f"{step.text.split(': likely')[0]}: {step.if_not}"
         if step.stop_point:
-            return f"{step.text.split('. ')[0]} {step.if_not}"
+            return f"{step.text.split('. ')[0]} {step.if_not[:1].upper()}{step.if_not[1:]}"
     return "nothing here ends it early"
