@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
@@ -14,6 +15,7 @@ from tests.policy.problems import SimpleTerms, plan_problems
 from triage.errors import PlanTooLargeError
 from triage.policy.plan_problem import Item, Option, PlanProblem
 from triage.policy.repair_plan import plan_space, solve_plan
+from triage.policy.shrink import keep
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
@@ -127,8 +129,6 @@ def test_a_better_chance_never_lowers_the_value_of_a_lone_scenario(problem, whic
     # when success is worth at least as much as failure from there on.
     assume(len(problem.weights) == 1 and which < len(problem.options))
     assume(not problem.mysteries and problem.options[which].minutes[0] <= problem.options[which].minutes[1])
-    from dataclasses import replace
-
     option = problem.options[which]
     option = replace(option, extra=(0.0, 0.0), parts=(option.parts[0],) * 2, comeback=0.0, chance_after={})
     rest = [replace(o, comeback=0.0, chance_after={}) for o in problem.options]
@@ -159,3 +159,33 @@ def test_bayes_update_of_a_rare_condition():
     space = plan_space(PlanProblem(items, options, (), np.array([0.01, 0.99]), rate=1.0)).space
     weight = {tuple(state): w for state, w in zip(space.states, space.weight, strict=True)}
     assert weight[0, 1, 1] / weight[0, 1, 0] == pytest.approx(0.07764, abs=5e-6)
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(plan_problems(most_options=3, most_checks=2, most_mysteries=2), st.integers(0, 2))
+def test_value_never_falls_when_a_repair_is_added(problem, which):
+    assume(which < len(problem.options) and len(problem.options) > 1)
+    # Other methods fresh after a failure, so that which of them failed first does not matter.
+    options = tuple(replace(option, chance_after={}) for option in problem.options)
+    with_it = replace(problem, options=options)
+    without = keep(with_it, options=[i for i in range(len(options)) if i != which])
+    less = solve_plan(plan_space(without), SimpleTerms()).value
+    assert solve_plan(plan_space(with_it), SimpleTerms()).value >= less - 1e-9
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(plan_problems(most_options=2, most_checks=2, most_mysteries=2, least_checks=1))
+def test_value_never_falls_when_a_check_is_added(problem):
+    checks = tuple(replace(check, result=None, excludes=()) for check in problem.checks)
+    with_it = replace(problem, checks=checks)
+    without = keep(with_it, checks=range(len(checks) - 1))
+    less = solve_plan(plan_space(without), SimpleTerms()).value
+    assert solve_plan(plan_space(with_it), SimpleTerms()).value >= less - 1e-9
+
+
+@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(plan_problems(most_options=3, most_checks=1, most_mysteries=2))
+def test_repairs_in_turn_are_a_lower_bound(problem):
+    exact = solve_plan(plan_space(problem), SimpleTerms()).value
+    narrowed = solve_plan(plan_space(replace(problem, in_turn=True)), SimpleTerms()).value
+    assert narrowed <= exact + 1e-9
