@@ -15,6 +15,7 @@ from triage.policy.sensitivity import Swing
 from triage.reports.charts import dotplot, dotplot_words, tornado, waterfall
 from triage.reports.step_words import (
     behind_words,
+    check_words,
     flip_lines,
     limit_words,
     presence_words,
@@ -102,8 +103,7 @@ def _checks(assessment: Assessment) -> None:
         return
     st.subheader("Worth checking first", anchor=False)
     for check in assessment.checks:
-        worth = literal(money_text(check.worth, assessment.currency))
-        st.markdown(f"- **{literal(check.name)}**, {check.minutes:.0f} min: saves {worth}")
+        st.markdown(f"- **{literal(check.name)}**: {literal(check_words(check, assessment.currency))}")
         show_cautions(check.cautions)
 
 

@@ -209,7 +209,9 @@ class StepWriter:
         shares = self.plan.plan_space.space.weight[children]
         likely = int(np.argmax(shares))
         other = int(children[1 - likely])
-        step = self._shared("check", move.minutes[0], f"{check.name}: likely {check.result_words[likely]}")
+        needs = self.catalogue.parts[check.needs_part].name if check.needs_part else ""
+        name = f"{check.name} (needs a known-good {needs})" if needs else check.name
+        step = self._shared("check", move.minutes[0], f"{name}: likely {check.result_words[likely]}")
         count = in_twenty(float(shares[1 - likely] / shares.sum()))
         return replace(
             step,

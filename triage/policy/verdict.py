@@ -83,6 +83,16 @@ def money_words(outcome: Outcome, currency: str) -> str:
     return f"expect {margin}, losing money in {outcome.losses_in_20} of 20"
 
 
+def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
+    """Which part of the rule stops a price from going further, in words."""
+    words = {
+        "margin": f"less than {money_text(rule.margin, currency, whole=True)} to expect",
+        "margin_per_hour": f"less than {money_text(rule.margin_per_hour, currency, whole=True)} an hour",
+        "losses_in_20": f"more than {rule.losses_in_20} losses in 20",
+    }
+    return " and ".join(words[name] for name in outcome.misses(rule))
+
+
 def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
     words = {
         "margin": money_text(rule.margin, currency, whole=True),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
-from triage.policy.assessment import Assessment, FindingChance, PartFlip, PlanStep
+from triage.policy.assessment import Assessment, CheckIdea, FindingChance, PartFlip, PlanStep
 from triage.policy.plan_options import PartLine
 from triage.policy.sensitivity import Swing
 
@@ -126,3 +126,12 @@ def swing_words(swing: Swing) -> str:
 
 def _input_words(swing: Swing, value: float) -> str:
     return in_twenty(value) if swing.unit == "chance" else f"{value:.2f} times"
+
+
+def check_words(check: CheckIdea, currency: str) -> str:
+    """What a check before deciding is good for: minutes, money, and how many decisions it changes."""
+    worth = money_text(check.worth, currency)
+    return (
+        f"{check.minutes:.0f} min, changes the decision in {check.changes_in_20} of 20 devices like this, "
+        f"worth {worth} after its cost"
+    )

@@ -16,6 +16,7 @@ from triage.policy.assessment import Assessment, PlanStep
 from triage.reports.charts import dotplot_words
 from triage.reports.step_words import (
     behind_words,
+    check_words,
     flip_lines,
     limit_words,
     otherwise_words,
@@ -134,7 +135,7 @@ def _behind(assessment: Assessment, catalogue: Catalogue, console: Console) -> N
                 console, f"{finding.name}, severity {finding.severity} ({presence_words(finding)}): {chance}"
             )
     _listed(console, "Worth checking first", (
-        f"{check.name} ({check.minutes:.0f} min): saves {money_text(check.worth, assessment.currency)}"
+        f"{check.name}: {check_words(check, assessment.currency)}"
         for check in assessment.checks
     ))  # fmt: skip
     _listed(console, "Part prices that turn the verdict", flip_lines(assessment, catalogue))

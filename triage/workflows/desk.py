@@ -17,7 +17,7 @@ from triage.policy.set_aside import small_enough
 from triage.policy.stripping import highest_parts_bid
 from triage.policy.terms import PurchaseTerms, WalkInTerms
 from triage.policy.valuation import Outcome, Valuation, highest_bid, lowest_quote
-from triage.policy.verdict import Decision, decide_purchase, decide_walk_in
+from triage.policy.verdict import Decision, beyond_words, decide_purchase, decide_walk_in
 from triage.prediction.forecast import forecast_unit
 from triage.workflows.shop import Shop
 
@@ -133,7 +133,11 @@ def _bid_limit(desk: Desk, ruling: Ruling) -> tuple[float | None, str]:
         limit = highest_parts_bid(desk.inputs, settings, settings.go_rule)
         return limit, "lawful parts value, until the numbers are checked"
     limit = highest_bid(desk.valuation, settings.go_rule)
-    return limit, "highest price that meets your rule" if limit is not None else "no price is low enough"
+    if limit is None:
+        return None, "no price is low enough"
+    beyond = desk.valuation.bought_at(limit + 0.01)
+    stops = beyond_words(beyond, settings.go_rule, settings.currency)
+    return limit, "highest price that meets your rule" + (f"; above it, {stops}" if stops else "")
 
 
 def _checks(
