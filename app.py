@@ -9,4 +9,10 @@ import triage.app_pages
 PAGES = Path(triage.app_pages.__path__[0])
 
 st.set_page_config(page_title="Bench triage", page_icon="🔧", layout="centered")
-st.navigation([st.Page(PAGES / "device.py", title="Device", default=True)], position="hidden").run()
+st.navigation(
+    [
+        st.Page(PAGES / "device.py", title="Device", default=True),
+        st.Page(PAGES / "quote.py", title="Quote"),
+    ],
+    position="hidden",
+).run()

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import streamlit as st
 
 from triage.app_pages import intake
 from triage.app_pages.answer import show_answer
-from triage.app_pages.draft import DEMO, EMPTY, Draft
-from triage.app_pages.literal import literal
-from triage.app_pages.shop_counter import answer, open_shop, read_unit, shop_files, turning_points
+from triage.app_pages.draft import EMPTY
+from triage.app_pages.kept_device import address, current_draft, keep, listed, read
+from triage.app_pages.shop_counter import answer, open_shop, shop_files, turning_points
 from triage.domain.units import Ownership, Unit
-from triage.errors import InputError, TriageError
-from triage.workflows.shop import Shop
+from triage.errors import TriageError
 
 # Nobody has looked yet: ownership is in doubt until somebody says otherwise.
 _NOTHING = Unit(name="", tier="", ownership=Ownership(lock="cannot-tell", identity="not-checked"))
+_QUOTE = Path(__file__).with_name("quote.py")
 
 
 def page() -> None:
@@ -23,10 +25,10 @@ def page() -> None:
     try:
         shop = open_shop()
     except TriageError as refusal:
-        st.error(f"The shop's files cannot be used.\n\n{_listed(refusal)}")
+        st.error(f"The shop's files cannot be used.\n\n{listed(refusal)}")
         return
-    draft = _current_draft()
-    unit, refusal = _read(draft, shop)
+    draft = current_draft()
+    unit, refusal = read(draft, shop)
     asked = draft != EMPTY
     with st.expander(
         intake.summary(unit, draft, shop) if unit else "Describe the device",
@@ -35,7 +37,7 @@ def page() -> None:
         key=f"device-intake-{st.session_state['device-turn']}",
     ):
         if refusal:
-            st.error(_listed(refusal))
+            st.error(listed(refusal))
         intake.intake(unit or _NOTHING, draft, shop, keep)
     if unit is None:
         if not asked:
@@ -44,47 +46,18 @@ def page() -> None:
     try:
         assessment = answer(draft.toml, draft.ask, draft.walk_in)
     except TriageError as refusal:
-        st.error(_listed(refusal))
+        st.error(listed(refusal))
         return
+    if draft.walk_in:
+        st.page_link(
+            _QUOTE, label="Quote for the owner", icon=":material/request_quote:", query_params=address()
+        )
     show_answer(
         assessment,
         shop,
         shop_files().invented,
         lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
     )
-
-
-def keep(draft: Draft) -> None:
-    """Make a draft the one this page answers, in the address too: it survives a reload."""
-    state = st.session_state
-    code = "" if draft == DEMO else draft.code
-    state["device-draft"], state["device-code"] = draft, code
-    state["device-turn"] = state.get("device-turn", -1) + 1
-    if code:
-        st.query_params["device"] = code
-    else:
-        st.query_params.pop("device", None)
-
-
-def _current_draft() -> Draft:
-    """The draft of this session, or of the address when that has changed (reload, Back)."""
-    code = st.query_params.get("device", "")
-    if st.session_state.get("device-code") != code:
-        keep((Draft.from_code(code) or DEMO) if code else DEMO)
-    return st.session_state["device-draft"]
-
-
-def _read(draft: Draft, shop: Shop) -> tuple[Unit | None, InputError | None]:
-    if draft == EMPTY:
-        return None, None
-    try:
-        return read_unit(draft.toml, "the description", shop), None
-    except InputError as refusal:
-        return None, refusal
-
-
-def _listed(refusal: TriageError) -> str:
-    return "\n".join(f"- {literal(line)}" for line in str(refusal).splitlines())
 
 
 if __name__ == "__main__":

@@ -13,9 +13,11 @@ from triage.domain.unit_files import unit_from
 from triage.domain.units import Unit
 from triage.errors import UnitFileError
 from triage.policy.assessment import Assessment
+from triage.policy.quote import Quote, QuoteKind
 from triage.policy.sensitivity import Swing
 from triage.workflows.assess import assess
 from triage.workflows.flips import what_flips
+from triage.workflows.quote import quote_unit
 from triage.workflows.shop import Shop
 from triage.workflows.shop_files import ShopFiles
 
@@ -43,6 +45,12 @@ def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Swing, 
     """What would turn the verdict: asked for, not worked out with every answer."""
     files = shop_files()
     return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today())
+
+
+def quoted(toml: str, kind: QuoteKind, price: float | None) -> Quote:
+    """What to quote an owner for a described device; kept like an answer."""
+    files = shop_files()
+    return _quoted(toml, kind, price, files, _stamp(files), date.today())
 
 
 def read_unit(toml: str, name: str, shop: Shop) -> Unit:
@@ -79,3 +87,11 @@ def _turning_points(
 ) -> tuple[Swing, ...]:
     shop = _open(files, stamp, today)
     return what_flips(read_unit(toml, "the description", shop), shop, ask, walk_in)
+
+
+@st.cache_data(max_entries=200, show_spinner="Working it out…")
+def _quoted(
+    toml: str, kind: QuoteKind, price: float | None, files: ShopFiles, stamp: Stamp, today: date
+) -> Quote:
+    shop = _open(files, stamp, today)
+    return quote_unit(read_unit(toml, "the description", shop), shop, kind, price)

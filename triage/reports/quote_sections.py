@@ -111,6 +111,11 @@ class Words:
         offer = self.offer
         for_what = "reading and handing over the data" if self.data_only else "all the work named above"
         lines = [f"The price includes parts, labour and taxes for {for_what}."]
+        if offer.over_worth:
+            lines.append(
+                "Please note: the price is more than such a device is usually worth when it works. "
+                "Ask us before you decide."
+            )
         if self.data_only:
             lines.append(
                 "You pay when the data that could be read has been handed to you and you have seen that it "
@@ -124,11 +129,6 @@ class Words:
         else:
             lines.append("No fix, no fee: if we cannot make it work, you pay nothing.")
         lines += self._reduced()
-        if offer.over_worth:
-            lines.append(
-                "Please note: the price is more than such a device is usually worth when it works. "
-                "Ask us before you decide."
-            )
         if offer.parts:
             here = offer.part_days[1] <= 0
             lines.append(
