@@ -190,7 +190,7 @@ def _cause(entry: dict[str, Any]) -> str:
 def main(arguments: list[str] | None = None) -> int:
     """Play every wreck and write the result."""
     parser = argparse.ArgumentParser(prog=COMMAND, description=__doc__)
-    parser.add_argument("--units", type=int, default=500)
+    parser.add_argument("--units", type=int, default=800)
     parser.add_argument("--plays", type=int, default=60)
     parser.add_argument("--seed", type=int, default=20261125)
     parser.add_argument("--posterior", type=Path, help="folder of stored draws; the shipped one if not given")
