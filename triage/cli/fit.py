@@ -21,7 +21,10 @@ def fit(
     ],
     catalogue: options.Catalogue = None,
     priors: Annotated[
-        Path | None, typer.Option(metavar="DIR", help="Beliefs to start from. Default: weak ones.")
+        Path | None,
+        typer.Option(
+            metavar="DIR", help="Beliefs to start from. Default: the demo's; with --catalogue, weak ones."
+        ),
     ] = None,
     as_of: Annotated[
         Any,
@@ -39,11 +42,12 @@ def fit(
     from triage.ledger.history_csv import read_history
     from triage.priors.prior_set import load_priors
     from triage.workflows.fit import fit_history, store_fit
+    from triage.workflows.shop import beliefs_folder
 
     if out.exists() and not out.is_dir():
         raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder, or a name that is free")])
     known = load_catalogue(catalogue)
-    beliefs = load_priors(priors, known)
+    beliefs = load_priors(beliefs_folder(priors, catalogue), known)
     record = read_history(history, known, as_of)
     with _Progress() as progress:
         result = fit_history(record, known, beliefs, seed, progress, label=label)

@@ -183,22 +183,30 @@ def choose_nodes(
     return chosen
 
 
-def likely_job_sd(logits: np.ndarray, patterns: AttemptPatterns, most: float = 3.0) -> float:
+def likely_job_sd(rough: np.ndarray, patterns: AttemptPatterns, most: float = 3.0) -> float:
     """A job-effect sd the record would find high: the last within 3.3 of the best log likelihood.
 
-    A quick profile with the logits held still, half as much again for their
-    roughness; used only to choose node counts before the fit.
+    A quick profile, used only to choose node counts before the fit. The rates
+    behind `rough` are averages over jobs, so at each sd the logits inside a
+    job are spread accordingly.
+
+    Parameters
+    ----------
+    rough : ndarray, shape (cell,), as made by `rough_logits`.
     """
     tried = np.linspace(0.05, most, 24)
-    point = np.repeat(np.asarray(logits)[None], tried.size, axis=0)
-    totals = pattern_log_likelihood(point, tried, patterns, 31) @ patterns.count
-    return 1.5 * float(tried[np.flatnonzero(totals > totals.max() - 3.3)[-1]])
+    inside = rough * np.array([spread_factor(sd) for sd in tried])[:, None]  # (sd, cell)
+    totals = pattern_log_likelihood(inside, tried, patterns, 31) @ patterns.count
+    return float(tried[np.flatnonzero(totals > totals.max() - 3.3)[-1]])
 
 
 def rough_logits(patterns: AttemptPatterns, kinds: int) -> np.ndarray:
-    """Smoothed raw logit of each distinct attempt's kind, shape (cell,)."""
+    """Smoothed raw logit of each distinct attempt's kind and severity, shape (cell,)."""
     weight = np.repeat(patterns.count, patterns.size)  # (item,)
-    kind = patterns.cells.kind[patterns.cell]
-    tried = 2 + np.bincount(kind, weight, kinds)
-    fixed = 1 + np.bincount(kind, weight * patterns.fixed, kinds)
-    return logit(fixed / tried)[patterns.cells.kind]
+    kind, severity = patterns.cells.kind[patterns.cell], patterns.cells.severity[patterns.cell]
+    tried, fixed = np.zeros((2, kinds, 3))
+    np.add.at(tried, (kind, severity), weight)
+    np.add.at(fixed, (kind, severity), weight * patterns.fixed)
+    rate = (fixed.sum(axis=1) + 1) / (tried.sum(axis=1) + 2)  # (kind,)
+    smoothed = (fixed + 4 * rate[:, None]) / (tried + 4)
+    return logit(smoothed)[patterns.cells.kind, patterns.cells.severity]

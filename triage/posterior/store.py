@@ -42,7 +42,7 @@ class Posterior:
         held, believed = len(self.manifest.models), len(self.manifest.belief_only)
         if held and held == believed:
             return "belief only"
-        return self.manifest.label or "this shop's record"
+        return self.manifest.label or f"{self.manifest.jobs:,} past jobs up to {self.manifest.as_of}"
 
 
 def save_posterior(posterior: Posterior, folder: Path) -> Manifest:

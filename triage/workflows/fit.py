@@ -30,6 +30,7 @@ from triage.ledger.history_csv import read_history
 from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, save_posterior
 from triage.priors.prior_set import PriorSet, load_priors
+from triage.workflows.shop import beliefs_folder
 
 Progress = Callable[[dict[str, Any]], None]
 
@@ -265,7 +266,7 @@ def main(arguments: list[str] | None = None) -> int:
 
     try:
         catalogue = load_catalogue(given.catalogue)
-        priors = load_priors(given.priors, catalogue)
+        priors = load_priors(beliefs_folder(given.priors, given.catalogue), catalogue)
         history = read_history(given.history, catalogue)
         result = fit_history(history, catalogue, priors, given.seed, tell, label=given.label)
         stored = store_fit(result, given.out)

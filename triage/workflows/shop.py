@@ -42,6 +42,15 @@ class Shop:
         )
 
 
+def beliefs_folder(priors: Path | None, catalogue: Path | None) -> Path | None:
+    """Folder of prior files to start from: the one given, else what belongs to the catalogue.
+
+    The shipped beliefs speak of the shipped catalogue's kinds. A shop that
+    brings its own kinds and no beliefs starts from weak ones (None).
+    """
+    return priors or (None if catalogue else shipped(DEMO_PRIORS))
+
+
 def open_shop(
     catalogue: Path | None = None,
     priors: Path | None = None,
@@ -61,7 +70,7 @@ def open_shop(
         known,
         load_settings(settings or shipped(DEMO_SETTINGS)),
         load_price_book(prices or shipped(DEMO_PRICES)),
-        load_priors(priors or shipped(DEMO_PRIORS), known),
+        load_priors(beliefs_folder(priors, catalogue), known),
         load_posterior(posterior or shipped(DEMO_POSTERIOR), known),
         today or date.today(),
         demo=posterior is None,
