@@ -8,7 +8,6 @@ from tests.outcome_models.recovery import assert_recovers, fitted
 from tests.outcome_models.small_shop import small_catalogue, small_history
 from triage.domain.history import History
 from triage.outcome_models.bench_minutes import MODEL, design
-from triage.outcome_models.effects import within_groups
 from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
 from triage.priors.prior_set import PriorSet
 
@@ -51,17 +50,6 @@ def test_rows_without_minutes_or_not_attempted_are_left_out_and_long_ones_end_at
     )
     made = design(history, CATALOGUE, PRIORS)
     assert dict(zip(made.minutes, made.count, strict=True)) == {give_up: 1, 30.0: 2}
-
-
-def test_deviations_sum_to_zero_within_every_group():
-    groups = np.array([0, 1, 0, 2, 1, 0])
-    basis = within_groups(groups)
-    assert basis.shape == (6, 3)
-    for group in range(3):
-        assert basis[groups == group].sum(axis=0) == pytest.approx(np.zeros(3), abs=1e-12)
-    # n deviations of variance 1 - 1/n: the diagonal of the centring matrix.
-    size = np.bincount(groups)[groups]
-    assert (basis @ basis.T).diagonal() == pytest.approx(1 - 1 / size, abs=1e-12)
 
 
 def one(value):

@@ -1,7 +1,7 @@
 """Bench minutes of one attempt, on the log scale.
 
-`location = typical minutes of the kind + shop + family + kind + severity + method
-(+ what failing adds)`. An attempt is ordinary, or now and then gets stuck: a
+`location = typical minutes of the kind + kind effect (about shop + family) + severity
++ method (+ what failing adds)`. An attempt is ordinary, or now and then gets stuck: a
 mixture of two normals with bounded spreads, truncated at the give-up time, so
 that the mean of the minutes themselves is finite and known in closed form. (A
 Student-t on the log scale has a heavy tail too, and no mean.)
@@ -25,7 +25,6 @@ from triage.outcome_models.effects import (
     fixed_zero_sum,
     normal,
     positive,
-    within_groups,
     zero_sum_effect,
 )
 from triage.priors.prior_set import PriorSet
@@ -124,13 +123,16 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
         level = normal("level", believed.level)
         families = len(design.coords["family"])
         family = zero_sum_effect(
-            "family_effect", "family", families, believed.family_scale, believed.family_scale_fixed
+            "family_effect",
+            "family",
+            families,
+            believed.family_scale,
+            believed.family_scale_fixed,
+            informed=True,
         )
-        kind = level + family[design.family]  # (kind,)
-        basis = within_groups(design.family)  # (kind, free)
-        if basis.size:
-            kind_sd = estimated_spread("kind_sd", believed.kind_scale)
-            kind = kind + pt.dot(basis, pm.Normal("kind_free", 0.0, kind_sd, shape=basis.shape[1]))
+        # Sampled as it is, about its family's middle: most kinds are told by their own rows.
+        kind_sd = estimated_spread("kind_sd", believed.kind_scale)
+        kind = pm.Normal("kind_effect", level + family[design.family], kind_sd, dims="kind")
         usual = pm.Deterministic("log_minutes", design.typical + kind, dims="kind")
         step = positive("severity_step", believed.severity_step, dims="step")
         method = np.zeros(0)

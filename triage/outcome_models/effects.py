@@ -8,11 +8,9 @@ imported where a model is built and nowhere above.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from scipy.linalg import helmert
 
 from triage.priors.beliefs import BoundedScale, NormalBelief, PositiveBelief
 
@@ -54,7 +52,9 @@ def estimated_spread(name: str, scale: float) -> Any:
     return pm.LogNormal(name, np.log(scale), SPREAD_SD)
 
 
-def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float) -> Any:
+def zero_sum_effect(
+    name: str, dim: str, levels: int, scale: float, fixed: float, informed: bool = False
+) -> Any:
     """Return an effect over one dimension that sums to zero.
 
     Parameters
@@ -63,12 +63,17 @@ def zero_sum_effect(name: str, dim: str, levels: int, scale: float, fixed: float
     levels : length of the dimension.
     scale : the sd believed, from five levels on.
     fixed : the sd below five levels.
+    informed : whether a usual record tells each level better than the other
+        levels do. The effect is then sampled as it is, else as multiples of its
+        sd: either way round, the other one mixes badly.
     """
     import pymc as pm
 
     if levels < LEAST_LEVELS:
         return fixed_zero_sum(name, dim, levels, fixed)
     spread = estimated_spread(f"{name}_sd", scale)
+    if informed:
+        return pm.ZeroSumNormal(name, spread, dims=dim)
     return pm.Deterministic(name, spread * pm.ZeroSumNormal(f"{name}_unit", 1.0, dims=dim), dims=dim)
 
 
@@ -77,27 +82,3 @@ def fixed_zero_sum(name: str, dim: str, levels: int, sd: float) -> Any:
     import pymc as pm
 
     return pm.ZeroSumNormal(name, sd, dims=dim) if levels > 1 else np.zeros(levels)
-
-
-def within_groups(groups: Sequence[int]) -> np.ndarray:
-    """Return the basis of deviations that sum to zero within every group.
-
-    Parameters
-    ----------
-    groups : group index of each member.
-
-    Returns
-    -------
-    ndarray, shape (member, member - group): orthonormal columns; times
-    independent standard normals it gives each group of n deviations of
-    variance 1 - 1/n that sum to zero. A group of one contributes no column.
-    """
-    groups = np.asarray(groups, dtype=int)
-    columns = []
-    for group in np.unique(groups):
-        members = np.flatnonzero(groups == group)
-        if len(members) > 1:
-            block = np.zeros((len(groups), len(members) - 1))  # (member, n - 1)
-            block[members] = helmert(len(members)).T
-            columns.append(block)
-    return np.hstack(columns) if columns else np.zeros((len(groups), 0))

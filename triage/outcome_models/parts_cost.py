@@ -74,7 +74,12 @@ def build(design: PartsCostDesign, priors: PriorSet) -> Any:
         level = normal("level", believed.level)
         families = len(design.coords["family"])
         effect = zero_sum_effect(
-            "family_effect", "family", families, believed.family_scale, believed.family_scale_fixed
+            "family_effect",
+            "family",
+            families,
+            believed.family_scale,
+            believed.family_scale_fixed,
+            informed=True,
         )
         log_ratio = pm.Deterministic("log_ratio", design.typical + level + effect, dims="family")
         spread = bounded("spread", believed.spread)
