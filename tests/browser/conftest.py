@@ -119,6 +119,16 @@ class Visit:
         )
         self.page.wait_for_timeout(300)  # the script may be about to start: a click is sent first
 
+    def settled(self):
+        """Wait until nothing on the page is still growing: a fold that opens moves what it holds."""
+        self.page.wait_for_function(
+            """() => new Promise(answer => {
+                const main = document.querySelector('[data-testid=stMain]');
+                const before = main.scrollHeight;
+                setTimeout(() => answer(main.scrollHeight === before), 250);
+            })"""
+        )
+
     def shot(self, name):
         SHOTS.mkdir(exist_ok=True)
         self.page.screenshot(path=SHOTS / f"{name}.png")

@@ -14,6 +14,13 @@ def described(page):
     return page.locator("[class*=st-key-device-intake] summary")
 
 
+def unfold(visit):
+    """Open the description and wait until it is open."""
+    described(visit.page).click()
+    visit.idle()
+    visit.settled()
+
+
 def number(page, label):
     metric = page.locator("[data-testid=stMetric]").filter(has_text=label)
     return metric.locator("[data-testid=stMetricValue]").inner_text()
@@ -67,10 +74,11 @@ def test_nothing_is_wider_than_the_screen(visit, size):
 def test_a_journey_from_an_empty_form_to_an_answer_that_survives_a_reload(visit, size):
     visit.open()
     page = visit.page
-    described(page).click()
+    unfold(visit)
     page.get_by_role("button", name="Empty form").click()
     page.get_by_text("Say which tier it is").wait_for()
     visit.idle()
+    visit.settled()
     page.get_by_label("Name or tray").fill("Blue tray, left")
     page.get_by_label("Name or tray").press("Tab")
     choose(page, "Tier", "Upper")
@@ -79,6 +87,7 @@ def test_a_journey_from_an_empty_form_to_an_answer_that_survives_a_reload(visit,
     page.get_by_label("Asking price (EUR)").fill("20")
     page.get_by_label("Asking price (EUR)").press("Tab")
     visit.idle()
+    visit.settled()
     visit.full_shot(f"form-{size}")
     page.get_by_role("button", name="Work it out").click()
     page.get_by_text("Plan of work").wait_for(timeout=60_000)
@@ -98,7 +107,7 @@ def test_a_hostile_name_is_shown_as_it_was_typed(visit, size):
     typed = "<script>alert(1)</script> $x$ *bold* :red[a] :smile:"
     visit.open()
     page = visit.page
-    described(page).click()
+    unfold(visit)
     page.get_by_label("Name or tray").fill(typed)
     page.get_by_label("Name or tray").press("Tab")
     visit.idle()
@@ -172,8 +181,7 @@ FAINT_TEXT = """() => {
 
 def test_every_text_can_be_read_against_its_ground(visit, size):
     visit.open()
-    described(visit.page).click()
-    visit.idle()
+    unfold(visit)
     seen, faint = visit.page.evaluate(FAINT_TEXT)
     assert seen > 100
     assert faint == []
@@ -188,8 +196,7 @@ def test_what_is_tapped_is_large_enough(visit, size):
     backspace key and the cross of the whole list do the same.
     """
     visit.open()
-    described(visit.page).click()
-    visit.idle()
+    unfold(visit)
     buttons = visit.page.locator("[data-testid=stMain] :is(button, summary):visible")
     assert buttons.count() > 10
     for button in buttons.all():
