@@ -17,6 +17,8 @@ from triage.policy.terms import PurchaseTerms, WalkInTerms
 
 # A loss is a margin below this: a rounding error is not a loss.
 _HALF_A_CENT = 0.005
+# A price is a whole number of steps; rounding takes off what floats leave behind.
+_DIGITS = 9
 
 
 @dataclass(frozen=True)
@@ -151,11 +153,11 @@ def highest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> f
         return None
     low, high = 0, int(round(top / step))
     if holds(high * step):
-        return high * step
+        return round(high * step, _DIGITS)
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (middle, high) if holds(middle * step) else (low, middle)
-    return low * step
+    return round(low * step, _DIGITS)
 
 
 def lowest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> float | None:
@@ -163,7 +165,7 @@ def lowest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> fl
     below = highest(lambda x: not holds(x), top, step)
     if below is None:
         return 0.0
-    return None if below >= top - step / 2 else below + step
+    return None if below >= top - step / 2 else round(below + step, _DIGITS)
 
 
 def highest_bid(valuation: Valuation, rule: GoRule) -> float | None:

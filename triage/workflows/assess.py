@@ -84,8 +84,16 @@ def _written(priced: Priced) -> Assessment:
         flips=part_flips(priced),
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
-        share_not_known=split_spread(outcome.plan, outcome.margins, desk.forecast.draw).share_not_known,
+        share_not_known=_share_not_known(priced),
     )
+
+
+def _share_not_known(priced: Priced) -> float | None:
+    """Share of the spread that is lack of knowledge; None where there is no spread to share."""
+    margins = priced.outcome.margins
+    if margins.std() < 0.01:
+        return None
+    return split_spread(priced.outcome.plan, margins, priced.desk.forecast.draw).share_not_known
 
 
 def _finding_chances(desk: Desk) -> tuple[FindingChance, ...]:
