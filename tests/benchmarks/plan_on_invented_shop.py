@@ -27,7 +27,8 @@ import numpy as np
 
 from synthetic_cases.truth import Truth, load_truth
 from tests.benchmarks.invented_world import Wreck, draw_world, wrecks
-from tests.benchmarks.true_play import DEPARTURES, TruePlays, play_plan
+from tests.benchmarks.true_play import play_plan
+from tests.benchmarks.true_settlement import DEPARTURES, TruePlays
 from triage.errors import PlanTooLargeError
 from triage.policy.verdict import PARTS, TAKE
 from triage.workflows.desk import open_desk, price_purchase

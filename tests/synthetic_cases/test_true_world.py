@@ -14,7 +14,8 @@ from synthetic_cases.bench import Bench
 from synthetic_cases.chances import conditional_logit, fresh_job_chance
 from synthetic_cases.past import play_past
 from tests.benchmarks.invented_world import draw_world, wrecks
-from tests.benchmarks.true_play import DEPARTURES, play_plan
+from tests.benchmarks.true_play import play_plan
+from tests.benchmarks.true_settlement import DEPARTURES
 from triage.workflows.desk import open_desk, price_purchase
 from triage.workflows.shop import open_shop
 
