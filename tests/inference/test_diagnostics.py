@@ -25,13 +25,14 @@ def test_gate_refuses_the_centred_eight_schools():
 def test_gate_accepts_the_non_centred_eight_schools():
     """Thresholds of Vehtari et al. 2021 [read].
 
-    R-hat 1.0056 and effective sample 712 [read] for one generation's copy of
-    the draws; 1.0042 and 828 [recomputed] for that inside ArviZ 0.23.
+    R-hat 1.0056 [read] and effective sample 660 [recomputed] for the copy inside
+    ArviZ 1.3; 1.0042 and 828 [recomputed] for that inside 0.23. (712 [read] is
+    1.3 with its own default tails; here they are .05 and .95 in both.)
     """
     found, reasons = examined("non_centered_eight")
     assert reasons == []
     least = min(found.ess_bulk, found.ess_tail)
-    assert (round(found.rhat, 4), round(least)) in ((1.0056, 712), (1.0042, 828))
+    assert (round(found.rhat, 4), round(least)) in ((1.0056, 660), (1.0042, 828))
 
 
 def chains(values: np.ndarray) -> tuple[xr.Dataset, xr.Dataset]:

@@ -105,7 +105,10 @@ def rank_normalised_rhat(draws: np.ndarray) -> float:
 
 def effective_sample(draws: np.ndarray, tail: bool = False) -> float:
     """Bulk (or tail) effective sample size of one number, shape (chain, draw)."""
-    return float(_arviz().ess(draws, method="tail" if tail else "bulk"))
+    if tail:
+        # The newer generation has no default for the two tails.
+        return float(_arviz().ess(draws, method="tail", prob=(0.05, 0.95)))
+    return float(_arviz().ess(draws, method="bulk"))
 
 
 def smoothed_importance(log_weights: np.ndarray) -> tuple[np.ndarray, float]:

@@ -164,8 +164,12 @@ class IntegratedLogLikelihood(Op):
         """`pullback` under the name that older PyTensor asks for."""
         return self.pullback(inputs, outputs, output_grads)
 
-    def infer_shape(self, fgraph: Any, node: Apply, shapes: list) -> list:
-        """Shapes of the outputs, from those of the inputs."""
+    def infer_shape(self, *given: Any) -> list:
+        """Shapes of the outputs, from those of the inputs.
+
+        The older generation passes (graph, node, shapes), the newer (node, shapes).
+        """
+        shapes = given[-1]
         return [(), shapes[0], ()]
 
 
