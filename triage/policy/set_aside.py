@@ -2,8 +2,8 @@
 
 First the order is narrowed: required repairs take turns by Mitten's ratio and
 optional ones wait for them. If that is not enough, things are set aside one by
-one: checks not yet made, least telling first, down to two; second methods, the
-least likely first; the last checks; optional repairs, the cheapest loss first.
+one, what is worth least first: checks not yet made, least telling first; second
+methods, the least likely first; optional repairs, the cheapest loss first.
 What is set aside is simply not done, so the plan stays one that can be
 followed and its value is a lower bound on the exact one. The measured gaps are
 in `tests/benchmarks/results/set-aside.json`.
@@ -24,8 +24,6 @@ from triage.policy.shrink import keep
 from triage.policy.state_space import MAX_STATES
 
 IN_TURN = "other orders of the repairs"
-# Checks worth more than a second method where not everything can be weighed.
-KEPT_CHECKS = 2
 
 
 def set_aside_alike(inputs: PlanInputs, like: PlanInputs) -> PlanInputs:
@@ -67,10 +65,9 @@ def _narrowing(inputs: PlanInputs) -> Iterator[tuple[str, Callable[[PlanInputs],
     """What to leave out, in order: a name, and how to leave it out of what is left."""
     checks = [check.key for check in inputs.problem.checks if check.result is None]
     seconds, optional = _dispensable(inputs)
-    yield from ((_words(key), partial(_without_check, key=key)) for key in reversed(checks[KEPT_CHECKS:]))
-    yield from ((repair.name, partial(_without_repair, slug=repair.slug)) for repair in seconds)
-    yield from ((_words(key), partial(_without_check, key=key)) for key in reversed(checks[:KEPT_CHECKS]))
-    yield from ((repair.name, partial(_without_repair, slug=repair.slug)) for repair in optional)
+    yield from ((_words(key), partial(_without_check, key=key)) for key in reversed(checks))
+    for repair in (*seconds, *optional):
+        yield repair.name, partial(_without_repair, slug=repair.slug)
 
 
 def _without_check(inputs: PlanInputs, key: str) -> PlanInputs:

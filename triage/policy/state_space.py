@@ -25,7 +25,7 @@ import numpy as np
 from triage.errors import PlanTooLargeError
 
 # Largest number of states solved exactly; above it the caller must shrink the problem.
-MAX_STATES = 60_000
+MAX_STATES = 100_000
 # Cap on the floats held at once while likelihoods are formed (about 64 MB).
 _CHUNK_FLOATS = 8_000_000
 # An elementwise multiplication costs about as much as this many inside a matrix product.
