@@ -10,6 +10,7 @@ from triage.policy.forecast import UnitForecast, chance_interval
 from triage.policy.intake import cell_hazard, cell_suspect, wet
 from triage.policy.money_lines import money_lines
 from triage.policy.plan_items import UNEXPLAINED
+from triage.policy.plan_moves import TRACE
 from triage.policy.plan_steps import StepWriter
 from triage.policy.repair_plan import STOP
 from triage.policy.spread import expected_shortfall, split_spread
@@ -168,8 +169,11 @@ def _stop_words(steps: tuple[PlanStep, ...], priced: Priced) -> str:
     for step in steps:
         if step.stop_point and step.kind == "repair":
             return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"
+        then = step.if_not[:1].upper() + step.if_not[1:]
         if step.stop_point and step.kind == "check":
             return f"{step.text.split(': likely')[0]}: {step.if_not}"
+        if step.stop_point and step.kind == TRACE:
+            return f"{step.text.split(':')[0]}. {then}"
         if step.stop_point:
-            return f"{step.text.split('. ')[0]} {step.if_not[:1].upper()}{step.if_not[1:]}"
+            return f"{step.text} {then}"
     return "nothing here ends it early"
