@@ -117,18 +117,19 @@ class _Counter:
         """What is offered, and what it means for the shop."""
         rule, fee = self.shop.settings.go_rule, self._fee
         valuation, least = self.valuation, lowest_quote(self.valuation, rule, fee)
-        promised = valuation.quoted_at(_fair(valuation, least), fee)
-        leaving = passed_over(valuation.inputs, promised.plan, self.unit)
+        # A higher price than the least may pay for more.
+        fullest = valuation.quoted_at(max(_fair(valuation, least), by_hand or 0.0), fee)
+        leaving = passed_over(valuation.inputs, fullest.plan, self.unit)
         if leaving:
             valuation = Valuation(without_kinds(valuation.inputs, leaving), self.shop.settings)
             least = lowest_quote(valuation, rule, fee)
-            promised = valuation.quoted_at(_fair(valuation, least), fee)
         if least is None and by_hand is None:
             worth = money_text(valuation.inputs.working_price, self.shop.settings.currency)
             raise NoQuoteError(
                 f"no price up to three times its worth ({worth}) covers the risk; set one by hand to quote it"
             )
         asked = quote_at(valuation, least if by_hand is None else by_hand, fee)
+        promised = valuation.quoted_at(_fair(valuation, least), fee)
         scope = Scope(self.unit, self.shop.catalogue, valuation.inputs, promised.plan)
         stages = self._stages(valuation.inputs, asked) if self.kind == "staged" else ()
         return (
