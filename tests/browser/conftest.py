@@ -104,9 +104,9 @@ class Visit:
         self.page.goto(self.address + query)
         self.idle()
 
-    def idle(self):
-        """Wait until the script has run and nothing on the page is stale."""
-        self.page.get_by_role("heading", name="What should I do with this one?").wait_for(timeout=60_000)
+    def idle(self, heading="What should I do with this one?"):
+        """Wait until the script of the page with this heading has run and nothing on it is stale."""
+        self.page.get_by_role("heading", name=heading).wait_for(timeout=60_000)
         self.page.wait_for_function(
             """() => {
                 const app = document.querySelector('[data-testid=stApp]');
