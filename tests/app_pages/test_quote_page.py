@@ -84,7 +84,7 @@ def test_the_page_says_what_the_function_says(page):
         "Expect to keep": money_text(quote.bench.expected_margin, "EUR", whole=True),
         "Loses money": f"{quote.bench.losses_in_20} in 20",
     }
-    assert "What should I quote?" in text(page)
+    assert "What should I quote?" in text(page) and "Invented demo shop" in text(page)
     assert widget(page, "text_input", "number").placeholder == quote.number
 
 

@@ -14,7 +14,7 @@ from triage.app_pages.literal import literal
 from triage.app_pages.shop_counter import open_shop, quoted, shop_files
 from triage.domain.money import money_text
 from triage.errors import TriageError
-from triage.policy.quote import QUOTE_KINDS, Quote
+from triage.policy.quote import QUOTE_KINDS, Quote, QuoteKind
 from triage.reports.quote_document import quote_html, quote_pdf
 from triage.reports.quote_figures import (
     KIND_WORDS,
@@ -44,6 +44,8 @@ def page() -> None:
     if unit is None:
         st.info(listed(refusal) if refusal else "Describe the device first.")
         return
+    if shop_files().invented:
+        st.caption(":material/info: Invented demo shop: its figures are made up.")
     st.caption(intake.summary(unit, replace(draft, walk_in=True), shop))
     kind, by_hand = _asked(shop)
     try:
@@ -60,9 +62,9 @@ def _key(name: str) -> str:
     return f"quote-{st.session_state['device-turn']}-{name}"
 
 
-def _asked(shop: Shop):
+def _asked(shop: Shop) -> tuple[QuoteKind, float | None]:
     """The kind of quote, and a price set by hand or None."""
-    with st.grid(2, min_column_width=150, gap="xsmall"):
+    with st.grid(2, min_column_width=230, gap="xsmall"):
         kind = st.selectbox(
             "Kind of quote", QUOTE_KINDS, format_func=lambda slug: KIND_WORDS[slug].capitalize(),
             key=_key("kind"), persist_state="session",
