@@ -1,0 +1,59 @@
+"""Adding a damage to a device adds its repair, parts, cautions and checks; taking it off removes them.
+
+What each kind calls for is written out by hand in `tests/domain/trade_*.py`
+and held against the catalogue there; here the catalogue is held against the plan.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.gold.paper import paper_forecast
+from tests.gold.paper_shop import paper_shop
+from triage.domain.catalogue import load_catalogue
+from triage.domain.unit_files import without_finding
+from triage.domain.units import Finding, Unit
+from triage.policy.intake import normalise
+from triage.workflows.assess import answer
+
+CATALOGUE = load_catalogue()
+SHOP = paper_shop()
+RICH = replace(SHOP, settings=replace(SHOP.settings, bench_rate=1.0))
+# A finding that every unit here has, so that the device is opened and closed either way.
+BASE = "earpiece-weak"
+REPAIRABLE = [kind.slug for kind in CATALOGUE.kind if kind.role == "repair" and kind.slug != BASE]
+
+
+def planned(unit):
+    unit = normalise(unit, CATALOGUE)
+    work = {}
+    for finding in unit.findings:
+        usual = CATALOGUE.usual_method(finding.kind)
+        work[finding.kind, usual] = (0.97, 10, 10)
+    return answer(unit, paper_forecast(unit, CATALOGUE, work, sale=(1.0, 0.5, 0.2)), RICH, ask=1.0)
+
+
+def called_for(answered):
+    """Repairs, parts, cautions at the repairs, and verification lines of a plan."""
+    steps = [step for step in answered.steps if step.kind == "repair"]
+    return (
+        [step.text.split("; carry over")[0] for step in steps],
+        [line.part for step in steps for line in step.parts],
+        {caution.slug for step in steps for caution in step.cautions},
+        {line.slug for step in steps for line in step.verify},
+    )
+
+
+@pytest.mark.parametrize("kind", REPAIRABLE)
+def test_a_damage_brings_what_it_calls_for_and_takes_it_away(kind):
+    both = Unit("u", "middle", (Finding(BASE), Finding(kind)), working_price=3000.0)
+    repair = CATALOGUE.repairs[CATALOGUE.usual_method(kind)]
+    base = called_for(planned(without_finding(both, kind)))
+    repairs, parts, cautions, verify = called_for(planned(both))
+    assert sorted(repairs) == sorted([*base[0], repair.name])
+    assert sorted(parts) == sorted([*base[1], *repair.parts])
+    wanted = {*repair.cautions, *CATALOGUE.kinds[kind].cautions}
+    assert cautions == base[2] | wanted
+    assert verify == base[3] | set(repair.verify)
