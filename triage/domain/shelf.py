@@ -1,0 +1,68 @@
+"""Parts outside any job: prices as they were found, and parts on the shop's own shelf.
+
+Money is integer minor units of the currency named beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+ShelfMove = Literal["reserved", "released", "fitted", "scrapped", "sold"]
+
+
+@dataclass(frozen=True)
+class PriceFound:
+    """What a part costs at one source on one day; the newest for a part and model stands.
+
+    tier, model : what it fits; a model outranks a tier, "" fits any.
+    lead_low, lead_likely, lead_high : days until it is here.
+    returnable_days : how long it may go back; 0 when it may not.
+    """
+
+    part: str
+    source: str
+    cost_minor: int
+    currency: str
+    checked_on: date
+    tax_minor: int = 0
+    tier: str = ""
+    model: str = ""
+    grade: str = ""
+    lead_low: float = 0.0
+    lead_likely: float = 1.0
+    lead_high: float = 3.0
+    returnable_days: int = 0
+    dead_on_arrival: float = 0.0
+
+
+@dataclass(frozen=True)
+class ShelfPart:
+    """A part taken off a stripped unit, or bought to stock.
+
+    donor : id of the job it came from; None when bought. paired : bound to the
+    donor's identity. cost_minor : its share of what the donor cost; the shares
+    of one donor sum to its purchase price.
+    """
+
+    part: str
+    cost_minor: int
+    currency: str
+    donor: int | None = None
+    tier: str = ""
+    model: str = ""
+    grade: str = ""
+    tested: bool = False
+    paired: bool = False
+    bin: str = ""
+
+
+@dataclass(frozen=True)
+class ShelfMoved:
+    """What happened to a shelf part. Reserved for a job is no longer on hand."""
+
+    shelf: int
+    move: ShelfMove
+    job: int | None = None
+    note: str = ""
