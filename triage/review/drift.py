@@ -1,0 +1,233 @@
+"""Drift alarm: which kind's chances no longer hold, and since when.
+
+Per kind, the outcomes are bet against the forecasts. The null is the mixture
+of the forecast's own draws, so that a chance the shop is unsure of raises no
+alarm by itself. A bet is a draw whose logit moves by one of six sizes, up or
+down, from some day on; `ratio` is the chance the bet gave to what happened
+over the chance the draw gave, and the evidence is a Shiryaev-Roberts sum over
+the day the drift began, one new bet a year of time:
+
+    evidence = E[ sum over begins of (years since the attempt before) x ratios since ]
+
+the expectation over sizes, and over draws as weighted by the outcomes so far.
+Less the years watched it is a martingale of mean 0 under the null mixture, so
+by Doob's inequality it reaches 20 / share within T years with chance at most
+.05 x T x share, whatever the number of looks. Shares of the kinds sum to 1
+(Bonferroni), so that all kinds together raise a false alarm in at most 5 % of
+years. Exact for one kind; what outcomes of other kinds say about a kind's
+chance through shared effects is left out, and its effect is measured
+(`python -m tests.benchmarks.drift_alarm`).
+
+Sources, all from memory: Ville 1939 and Doob 1953 (the inequality); Page 1954
+(cumulative sums); Shiryaev 1963 and Roberts 1966 (the sum over beginnings);
+Shin, Ramdas and Rinaldo 2023, E-detectors (the sum for composite nulls).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+import numpy as np
+
+from triage.domain.counts import in_twenty
+
+FALSE_ALARMS_A_YEAR = 0.05
+SIZES = np.array([-2.0, -1.0, -0.5, 0.5, 1.0, 2.0])  # on the logit, equally likely
+# Evidence beyond this says no more; without a limit a long drift would overflow.
+_MOST = 1e200
+_YEAR = np.timedelta64(365, "D") + np.timedelta64(6, "h")
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Attempts in order of time that one forecaster forecast, and how they went.
+
+    date : ndarray of datetime64, shape (attempt,).
+    kind : ndarray of str, shape (attempt,).
+    fixed : ndarray of bool, shape (attempt,).
+    chance : ndarray, shape (draw, attempt), each draw's chance given the
+        earlier outcomes of the attempt's job.
+    weight : ndarray, shape (draw,), of the draws; None where all are alike.
+    """
+
+    date: np.ndarray
+    kind: np.ndarray
+    fixed: np.ndarray
+    chance: np.ndarray
+    weight: np.ndarray | None = None
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """A kind whose outcomes have left its forecasts.
+
+    since : when the drift began, at the likeliest half of its beginnings.
+    seen_on : the day the evidence was enough.
+    expected_in_20, recent_in_20 : forecast before the drift, and outcomes since, of 20.
+    attempts : since then.
+    evidence : the largest so far, times the kind's share; an alarm from 20 on.
+    """
+
+    kind: str
+    name: str
+    direction: Literal["down", "up"]
+    since: date
+    seen_on: date
+    expected_in_20: float
+    recent_in_20: float
+    attempts: int
+    evidence: float
+
+    @property
+    def words(self) -> str:
+        """One sentence for a screen, without the kind's name."""
+        expected, recent = in_twenty(self.expected_in_20 / 20), in_twenty(self.recent_in_20 / 20)
+        return (
+            f"since about {self.since:%B %Y}: expected {expected}, lately {recent} "
+            f"over {self.attempts} attempts"
+        )
+
+
+def shares(attempts: Mapping[str, int]) -> dict[str, float]:
+    """Each kind's share of the false alarms, by its attempts before the watch; they sum to 1.
+
+    A kind seen often can be caught soon; one never seen keeps a little.
+    """
+    total = sum(attempts.values()) + len(attempts)
+    return {kind: (count + 1) / total for kind, count in attempts.items()}
+
+
+def drift_alarms(
+    stretches: Sequence[Stretch],
+    share: Mapping[str, float],
+    names: Mapping[str, str],
+    watch_from: date,
+) -> tuple[Alarm, ...]:
+    """Watch every kind; the alarms, in the order in which they were seen.
+
+    Parameters
+    ----------
+    stretches : one after the other in time, each with its own forecaster.
+    share : by kind, as made by `shares`, from what was known at `watch_from`.
+    names : by kind, what to call it.
+    watch_from : no drift is thought to begin, and no alarm is raised, before
+        it; earlier attempts only sharpen the draws.
+
+    Raises
+    ------
+    ValueError : the shares sum to more than 1.
+    """
+    if sum(share.values()) > 1 + 1e-9:
+        raise ValueError("the shares of the kinds sum to more than 1")
+    start = np.datetime64(watch_from, "D")
+    found = []
+    for kind, part in share.items():
+        held = [only(stretch, kind) for stretch in stretches]
+        total = evidence(held, start)
+        over = np.flatnonzero(total * part * FALSE_ALARMS_A_YEAR >= 1)
+        if over.size:
+            found.append(_alarm(held, start, int(over[0]), total * part, kind, names.get(kind, kind)))
+    return tuple(sorted(found, key=lambda alarm: (alarm.seen_on, alarm.kind)))
+
+
+def only(stretch: Stretch, kind: str) -> Stretch:
+    """Return a kind's own attempts."""
+    held = stretch.kind == kind
+    return Stretch(
+        stretch.date[held].astype("datetime64[D]"),
+        stretch.kind[held],
+        stretch.fixed[held],
+        stretch.chance[:, held],
+        stretch.weight,
+    )
+
+
+def evidence(stretches: Sequence[Stretch], start: np.datetime64) -> np.ndarray:
+    """Evidence of drift after each attempt of one kind, shape (attempt,); 0 before `start`.
+
+    Under the null its expectation is the years watched.
+    """
+    steps = [step.bets.sum() for step in _bets(stretches, start, each_begin=False)]
+    return np.array(steps, dtype=float)
+
+
+@dataclass(frozen=True)
+class _Step:
+    """Where the bets stand after one attempt.
+
+    bets : ndarray, shape (size, begin), what they are worth, averaged over the draws.
+    expected : the null's chance of this attempt, from what was known before it.
+    draws : ndarray, shape (draw,), the draws' weights before it.
+    """
+
+    bets: np.ndarray
+    expected: float
+    draws: np.ndarray
+
+
+def _bets(stretches: Sequence[Stretch], start: np.datetime64, each_begin: bool):
+    """Play the bets attempt by attempt: `_Step`s; beginnings apart, or all in one sum."""
+    count = sum(len(stretch.fixed) for stretch in stretches)
+    carried = np.zeros((SIZES.size, count if each_begin else 1))
+    place, last = 0, start
+    for stretch in stretches:
+        draws = len(stretch.chance)
+        weight = np.full(draws, 1.0) if stretch.weight is None else np.asarray(stretch.weight, float)
+        weight = weight / weight.sum()
+        bets = np.repeat(carried[None], draws, axis=0)  # (draw, size, begin)
+        chance = np.clip(stretch.chance, 1e-9, 1 - 1e-9)
+        odds = chance / (1 - chance)
+        for column, (day, fixed) in enumerate(zip(stretch.date, stretch.fixed, strict=True)):
+            if day >= start:
+                bets[:, :, place if each_begin else 0] += (day - last) / _YEAR / SIZES.size
+                last = day
+            p = chance[:, column]
+            failing = 1 / (1 + odds[:, column, None] * np.exp(SIZES))  # (draw, size)
+            ratio = (1 - failing) / p[:, None] if fixed else failing / (1 - p[:, None])
+            bets = np.minimum(bets * ratio[:, :, None], _MOST)
+            before = weight
+            weight = weight * (p if fixed else 1 - p)
+            weight = weight / weight.sum()
+            place += 1
+            yield _Step(np.einsum("d,dsb->sb", weight, bets), float(before @ p), before)
+        carried = np.einsum("d,dsb->sb", weight, bets)
+
+
+def _alarm(
+    stretches: Sequence[Stretch], start: np.datetime64, seen: int, scaled: np.ndarray, kind: str, name: str
+) -> Alarm:
+    days = np.concatenate([stretch.date for stretch in stretches])
+    fixed = np.concatenate([stretch.fixed for stretch in stretches])
+    steps = list(_bets(stretches, start, each_begin=True))
+    peak = seen + int(np.argmax(scaled[seen:]))
+    bets = steps[peak].bets  # (size, begin)
+    likely = np.cumsum(bets.sum(axis=0))
+    begin = int(np.searchsorted(likely, likely[-1] / 2))
+    return Alarm(
+        kind=kind,
+        name=name,
+        direction="down" if bets[SIZES < 0].sum() > bets[SIZES > 0].sum() else "up",
+        since=days[begin].astype(date),
+        seen_on=days[seen].astype(date),
+        expected_in_20=20 * _expected(stretches, steps, begin),
+        recent_in_20=20 * float(fixed[begin:].mean()),
+        attempts=len(fixed) - begin,
+        evidence=float(scaled[peak]),
+    )
+
+
+def _expected(stretches: Sequence[Stretch], steps: list[_Step], begin: int) -> float:
+    """Mean chance of the attempts since `begin`, by the draws as weighted just before it.
+
+    Attempts of a later forecaster, which may have learned the drift, are left out.
+    """
+    first = 0
+    for stretch in stretches:
+        after = first + len(stretch.fixed)
+        if begin < after:
+            return float(steps[begin].draws @ stretch.chance[:, begin - first :].mean(axis=1))
+        first = after
+    raise IndexError(begin)
