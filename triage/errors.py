@@ -56,6 +56,10 @@ class PriorFileError(InputError):
     """A prior file that does not fit the catalogue or the model."""
 
 
+class BeliefError(InputError):
+    """A stated belief that contradicts itself, or that no prior can hold."""
+
+
 class SettingsError(InputError):
     """A settings or price file that cannot be used."""
 
@@ -90,6 +94,30 @@ class DocumentError(TriageError):
 
 class PlanTooLargeError(TriageError):
     """A unit with more states than the exact plan can hold."""
+
+
+class LedgerError(TriageError):
+    """The shop's record cannot be opened, read or written."""
+
+
+class LedgerVersionError(LedgerError):
+    """A record written by a newer program than this one."""
+
+
+class LedgerBusyError(LedgerError):
+    """Somebody else is writing, and went on for too long; nothing was written."""
+
+
+class LedgerConflictError(LedgerError):
+    """The job was changed by somebody else since it was read; nothing was written."""
+
+
+class JobRuleError(LedgerError):
+    """An act that the rules of a job refuse; `refusals` says all the reasons."""
+
+    def __init__(self, refusals: Iterable[str]):
+        self.refusals = tuple(refusals)
+        super().__init__("\n".join(self.refusals))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

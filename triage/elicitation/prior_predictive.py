@@ -1,0 +1,57 @@
+"""What a belief implies before any data, in counts of repairs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import betabinom, binom
+
+from triage.posterior.interval import LEVEL
+
+
+@dataclass(frozen=True)
+class PredictedCount:
+    """How many of so many fresh jobs would be fixed.
+
+    of : jobs, each on another device. low, high : 9 in 10 times it is one of
+    these or between them. chance_within : the exact chance of that.
+    """
+
+    of: int
+    mean: float
+    low: int
+    high: int
+    chance_within: float
+
+
+def count_from_belief(chance: float, jobs: float, of: int = 20) -> PredictedCount:
+    """Count the belief by itself implies: a beta-binomial.
+
+    Parameters
+    ----------
+    chance, jobs : of a `KindBelief`.
+    """
+    mass = betabinom.pmf(np.arange(of + 1), of, chance * jobs, (1 - chance) * jobs)
+    return _count(mass)
+
+
+def count_from_draws(chances: np.ndarray, of: int = 20) -> PredictedCount:
+    """Count that draws of the chance imply.
+
+    Parameters
+    ----------
+    chances : ndarray, shape (draw,), chance of a fresh job: every device has
+        its own luck, so given the chance the jobs are independent.
+    """
+    return _count(binom.pmf(np.arange(of + 1), of, np.asarray(chances)[:, None]).mean(axis=0))
+
+
+def _count(mass: np.ndarray) -> PredictedCount:
+    """Read mean and equal-tailed interval off the chances of 0, 1, 2 and so on."""
+    below = np.cumsum(mass)
+    low, high = (int(np.searchsorted(below, level)) for level in ((1 - LEVEL) / 2, (1 + LEVEL) / 2))
+    high = min(high, mass.size - 1)
+    return PredictedCount(
+        mass.size - 1, float(np.arange(mass.size) @ mass), low, high, float(mass[low : high + 1].sum())
+    )
