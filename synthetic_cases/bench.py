@@ -73,7 +73,8 @@ class Bench:
             return 0.0
         if not self.drift.gradual:
             return self.shift
-        return self.shift * (day - self.drift.start).days / (self.truth.as_of - self.drift.start).days
+        until = self.drift.until or self.truth.as_of
+        return self.shift * min((day - self.drift.start) / (until - self.drift.start), 1.0)
 
     def book_cost(self, unit: Unit, kind: str, method: str) -> float:
         """Price-book figure for the parts on the day of intake, money, to the half."""

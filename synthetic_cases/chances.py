@@ -18,14 +18,15 @@ class Drift:
     kind : its slug. start : first day of the change.
     to_chance : the fresh-job chance at severity 2 after it; the other
         severities move by the same amount on the logit.
-    gradual : a straight line on the logit from `start` to the as-of date,
-        instead of a step.
+    gradual : a straight line on the logit from `start` to `until`, or to the
+        as-of date where that is None, instead of a step.
     """
 
     kind: str
     start: date
     to_chance: float
     gradual: bool = False
+    until: date | None = None
 
 
 def fresh_job_chance(logit: np.ndarray, job_effect_sd: float) -> np.ndarray:

@@ -23,7 +23,7 @@ def attempt_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue
     Parameters
     ----------
     draws : stored success draws.
-    table : as made by `design_matrix.attempts`, jobs whole, in order of work.
+    table : as made by `design_matrix.attempts`, or whole jobs of it with their index.
 
     Returns
     -------
@@ -32,7 +32,7 @@ def attempt_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue
     labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
     logits = success_logits(draws, catalogue, *labels)  # (draw, attempt)
     played = scenarios(draws, NODES)
-    fixed, after = table["fixed"].to_numpy(bool), table["after"].to_numpy(int)
+    fixed, after = table["fixed"].to_numpy(bool), table.index.get_indexer(table["after"])
     result = np.empty(logits.shape)
     for rows in table.reset_index(drop=True).groupby("job", sort=False).indices.values():
         weight = played.weights.reshape(-1, NODES)  # (draw, node)
