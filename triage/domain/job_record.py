@@ -19,14 +19,25 @@ Record = TypeVar("Record")
 
 @dataclass(frozen=True)
 class Kept(Generic[Record]):
-    """A record as the ledger keeps it. `at` is UTC; `replaces` is the id of the record it corrects."""
+    """A record as it stands in the ledger.
+
+    id : stays the same through corrections, and is what other records refer
+    to; ids grow in order of first writing. entry : number of the entry that
+    stands now (equal to `id` until corrected). at : when that was written, UTC.
+    why : reason of a correction.
+    """
 
     id: int
     at: datetime
     by: str
     record: Record
-    replaces: int | None = None
+    entry: int = 0
     why: str = ""
+
+    @property
+    def corrected(self) -> bool:
+        """Whether the record was corrected since it was first written."""
+        return self.entry > self.id
 
 
 # -- intake ------------------------------------------------------------------------
@@ -37,7 +48,9 @@ class Intake:
     data : whether what is on it is wanted. backed_up : whether the person says
     a copy exists. battery_looked_at : a look at the battery came before
     anything else. consents : what the person agreed to, in words of the form
-    they saw. person, contact : seller or owner.
+    they saw. person, contact : seller or owner. imported_from : the file that
+    told of a past job, "" for one taken in here; not_told : columns it left
+    blank and the record had to fill, joined by ";".
     """
 
     on: date
@@ -58,6 +71,8 @@ class Intake:
     battery_looked_at: bool = False
     consents: str = ""
     promised_for: date | None = None
+    imported_from: str = ""
+    not_told: str = ""
 
 
 @dataclass(frozen=True)
@@ -278,7 +293,7 @@ class Comeback:
 
     on: date
     kind: Literal["same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"]
-    remedy: Literal["rework", "refund", "replacement", "declined", "open"] = "open"
+    remedy: Literal["rework", "refund", "replacement", "declined", "open", "not-told"] = "open"
     cost_minor: int = 0
     note: str = ""
 

@@ -1,0 +1,216 @@
+"""Reading the shop's record: whole job files, the history of changes, the shelf."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+from datetime import UTC, datetime
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+
+from triage.domain.job_life import JobState
+from triage.domain.job_record import JobFile, Kept
+from triage.domain.shelf import PriceFound, ShelfMoved, ShelfPart
+from triage.errors import LedgerError
+from triage.ledger import tables
+from triage.ledger.tables import BY_NAME, OF_A_JOB, TABLES
+
+Record = TypeVar("Record")
+# What a mistaken record is followed by when it is taken out.
+WITHDRAWN = "withdrawn"
+# Ids in one query: below every database's limit on parameters.
+_AT_ONCE = 500
+
+
+@dataclass(frozen=True)
+class AuditLine:
+    """One line of the history of changes: what was written, what it was before, and why.
+
+    was : None for a first writing. now : None for a record taken out.
+    """
+
+    at: datetime
+    by: str
+    what: str
+    was: Any
+    now: Any
+    why: str
+
+
+class Reading:
+    """One consistent view of the record."""
+
+    def __init__(self, connection: sa.Connection):
+        self.connection = connection
+
+    def _before_reading(self) -> None:
+        """A transaction that writes sends its rows first."""
+
+    # -- jobs ----------------------------------------------------------------------
+    def job(self, job: int) -> JobFile:
+        """Everything that stands about one job.
+
+        Raises
+        ------
+        LedgerError : there is no such job.
+        """
+        return self._one(tables.job.c.id == job, f"there is no job numbered {job}")
+
+    def job_labelled(self, label: str) -> JobFile:
+        """The job with this label; LedgerError when there is none."""
+        return self._one(tables.job.c.label == label, f"there is no job labelled {label!r}")
+
+    def jobs(self, states: Iterable[JobState] | None = None) -> tuple[JobFile, ...]:
+        """All jobs, or those in the states given, oldest first."""
+        self._before_reading()
+        wanted = None if states is None else set(states)
+        query = sa.select(tables.job).order_by(tables.job.c.id)
+        if wanted is not None:
+            query = query.where(tables.job.c.id.in_(self._in_states(wanted)))
+        return self._files(self.connection.execute(query).all())
+
+    def import_keys(self) -> dict[str, str]:
+        """Label of every imported job by its import key."""
+        self._before_reading()
+        query = sa.select(tables.job.c.import_key, tables.job.c.label)
+        return {row[0]: row[1] for row in self.connection.execute(query) if row[0]}
+
+    def labels(self) -> frozenset[str]:
+        """Labels of all jobs."""
+        self._before_reading()
+        return frozenset(self.connection.execute(sa.select(tables.job.c.label)).scalars())
+
+    def next_label(self, prefix: str) -> str:
+        """Next free label, such as SL-0042 after SL-0041."""
+        pattern = re.compile(re.escape(prefix) + r"-(\d{1,9})")
+        numbers = [int(found[1]) for label in self.labels() if (found := pattern.fullmatch(label))]
+        return f"{prefix}-{max(numbers, default=0) + 1:04d}"
+
+    def passcode(self, job: int) -> str:
+        """The passcode kept for a job; "" when none is."""
+        query = sa.select(tables.passcode.c.code).where(tables.passcode.c.job_id == job)
+        return self.connection.execute(query).scalar() or ""
+
+    def audit(self, job: int) -> tuple[AuditLine, ...]:
+        """Every entry about a job, oldest first: who wrote what, and what it was before."""
+        self._before_reading()
+        entry = tables.entry
+        rows = self.connection.execute(
+            sa.select(entry).where(entry.c.job_id == job).order_by(entry.c.id)
+        ).all()
+        written: dict[int, Any] = {}
+        for what in {row.what for row in rows} & BY_NAME.keys():
+            for found in self.connection.execute(_with_entry(BY_NAME[what]).where(entry.c.job_id == job)):
+                written[found.id] = _record(BY_NAME[what], found)
+        lines, standing = [], {}
+        for row in rows:
+            now = written.get(row.id)
+            lines.append(AuditLine(_utc(row.at), row.by, row.what, standing.get(row.root), now, row.why))
+            standing[row.root] = now
+        return tuple(lines)
+
+    # -- parts outside any job --------------------------------------------------------
+    def shelf(self) -> tuple[Kept[ShelfPart], ...]:
+        """Every shelf part ever, oldest first; `shelf_moves` says what became of it."""
+        return self._of_the_shop(ShelfPart)
+
+    def shelf_moves(self) -> tuple[Kept[ShelfMoved], ...]:
+        """Every move of a shelf part, oldest first."""
+        return self._of_the_shop(ShelfMoved)
+
+    def prices_found(self) -> tuple[Kept[PriceFound], ...]:
+        """Every price noted, oldest first."""
+        return self._of_the_shop(PriceFound)
+
+    # -- how it is read ----------------------------------------------------------------
+    def _in_states(self, states: set[JobState]) -> sa.Select:
+        """Ids of the jobs whose last move led to one of these states."""
+        moved, entry = TABLES[OF_A_JOB["moves"]], tables.entry
+        withdrawn = sa.select(entry.c.root).where(entry.c.what == WITHDRAWN)
+        last = (
+            sa.select(entry.c.job_id, sa.func.max(entry.c.root).label("root"))
+            .where(entry.c.what == moved.name, entry.c.root.not_in(withdrawn))
+            .group_by(entry.c.job_id)
+            .subquery()
+        )
+        newest = (
+            sa.select(last.c.job_id, sa.func.max(entry.c.id).label("id"))
+            .join(entry, entry.c.root == last.c.root)
+            .group_by(last.c.job_id)
+            .subquery()
+        )
+        query = (
+            sa.select(tables.job.c.id)
+            .outerjoin(newest, newest.c.job_id == tables.job.c.id)
+            .outerjoin(moved, moved.c.entry_id == newest.c.id)
+        )
+        allowed: Any = moved.c.state.in_(states)
+        if "considered" in states:
+            allowed |= moved.c.state.is_(None)
+        return query.where(allowed)
+
+    def _one(self, condition: Any, missing: str) -> JobFile:
+        self._before_reading()
+        rows = self.connection.execute(sa.select(tables.job).where(condition)).all()
+        if not rows:
+            raise LedgerError(missing)
+        return self._files(rows)[0]
+
+    def _files(self, rows: Iterable[Any]) -> tuple[JobFile, ...]:
+        rows = list(rows)
+        ids = [row.id for row in rows]
+        kept: dict[str, dict[int, list[Kept]]] = {}
+        for name, record in OF_A_JOB.items():
+            kept[name] = self._standing(record, ids)
+        coded = set(self.connection.execute(sa.select(tables.passcode.c.job_id)).scalars())
+        return tuple(
+            JobFile(
+                id=row.id, label=row.label, route=row.route, currency=row.currency, opened=_utc(row.opened),
+                version=row.version, intake=kept["intake"][row.id][0], has_passcode=row.id in coded,
+                **{name: tuple(kept[name].get(row.id, ())) for name in OF_A_JOB if name != "intake"},
+            )
+            for row in rows
+        )  # fmt: skip
+
+    def _standing(self, record: type[Record], ids: list[int]) -> dict[int, list[Kept[Record]]]:
+        """Standing records of one kind by job, in order of first writing."""
+        by_root: dict[int, dict[int, Kept[Record]]] = defaultdict(dict)
+        entry = tables.entry
+        for start in range(0, len(ids), _AT_ONCE):
+            some = entry.c.job_id.in_(ids[start : start + _AT_ONCE])
+            withdrawn = sa.select(entry.c.root).where(some, entry.c.what == WITHDRAWN)
+            query = _with_entry(record).where(some, entry.c.root.not_in(withdrawn)).order_by(entry.c.id)
+            for row in self.connection.execute(query):
+                by_root[row.job_id][row.root] = _kept(record, row)
+        return {job: [kept for _, kept in sorted(found.items())] for job, found in by_root.items()}
+
+    def _of_the_shop(self, record: type[Record]) -> tuple[Kept[Record], ...]:
+        self._before_reading()
+        entry = tables.entry
+        withdrawn = sa.select(entry.c.root).where(entry.c.what == WITHDRAWN)
+        query = _with_entry(record).where(entry.c.root.not_in(withdrawn)).order_by(entry.c.id)
+        found = {row.root: _kept(record, row) for row in self.connection.execute(query)}
+        return tuple(kept for _, kept in sorted(found.items()))
+
+
+def _with_entry(record: type) -> sa.Select:
+    table, entry = TABLES[record], tables.entry
+    # "entry_" keeps a record's own columns (by, at) apart from the entry's.
+    columns = [column.label(f"record_{column.name}") for column in table.c if column.name != "entry_id"]
+    return sa.select(entry, *columns).join(table, table.c.entry_id == entry.c.id)
+
+
+def _record(record: type[Record], row: Any) -> Record:
+    values = row._mapping
+    return record(**{item.name: values[f"record_{item.name}"] for item in fields(record)})  # type: ignore[arg-type]
+
+
+def _kept(record: type[Record], row: Any) -> Kept[Record]:
+    return Kept(row.root, _utc(row.at), row.by, _record(record, row), row.id, row.why)
+
+
+def _utc(at: datetime) -> datetime:
+    return at.replace(tzinfo=UTC)
