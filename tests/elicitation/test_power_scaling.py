@@ -8,6 +8,8 @@ from scipy.integrate import quad
 from scipy.stats import norm
 
 from triage.elicitation.power_scaling import (
+    THRESHOLD,
+    THRESHOLD_SHIFT,
     cumulative_distance,
     power_scaling_sensitivity,
     smoothed_weights,
@@ -38,6 +40,9 @@ def test_a_conjugate_normal_is_met(data, component):
         distances.append(max(_distance(base, scaled, low, high, flip) for flip in (False, True)))
     exact = sum(distances) / (2 * np.log2(1.01))
     assert found.value == pytest.approx(exact, rel=0.02)
+    ends = [conjugate(prior, data, **{f"{component}_power": power}).mean() for power in (1 / 1.001, 1.001)]
+    assert found.shift == pytest.approx((ends[1] - ends[0]) / (2 * np.log2(1.001)), rel=1e-3)
+    assert found.shift_sd == pytest.approx(found.shift / base.std(), rel=1e-3)
     assert found.pareto_k < 0.7
     # The belief of the far record is at odds with it, and says so; the near one is drowned.
     assert found.sensitive == (component == "data" or data[0] == 3.0)
@@ -68,6 +73,14 @@ def test_weights_and_distance_are_those_of_a_library():
     assert shape == pytest.approx(float(their_shape), abs=1e-10)
     weights = np.exp(logs)
     assert cumulative_distance(values, weights) == pytest.approx(_cjs_dist(values, weights), abs=1e-12)
+
+
+def test_the_threshold_shift_is_the_one_that_makes_the_threshold_by_itself():
+    draws = norm.ppf((np.arange(2000) + 0.5) / 2000)
+    # A component linear in the number shifts a normal's mean and leaves its sd.
+    found = power_scaling_sensitivity(draws, draws * THRESHOLD_SHIFT / np.log(2))
+    assert found.shift_sd == pytest.approx(THRESHOLD_SHIFT, rel=1e-2)
+    assert THRESHOLD < found.value < 1.2 * THRESHOLD
 
 
 def test_a_component_that_says_nothing_moves_nothing():

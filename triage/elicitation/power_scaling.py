@@ -23,6 +23,9 @@ from scipy.special import logsumexp, xlogy
 
 # Kallioinen et al. 2023: from here on a number counts as sensitive.
 THRESHOLD = 0.05
+# About the shift of a normal's mean a doubling, in its sds, that makes as much by itself
+# (the distance is relative to the range of the draws, so it depends a little on how many).
+THRESHOLD_SHIFT = 0.25
 DELTA = 0.01
 # Vehtari et al. 2024: above it the reweighted draws cannot be relied on.
 MOST_PARETO_K = 0.7
@@ -34,10 +37,13 @@ class Sensitivity:
 
     value : change of the distribution a doubling of the component, as a
         cumulative Jensen-Shannon distance.
+    shift : change of its mean a doubling, in its own unit; shift_sd : in its sds.
     pareto_k : the larger tail shape of the two sets of weights.
     """
 
     value: float
+    shift: float
+    shift_sd: float
     pareto_k: float
 
     @property
@@ -63,7 +69,10 @@ def power_scaling_sensitivity(
         weights = np.exp(log_weights)
         distances.append(max(cumulative_distance(v, weights) for v in (values, -np.asarray(values))))
         shapes.append(shape)
-    return Sensitivity(float(sum(distances) / (2 * np.log2(1 + delta))), float(max(shapes)))
+    # The slope of a weighted mean in the power is a covariance.
+    shift = float(np.log(2) * np.cov(values, log_component)[0, 1])
+    value, sd = float(sum(distances) / (2 * np.log2(1 + delta))), float(np.std(values, ddof=1))
+    return Sensitivity(value, shift, shift / sd if sd else 0.0, float(max(shapes)))
 
 
 def smoothed_weights(log_ratios: np.ndarray) -> tuple[np.ndarray, float]:

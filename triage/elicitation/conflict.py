@@ -1,0 +1,127 @@
+"""Where the shop's beliefs and its record pull apart, kind by kind.
+
+For each kind its own belief, and then its own attempts, are made a little
+stronger and weaker, and the chance of a fresh job at severity 2 is watched.
+A chance that answers to both is flagged by the published rule; where both
+merely narrow it there is no quarrel, so the two are said to disagree only
+when they also pull its mean apart.
+
+References
+----------
+Kallioinen, Paananen, Buerkner and Vehtari 2023, Statistics and Computing 34:57:
+moved by both, prior and data are in conflict; by the prior alone, the prior is
+strong or the data say little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import xarray as xr
+
+from triage.design_matrix import AttemptDesign
+from triage.domain.catalogue import Catalogue
+from triage.elicitation.attempt_likelihood import kind_log_likelihood
+from triage.elicitation.power_scaling import (
+    MOST_PARETO_K,
+    THRESHOLD_SHIFT,
+    Sensitivity,
+    power_scaling_sensitivity,
+)
+from triage.outcome_models.fresh_job import kind_offsets
+from triage.prediction.success import fresh_chances, stored_levels
+from triage.priors.success import SuccessPriors
+
+DISAGREE, BOTH, BELIEF, RECORD, NEITHER = (
+    "belief and record disagree",
+    "belief and record both count",
+    "belief decides",
+    "the record decides",
+    "neither moves it much",
+)
+
+
+@dataclass(frozen=True)
+class KindConflict:
+    """How one kind's chance answers to its belief and to its record.
+
+    `shift` of each is what counting it double would do to the chance.
+    """
+
+    kind: str
+    belief: Sensitivity
+    record: Sensitivity
+
+    @property
+    def words(self) -> str:
+        """Which case it is."""
+        if self.flagged:
+            return DISAGREE if self.apart else BOTH
+        if self.belief.sensitive:
+            return BELIEF
+        return RECORD if self.record.sensitive else NEITHER
+
+    @property
+    def flagged(self) -> bool:
+        """Whether the chance answers to both: a possible conflict by the published rule."""
+        return self.belief.sensitive and self.record.sensitive
+
+    @property
+    def apart(self) -> bool:
+        """Whether each would move the mean, by itself as much as the rule asks, and opposite ways."""
+        one, other = self.belief.shift_sd, self.record.shift_sd
+        return one * other < 0 and min(abs(one), abs(other)) >= THRESHOLD_SHIFT
+
+    @property
+    def reliable(self) -> bool:
+        """Whether the reweighted draws can be relied on (Pareto k)."""
+        return max(self.belief.pareto_k, self.record.pareto_k) <= MOST_PARETO_K
+
+
+def kind_conflicts(
+    draws: xr.Dataset,
+    design: AttemptDesign,
+    catalogue: Catalogue,
+    priors: SuccessPriors,
+    most_draws: int = 1000,
+) -> tuple[KindConflict, ...]:
+    """Sensitivity of every repairable kind's chance to its own belief and its own attempts.
+
+    Parameters
+    ----------
+    draws : stored success draws of the fit to this record under these priors.
+    design : the record, encoded.
+    most_draws : how many draws to use, evenly spaced.
+    """
+    count = draws.sizes["draw"]
+    chosen = np.linspace(0, count - 1, min(count, most_draws)).round().astype(int)
+    draws = draws.isel(draw=chosen)
+    believed = own_belief_log_density(draws, catalogue, priors)  # (draw, kind)
+    recorded = kind_log_likelihood(draws, design)
+    chances = fresh_chances(draws, 2)
+    return tuple(
+        KindConflict(
+            str(kind),
+            power_scaling_sensitivity(chances[:, place], believed[:, place]),
+            power_scaling_sensitivity(chances[:, place], recorded[:, place]),
+        )
+        for place, kind in enumerate(draws["kind"].values)
+        if catalogue.kinds[str(kind)].role == "repair"
+    )
+
+
+def own_belief_log_density(draws: xr.Dataset, catalogue: Catalogue, priors: SuccessPriors) -> np.ndarray:
+    """Log density of each kind's own deviation under its belief, shape (draw, kind), without constants."""
+    offsets = kind_offsets(catalogue, priors)
+    logits = draws["kind_logit"].transpose("draw", "kind").to_numpy()
+    centre = offsets.at(draws["job_sd"].to_numpy())
+    if "shop" in draws:
+        centre = centre + draws["shop"].to_numpy()[:, None]
+    if "family_effect" in draws:
+        family = draws["family_effect"].transpose("draw", "family").to_numpy()
+        centre = centre + family[:, stored_levels(draws, catalogue).family]
+    spread = offsets.belief_sd
+    if "kind_spread" in draws:
+        spread = draws["kind_spread"].to_numpy()[:, None] * spread
+    return -(((logits - centre) / spread) ** 2) / 2 - np.log(spread)
