@@ -1,0 +1,118 @@
+"""Forecasts of a job's attempts, each given the outcomes before it, and of all of them at once.
+
+Success draws are weighted by the chance they gave to the earlier outcomes, so
+a success raises the chance of the next repair and a failure lowers it: the
+ratio W(after) / W(before) by which the plan reckons too. The forecasts of a
+job multiply to the joint chance of all its outcomes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from triage.design_matrix import FACTORS
+from triage.domain.catalogue import Catalogue
+from triage.prediction.success import scenarios, success_logits
+
+JOB_NODES = 15
+REPLICATE_NODES = 7
+
+
+def job_forecasts(by_draw: np.ndarray, table: pd.DataFrame) -> np.ndarray:
+    """Chance of each attempt given the earlier outcomes of its job, all draws together, shape (attempt,).
+
+    Parameters
+    ----------
+    by_draw : ndarray, shape (draw, attempt), as made by `attempt_chances`.
+    table : the attempts, as made by `design_matrix.attempts`.
+    """
+    fixed = table["fixed"].to_numpy(bool)
+    found = np.empty(len(table))
+    for rows in _by_job(table):
+        weights = np.full(len(by_draw), 1 / len(by_draw))
+        for row in rows:
+            found[row] = weights @ by_draw[:, row]
+            weights = weights * (by_draw[:, row] if fixed[row] else 1 - by_draw[:, row])
+            weights = weights / weights.sum()
+    return found
+
+
+def all_fixed_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue) -> pd.Series:
+    """Chance that every repair of a job works, each tried once, by job.
+
+    Parameters
+    ----------
+    draws : stored success draws.
+    table : the repairs; columns `job`, `kind`, `severity`, tier, technician, cause, `method`.
+    """
+    made, logits = scenarios(draws, JOB_NODES), _logits(draws, table, catalogue)
+    jobs = table["job"].drop_duplicates()
+    chances = [
+        made.weights @ np.prod([made.chance(logits[:, row]) for row in rows], axis=0)
+        for rows in _by_job(table)
+    ]
+    return pd.Series(chances, index=jobs.to_numpy(), dtype=float)
+
+
+def replicated_forecasts(
+    draws: xr.Dataset,
+    table: pd.DataFrame,
+    catalogue: Catalogue,
+    replicates: int,
+    seed: int,
+    most_draws: int = 400,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Outcomes drawn from the fit itself, and the forecasts that they would have met.
+
+    One draw of the parameters serves a whole replicate, so its jobs hang
+    together as those of the record do. A second try whose first try works in a
+    replicate is not made there.
+
+    Parameters
+    ----------
+    table : the attempts, as made by `design_matrix.attempts`.
+    most_draws : draws kept, evenly spaced, for the forecasts of replicates.
+
+    Returns
+    -------
+    chance, fixed : ndarray, shape (replicate, attempt); NaN where not made.
+    """
+    kept = np.linspace(0, draws.sizes["draw"] - 1, min(draws.sizes["draw"], most_draws)).round().astype(int)
+    few = draws.isel(draw=kept)
+    made, logits = scenarios(few, REPLICATE_NODES), _logits(few, table, catalogue)
+    after = table["after"].to_numpy(int)
+    rng = np.random.default_rng(seed)
+    chosen = rng.integers(0, len(kept), replicates)
+    chance, fixed = np.full((2, replicates, len(table)), np.nan)
+    for rows in _by_job(table):
+        # The truth of a replicate's job is one scenario of its draw.
+        node = rng.choice(REPLICATE_NODES, replicates, p=made.weights[:REPLICATE_NODES] * len(kept))
+        truth = chosen * REPLICATE_NODES + node
+        weights = np.tile(made.weights, (replicates, 1))  # (replicate, scenario)
+        for row in rows:
+            happens = np.ones(replicates, bool) if after[row] < 0 else fixed[:, after[row]] == 0
+            each = (
+                made.chance(logits[:, row])
+                if after[row] < 0
+                else (made.chance_after(logits[:, after[row]], logits[:, row]))
+            )  # (scenario,)
+            works = rng.random(replicates) < each[truth]
+            chance[:, row] = np.where(happens, weights @ each, np.nan)
+            fixed[:, row] = np.where(happens, works, np.nan)
+            weights = np.where(happens[:, None], weights * np.where(works[:, None], each, 1 - each), weights)
+            weights /= weights.sum(axis=1, keepdims=True)
+    return chance, fixed
+
+
+def _by_job(table: pd.DataFrame) -> Iterator[np.ndarray]:
+    """Yield the positions of each job's rows, in order."""
+    yield from table.reset_index(drop=True).groupby("job", sort=False).indices.values()
+
+
+def _logits(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue) -> np.ndarray:
+    labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
+    return success_logits(draws, catalogue, *labels)
