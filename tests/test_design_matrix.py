@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from tests.outcome_models.attempt_records import shop_catalogue, simulated
-from triage.design_matrix import attempt_design, attempts
+from triage.design_matrix import attempt_design, attempts, forgetting
 from triage.domain.catalogue import Catalogue, DamageKind
 from triage.domain.history import History
 
@@ -113,6 +113,21 @@ def test_patterns_add_up_to_the_record():
     follows = patterns.after >= 0
     assert weight[follows].sum() == (made.after >= 0).sum() > 0
     assert not patterns.fixed[patterns.after[follows]].any()
+
+
+def test_a_history_that_forgets_weighs_whole_jobs_by_age():
+    # Jobs 200, 100 and 0 days before the end, half-life 100 days: weights 1/4, 1/2, 1.
+    rows = [
+        row("a", "kind-0", date=pd.Timestamp(2025, 6, 15)), row("a", "kind-1", date=pd.Timestamp(2025, 6, 15)),
+        row("b", "kind-0", date=pd.Timestamp(2025, 9, 23)),
+        row("c", "kind-0", date=pd.Timestamp(2026, 1, 1)),
+    ]  # fmt: skip
+    plain = history(*rows)
+    made = attempt_design(forgetting(plain, 100), CATALOGUE)
+    assert made.weight == pytest.approx([1 / 4, 1 / 2, 1])
+    assert sorted(made.patterns.count) == pytest.approx([1 / 4, 3 / 2])  # b and c are one pattern
+    assert attempt_design(plain, CATALOGUE).patterns.count.tolist() == [1, 2]
+    assert "weight" not in plain.rows
 
 
 def test_a_design_with_no_rows_has_the_same_levels():

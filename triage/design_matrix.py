@@ -98,7 +98,7 @@ class AttemptPatterns:
     after : ndarray of int, shape (item,), the item of the failed attempt at the
         same finding that this one follows, or -1.
     start : ndarray of int, shape (pattern + 1,), where each pattern's items begin.
-    count : ndarray, shape (pattern,), jobs with that pattern.
+    count : ndarray, shape (pattern,), jobs with that pattern, or the sum of their weights.
     job_pattern : ndarray of int, shape (job,), each job's pattern.
     """
 
@@ -128,6 +128,8 @@ class AttemptDesign:
     fixed : ndarray of bool, shape (row,).
     after : ndarray of int, shape (row,), row of the failed attempt at the same
         finding by another method that this one follows, or -1.
+    weight : ndarray, shape (job,), what each job's likelihood is raised to: 1,
+        or less in a history that `forgetting` has weighted.
     """
 
     levels: AttemptLevels
@@ -137,6 +139,7 @@ class AttemptDesign:
     jobs: tuple[str, ...]
     fixed: np.ndarray
     after: np.ndarray
+    weight: np.ndarray
 
     @property
     def coords(self) -> dict[str, tuple[str, ...]]:
@@ -249,7 +252,26 @@ def attempt_design(
         jobs=tuple(jobs),
         fixed=table["fixed"].to_numpy(dtype=bool),
         after=table["after"].to_numpy(dtype=np.intp),
+        weight=_weights(history, jobs),
     )
+
+
+def forgetting(history: History, half_life: float) -> History:
+    """Weight the jobs of a history by age: half for one taken in `half_life` days before its end.
+
+    The success model raises each job's likelihood to its weight (a power
+    prior over the past: Ibrahim and Chen 2000, from memory), so that old jobs
+    count for less and none is dropped. Other models do not read the weight.
+    """
+    age = (pd.Timestamp(history.as_of) - history.rows["date"]).dt.days.clip(lower=0)
+    return History(history.rows.assign(weight=0.5 ** (age / half_life)), history.as_of)
+
+
+def _weights(history: History | None, jobs: Sequence[str]) -> np.ndarray:
+    if history is None or "weight" not in history.rows:
+        return np.ones(len(jobs))
+    weight = history.rows["weight"].groupby(history.rows["job"].astype(str)).first()
+    return weight.reindex(jobs).to_numpy(float)
 
 
 _NONE = pd.DataFrame(
@@ -265,16 +287,16 @@ def _patterns(design: AttemptDesign) -> AttemptPatterns:
         within[job].append(row)
     # An attempt that follows another is sorted with what it follows, so that equal
     # jobs compare equal whatever the order of their rows.
-    found: dict[tuple, int] = {}
+    found: dict[tuple, float] = {}
     job_key = []
-    for rows in within:
+    for rows, weight in zip(within, design.weight.tolist(), strict=True):
         items = []
         for row in rows:
             before = design.after[row]
             tag = -1 if before < 0 else int(cell_of[before])
             items.append((int(cell_of[row]), bool(design.fixed[row]), tag))
         key = tuple(sorted(items))
-        found[key] = found.get(key, 0) + 1
+        found[key] = found.get(key, 0.0) + weight
         job_key.append(key)
     number = {key: index for index, key in enumerate(found)}
     items = [item for key in found for item in key]

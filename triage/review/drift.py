@@ -41,6 +41,7 @@ SIZES = np.array([-2.0, -1.0, -0.5, 0.5, 1.0, 2.0])  # on the logit
 PORTIONS = np.array([3.0, 3.0, 3.0, 1.0, 1.0, 1.0]) / 12
 # Evidence beyond this says no more; without a limit a long drift would overflow.
 _MOST = 1e200
+_MOST_DRAWS = 400
 _YEAR = np.timedelta64(365, "D") + np.timedelta64(6, "h")
 
 
@@ -128,7 +129,7 @@ def drift_alarms(
     start = np.datetime64(watch_from, "D")
     found = []
     for kind, part in share.items():
-        held = [only(stretch, kind) for stretch in stretches]
+        held = [_of(stretch, kind) for stretch in stretches]
         total = evidence(held, start)
         over = np.flatnonzero(total * part * FALSE_ALARMS_A_YEAR >= 1)
         if over.size:
@@ -136,15 +137,14 @@ def drift_alarms(
     return tuple(sorted(found, key=lambda alarm: (alarm.seen_on, alarm.kind)))
 
 
-def only(stretch: Stretch, kind: str) -> Stretch:
-    """Return a kind's own attempts."""
-    held = stretch.kind == kind
+def _of(stretch: Stretch, kind: str) -> Stretch:
+    """A kind's own attempts, with no more draws than tell its chance."""
+    held, draws = stretch.kind == kind, len(stretch.chance)
+    few = np.linspace(0, draws - 1, min(draws, _MOST_DRAWS)).round().astype(int)
+    weight = None if stretch.weight is None else stretch.weight[few]
+    chance = stretch.chance[np.ix_(few, held)]
     return Stretch(
-        stretch.date[held].astype("datetime64[D]"),
-        stretch.kind[held],
-        stretch.fixed[held],
-        stretch.chance[:, held],
-        stretch.weight,
+        stretch.date[held].astype("datetime64[D]"), stretch.kind[held], stretch.fixed[held], chance, weight
     )
 
 
