@@ -1,4 +1,4 @@
-"""Router of the pages: which there are, in which order."""
+"""Router of the pages: which there are, in which group, in which order."""
 
 from pathlib import Path
 
@@ -10,9 +10,11 @@ PAGES = Path(triage.app_pages.__path__[0])
 
 st.set_page_config(page_title="Bench triage", page_icon="🔧", layout="centered")
 st.navigation(
-    [
-        st.Page(PAGES / "device.py", title="Device", default=True),
-        st.Page(PAGES / "quote.py", title="Quote"),
-    ],
-    position="hidden",
+    {
+        "Bench": [
+            st.Page(PAGES / "device.py", title="Device", default=True),
+            st.Page(PAGES / "quote.py", title="Quote"),
+        ],
+    },
+    position="top",
 ).run()

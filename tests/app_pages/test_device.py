@@ -7,7 +7,6 @@ import subprocess
 import sys
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from triage.app_pages.draft import DEMO, Draft
 from triage.app_pages.literal import literal
@@ -23,16 +22,9 @@ VERDICTS = {
 }
 
 
-@pytest.fixture
-def page(monkeypatch):
-    for name in ("CATALOGUE", "PRIORS", "POSTERIOR", "SETTINGS", "PRICES"):
-        monkeypatch.delenv(f"TRIAGE_SHOP_{name}", raising=False)
-    return AppTest.from_file(str(shipped("app.py")), default_timeout=60)
-
-
-def opened(page, draft=None):
-    if draft is not None:
-        page.query_params["device"] = draft.code
+def opened(page, id=""):
+    if id:
+        page.query_params["device"] = id
     page.run()
     assert not page.exception
     return page
@@ -124,11 +116,11 @@ def test_a_hostile_name_is_shown_as_it_was_typed(page, typed):
 
 def test_an_empty_form_asks_for_what_is_missing(page):
     opened(page)
-    widget(page, "button", "empty").click().run()
+    page.button("device-new").click().run()
     assert not page.header and "Say which tier it is" in text(page)
     work_it_out(page)
     assert any("device, tier" in error.value for error in page.error)
-    widget(page, "selectbox", "tier").set_value("middle")
+    widget(page, "button_group", "tier").set_value("middle").run()
     work_it_out(page)
     assert any("Nothing is wrong with it yet" in error.value for error in page.error)
     widget(page, "multiselect", "kinds").set_value(["antenna-flex-torn"]).run()
@@ -138,7 +130,7 @@ def test_an_empty_form_asks_for_what_is_missing(page):
 
 def test_a_bundle_adds_its_damage_and_its_cause(page):
     opened(page)
-    widget(page, "button", "empty").click().run()
+    page.button("device-new").click().run()
     widget(page, "button_group", "bundle").set_value("got-wet").run()
     bundle = next(b for b in open_shop().catalogue.bundle if b.slug == "got-wet")
     assert widget(page, "multiselect", "kinds").value == list(bundle.kinds)
@@ -146,20 +138,56 @@ def test_a_bundle_adds_its_damage_and_its_cause(page):
     assert widget(page, "button_group", "bundle").value in (None, [])
 
 
-def test_severity_place_and_certainty_reach_the_answer(page):
+def test_every_change_is_kept_at_once_and_nothing_before_the_first(page, kept):
     opened(page)
-    widget(page, "selectbox", "frame-bent-severity").set_value(3)
+    page.button("device-new").click().run()
+    assert "device" not in page.query_params
+    widget(page, "button_group", "bundle").set_value("bent").run()
+    id = page.query_params["device"]
+    assert kept().toml.count("[[finding]]") == 3 and 'tier = ""' in kept().toml
+    widget(page, "button_group", "family").set_value("camera").run()
+    widget(page, "button_group", "family-camera").set_value(["torch-dead"]).run()
+    widget(page, "button_group", "torch-dead-severity").set_value(3).run()
+    assert 'kind = "torch-dead"\nseverity = 3' in kept().toml
+    widget(page, "button_group", "family-camera").set_value([]).run()
+    widget(page, "number_input", "ask").set_value(35.0).run()
+    assert "torch-dead" not in kept().toml and kept().ask == 35.0
+    assert page.query_params["device"] == id and not page.exception
+
+
+def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
+    opened(page, keep(Draft('[device]\nname = "Half"\ntier = ""\n[[finding]]\nkind = "torch-dead"\n', 12.0)))
+    assert not page.header and not page.error and "Say which tier it is" in text(page)
+    assert widget(page, "text_input", "name").value == "Half"
+    assert widget(page, "multiselect", "kinds").value == ["torch-dead"]
+    widget(page, "button_group", "tier").set_value("middle").run()
+    work_it_out(page)
+    assert page.expander[0].label.startswith("Half, middle tier, 1 finding, asked €12.00")
+
+
+def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, monkeypatch, tmp_path):
+    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "a-file" / "record.sqlite"))
+    (tmp_path / "a-file").write_text("not a folder")
+    opened(page)
+    assert "Nothing is kept" in text(page)
+    widget(page, "number_input", "ask").set_value(600.0)
+    work_it_out(page)
+    assert "asked €600.00" in page.expander[0].label and "device" not in page.query_params
+
+
+def test_severity_place_and_certainty_reach_the_answer(page, kept):
+    opened(page)
+    widget(page, "button_group", "frame-bent-severity").set_value(3)
     widget(page, "selectbox", "frame-bent-zone").set_value("corner")
     widget(page, "selectbox", "antenna-flex-torn-chance").set_value(20.0)
     work_it_out(page)
-    kept = Draft.from_code(page.query_params["device"]).toml
-    assert 'kind = "frame-bent"\nseverity = 3\nzone = "corner"' in kept
-    assert "chance" not in kept
+    assert 'kind = "frame-bent"\nseverity = 3\nzone = "corner"' in kept().toml
+    assert "chance" not in kept().toml
 
 
 def test_an_owner_s_device_gets_a_lowest_quote(page):
     opened(page)
-    widget(page, "selectbox", "route").set_value("An owner's device").run()
+    widget(page, "button_group", "route").set_value("An owner's device").run()
     assert widget(page, "number_input", "ask").disabled
     work_it_out(page)
     assert "Quote at least" in numbers(page)
@@ -176,7 +204,7 @@ def test_a_mismatch_is_left_at_any_price(page):
 
 def test_a_swollen_battery_is_made_safe_first(page):
     opened(page)
-    widget(page, "selectbox", "Battery").set_value("hazard")
+    widget(page, "button_group", "Battery").set_value("hazard")
     work_it_out(page)
     steps = [m.value for m in page.markdown if m.value.startswith("**1\\.") or m.value.startswith("**1.")]
     assert "Make the battery safe" in steps[0]
@@ -220,20 +248,21 @@ def test_a_pasted_description_is_answered(page):
     assert not page.exception and page.expander[0].label.startswith("Pasted one, top tier")
 
 
-def test_the_address_brings_a_device_back(page):
+def test_the_address_brings_a_device_back(page, keep):
     draft = Draft('[device]\nname = "Kept"\ntier = "middle"\n[[finding]]\nkind = "port-dirty"\n', 12.0)
-    opened(page, draft)
+    opened(page, keep(draft))
     assert page.expander[0].label.startswith("Kept, middle tier") and "asked €12.00" in page.expander[0].label
 
 
-def test_an_address_that_cannot_be_read_shows_the_demo(page):
-    page.query_params["device"] = "not-a-device"
-    opened(page)
-    assert "grey tray" in page.expander[0].label and not page.exception
+@pytest.mark.parametrize("id", ["not-a-device", "../../etc/passwd", "' OR 1=1 --"])
+def test_an_address_that_names_no_draft_shows_the_demo_and_says_so(page, id):
+    opened(page, id)
+    assert "grey tray" in page.expander[0].label and "names no device of this record" in text(page)
+    assert "device" not in page.query_params
 
 
-def test_an_address_with_faults_in_it_lists_them(page):
-    opened(page, Draft(BAD))
+def test_a_kept_draft_with_faults_in_it_lists_them(page, keep):
+    opened(page, keep(Draft(BAD)))
     assert not page.header and any("frame" in error.value for error in page.error)
 
 
@@ -243,12 +272,11 @@ def test_a_shop_that_cannot_be_opened_is_said_to_be(page, monkeypatch, tmp_path)
     assert any("cannot be used" in error.value for error in page.error)
 
 
-def test_checks_already_made_reach_the_answer(page):
+def test_checks_already_made_reach_the_answer(page, kept):
     opened(page)
     widget(page, "multiselect", "checks-False").set_value(["microscope-look"])
     work_it_out(page)
-    kept = Draft.from_code(page.query_params["device"]).toml
-    assert '[[check]]\ncheck = "microscope-look"\nfound = false' in kept
+    assert '[[check]]\ncheck = "microscope-look"\nfound = false' in kept().toml
 
 
 def test_what_would_turn_the_verdict_is_not_worked_out_until_opened(page, monkeypatch):

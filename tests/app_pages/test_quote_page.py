@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from triage.app_pages.draft import Draft
 from triage.app_pages.literal import literal
@@ -42,14 +41,14 @@ REFUSED = Draft(OWNERS.toml.replace("locked-to-owner", "locked-to-another"), wal
 
 
 @pytest.fixture
-def page(monkeypatch):
-    for name in ("CATALOGUE", "PRIORS", "POSTERIOR", "SETTINGS", "PRICES"):
-        monkeypatch.delenv(f"TRIAGE_SHOP_{name}", raising=False)
-    return AppTest.from_file(str(shipped("app.py")), default_timeout=60)
+def page(page, keep):
+    page.query_params["device"] = keep(OWNERS)
+    return page
 
 
-def opened(page, draft=OWNERS):
-    page.query_params["device"] = draft.code
+def opened(page, id=""):
+    if id:
+        page.query_params["device"] = id
     page.run()
     page.switch_page(str(shipped("triage/app_pages/quote.py"))).run()
     assert not page.exception
@@ -118,8 +117,8 @@ def test_data_only_has_its_own_price(page):
     assert numbers(page)["Quote"] == money_text(told("data-only").offer.price, "EUR") != repair
 
 
-def test_a_device_locked_to_another_gets_no_quote(page):
-    opened(page, REFUSED)
+def test_a_device_locked_to_another_gets_no_quote(page, keep):
+    opened(page, keep(REFUSED))
     assert any(literal("locked to somebody who is not here") in error.value for error in page.error)
     assert not page.metric and not page.get("download_button")
 
@@ -142,12 +141,11 @@ def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
     assert [button.label for button in page.get("download_button")] == ["Download as a web page"]
 
 
-def test_the_device_page_links_here_for_an_owner_s_device_only(page):
-    page.query_params["device"] = OWNERS.code
+def test_the_device_page_links_here_for_an_owner_s_device_only(page, keep):
     page.run()
     links = [element.proto.label for element in page.get("page_link")]
     assert links == ["Quote for the owner"]
-    page.query_params["device"] = Draft(OWNERS.toml, ask=20.0).code
+    page.query_params["device"] = keep(Draft(OWNERS.toml, ask=20.0))
     page.run()
     assert not page.get("page_link")
 

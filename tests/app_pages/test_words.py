@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triage.app_pages.draft import DEMO, EMPTY, Draft
+from triage.app_pages.draft import DEMO
 from triage.app_pages.literal import literal
 from triage.app_pages.unit_text import unit_text
 from triage.domain.catalogue import load_catalogue
@@ -76,27 +76,6 @@ def test_what_stands_at_its_default_is_not_written():
 def test_the_demo_device_is_in_order():
     unit = read(DEMO.toml)
     assert unit.findings and DEMO.ask is not None
-
-
-@given(st.builds(Draft, WORDS, MONEY, st.booleans()))
-def test_a_draft_survives_the_address_line(draft):
-    code = draft.code
-    assert Draft.from_code(code) == draft
-    assert code.isascii() and not set(code) & set("&=?#/+% ")
-
-
-@pytest.mark.parametrize("code", ["", "!", "AAAA", "eJw", DEMO.code[:-9], EMPTY.code[::-1], "€"])
-def test_what_is_no_draft_is_none(code):
-    assert Draft.from_code(code) is None
-
-
-@pytest.mark.parametrize("ask", ["5", -1, 1e9, True, float("nan")])
-def test_a_forged_price_is_none(ask):
-    assert Draft.from_code(Draft("x", ask).code) is None
-
-
-def test_a_forged_draft_cannot_fill_the_memory():
-    assert Draft.from_code(Draft("x" * 10_000_000).code) is None
 
 
 @pytest.mark.parametrize(

@@ -38,8 +38,6 @@ def show_answer(
     assessment: Assessment, shop: Shop, invented: tuple[str, ...], ask_turns: Callable[[], tuple[Swing, ...]]
 ) -> None:
     """Draw the whole answer; what matters first fits one phone screen."""
-    if invented:
-        st.caption(":material/info: Invented demo shop: its figures are made up.")
     _verdict(assessment)
     # The whole of a caution stands at its step, where there is one.
     later = {caution.slug for step in assessment.steps for caution in step.cautions}

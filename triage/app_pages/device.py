@@ -8,39 +8,45 @@ import streamlit as st
 
 from triage.app_pages import intake
 from triage.app_pages.answer import show_answer
-from triage.app_pages.draft import EMPTY
-from triage.app_pages.kept_device import address, current_draft, keep, listed, read
-from triage.app_pages.shop_counter import answer, open_shop, shop_files, turning_points
-from triage.domain.units import Ownership, Unit
+from triage.app_pages.draft import DEMO, EMPTY, Draft
+from triage.app_pages.kept_device import (
+    BLANK,
+    address,
+    begin,
+    current_draft,
+    finished,
+    listed,
+    read,
+    unkept_words,
+)
+from triage.app_pages.literal import literal
+from triage.app_pages.page_head import page_head
+from triage.app_pages.shop_counter import answer, shop_files, turning_points
 from triage.errors import TriageError
 
-# Nobody has looked yet: ownership is in doubt until somebody says otherwise.
-_NOTHING = Unit(name="", tier="", ownership=Ownership(lock="cannot-tell", identity="not-checked"))
 _QUOTE = Path(__file__).with_name("quote.py")
 
 
 def page() -> None:
     """Draw the page: the description, folded once it is answered, then the answer."""
-    st.title("What should I do with this one?", anchor=False)
-    try:
-        shop = open_shop()
-    except TriageError as refusal:
-        st.error(f"The shop's files cannot be used.\n\n{listed(refusal)}")
+    shop = page_head("What should I do with this one?")
+    if shop is None:
         return
     draft = current_draft()
     unit, refusal = read(draft, shop)
-    asked = draft != EMPTY
+    ready = unit is not None and finished(unit)
+    _which(draft)
     with st.expander(
-        intake.summary(unit, draft, shop) if unit else "Describe the device",
-        expanded=unit is None,
+        intake.summary(unit, draft, shop) if ready else "Describe the device",
+        expanded=not ready,
         icon=":material/edit:",
         key=f"device-intake-{st.session_state['device-turn']}",
     ):
         if refusal:
             st.error(listed(refusal))
-        intake.intake(unit or _NOTHING, draft, shop, keep)
-    if unit is None:
-        if not asked:
+        intake.intake(unit or BLANK, draft, shop)
+    if not ready:
+        if not refusal:
             st.info("Say which tier it is and what is wrong with it, then press **Work it out**.")
         return
     try:
@@ -58,6 +64,17 @@ def page() -> None:
         shop_files().invented,
         lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
     )
+
+
+def _which(draft: Draft) -> None:
+    """Another device, and what became of the one in hand."""
+    with st.container(horizontal=True, gap="small"):
+        if draft != EMPTY:
+            st.button("New device", icon=":material/add:", key="device-new", on_click=begin, args=(EMPTY,))
+        if draft != DEMO:
+            st.button("Demo device", key="device-demo", on_click=begin, args=(DEMO,))
+    if words := unkept_words():
+        st.caption(f":material/warning: {literal(words)}")
 
 
 if __name__ == "__main__":

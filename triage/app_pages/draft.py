@@ -1,20 +1,15 @@
-"""What the device page is asked: a description and a price, small enough for the address line."""
+"""What the device page is asked: a description, as far as it goes, and a price."""
 
 from __future__ import annotations
 
-import base64
-import json
-import zlib
-from dataclasses import asdict, dataclass
-
-_MOST_LETTERS = 100_000
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
 class Draft:
     """One question put to the device page.
 
-    toml : the description, as UNIT.toml text.
+    toml : the description, as UNIT.toml text; its tier is "" until one is chosen.
     ask : asking price, money; None when it is not known.
     walk_in : the device is an owner's.
     """
@@ -22,28 +17,6 @@ class Draft:
     toml: str
     ask: float | None = None
     walk_in: bool = False
-
-    @property
-    def code(self) -> str:
-        """The draft as letters that may stand in an address."""
-        packed = zlib.compress(json.dumps(asdict(self)).encode(), 9)
-        return base64.urlsafe_b64encode(packed).decode().rstrip("=")
-
-    @classmethod
-    def from_code(cls, code: str) -> Draft | None:
-        """Read `code` back; None when it is not one."""
-        try:
-            packed = base64.urlsafe_b64decode(code + "=" * (-len(code) % 4))
-            told = json.loads(zlib.decompressobj().decompress(packed, _MOST_LETTERS))
-            toml, ask, walk_in = told["toml"], told["ask"], told["walk_in"]
-        except (ValueError, zlib.error, KeyError, TypeError):
-            return None
-        if not isinstance(toml, str) or not isinstance(walk_in, bool):
-            return None
-        priced = isinstance(ask, int | float) and not isinstance(ask, bool) and 0 <= ask <= 1e7
-        if ask is not None and not priced:
-            return None
-        return cls(toml, None if ask is None else float(ask), walk_in)
 
 
 EMPTY = Draft("")

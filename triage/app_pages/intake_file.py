@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import streamlit as st
 
 from triage.app_pages.draft import EMPTY, Draft
+from triage.app_pages.kept_device import begin
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_counter import read_unit
 from triage.errors import InputError
 from triage.workflows.shop import Shop
 
-Keep = Callable[[Draft], None]
 
-
-def from_file_part(draft: Draft, shop: Shop, keep: Keep) -> None:
+def from_file_part(draft: Draft, shop: Shop) -> None:
     """A description from a file or pasted, and this one as a file to keep."""
     turn = st.session_state["device-turn"]
     file = st.file_uploader("A UNIT.toml file", type="toml", key=f"device-{turn}-file")
@@ -40,7 +38,7 @@ def from_file_part(draft: Draft, shop: Shop, keep: Keep) -> None:
     except InputError as refusal:
         show_faults(refusal)
         return
-    keep(replace(draft, toml=text))
+    begin(replace(draft, toml=text))
     st.rerun()
 
 

@@ -9,9 +9,10 @@ from pathlib import Path
 import streamlit as st
 
 from triage.app_pages import intake
-from triage.app_pages.kept_device import address, current_draft, listed, read
+from triage.app_pages.kept_device import address, current_draft, finished, listed, read
 from triage.app_pages.literal import literal
-from triage.app_pages.shop_counter import open_shop, quoted, shop_files
+from triage.app_pages.page_head import page_head
+from triage.app_pages.shop_counter import quoted, shop_files
 from triage.domain.money import money_text
 from triage.errors import TriageError
 from triage.policy.quote import QUOTE_KINDS, Quote, QuoteKind
@@ -32,20 +33,15 @@ _MOST_LETTERS = 200
 
 def page() -> None:
     """Draw the page: the kind of quote and the price, what they mean, then the document."""
-    st.title("What should I quote?", anchor=False)
-    try:
-        shop = open_shop()
-    except TriageError as refusal:
-        st.error(f"The shop's files cannot be used.\n\n{listed(refusal)}")
+    shop = page_head("What should I quote?")
+    if shop is None:
         return
     draft = current_draft()
     st.page_link(_DEVICE, label="Back to the device", icon=":material/arrow_back:", query_params=address())
     unit, refusal = read(draft, shop)
-    if unit is None:
+    if unit is None or not finished(unit):
         st.info(listed(refusal) if refusal else "Describe the device first.")
         return
-    if shop_files().invented:
-        st.caption(":material/info: Invented demo shop: its figures are made up.")
     st.caption(intake.summary(unit, replace(draft, walk_in=True), shop))
     kind, by_hand = _asked(shop)
     try:

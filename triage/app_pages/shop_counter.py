@@ -35,6 +35,11 @@ def open_shop() -> Shop:
     return _open(files, _stamp(files), date.today())
 
 
+def standing_words() -> str:
+    """What the figures of this shop rest on, in one line."""
+    return "Invented demo shop: its figures are made up." if shop_files().invented else ""
+
+
 def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
     """What to do with a described device; kept for the same words, shop and day."""
     files = shop_files()

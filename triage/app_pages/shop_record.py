@@ -1,0 +1,29 @@
+"""The shop's record as this server opens it, or why nothing is kept."""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+import streamlit as st
+
+from triage.errors import LedgerError
+from triage.ledger.opening import default_ledger_url, open_ledger
+
+
+def record_url() -> str:
+    """Where the record is: the place this server was started with, else the user's own."""
+    return os.environ.get("TRIAGE_LEDGER") or default_ledger_url()
+
+
+def shop_record() -> tuple[Any | None, str]:
+    """The open record and ""; or None and the reason why nothing can be kept."""
+    try:
+        return _open(record_url()), ""
+    except LedgerError as refusal:
+        return None, str(refusal)
+
+
+@st.cache_resource(max_entries=2, show_spinner=False)
+def _open(url: str) -> Any:
+    return open_ledger(url)
