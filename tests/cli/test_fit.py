@@ -136,3 +136,11 @@ def test_a_file_in_the_place_of_the_folder_is_refused(triage, history, sampler):
 def test_a_missing_history_is_refused(triage, tmp_path):
     said = triage("fit", "--history", tmp_path / "none.csv", "--out", tmp_path / "draws")
     assert said.code == 2 and "none.csv" in said.err
+
+
+def test_jobs_taken_in_before_a_day_are_left_out(triage, history, sampler, tmp_path):
+    calls = sampler(fitted())
+    assert triage("fit", "--history", history, "--out", tmp_path / "draws", "--from", "2026-01-15").code == 0
+    assert list(calls[0][0].jobs.index) == ["b"] and calls[0][0].first.isoformat() == "2026-01-15"
+    said = triage("fit", "--history", history, "--out", tmp_path / "draws", "--from", "2026-03-01")
+    assert said.code == 2 and "--from" in said.err and "a day before the last job" in said.err

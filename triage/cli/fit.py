@@ -32,6 +32,12 @@ def fit(
             parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the file's last date."
         ),
     ] = None,
+    first: Annotated[
+        Any,
+        typer.Option(
+            "--from", parser=options.parse_day, metavar="DATE", help="Leave out jobs taken in before it."
+        ),
+    ] = None,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 1, help="Seed of the sampler.")] = 1,
     label: Annotated[str, typer.Option(help="What the draws are called on screens.")] = "",
     as_json: options.Json = False,
@@ -49,6 +55,11 @@ def fit(
     known = load_catalogue(catalogue)
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
     record = read_history(history, known, as_of)
+    if first:
+        record = record.since(first)
+        if record.rows.empty:
+            wrong = f"no job was taken in from {first} to {record.as_of}"
+            raise HistoryError([Fault(str(history), None, "--from", wrong, "a day before the last job")])
     with _Progress() as progress:
         result = fit_history(record, known, beliefs, seed, progress, label=label)
     stored = store_fit(result, out)

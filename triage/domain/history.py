@@ -35,10 +35,12 @@ class History:
         columns are float, major units; `severity` is int (2 where blank);
         blank text is "".
     as_of : the cut-off; nothing after it is known.
+    first : jobs taken in before this day were left out; None where none were.
     """
 
     rows: pd.DataFrame
     as_of: date
+    first: date | None = None
 
     @cached_property
     def jobs(self) -> pd.DataFrame:
@@ -51,6 +53,11 @@ class History:
         """Hash of the rows and the cut-off, for the manifest of a fit."""
         text = self.rows.to_csv(index=False) + self.as_of.isoformat()
         return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+    def since(self, day: date) -> History:
+        """Return the jobs taken in on a day or after it; there may be none."""
+        rows = self.rows[self.rows["date"] >= pd.Timestamp(day)].reset_index(drop=True)
+        return History(rows, self.as_of, day)
 
     def has(self, *columns: str) -> bool:
         """Whether every named optional column is there with at least one value."""

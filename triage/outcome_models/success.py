@@ -29,6 +29,7 @@ from triage.outcome_models.integrated_likelihood import (
     rough_logits,
 )
 from triage.priors.prior_set import PriorSet
+from triage.priors.tuned_jobs import refuse_double_use
 
 # A factor with fewer levels cannot tell its own scale: it gets a fixed one.
 LEVELS_FOR_A_SCALE = 5
@@ -66,7 +67,14 @@ class SuccessDesign:
 def design(
     history: History | None, catalogue: Catalogue, priors: PriorSet, hopeless: Hopeless = "missing"
 ) -> SuccessDesign | None:
-    """Encode a history for the success model; None when it holds no attempt."""
+    """Encode a history for the success model; None when it holds no attempt.
+
+    Raises
+    ------
+    HistoryError : the beliefs were tuned on some of its jobs.
+    """
+    if history is not None:
+        refuse_double_use(history, priors.tuned)
     encoded = attempt_design(history, catalogue, hopeless)
     if history is not None and not len(encoded.fixed):
         return None

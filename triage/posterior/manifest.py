@@ -55,6 +55,7 @@ class Manifest:
 
     label : what the draws are, in words ("demo posterior").
     as_of : cut-off of the record (ISO date), or "" where there was none.
+    first : jobs taken in before this ISO date were left out; "" where none were.
     jobs, rows : of the record.
     structure : digest of what the models need of the catalogue.
     attempts : by kind, for severity 1, 2, 3: (attempts, fixed).
@@ -80,6 +81,7 @@ class Manifest:
     hopeless_gap: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
     label: str = ""
+    first: str = ""
     current: bool = False
     draws: int = 0
     folder: str = ""

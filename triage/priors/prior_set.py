@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from types import ModuleType
@@ -20,11 +20,15 @@ from triage.priors import (
     sale_price,
     success,
 )
+from triage.priors.tuned_jobs import TunedJobs, read_tuned_jobs
 
 
 @dataclass(frozen=True)
 class PriorSet:
-    """One shop's beliefs; each field is one TOML file of the same name."""
+    """One shop's beliefs; each field but the last is one TOML file of the same name.
+
+    tuned : the jobs some of them come from, which no fit may use again.
+    """
 
     success: success.SuccessPriors = field(default_factory=success.SuccessPriors)
     hidden_fault: hidden_fault.HiddenFaultPriors = field(default_factory=hidden_fault.HiddenFaultPriors)
@@ -33,6 +37,7 @@ class PriorSet:
     comeback: comeback.ComebackPriors = field(default_factory=comeback.ComebackPriors)
     sale_price: sale_price.SalePricePriors = field(default_factory=sale_price.SalePricePriors)
     repairs: repair_beliefs.RepairBeliefs = field(default_factory=repair_beliefs.RepairBeliefs)
+    tuned: TunedJobs = field(default_factory=TunedJobs, repr=False)
 
     @cached_property
     def digest(self) -> str:
@@ -61,7 +66,7 @@ def load_priors(folder: Path | None, catalogue: Catalogue) -> PriorSet:
     ----------
     folder : holds `<field>.toml` for any of the fields of `PriorSet`; a file
         that is not there means the defaults of its dataclass, and None means
-        them for all.
+        them for all. `tuned_on.json` there says which jobs they come from.
     catalogue : whose slugs the files must use.
 
     Raises
@@ -74,7 +79,7 @@ def load_priors(folder: Path | None, catalogue: Catalogue) -> PriorSet:
     if not folder.is_dir():
         wrong = "is not a folder"
         raise PriorFileError([Fault(str(folder), None, "folder", wrong, "a folder of TOML files")])
-    names = [item.name for item in fields(PriorSet)]
+    names = list(_SCHEMAS)
     found: list[Fault] = []
     for path in sorted(folder.glob("*.toml")):
         if path.stem not in names:
@@ -94,6 +99,10 @@ def load_priors(folder: Path | None, catalogue: Catalogue) -> PriorSet:
             continue
         if hasattr(module, "faults"):
             found += module.faults(parts[name], document, catalogue)
+    try:
+        tuned = read_tuned_jobs(folder)
+    except PriorFileError as problem:
+        found += problem.faults
     if found:
         raise PriorFileError(found)
-    return PriorSet(**parts)
+    return PriorSet(**parts, tuned=tuned)

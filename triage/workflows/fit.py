@@ -171,6 +171,7 @@ def _manifest(
     return Manifest(
         seed=seed,
         as_of=history.as_of.isoformat() if history else "",
+        first=history.first.isoformat() if history and history.first else "",
         jobs=len(history.jobs) if history else 0,
         rows=len(history.rows) if history else 0,
         data_hash=history.digest if history else "",
