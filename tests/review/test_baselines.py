@@ -51,5 +51,7 @@ def test_ridge_equals_scikit_learn_and_its_penalty_is_chosen_on_whole_jobs():
     other = LogisticRegression(C=1 / 2.0, tol=1e-8, max_iter=5000).fit(columns, past.fixed)
     assert found.intercept == pytest.approx(other.intercept_[0], abs=1e-4)
     np.testing.assert_allclose(found.coefficients, other.coef_[0], atol=1e-4)
+    # A past without a failure still gets an answer, and a high one.
+    assert (fit_ridge(columns, np.ones_like(past.fixed), 2.0).chances(columns) > 0.99).all()
     chosen = fit_ridge_by_cross_validation(columns, past.fixed, past.job)
     assert PENALTIES[0] < chosen.penalty < PENALTIES[-1]
