@@ -118,7 +118,8 @@ def test_patterns_add_up_to_the_record():
 def test_a_history_that_forgets_weighs_whole_jobs_by_age():
     # Jobs 200, 100 and 0 days before the end, half-life 100 days: weights 1/4, 1/2, 1.
     rows = [
-        row("a", "kind-0", date=pd.Timestamp(2025, 6, 15)), row("a", "kind-1", date=pd.Timestamp(2025, 6, 15)),
+        row("a", "kind-0", date=pd.Timestamp(2025, 6, 15)),
+        row("a", "kind-1", date=pd.Timestamp(2025, 6, 15)),
         row("b", "kind-0", date=pd.Timestamp(2025, 9, 23)),
         row("c", "kind-0", date=pd.Timestamp(2026, 1, 1)),
     ]  # fmt: skip
@@ -127,6 +128,9 @@ def test_a_history_that_forgets_weighs_whole_jobs_by_age():
     assert made.weight == pytest.approx([1 / 4, 1 / 2, 1])
     assert sorted(made.patterns.count) == pytest.approx([1 / 4, 3 / 2])  # b and c are one pattern
     assert attempt_design(plain, CATALOGUE).patterns.count.tolist() == [1, 2]
+    assert attempt_design(forgetting(plain, 100, ["kind-1"]), CATALOGUE).weight == pytest.approx(
+        [1 / 4, 1, 1]
+    )
     assert "weight" not in plain.rows
 
 

@@ -6,7 +6,7 @@ and prediction, so that a label means the same effect in both.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -256,15 +256,23 @@ def attempt_design(
     )
 
 
-def forgetting(history: History, half_life: float) -> History:
+def forgetting(history: History, half_life: float, kinds: Collection[str] | None = None) -> History:
     """Weight the jobs of a history by age: half for one taken in `half_life` days before its end.
 
     The success model raises each job's likelihood to its weight (a power
     prior over the past: Ibrahim and Chen 2000, from memory), so that old jobs
     count for less and none is dropped. Other models do not read the weight.
+
+    Parameters
+    ----------
+    kinds : only jobs with a finding of these are weighted; all jobs when None.
     """
-    age = (pd.Timestamp(history.as_of) - history.rows["date"]).dt.days.clip(lower=0)
-    return History(history.rows.assign(weight=0.5 ** (age / half_life)), history.as_of)
+    rows = history.rows
+    age = (pd.Timestamp(history.as_of) - rows["date"]).dt.days.clip(lower=0)
+    weight = 0.5 ** (age / half_life)
+    if kinds is not None:
+        weight = weight.where(rows["job"].isin(rows["job"][rows["finding"].isin(list(kinds))]), 1.0)
+    return History(rows.assign(weight=weight), history.as_of)
 
 
 def _weights(history: History | None, jobs: Sequence[str]) -> np.ndarray:
