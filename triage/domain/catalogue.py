@@ -127,7 +127,12 @@ class Caution:
 
 @dataclass(frozen=True)
 class VerificationLine:
-    """One line of the final check: what is measured and its pass limit."""
+    """One line of the final check: what is measured and its pass limit.
+
+    `always` says when it is asked for whatever was repaired: once the unit
+    has been "opened", or before a "sale". A line with a `unit` is read off an
+    instrument and passes between `least` and `most`; the others are a look.
+    """
 
     slug: str
     name: str
@@ -135,6 +140,21 @@ class VerificationLine:
     source: str
     mark: Source
     after_sealing: bool = False
+    always: Literal["", "opened", "sale"] = ""
+    unit: Literal["", "A", "V", "mA", "°C"] = ""
+    least: float | None = None
+    most: float | None = None
+
+    def __post_init__(self) -> None:
+        """Raise ValueError where a number has no unit, or a unit no number."""
+        numbers = [limit for limit in (self.least, self.most) if limit is not None]
+        if bool(self.unit) != bool(numbers) or numbers != sorted(numbers):
+            raise ValueError("a unit together with least, most or both, least below most")
+
+    def passes(self, reading: float) -> bool:
+        """Whether a reading lies within the limits."""
+        low = self.least is None or reading >= self.least
+        return low and (self.most is None or reading <= self.most)
 
 
 @dataclass(frozen=True)
