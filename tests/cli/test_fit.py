@@ -47,8 +47,8 @@ def sampler(monkeypatch):
     calls = []
 
     def use(result):
-        def fit_history(history, catalogue, priors, seed, progress, label=""):
-            calls.append((history, seed, label))
+        def fit_history(history, catalogue, priors, seed, progress, label="", **forget):
+            calls.append((history, seed, label, forget))
             progress({"event": "model", "model": "success", "purpose": "chance of a repair"})
             progress({"event": "sampling", "model": "success", "seconds": 3})
             progress({"event": "retry", "model": "success", "why": ["R-hat"]})
@@ -144,3 +144,15 @@ def test_jobs_taken_in_before_a_day_are_left_out(triage, history, sampler, tmp_p
     assert list(calls[0][0].jobs.index) == ["b"] and calls[0][0].first.isoformat() == "2026-01-15"
     said = triage("fit", "--history", history, "--out", tmp_path / "draws", "--from", "2026-03-01")
     assert said.code == 2 and "--from" in said.err and "a day before the last job" in said.err
+
+
+def test_a_half_life_reaches_the_fit_and_its_kinds_are_checked(triage, history, sampler, tmp_path):
+    calls = sampler(fitted())
+    command = ("fit", "--history", history, "--out", tmp_path / "draws")
+    said = triage(*command, "--half-life", "365", "--half-life-kind", "frame-bent")
+    assert said.code == 0, said.err
+    assert calls[0][3] == {"half_life": 365.0, "half_life_kinds": ["frame-bent"]}
+    assert triage(*command, "--half-life-kind", "frame-bent").code == 2
+    said = triage(*command, "--half-life", "365", "--half-life-kind", "frame-bend")
+    assert said.code == 2 and "nearest known: frame-bent" in said.err
+    assert len(calls) == 1

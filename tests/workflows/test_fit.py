@@ -6,11 +6,14 @@ import json
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from tests.outcome_models.attempt_records import shop_catalogue, simulated
+from triage.domain.history import History
 from triage.inference.sampling import SamplerSettings
 from triage.outcome_models.registry import MODELS
 from triage.posterior.store import load_posterior
@@ -106,3 +109,19 @@ def test_the_module_tells_a_bad_record_in_one_json_line(tmp_path):
     assert lines[-1]["event"] == "failed"
     assert "no-such-kind" in lines[-1]["message"]
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.slow
+def test_a_fit_that_forgets_believes_the_later_jobs_and_says_so():
+    # The same jobs once old and all fixed, once recent and none fixed.
+    plain = simulated(120).rows.assign(outcome="fixed", method="")
+    old = plain.assign(job="old " + plain["job"], date=plain["date"] - pd.Timedelta(days=1500))
+    both = History(pd.concat([old, plain.assign(outcome="not-fixed")], ignore_index=True), date(2025, 12, 31))
+    chances = {}
+    for half_life in (None, 90.0):
+        found = fit_history(
+            both, CATALOGUE, PriorSet(), models=("success",), settings=SHORT, half_life=half_life
+        ).posterior
+        chances[half_life] = chances_table(found, CATALOGUE)["mean"].mean()
+        assert found.manifest.models["success"].notes.get("half_life_days") == half_life
+    assert chances[90.0] < 0.2 < chances[None] - 0.15

@@ -11,6 +11,7 @@ import typer
 from triage.cli import options
 
 if TYPE_CHECKING:
+    from triage.domain.catalogue import Catalogue
     from triage.workflows.fit import FitResult, StoredFit
 
 
@@ -38,6 +39,14 @@ def fit(
             "--from", parser=options.parse_day, metavar="DATE", help="Leave out jobs taken in before it."
         ),
     ] = None,
+    half_life: Annotated[
+        float | None,
+        typer.Option(min=1, metavar="DAYS", help="Forget: chances count a job half when it is so old."),
+    ] = None,
+    half_life_kind: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KIND", help="Forget only jobs with this damage kind; may be repeated."),
+    ] = None,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 1, help="Seed of the sampler.")] = 1,
     label: Annotated[str, typer.Option(help="What the draws are called on screens.")] = "",
     as_json: options.Json = False,
@@ -60,8 +69,9 @@ def fit(
         if record.rows.empty:
             wrong = f"no job was taken in from {first} to {record.as_of}"
             raise HistoryError([Fault(str(history), None, "--from", wrong, "a day before the last job")])
+    forget = {"half_life": half_life, "half_life_kinds": _kinds(half_life, half_life_kind, known)}
     with _Progress() as progress:
-        result = fit_history(record, known, beliefs, seed, progress, label=label)
+        result = fit_history(record, known, beliefs, seed, progress, label=label, **forget)
     stored = store_fit(result, out)
     _say(result, stored, as_json)
     if not stored.current:
@@ -71,6 +81,29 @@ def fit(
             "any posterior that was in the folder before stays. Look for kinds with few past jobs, "
             "state firmer beliefs about them with --priors, or fit again with another --seed."
         )
+
+
+def _kinds(half_life: float | None, kinds: list[str] | None, catalogue: Catalogue) -> list[str] | None:
+    """Check the kinds whose jobs forget; None for those of all."""
+    from triage.errors import Fault, HistoryError, nearest
+
+    if kinds and half_life is None:
+        wrong = "names kinds to forget, not how fast"
+        raise HistoryError([Fault("triage fit", None, "--half-life-kind", wrong, "--half-life DAYS with it")])
+    faults = [
+        Fault(
+            "triage fit",
+            None,
+            "--half-life-kind",
+            f"{kind!r} is no damage kind" + nearest(kind, catalogue.kinds),
+            "a kind's slug",
+        )
+        for kind in kinds or ()
+        if kind not in catalogue.kinds
+    ]
+    if faults:
+        raise HistoryError(faults)
+    return kinds or None
 
 
 def _say(result: FitResult, stored: StoredFit, as_json: bool) -> None:

@@ -15,14 +15,14 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from triage.design_matrix import attempts
+from triage.design_matrix import attempts, forgetting
 from triage.domain.catalogue import Catalogue, load_catalogue
 from triage.domain.history import History
 from triage.errors import TriageError
@@ -72,6 +72,8 @@ def fit_history(
     settings: Any = None,
     hopeless_both_ways: bool = True,
     label: str = "",
+    half_life: float | None = None,
+    half_life_kinds: Collection[str] | None = None,
 ) -> FitResult:
     """Fit every registered outcome model.
 
@@ -83,17 +85,19 @@ def fit_history(
     hopeless_both_ways : fit success a second time with "looked hopeless"
         counted as failed, and keep the gap.
     label : what the draws will be called on screens.
+    half_life, half_life_kinds : as for `design_matrix.forgetting`; None forgets nothing.
     """
     from triage.inference.sampling import SamplerSettings, belief_draws
     from triage.outcome_models.registry import MODELS
 
     settings = settings or SamplerSettings()
+    learned = forgetting(history, half_life, half_life_kinds) if half_life else history
     tell = progress or (lambda event: None)
     wanted = set(MODELS) if models is None else set(models)
     draws, records, failures = {}, {}, {}
     for place, (name, model) in enumerate(MODELS.items()):
         tell({"event": "model", "model": name, "purpose": model.purpose, "place": place, "of": len(MODELS)})
-        design = model.design(history, catalogue, priors) if name in wanted else None
+        design = model.design(learned, catalogue, priors) if name in wanted else None
         if design is None:
             built = model.build(model.prior_design(catalogue, priors), priors)
             draws[name] = belief_draws(built, model.stored, seed, settings)
@@ -101,6 +105,9 @@ def fit_history(
             records[name] = ModelRecord(belief_only=True, passed=True, why=why)
             continue
         fitted, notes = _fit_one(model, design, priors, seed, settings, tell)
+        if half_life and name == "success":
+            of = [""] if half_life_kinds is None else [f" of {kind}" for kind in half_life_kinds]
+            notes |= {f"half_life_days{which}": half_life for which in of}
         draws[name] = fitted.draws
         if fitted.failures:
             failures[name] = fitted.failures
@@ -114,7 +121,7 @@ def fit_history(
         tell({"event": "fitted", "model": name, "passed": not fitted.failures, "why": list(fitted.failures)})
     gap: dict[str, float] = {}
     if hopeless_both_ways and "success" in wanted and not records["success"].belief_only:
-        gap = _hopeless_gap(history, catalogue, priors, draws["success"], seed, settings, tell)
+        gap = _hopeless_gap(learned, catalogue, priors, draws["success"], seed, settings, tell)
     manifest = _manifest(history, catalogue, priors, seed, records)
     manifest = replace(
         manifest,
