@@ -59,7 +59,7 @@ def attempt_refusals(file: JobFile, attempt: Attempt, catalogue: Catalogue) -> R
         refused.append(f"this is round {file.round} of the job; an earlier round is closed")
     if attempt.outcome == "not-attempted":
         return tuple(refused) if attempt.why_not.strip() else (*refused, "say why it was not attempted")
-    if kind and repair is None:
+    if kind and repair is None and not attempt.method:
         refused.append(f"no repair closes {kind.name}")
     if file.state != "in-work":
         refused.append(f"no work is done on a job that is {file.state}")
