@@ -21,7 +21,8 @@ from triage.posterior.manifest import (
     manifest_from,
     structure_digest,
 )
-from triage.posterior.store import Posterior, load_posterior, save_posterior
+from triage.posterior.store import Posterior, load_manifest, load_posterior, save_posterior
+from triage.posterior.versions import use_version, versions
 
 CATALOGUE = Catalogue(kind=(DamageKind("a", "a", "f"), DamageKind("b", "b", "g")))
 
@@ -78,11 +79,35 @@ def test_one_model_can_be_read_alone(tmp_path):
     assert list(load_posterior(tmp_path, CATALOGUE, models=("success",)).draws) == ["success"]
 
 
-def test_a_new_fit_replaces_the_old_and_leaves_nothing_behind(tmp_path):
-    save_posterior(posterior(1), tmp_path)
+def test_a_new_fit_is_in_use_and_the_last_five_stay(tmp_path):
+    made = [save_posterior(posterior(seed), tmp_path).folder for seed in range(1, 8)]
+    assert load_posterior(tmp_path, CATALOGUE).manifest.seed == 7
+    assert [version.name for version in versions(tmp_path)] == made[:1:-1]
+    assert [version.in_use for version in versions(tmp_path)] == [True, *[False] * 4]
+    assert len(list(tmp_path.iterdir())) == 6  # the manifest and five folders of draws
+
+
+def test_an_earlier_posterior_can_be_used_again(tmp_path):
+    first = save_posterior(posterior(1), tmp_path)
+    second = save_posterior(posterior(2), tmp_path)
+    use_version(tmp_path, first.folder.removeprefix("draws-"))
+    assert load_posterior(tmp_path, CATALOGUE).manifest == first
+    assert [version.in_use for version in versions(tmp_path)] == [False, True]
+    # One that was changed since is refused, and nothing moves.
+    path = tmp_path / second.folder / "success.nc"
+    path.write_bytes(path.read_bytes()[:-1])
+    with pytest.raises(PosteriorError, match="truncated or was changed"):
+        use_version(tmp_path, second.folder)
+    with pytest.raises(PosteriorError, match="holds no posterior 'draws-none'"):
+        use_version(tmp_path, "none")
+    assert load_manifest(tmp_path) == first
+
+
+def test_the_draws_of_an_older_program_can_be_used_again(tmp_path):
+    old = save_posterior(posterior(1), tmp_path)
+    (tmp_path / old.folder / "manifest.json").unlink()
     save_posterior(posterior(2), tmp_path)
-    assert load_posterior(tmp_path, CATALOGUE).manifest.seed == 2
-    assert len(list(tmp_path.iterdir())) == 2  # the manifest and one folder of draws
+    assert use_version(tmp_path, old.folder).seed == 1
 
 
 def test_an_interrupted_save_leaves_the_old_posterior(tmp_path, monkeypatch):

@@ -63,6 +63,7 @@ class Manifest:
         record does not say which method was used.
     hopeless_gap : by kind, chance with "looked hopeless" missing less chance
         with it counted as failed, at severity 2.
+    stored_at : UTC, ISO; "" where an older program stored it.
     files : by model, (file name, SHA-256 of its bytes).
     """
 
@@ -84,6 +85,7 @@ class Manifest:
     first: str = ""
     current: bool = False
     draws: int = 0
+    stored_at: str = ""
     folder: str = ""
     files: dict[str, tuple[str, str]] = field(default_factory=dict)
     schema: int = SCHEMA

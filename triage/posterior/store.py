@@ -2,7 +2,8 @@
 
 A save writes the draws into a folder named after their contents and then
 replaces `manifest.json` in one step, so a reader sees the old posterior or the
-new one, never half of one. Nothing is ever pickled.
+new one, never half of one. Earlier draws stay beside it, each folder with its
+own manifest, so that `versions.py` can go back to them. Nothing is ever pickled.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import shutil
 import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import xarray as xr
@@ -23,6 +25,8 @@ from triage.errors import PosteriorError, StalePosteriorError
 from triage.posterior.manifest import SCHEMA, Manifest, manifest_from, structure_digest
 
 MANIFEST = "manifest.json"
+# Posteriors kept in a folder, the one in use among them.
+KEEP = 5
 
 
 @dataclass(frozen=True)
@@ -50,7 +54,7 @@ def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
 
     Parameters
     ----------
-    folder : made if need be; a posterior already there is replaced.
+    folder : made if need be; posteriors already there stay, the last `KEEP` of all.
 
     Returns
     -------
@@ -58,6 +62,7 @@ def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
+    _keep_manifest_of_current(folder)
     with tempfile.TemporaryDirectory(prefix="writing-", suffix=".tmp", dir=folder) as name:
         scratch = Path(name) / "draws"
         scratch.mkdir()
@@ -68,17 +73,46 @@ def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
             draws.to_netcdf(path, engine="h5netcdf", encoding=encoding)
             files[model] = (path.name, _sha256(path))
         contents = hashlib.sha256(repr(sorted(files.items())).encode()).hexdigest()[:12]
-        manifest = replace(posterior.manifest, folder=f"draws-{contents}", files=files)
+        now = datetime.now(UTC).isoformat(timespec="microseconds")
+        manifest = replace(posterior.manifest, folder=f"draws-{contents}", files=files, stored_at=now)
+        (scratch / MANIFEST).write_text(manifest_text(manifest), encoding="utf-8")
         if (folder / manifest.folder).exists():
             shutil.rmtree(folder / manifest.folder)
         os.replace(scratch, folder / manifest.folder)
-        text = json.dumps(manifest.to_json(), indent=1, sort_keys=True) + "\n"
-        (Path(name) / MANIFEST).write_text(text, encoding="utf-8")
+        (Path(name) / MANIFEST).write_text(manifest_text(manifest), encoding="utf-8")
         os.replace(Path(name) / MANIFEST, folder / MANIFEST)
-    for old in folder.glob("draws-*"):
+    for old in stored_folders(folder)[KEEP:]:
         if old.name != manifest.folder:
             shutil.rmtree(old)
     return manifest
+
+
+def manifest_text(manifest: Manifest) -> str:
+    """Text of a manifest file."""
+    return json.dumps(manifest.to_json(), indent=1, sort_keys=True) + "\n"
+
+
+def stored_folders(folder: Path) -> list[Path]:
+    """Folders of draws, the one stored last first; those without a manifest last."""
+
+    def stored(draws: Path) -> str:
+        try:
+            return load_manifest(draws).stored_at
+        except PosteriorError:
+            return ""
+
+    return sorted(Path(folder).glob("draws-*"), key=stored, reverse=True)
+
+
+def _keep_manifest_of_current(folder: Path) -> None:
+    """Give the draws in use a manifest of their own, where an older program gave them none."""
+    try:
+        manifest = load_manifest(folder)
+    except PosteriorError:
+        return
+    draws = folder / manifest.folder
+    if manifest.folder.startswith("draws-") and draws.is_dir() and not (draws / MANIFEST).exists():
+        (draws / MANIFEST).write_text(manifest_text(manifest), encoding="utf-8")
 
 
 def load_manifest(folder: Path) -> Manifest:
@@ -119,21 +153,28 @@ def load_posterior(folder: Path, catalogue: Catalogue, models: Iterable[str] | N
     folder = Path(folder)
     manifest = load_manifest(folder)
     _check_catalogue(folder / MANIFEST, manifest, catalogue)
+    wanted = [model for model in manifest.files if models is None or model in models]
+    check_files(folder, manifest, wanted)
     draws = {}
-    for model, (file, digest) in manifest.files.items():
-        if models is not None and model not in models:
-            continue
-        path = folder / manifest.folder / file
-        if not path.is_file():
-            raise PosteriorError(f"{path}: is missing; fit again")
-        if _sha256(path) != digest:
-            raise PosteriorError(f"{path}: is truncated or was changed since the fit; fit again")
+    for model in wanted:
+        path = folder / manifest.folder / manifest.files[model][0]
         try:
             found = xr.load_dataset(path, engine="h5netcdf")
         except (OSError, ValueError, KeyError) as problem:
             raise PosteriorError(f"{path}: cannot be read ({problem}); fit again") from problem
         draws[model] = found.astype("float64")
     return Posterior(draws, manifest)
+
+
+def check_files(folder: Path, manifest: Manifest, models: Iterable[str] | None = None) -> None:
+    """Check that draws are there, byte for byte as they were stored; raises PosteriorError."""
+    for model in manifest.files if models is None else models:
+        file, digest = manifest.files[model]
+        path = Path(folder) / manifest.folder / file
+        if not path.is_file():
+            raise PosteriorError(f"{path}: is missing; fit again")
+        if _sha256(path) != digest:
+            raise PosteriorError(f"{path}: is truncated or was changed since the fit; fit again")
 
 
 def _check_catalogue(path: Path, manifest: Manifest, catalogue: Catalogue) -> None:
