@@ -1,0 +1,404 @@
+"""Jobs from the counter to the end and back, on a SQLite file and on PostgreSQL where one is offered."""
+
+import json
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from triage.domain.job_ending import disclosure_text
+from triage.domain.job_record import (
+    Attempt,
+    CheckMade,
+    Comeback,
+    FoundDamage,
+    HandOver,
+    Intake,
+    PartFate,
+    PartOrdered,
+    Payment,
+    Place,
+)
+from triage.domain.shelf_rules import on_hand
+from triage.domain.units import Finding, Unit
+from triage.errors import JobRuleError, LedgerConflictError, UnitFileError
+from triage.workflows.assess import assess
+from triage.workflows.job_comeback import come_back, settle_comeback
+from triage.workflows.job_desk import JobDesk, correct, move, write_down
+from triage.workflows.job_end import TakenPart, dispose, give_back, leave_uncollected, sell, strip
+from triage.workflows.job_intake import (
+    consider,
+    decide,
+    decline,
+    found_damage,
+    later_fate,
+    look_at_battery,
+    resolve_stop,
+    take,
+)
+from triage.workflows.job_parts import order_part, part_fate, reserve_part
+from triage.workflows.job_quotes import give_quote, pay, take_answer
+from triage.workflows.job_words import job_words
+from triage.workflows.job_work import attempt, check_line, look_inside, make_check
+from triage.workflows.shop import open_shop
+
+DAY = date(2026, 11, 25)
+PORT = """
+[device]
+name = "black phone from the ferry"
+tier = "middle"
+model = "K2"
+data_wanted = {data}
+
+[ownership]
+lock = "{lock}"
+proof_recorded = {proof}
+
+[[finding]]
+kind = "port-pins-damaged"
+severity = 2
+
+[[check]]
+check = "six-face-look"
+found = true
+"""
+CLEAR = PORT.format(data="false", lock="clear", proof="true")
+SOLD_LINES = ("wipe-proof", "identity-numbers", "cosmetic-grade", "stock-and-tax-record")
+PORT_LINES = ("solder-look", "hardware-complete", "seal-look", "fast-charge-step")
+
+
+@pytest.fixture(scope="module")
+def shop():
+    return open_shop(today=DAY)
+
+
+@pytest.fixture
+def desk(ledger, shop):
+    return JobDesk(ledger, shop, by="ada")
+
+
+class AtTheDesk:
+    """One job as its author last saw it: every act names that version."""
+
+    def __init__(self, desk, file):
+        self.desk, self.file = desk, file
+
+    def do(self, act, *told, **more):
+        self.file = act(self.desk, self.file.id, self.file.version, *told, **more)
+        return self.file
+
+    def refused(self, act, *told, **more):
+        with pytest.raises(JobRuleError) as problem:
+            act(self.desk, self.file.id, self.file.version, *told, **more)
+        with self.desk.ledger.reading() as reading:
+            assert reading.job(self.file.id) == self.file  # nothing was written
+        return problem.value.refusals
+
+    def words(self, today=DAY):
+        return job_words(self.file, self.desk.catalogue, today, self.desk.shop.settings)
+
+    def check(self, *lines, result="pass", **more):
+        for line in lines:
+            self.do(check_line, line, result, DAY, sealed=True, **more)
+
+
+def bought(desk, description=CLEAR, price=4000, **intake):
+    told = Intake(DAY, description, battery_looked_at=True, **intake)
+    job = AtTheDesk(desk, consider(desk, told, "bought"))
+    job.do(take, DAY, price)
+    return job
+
+
+def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_back(desk):
+    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR, promised_for=date(2026, 12, 1)), "bought"))
+    assert (job.file.label, job.file.state, job.words().next_act) == (
+        "J-0001",
+        "considered",
+        "look at the battery",
+    )
+    assert job.file.intake.record.tier == "middle" and job.file.checks[0].record == CheckMade(
+        "six-face-look", True
+    )
+    assert job.refused(take, DAY, 4000) == ("look at the battery first: nothing else is done before",)
+    job.do(look_at_battery)
+    assert job.words().next_act == "decide: take it or decline it"
+    assert job.refused(take, DAY) == ("say what was paid for it, 0 or more",)
+    job.do(take, DAY, 4000)
+    job.do(write_down, Place("shelf 2"))
+    job.do(order_part, PartOrdered("charge-port", "the usual source", 900, 180, due=date(2026, 12, 3)))
+    job.do(move, "wait", DAY, "part")
+    assert job.words().waits_for == "waits for the charge port from the usual source, due 3 Dec"
+    assert job.words(date(2026, 12, 4)).days_late == 3
+    port = job.file.orders[0].id
+    for fate in ("arrived", "dead-on-arrival", "claimed"):
+        job.do(part_fate, PartFate(port, DAY, fate))
+    job.do(part_fate, PartFate(port, DAY, "refunded", 1080))
+    assert "a part, none of its orders" in job.words().waits_for
+    job.do(order_part, PartOrdered("charge-port", "the usual source", 900, 180))
+    job.do(part_fate, PartFate(job.file.orders[1].id, DAY, "arrived"))
+    job.do(move, "resume", DAY)
+    assert job.words().next_act == "work on charge port pins bent, burnt or corroded"
+    job.do(part_fate, PartFate(job.file.orders[1].id, DAY, "fitted"))
+    job.do(attempt, Attempt("port-pins-damaged", "fixed", "resolder-port", minutes=35, parts_minor=1080))
+
+    job.check(*PORT_LINES, *SOLD_LINES)
+    assert job.words().next_act == "final check: 2 lines to go"
+    job.check("surface-temperature", reading=31.5, unit="°C")
+    job.check("attended-charge", reading=0.3, unit="A")  # tapped as a pass
+    assert job.file.lines[-1].record.result == "fail"
+    assert job.words().next_act.startswith("do again, its final check failed: ")
+    assert job.refused(move, "verify", DAY) == (
+        "failed: attended charge, 15 min at 5 V; mend it, or say why it stays so",
+    )
+    job.do(attempt, Attempt("port-pins-damaged", "fixed", "resolder-port", minutes=20))
+    assert len(job.refused(move, "verify", DAY)) == 6  # its four lines, and what an opened unit needs
+    job.check(*PORT_LINES)
+    job.check("surface-temperature", reading=31.5, unit="°C")
+    job.check("attended-charge", reading=1.4, unit="A")
+    assert job.words().next_act == "close the final check"
+    job.do(move, "verify", DAY)
+    job.do(move, "make-ready", DAY)
+    assert job.words().next_act == "sell it"
+
+    # A fault seen at the last moment opens it again.
+    job.check("seal-look", result="fail")
+    assert job.file.state == "in-work" and "failed: seal" in job.file.moves[-1].record.note
+    assert "not checked yet: attended charge, 15 min at 5 V" in job.refused(move, "verify", DAY)
+    job.check("seal-look", "hardware-complete", "fast-charge-step")
+    job.check("attended-charge", reading=1.4, unit="A")
+    job.do(move, "verify", DAY)
+    job.do(move, "make-ready", DAY)
+    sale = HandOver(DAY, "working", warranty_days=90, person="Cy Vane", wiped="reset, set-up screen shown")
+    job.do(sell, sale, 15000)
+    assert job.file.state == "sold" and job.words().next_act == "" == job.words().waits_for
+    assert [kept.record.amount_minor for kept in job.file.payments] == [-4000, 15000]
+
+    later = date(2027, 1, 10)
+    assert job.refused(come_back, Comeback(later, "same-fault", "declined"))
+    job.do(come_back, Comeback(later, "same-fault"))
+    assert job.words().next_act == "decide what is done about it"
+    assert "decide first" in job.refused(move, "rework", later)[0]
+    first = tuple(kept.record for kept in job.file.attempts)
+    job.do(settle_comeback, later, "rework", "rework", cost_minor=800)
+    assert job.refused(correct, job.file.attempts[0].id, "it came back", outcome="not-fixed")
+    job.do(attempt, Attempt("port-pins-damaged", "not-fixed", "resolder-port"))
+    assert [kept.record.round for kept in job.file.attempts] == [0, 0, 1]
+    assert tuple(kept.record for kept in job.file.attempts[:2]) == first
+    assert job.file.comebacks[0].record == Comeback(later, "same-fault", "rework", 800)
+
+
+def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(desk):
+    told = PORT.format(data="true", lock="locked-to-owner", proof="false")
+    intake = Intake(DAY, told, person="Bo Marsh", battery_looked_at=True)
+    job = AtTheDesk(desk, consider(desk, intake, "walk-in", passcode="4711"))
+    assert [stop.record.about for stop in job.file.open_stops] == ["ownership", "data"]
+    assert job.file.has_passcode
+    job.do(give_quote, DAY, 9000, 11000, ["port-pins-damaged"], letter="letter 1")
+    assert job.words().waits_for == "waits for the owner's answer to quote 1, due 9 Dec"
+    refused = job.refused(take, DAY)
+    assert len(refused) == 2 and "signature" in refused[0] and "not said yes" in refused[1]
+    job.do(resolve_stop, job.file.open_stops[0].id, "identity card seen, form 12 signed")
+    assert job.refused(take_answer, DAY, True, "Bo Marsh", "") == (
+        "say how the answer came; silence is never a yes",
+    )
+    job.do(take_answer, DAY, True, "Bo Marsh", "in person, signed")
+    answer = job.file.answers[0].record
+    assert (answer.who, answer.on, answer.how, answer.ceiling_minor) == (
+        "Bo Marsh",
+        DAY,
+        "in person, signed",
+        11000,
+    )
+    job.do(take, DAY)
+    job.do(move, "start", DAY)
+    job.do(look_inside, ("joint-cracked",))
+    assert job.file.findings[-1].record == FoundDamage("joint-cracked", known_at="opening")
+
+    # Found on opening, not covered: asked, and dearer than the yes.
+    heat = Attempt("joint-cracked", "fixed", "reball-chip")
+    assert [why[:20] for why in job.refused(attempt, heat)] == [
+        "stopped: data are wa",
+        "the owner's yes does",
+    ]
+    job.do(give_quote, DAY, 16000, 18000, ["port-pins-damaged", "joint-cracked"])
+    job.do(move, "wait", DAY, "owner-answer")
+    assert job.words(date(2026, 12, 10)).next_act == "no answer by 9 Dec: put it together and return it"
+    job.do(take_answer, date(2026, 12, 2), True, "Bo Marsh", "by telephone, 0-555-0100", 17000)
+    job.do(move, "resume", date(2026, 12, 2))
+    job.do(resolve_stop, job.file.open_stops[0].id, "copied, the owner looked")
+    job.do(attempt, heat)
+
+    port = PartOrdered("charge-port", "the usual source", 900)
+    assert "take a deposit of €9.00 first" in job.refused(order_part, port)[0]
+    job.do(pay, Payment("deposit", 900, DAY))
+    job.do(order_part, port)
+    job.do(attempt, Attempt("port-pins-damaged", "not-fixed", "resolder-port"))
+    job.do(attempt, Attempt("port-pins-damaged", "fixed", "swap-charge-board"))
+    job.check("solder-look", "residue-look", "soak-and-restarts", "microphones", "cellular-signal",
+              "fast-charge-step", "hardware-complete", "seal-look")  # fmt: skip
+    job.check("surface-temperature", reading=31.5, unit="°C")
+    job.check("attended-charge", reading=1.1, unit="A")
+    job.check("sleep-current", result="cannot")
+    job.do(move, "verify", DAY)
+    job.do(move, "make-ready", DAY)
+    assert job.refused(give_back, HandOver(DAY, "working", person="Bo Marsh"), True) == (
+        "not working: not tested: sleep current at the battery connector",
+    )
+    told = disclosure_text(job.file, desk.catalogue)
+    assert told == "Not tested: sleep current at the battery connector."
+    job.do(give_back, HandOver(DAY, "downgraded", told, 90, "Bo Marsh"), True, 15100)
+    assert job.file.state == "returned-fixed" and not job.file.has_passcode
+    with desk.ledger.reading() as reading:
+        assert reading.passcode(job.file.id) == ""
+        assert not any("4711" in str(line) for line in reading.audit(job.file.id))
+    job.do(come_back, Comeback(date(2027, 1, 5), "no-fault-found"))
+    job.do(settle_comeback, date(2027, 1, 6), "declined", "send-back")
+    assert job.file.state == "returned-fixed"
+
+
+def test_a_change_on_an_old_version_is_refused(desk):
+    job = bought(desk)
+    old = job.file.version
+    job.do(move, "start", DAY)
+    with pytest.raises(LedgerConflictError):
+        move(desk, job.file.id, old, "wait", DAY, "tool")
+    with desk.ledger.reading() as reading:
+        assert reading.job(job.file.id) == job.file
+
+
+def test_every_entry_carries_a_name(desk):
+    with pytest.raises(JobRuleError, match="say who you are"):
+        consider(replace(desk, by=" "), Intake(DAY, CLEAR), "bought")
+
+
+def test_a_description_that_cannot_be_read_opens_no_job(desk):
+    with pytest.raises(UnitFileError, match="port-pins-dmaged"):
+        consider(desk, Intake(DAY, CLEAR.replace("damaged", "dmaged")), "bought")
+    with desk.ledger.reading() as reading:
+        assert reading.jobs() == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "route", "intake", "stops"),
+    [
+        (("clear", "clear"), "bought", {}, []),
+        (("clear", "locked-to-another"), "bought", {}, ["ownership"]),
+        (("clear", "locked-to-owner"), "bought", {}, ["ownership"]),
+        (("clear", "locked-to-owner"), "walk-in", {}, []),
+        (('"clear"\n', '"cannot-tell"\nidentity = "not-checked"\n'), "bought", {}, ["ownership"] * 2),
+        (("proof_recorded = true", ""), "walk-in", {}, ["ownership"]),
+        (('tier = "middle"', 'tier = "middle"\nbattery = "hazard"'), "bought", {}, ["battery"]),
+        (("data_wanted = false", "data_wanted = true"), "walk-in", {}, ["data"]),
+        (("data_wanted = false", "data_wanted = true"), "walk-in", {"backed_up": "yes"}, []),
+    ],
+)  # fmt: skip
+def test_an_intake_raises_its_own_stops(shop, sqlite_url, change, route, intake, stops):
+    from triage.ledger.opening import open_ledger
+
+    desk = JobDesk(open_ledger(sqlite_url), shop, "ada")
+    file = consider(desk, Intake(DAY, CLEAR.replace(*change), **intake), route)
+    desk.ledger.close()
+    assert [stop.record.about for stop in file.open_stops] == stops
+
+
+def test_a_battery_stays_dangerous_until_a_new_one_is_in(desk):
+    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR), "bought"))
+    job.do(look_at_battery, "cell-swollen", "display lifted")
+    assert job.refused(look_at_battery) == ("the battery was looked at already",)
+    assert "stopped: the battery is dangerous" in job.refused(take, DAY, 4000)[0]
+    assert job.words().next_act.startswith("resolve what stops it: the battery is dangerous")
+    assert job.refused(resolve_stop, job.file.open_stops[0].id, " ") == ("say how it was resolved",)
+    job.do(resolve_stop, job.file.open_stops[0].id, "out, in the fire box")
+    assert job.refused(resolve_stop, job.file.stops[0].id, "again") == (
+        "there is no such open stop on this job",
+    )
+    job.do(take, DAY, 4000)
+    job.do(found_damage, FoundDamage("identity-mismatch", known_at="opening"))
+    assert job.file.open_stops[0].record.about == "ownership"
+    assert "written down already" in job.refused(found_damage, FoundDamage("cell-swollen"))[0]
+    assert job.refused(found_damage, FoundDamage("rust")) == ("no damage is called 'rust'",)
+    job.do(dispose, DAY, "as local rules say")
+    assert job.file.state == "disposed"
+
+
+def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(desk):
+    donor = bought(desk, price=5000)
+    assert donor.refused(strip, DAY, [TakenPart("rust")]) == ("no part is called 'rust'",)
+    taken = [
+        TakenPart("display", True, "A", "bin 3", worth=60.0), TakenPart("charge-board"), TakenPart("torch")
+    ]  # fmt: skip
+    donor.do(strip, DAY, taken)
+    with desk.ledger.reading() as reading:
+        parts, moves = reading.shelf(), reading.shelf_moves()
+    assert sum(part.record.cost_minor for part in parts) == 5000
+    assert [part.record.paired for part in parts] == [True, False, False]
+    display, board = parts[0], parts[1]
+    assert (display.record.donor, display.record.bin, display.record.model) == (donor.file.id, "bin 3", "K2")
+
+    job, other = bought(desk), bought(desk)
+    assert "bound to the unit it came from" in job.refused(reserve_part, display.id, DAY)[0]
+    job.do(reserve_part, display.id, DAY, "maker's service tool, account of the bench")
+    job.do(reserve_part, board.id, DAY)
+    assert other.refused(reserve_part, board.id, DAY) == ("this part is reserved: it cannot be reserved",)
+    assert other.refused(reserve_part, 9999, DAY) == ("there is no such part on the shelf",)
+    assert job.refused(order_part, PartOrdered("torch", "own", 1, shelf=parts[2].id))
+    job.do(move, "start", DAY)
+    job.do(part_fate, PartFate(job.file.orders[0].id, DAY, "fitted"))
+    # What was reserved and not fitted goes back when the unit leaves.
+    job.do(strip, DAY, [])
+    with desk.ledger.reading() as reading:
+        free = on_hand(reading.shelf(), reading.shelf_moves())
+    assert [part.record.part for part in free] == ["charge-board", "torch"]
+    assert job.file.fates[-1].record.fate == "sent-back"
+    assert len(moves) == 0
+
+
+def test_a_unit_nobody_fetches_is_disposed_of_after_notice(desk):
+    intake = Intake(DAY, CLEAR, battery_looked_at=True)
+    job = AtTheDesk(desk, consider(desk, intake, "walk-in"))
+    job.do(pay, Payment("diagnostic-fee", 2000, DAY))
+    job.do(take, DAY)
+    job.do(make_check, CheckMade("cell-look", False, minutes=5))
+    assert job.refused(leave_uncollected, DAY, "") == ("say how and when its owner was asked to fetch it",)
+    job.do(leave_uncollected, DAY, "letters of 1 and 15 October")
+    assert job.words().waits_for == "waits for its owner to fetch it"
+    assert "lawful notice" in job.refused(dispose, DAY)[0]
+    job.do(dispose, DAY, notice="recorded letter of 1 September")
+    assert job.file.moves[-1].record.note == "recorded letter of 1 September"
+
+
+def test_a_decision_is_kept_as_it_was_given(desk):
+    unit = Unit("black phone", "middle", (Finding("port-pins-damaged"),))
+    answer = assess(unit, desk.shop, ask=40.0)
+    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR, battery_looked_at=True), "bought", passcode="1"))
+    job.do(decide, answer)
+    kept = job.file.decisions[0].record
+    manifest = desk.shop.posterior.manifest
+    assert (kept.verdict, kept.posterior, kept.priors) == (
+        answer.verdict,
+        manifest.folder,
+        desk.shop.priors.digest,
+    )
+    assert kept.price_minor == 4000 and kept.limit_minor == round(answer.limit * 100)
+    chances, dots, forecast = (json.loads(text) for text in (kept.chances, kept.dots, kept.forecast))
+    assert chances == {row.kind: row.mean for row in answer.findings}
+    assert len(dots) == 20 and sum(dot < 0 for dot in dots) == kept.losses_in_20
+    assert forecast["findings"]["port-pins-damaged"]["severity"] == 2
+    assert job.refused(correct, job.file.decisions[0].id, "hindsight", verdict="leave it")
+
+    assert job.refused(later_fate, 100, "heard") == ("only a declined unit has a fate elsewhere",)
+    job.do(decline, DAY)
+    assert not job.file.has_passcode
+    job.do(later_fate, 3500, "sold mended at the market")
+    job.do(move, "reconsider", DAY)
+    assert job.file.state == "considered"
+
+
+def test_a_correction_keeps_what_it_replaces(desk):
+    job = bought(desk)
+    job.do(correct, job.file.findings[0].id, "measured", severity=3)
+    assert job.file.findings[0].record.severity == 3
+    assert job.refused(correct, 9999, "slip") == ("there is no such record on this job",)
+    with desk.ledger.reading() as reading:
+        line = reading.audit(job.file.id)[-1]
+    assert (line.by, line.was.severity, line.now.severity, line.why) == ("ada", 2, 3, "measured")
