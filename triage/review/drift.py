@@ -26,9 +26,10 @@ Shin, Ramdas and Rinaldo 2023, E-detectors (the sum for composite nulls).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import islice
 from typing import Literal
 
 import numpy as np
@@ -42,6 +43,7 @@ PORTIONS = np.array([3.0, 3.0, 3.0, 1.0, 1.0, 1.0]) / 12
 # Evidence beyond this says no more; without a limit a long drift would overflow.
 _MOST = 1e200
 _MOST_DRAWS = 400
+_MOST_BEGINNINGS = 400
 _YEAR = np.timedelta64(365, "D") + np.timedelta64(6, "h")
 
 
@@ -153,50 +155,49 @@ def evidence(stretches: Sequence[Stretch], start: np.datetime64) -> np.ndarray:
 
     Under the null its expectation is the years watched.
     """
-    steps = [step.bets.sum() for step in _bets(stretches, start, each_begin=False)]
-    return np.array(steps, dtype=float)
+    return np.array([bets.sum() for bets, _ in _bets(stretches, start)], dtype=float)
 
 
-@dataclass(frozen=True)
-class _Step:
-    """Where the bets stand after one attempt.
+def _bets(
+    stretches: Sequence[Stretch], start: np.datetime64, begins: np.ndarray | None = None
+) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Play the bets attempt by attempt.
 
-    bets : ndarray, shape (size, begin), what they are worth, averaged over the draws.
-    expected : the null's chance of this attempt, from what was known before it.
-    draws : ndarray, shape (draw,), the draws' weights before it.
+    Parameters
+    ----------
+    begins : ndarray of int, shape (attempt,), which beginning a bet laid at
+        each attempt counts to; one for all when None.
+
+    Yields
+    ------
+    bets : ndarray, shape (size, begin), what they are worth after the attempt,
+        averaged over the draws.
+    weight : ndarray, shape (draw,), of the draws before the attempt.
     """
-
-    bets: np.ndarray
-    expected: float
-    draws: np.ndarray
-
-
-def _bets(stretches: Sequence[Stretch], start: np.datetime64, each_begin: bool):
-    """Play the bets attempt by attempt: `_Step`s; beginnings apart, or all in one sum."""
-    count = sum(len(stretch.fixed) for stretch in stretches)
-    carried = np.zeros((SIZES.size, count if each_begin else 1))
+    if begins is None:
+        begins = np.zeros(sum(len(stretch.fixed) for stretch in stretches), dtype=int)
+    carried = np.zeros((SIZES.size, int(begins.max(initial=0)) + 1))
     place, last = 0, start
     for stretch in stretches:
         draws = len(stretch.chance)
-        weight = np.full(draws, 1.0) if stretch.weight is None else np.asarray(stretch.weight, float)
+        weight = np.ones(draws) if stretch.weight is None else np.asarray(stretch.weight, float)
         weight = weight / weight.sum()
         bets = np.repeat(carried[None], draws, axis=0)  # (draw, size, begin)
         chance = np.clip(stretch.chance, 1e-9, 1 - 1e-9)
         odds = chance / (1 - chance)
         for column, (day, fixed) in enumerate(zip(stretch.date, stretch.fixed, strict=True)):
             if day >= start:
-                bets[:, :, place if each_begin else 0] += (day - last) / _YEAR * PORTIONS
+                bets[:, :, begins[place]] += (day - last) / _YEAR * PORTIONS
                 last = day
             p = chance[:, column]
             failing = 1 / (1 + odds[:, column, None] * np.exp(SIZES))  # (draw, size)
             ratio = (1 - failing) / p[:, None] if fixed else failing / (1 - p[:, None])
             bets = np.minimum(bets * ratio[:, :, None], _MOST)
-            before = weight
-            weight = weight * (p if fixed else 1 - p)
+            before, weight = weight, weight * (p if fixed else 1 - p)
             weight = weight / weight.sum()
             place += 1
-            yield _Step(np.einsum("d,dsb->sb", weight, bets), float(before @ p), before)
-        carried = np.einsum("d,dsb->sb", weight, bets)
+            carried = np.einsum("d,dsb->sb", weight, bets)
+            yield carried, before
 
 
 def _alarm(
@@ -204,33 +205,33 @@ def _alarm(
 ) -> Alarm:
     days = np.concatenate([stretch.date for stretch in stretches])
     fixed = np.concatenate([stretch.fixed for stretch in stretches])
-    steps = list(_bets(stretches, start, each_begin=True))
     peak = seen + int(np.argmax(scaled[seen:]))
-    bets = steps[peak].bets  # (size, begin)
+    # Beginnings a few attempts apart where there are very many.
+    apart = -(-len(days) // _MOST_BEGINNINGS)
+    begins = np.arange(len(days)) // apart
+    played = list(islice(_bets(stretches, start, begins), peak + 1))
+    bets = played[peak][0]  # (size, begin)
     likely = np.cumsum(bets.sum(axis=0))
-    begin = int(np.searchsorted(likely, likely[-1] / 2))
+    begin = int(np.searchsorted(likely, likely[-1] / 2)) * apart
     return Alarm(
         kind=kind,
         name=name,
         direction="down" if bets[SIZES < 0].sum() > bets[SIZES > 0].sum() else "up",
         since=days[begin].astype(date),
         seen_on=days[seen].astype(date),
-        expected_in_20=20 * _expected(stretches, steps, begin),
+        expected_in_20=20 * _expected(stretches, begin, played[begin][1]),
         recent_in_20=20 * float(fixed[begin:].mean()),
         attempts=len(fixed) - begin,
         evidence=float(scaled[peak]),
     )
 
 
-def _expected(stretches: Sequence[Stretch], steps: list[_Step], begin: int) -> float:
+def _expected(stretches: Sequence[Stretch], begin: int, weight: np.ndarray) -> float:
     """Mean chance of the attempts since `begin`, by the draws as weighted just before it.
 
     Attempts of a later forecaster, which may have learned the drift, are left out.
     """
-    first = 0
-    for stretch in stretches:
-        after = first + len(stretch.fixed)
-        if begin < after:
-            return float(steps[begin].draws @ stretch.chance[:, begin - first :].mean(axis=1))
-        first = after
-    raise IndexError(begin)
+    ends = np.cumsum([len(stretch.fixed) for stretch in stretches])
+    held = int(np.searchsorted(ends, begin, side="right"))
+    column = begin - (ends[held] - len(stretches[held].fixed))
+    return float(weight @ stretches[held].chance[:, column:].mean(axis=1))
