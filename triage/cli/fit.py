@@ -16,10 +16,16 @@ if TYPE_CHECKING:
 
 
 def fit(
-    history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
     out: Annotated[
         Path, typer.Option(metavar="DIR", help="Where the draws go; `assess --posterior` reads it.")
     ],
+    history: Annotated[
+        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
+    ] = None,
+    ledger: Annotated[
+        str | None,
+        typer.Option(metavar="URL", help="The shop's record: a file, or postgresql://... One of the two."),
+    ] = None,
     catalogue: options.Catalogue = None,
     priors: Annotated[
         Path | None,
@@ -30,7 +36,7 @@ def fit(
     as_of: Annotated[
         Any,
         typer.Option(
-            parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the file's last date."
+            parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the last date in the past jobs."
         ),
     ] = None,
     first: Annotated[
@@ -51,24 +57,35 @@ def fit(
     label: Annotated[str, typer.Option(help="What the draws are called on screens.")] = "",
     as_json: options.Json = False,
 ) -> None:
-    """Fit the models to past jobs; draws that fail the checks are kept aside and never used."""
+    """Fit the models to past jobs; draws that fail the checks are kept aside and never used.
+
+    The folder keeps earlier fits too: `triage posterior list` and `use` go back to one.
+    """
+    if (history is None) == (ledger is None):
+        raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
     from triage.domain.catalogue import load_catalogue
     from triage.errors import Fault, HistoryError, NotConvergedError
     from triage.ledger.history_csv import read_history
     from triage.priors.prior_set import load_priors
     from triage.workflows.fit import fit_history, store_fit
+    from triage.workflows.record_files import history_of_record
     from triage.workflows.shop import beliefs_folder
 
     if out.exists() and not out.is_dir():
         raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder, or a name that is free")])
     known = load_catalogue(catalogue)
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
-    record = read_history(history, known, as_of)
+    if history:
+        record = read_history(history, known, as_of)
+    else:
+        record = history_of_record(ledger, known, as_of)
     if first:
         record = record.since(first)
         if record.rows.empty:
             wrong = f"no job was taken in from {first} to {record.as_of}"
-            raise HistoryError([Fault(str(history), None, "--from", wrong, "a day before the last job")])
+            raise HistoryError(
+                [Fault(str(history or ledger), None, "--from", wrong, "a day before the last job")]
+            )
     forget = {"half_life": half_life, "half_life_kinds": _kinds(half_life, half_life_kind, known)}
     with _Progress() as progress:
         result = fit_history(record, known, beliefs, seed, progress, label=label, **forget)

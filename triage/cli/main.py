@@ -14,6 +14,8 @@ from triage.cli import app as app_command
 from triage.cli import assess as assess_command
 from triage.cli import chances as chances_command
 from triage.cli import fit as fit_command
+from triage.cli import ledger as ledger_commands
+from triage.cli import posterior as posterior_commands
 from triage.cli import quote as quote_command
 from triage.errors import TriageError
 
@@ -53,6 +55,8 @@ for _command in (
     fit_command.fit,
 ):
     cli.command()(_command)
+cli.add_typer(ledger_commands.ledger, name="ledger")
+cli.add_typer(posterior_commands.posterior, name="posterior")
 
 
 def run(arguments: Sequence[str] | None = None) -> None:

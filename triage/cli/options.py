@@ -50,6 +50,14 @@ Settings = Annotated[
 Prices = Annotated[
     Path | None, typer.Option(metavar="TOML", help="Price book. Default: the invented demo shop's.")
 ]
+Ledger = Annotated[
+    str | None,
+    typer.Option(
+        metavar="URL",
+        help="The shop's record: a file, or postgresql://... Default: $TRIAGE_LEDGER, "
+        "else a file in your data folder.",
+    ),
+]
 AsOf = Annotated[
     date | None,
     typer.Option(

@@ -136,16 +136,17 @@ def read_cells(
     name: str,
     catalogue: Catalogue,
     shown: Mapping[str, str] | None = None,
+    allowed: Mapping[str, str] | None = None,
 ) -> tuple[Cells, list[Fault]]:
     """Read every cell, and look for what contradicts itself within a job or a row.
 
     Parameters
     ----------
     name : what faults call the file of rows that name none.
-    shown : by column, what faults call it.
+    shown, allowed : by column, what faults call it, and what they say it may hold.
     """
-    shown = shown or {}
-    readers = _readers(catalogue)
+    shown, allowed = shown or {}, allowed or {}
+    readers = cell_readers(catalogue)
     faults: list[Fault] = []
     values: dict[str, list[Any]] = {}
     for column in header:
@@ -158,9 +159,8 @@ def read_cells(
                     known[text] = read(text)
                 found.append(known[text])
             except Refused as problem:
-                faults.append(
-                    Fault(row.of or name, row.line, shown.get(column, column), problem.wrong, problem.allowed)
-                )
+                may = allowed.get(column, problem.allowed)
+                faults.append(Fault(row.of or name, row.line, shown.get(column, column), problem.wrong, may))
                 found.append(None)
         values[column] = found
     cells = Cells(list(header), list(rows), values)
@@ -168,7 +168,7 @@ def read_cells(
     return cells, faults
 
 
-def _readers(catalogue: Catalogue) -> dict[str, Callable[[str], Any]]:
+def cell_readers(catalogue: Catalogue) -> dict[str, Callable[[str], Any]]:
     """How the cells of each column are read; a reader raises `Refused`."""
 
     def free(text: str) -> str:

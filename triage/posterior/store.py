@@ -152,7 +152,7 @@ def load_posterior(folder: Path, catalogue: Catalogue, models: Iterable[str] | N
     """
     folder = Path(folder)
     manifest = load_manifest(folder)
-    _check_catalogue(folder / MANIFEST, manifest, catalogue)
+    check_catalogue(folder / MANIFEST, manifest, catalogue)
     wanted = [model for model in manifest.files if models is None or model in models]
     check_files(folder, manifest, wanted)
     draws = {}
@@ -177,7 +177,8 @@ def check_files(folder: Path, manifest: Manifest, models: Iterable[str] | None =
             raise PosteriorError(f"{path}: is truncated or was changed since the fit; fit again")
 
 
-def _check_catalogue(path: Path, manifest: Manifest, catalogue: Catalogue) -> None:
+def check_catalogue(path: Path, manifest: Manifest, catalogue: Catalogue) -> None:
+    """Check that draws belong to a catalogue; raises StalePosteriorError."""
     if manifest.structure == structure_digest(catalogue):
         return
     here, there = set(catalogue.kinds), set(manifest.kinds)

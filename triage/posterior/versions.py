@@ -38,24 +38,30 @@ def versions(folder: Path) -> tuple[Version, ...]:
     return tuple(found)
 
 
+def version_named(folder: Path, name: str) -> Version:
+    """The posterior of a folder with this name of draws, with or without "draws-".
+
+    Raises
+    ------
+    PosteriorError : there is none.
+    """
+    held = {version.name: version for version in versions(folder)}
+    name = name if name.startswith("draws-") else f"draws-{name}"
+    if name not in held:
+        known = ", ".join(held) or "none"
+        raise PosteriorError(f"{folder}: holds no posterior {name!r}{nearest(name, held)}; stored: {known}")
+    return held[name]
+
+
 def use_version(folder: Path, name: str) -> Manifest:
     """Make a stored posterior the one in use, in one step; the one in use until now stays.
-
-    Parameters
-    ----------
-    name : of its folder of draws, with or without "draws-".
 
     Raises
     ------
     PosteriorError : there is no such posterior, or its files are not what was stored.
     """
     folder = Path(folder)
-    held = {version.name: version for version in versions(folder)}
-    name = name if name.startswith("draws-") else f"draws-{name}"
-    if name not in held:
-        known = ", ".join(held) or "none"
-        raise PosteriorError(f"{folder}: holds no posterior {name!r}{nearest(name, held)}; stored: {known}")
-    manifest = held[name].manifest
+    manifest = version_named(folder, name).manifest
     check_files(folder, manifest)
     with tempfile.TemporaryDirectory(prefix="writing-", suffix=".tmp", dir=folder) as scratch:
         (Path(scratch) / MANIFEST).write_text(manifest_text(manifest), encoding="utf-8")

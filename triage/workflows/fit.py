@@ -1,7 +1,8 @@
 """Fit every outcome model to a history, and store what came of it.
 
 Run as a module it prints its progress as JSON lines, for a parent that shows
-it: `python -m triage.workflows.fit --history FILE --out FOLDER`.
+it: `python -m triage.workflows.fit --history FILE --out FOLDER`; `--ledger URL` instead
+of a file.
 
 A fit whose models all pass the gate becomes the posterior of the out folder.
 One that fails is kept in `FOLDER/rejected-<draws>/`, with its diagnostics, and
@@ -30,6 +31,7 @@ from triage.ledger.history_csv import read_history
 from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, save_posterior
 from triage.priors.prior_set import PriorSet, load_priors
+from triage.workflows.record_files import history_of_record
 from triage.workflows.shop import beliefs_folder
 
 Progress = Callable[[dict[str, Any]], None]
@@ -260,7 +262,9 @@ def _hopeless_gap(
 def main(arguments: list[str] | None = None) -> int:
     """Fit from the command line with JSON lines on stdout; the exit code is that of `triage fit`."""
     parser = argparse.ArgumentParser(prog="python -m triage.workflows.fit", description=__doc__)
-    parser.add_argument("--history", type=Path, required=True)
+    source = parser.add_mutually_exclusive_group(required=True)
+    source.add_argument("--history", type=Path)
+    source.add_argument("--ledger")
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--catalogue", type=Path)
     parser.add_argument("--priors", type=Path)
@@ -275,7 +279,10 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         catalogue = load_catalogue(given.catalogue)
         priors = load_priors(beliefs_folder(given.priors, given.catalogue), catalogue)
-        history = read_history(given.history, catalogue)
+        if given.history:
+            history = read_history(given.history, catalogue)
+        else:
+            history = history_of_record(given.ledger, catalogue)
         result = fit_history(history, catalogue, priors, given.seed, tell, label=given.label)
         stored = store_fit(result, given.out)
     except TriageError as problem:

@@ -1,0 +1,109 @@
+"""`triage posterior`: the stored chances of a folder, how they stand, and the way back to earlier ones."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+
+posterior = typer.Typer(
+    help="Stored chances: how they stand, which earlier ones are kept, and using one of those again.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+_Folder = Annotated[Path, typer.Argument(metavar="DIR", help="A folder written by `triage fit`.")]
+
+
+@posterior.command("status")
+def status(
+    folder: _Folder,
+    ledger: options.Ledger = None,
+    catalogue: options.Catalogue = None,
+    priors: options.Priors = None,
+    as_of: options.AsOf = None,
+    as_json: options.Json = False,
+) -> None:
+    """Say what the chances in use were learned from, and what has come since.
+
+    The record is looked at where --ledger names one.
+    """
+    from triage.ledger.opening import open_ledger
+    from triage.workflows.posterior_standing import posterior_standing
+    from triage.workflows.shop_files import ShopFiles
+
+    shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=folder).open(as_of)
+    opened = open_ledger(ledger, create=False) if ledger else None
+    try:
+        standing = posterior_standing(shop.posterior, shop, opened, shop.today)
+    finally:
+        if opened:
+            opened.close()
+    manifest = shop.posterior.manifest
+    if as_json:
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        told = {"source": shop.posterior.source, "words": standing.words, "level": standing.level}
+        facts = {"draws": manifest.folder, "jobs": manifest.jobs, "as_of": manifest.as_of}
+        typer.echo(written({"schema": SCHEMA, **told, **facts}))
+        return
+    typer.echo(f"{manifest.folder}: {shop.posterior.source}")
+    typer.echo(standing.words or "Up to date with what was looked at.")
+
+
+@posterior.command("list")
+def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
+    """List the posteriors that the folder keeps, the one stored last first."""
+    from triage.posterior.versions import versions
+
+    held = versions(folder)
+    if as_json:
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        rows = [
+            {
+                "draws": version.name,
+                "in_use": version.in_use,
+                "stored_at": version.manifest.stored_at,
+                "as_of": version.manifest.as_of,
+                "jobs": version.manifest.jobs,
+                "label": version.manifest.label,
+            }
+            for version in held
+        ]
+        typer.echo(written({"schema": SCHEMA, "versions": rows}))
+        return
+    for version in held:
+        told = version.manifest
+        mark = "in use" if version.in_use else "kept"
+        stored = f", stored {told.stored_at[:16].replace('T', ' ')} UTC" if told.stored_at else ""
+        label = f", {told.label}" if told.label else ""
+        record = f"{told.jobs:,} jobs up to {told.as_of}" if told.as_of else "belief only"
+        typer.echo(f"{mark:6}  {version.name}: {record}{stored}{label}")
+
+
+@posterior.command("use")
+def use(
+    folder: _Folder,
+    draws: Annotated[str, typer.Argument(metavar="DRAWS", help="One of those that `list` names.")],
+    catalogue: options.Catalogue = None,
+    as_json: options.Json = False,
+) -> None:
+    """Go back to an earlier posterior, or forward again; the one in use until now is kept."""
+    from triage.domain.catalogue import load_catalogue
+    from triage.posterior.store import check_catalogue
+    from triage.posterior.versions import use_version, version_named
+
+    check_catalogue(folder, version_named(folder, draws).manifest, load_catalogue(catalogue))
+    manifest = use_version(folder, draws)
+    if as_json:
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        typer.echo(written({"schema": SCHEMA, "draws": manifest.folder, "as_of": manifest.as_of}))
+        return
+    typer.echo(f"in use: {manifest.folder}, {manifest.jobs:,} jobs up to {manifest.as_of or 'none'}")
