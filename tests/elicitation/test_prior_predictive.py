@@ -33,10 +33,10 @@ def test_counts_from_draws_are_those_of_the_belief_they_were_drawn_from():
 
 
 def test_the_mean_of_the_prior_is_the_stated_chance():
-    draws = success_prior_draws(CATALOGUE, PRIORS, 20_000)
+    draws = success_prior_draws(CATALOGUE, PRIORS, 6000)
     stated = np.array([PRIORS.success.belief(kind).chance for kind in CATALOGUE.kinds])
     # Offsets take every spread at its usual size, so means are met but for the third decimal or so.
-    assert np.abs(fresh_chances(draws, 2).mean(axis=0) - stated).max() < 0.015
+    assert np.abs(fresh_chances(draws, 2).mean(axis=0) - stated).max() < 0.02
 
 
 @pytest.mark.slow

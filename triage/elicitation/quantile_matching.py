@@ -92,7 +92,7 @@ def match_belief(statement: Statement, default_jobs: float, name: str = "belief"
         chance = _mean_for(about, jobs)
         if len(found) == 2:
             chance, jobs = _closest(said, chance, jobs)
-    chance, jobs = round(chance, 4), round(jobs, 2)
+    chance, jobs = min(max(round(chance, 4), 0.0001), 0.9999), round(jobs, 2)
     achieved = tuple(
         Quantile(words, level, value, float(betaincinv(chance * jobs, (1 - chance) * jobs, level)))
         for words, level, value in said.quantiles
