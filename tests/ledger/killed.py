@@ -1,0 +1,186 @@
+"""Kill writers without warning, over and over, and look at what is left: `python -m tests.ledger.killed`.
+
+Each round a child process works on a SQLite record and is killed (SIGKILL) at
+a random moment. Then the file must open, its integrity must hold, and every
+transaction must be there whole or not at all. Prints one JSON line.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import shutil
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from triage.domain.job_record import FoundDamage, Intake, Moved, Place
+from triage.ledger import migrating
+from triage.ledger.migrating import Step, steps
+from triage.ledger.opening import open_ledger
+from triage.ledger.record import Ledger
+
+DAY = date(2026, 1, 2)
+# Records of one save, and of one import.
+SAVED, IMPORTED = 7, 400
+
+
+def save(file: Path) -> None:
+    """Save job after job, each with its records in one transaction."""
+    ledger = open_ledger(file)
+    number = len(_labels(ledger))
+    while True:
+        number += 1
+        with ledger.writing("ada") as writing:
+            job = writing.open_job(f"S-{number:06d}", "bought", "EUR", Intake(DAY, "x"))
+            for place in range(SAVED):
+                writing.append(job, Place(f"shelf {place}"))
+            writing.flush()
+            writing.append(job, Moved("take", "taken", DAY))
+
+
+def bulk(file: Path) -> None:
+    """Write many jobs in one transaction, as an import does, again and again."""
+    ledger = open_ledger(file)
+    turn = len(_labels(ledger))
+    while True:
+        turn += 1
+        with ledger.writing("import") as writing:
+            writing.reserve(IMPORTED * 3)
+            for number in range(IMPORTED):
+                job = writing.open_job(f"I-{turn:06d}-{number}", "bought", "EUR", Intake(DAY, ""))
+                writing.append(job, FoundDamage("frame-bent"))
+                writing.append(job, Moved("take", "taken", DAY))
+
+
+def upgrade(file: Path) -> None:
+    """Open a file that is not there yet, with more steps to apply than the program has."""
+    _more_steps()
+    open_ledger(file)
+    while True:
+        time.sleep(1)
+
+
+def _more_steps() -> None:
+    """Three further steps; the n-th makes its table and puts 2,000 n rows into it."""
+    first = steps("sqlite")[:1]
+    later = [
+        Step(
+            n, f"later-{n}",
+            (f"CREATE TABLE extra_{n} (a)",
+             "WITH RECURSIVE k(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM k WHERE i < "
+             f"{2000 * n}) INSERT INTO extra_{n} SELECT hex(randomblob(20)) FROM k"),
+        )
+        for n in (2, 3, 4)
+    ]  # fmt: skip
+    migrating.steps = lambda _: (*first, *later)  # type: ignore[assignment]
+
+
+def _labels(ledger: Ledger) -> list[str]:
+    with ledger.reading() as reading:
+        return sorted(reading.labels())
+
+
+def look(file: Path, kind: str) -> int:
+    """Check what a killed writer left; return how many whole transactions there are."""
+    if kind == "upgrade":
+        _more_steps()
+        return _look_at_steps(file)
+    ledger = open_ledger(file, create=False)
+    with ledger.reading() as reading:
+        sound = reading.connection.exec_driver_sql("PRAGMA integrity_check").scalar()
+        assert sound == "ok", sound
+        assert not reading.connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+        jobs = reading.jobs()
+    ledger.close()
+    if kind == "save":
+        assert all(len(job.places) == SAVED and job.state == "taken" for job in jobs)
+        return len(jobs)
+    assert len(jobs) % IMPORTED == 0
+    assert all(len(job.findings) == 1 and job.state == "taken" for job in jobs)
+    return len(jobs) // IMPORTED
+
+
+def _look_at_steps(file: Path) -> int:
+    engine = sa.create_engine(f"sqlite:///{file}")
+    with engine.connect() as connection:
+        assert connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
+        tables = set(sa.inspect(connection).get_table_names())
+        done = migrating.applied(connection)
+        assert tables >= {"job", "entry"} if done else tables == set(), (done, tables)
+        for n in (2, 3, 4):
+            assert (f"extra_{n}" in tables) == (n <= done)
+            if n <= done:
+                rows = connection.exec_driver_sql(f"SELECT count(*) FROM extra_{n}").scalar()
+                assert rows == 2000 * n
+    engine.dispose()
+    open_ledger(file).close()  # the steps that were cut off are made good
+    with engine.connect() as connection:
+        assert migrating.applied(connection) == 4
+    engine.dispose()
+    return done
+
+
+WORK: dict[str, Callable[[Path], None]] = {"save": save, "bulk": bulk, "upgrade": upgrade}
+# Longest time a child works before it is killed, seconds.
+LONGEST = {"save": 0.12, "bulk": 0.35, "upgrade": 0.12}
+
+
+def kill_once(file: Path, kind: str, after: float) -> None:
+    """Let a child work for `after` seconds, then kill it."""
+    child = os.fork()
+    if child == 0:
+        try:
+            WORK[kind](file)
+        except BaseException as problem:  # a worker that fails by itself must be seen
+            print(f"{kind}: {problem!r}", file=sys.stderr, flush=True)  # noqa: T201
+        os._exit(1)
+    time.sleep(after)
+    os.kill(child, signal.SIGKILL)
+    _, status = os.waitpid(child, 0)
+    assert os.WIFSIGNALED(status), f"the {kind} worker ended by itself"
+
+
+def run(rounds: int, seed: int) -> dict[str, int]:
+    """Kill and look, `rounds` times; count the kills that came in the middle of something."""
+    random_ = random.Random(seed)
+    counts = {"kills": 0, "whole": 0, "before_anything": 0}
+    folder = Path(tempfile.mkdtemp())
+    kinds = ("save", "bulk", "upgrade")
+    try:
+        for turn in range(rounds):
+            kind = kinds[turn % 3]
+            file = folder / f"{kind}{turn if kind == 'upgrade' else turn // 30}.sqlite"
+            if kind != "upgrade" and not file.exists():
+                open_ledger(file).close()
+            before = look(file, kind) if kind != "upgrade" else 0
+            kill_once(file, kind, random_.uniform(0.005, LONGEST[kind]))
+            left = look(file, kind) if file.exists() else 0
+            assert left >= before, "what was there before is there still"
+            counts["kills"] += 1
+            counts["whole"] += left - before
+            counts["before_anything"] += left == before
+    finally:
+        shutil.rmtree(folder)
+    return counts
+
+
+def main() -> None:
+    """Run the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rounds", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    print(json.dumps(run(options.rounds, options.seed)))  # noqa: T201
+
+
+if __name__ == "__main__":
+    main()
