@@ -9,7 +9,7 @@ from tests.domain.job_files import DAY, LOOKED, handed, job, kept, quote, yes
 from triage.domain.bench_rules import attempt_refusals, check_refusals, line_refusals, look_refusals
 from triage.domain.catalogue import load_catalogue
 from triage.domain.comebacks import COUNTED, comeback_refusals, counts
-from triage.domain.corrections import correction_refusals
+from triage.domain.corrections import correction_refusals, withdrawal_refusals
 from triage.domain.job_ending import (
     disclosure_text,
     dispose_refusals,
@@ -509,8 +509,25 @@ BACK = Comeback(DAY, "same-fault", "rework")
         # Its comeback never rewrites how an earlier round ended; a slip of the pen in it may be put right.
         ((BACK,), PORT, {"outcome": "not-fixed"}, "came back", ["is not rewritten by what came after"]),
         ((BACK,), PORT, {"minutes": 40.0}, "misread", []),
+        (
+            (),
+            LineChecked("sleep-current", "fail", 12.0, "mA"),
+            {"result": "pass"},
+            "slip",
+            ["outside the limit"],
+        ),
+        (
+            (),
+            LineChecked("sleep-current", "fail", 12.0, "mA"),
+            {"result": "pass", "reading": 1.2},
+            "slip",
+            [],
+        ),
+        ((), handed("downgraded"), {"grade": "working"}, "slip", ["grade is not corrected"]),
+        ((), CELL, {"about": "other"}, "slip", ["about is not corrected"]),
         ((), Moved("take", "taken", DAY), {"state": "sold"}, "slip", ["state is not corrected"]),
         ((), Answer(3, DAY, False, "Bo", "in person"), {"yes": True}, "slip", ["yes is not corrected"]),
+        ((), yes(3), {"ceiling_minor": 1}, "slip", ["ceiling is not corrected"]),
         ((), quote(), {"price_minor": 1}, "slip", ["give a new one"]),
         ((), Decision("take it", "p", "q", "1", ""), {"verdict": "leave it"}, "slip", ["decide again"]),
         ((), LOOKED, {"description": "other"}, "slip", ["what was judged at intake stands"]),
@@ -519,9 +536,26 @@ BACK = Comeback(DAY, "same-fault", "rework")
 )
 def test_a_correction(records, old, changed, why, words):
     file = job("bought", "in-work", *records)
-    assert says(correction_refusals(file, kept(9, old), replace(old, **changed), why), *words)
+    assert says(correction_refusals(file, kept(9, old), replace(old, **changed), why, C), *words)
 
 
 def test_a_correction_stays_with_its_kind_of_record():
     file = job("bought", "in-work")
-    assert says(correction_refusals(file, kept(9, PORT), LOOKED, "slip"), "the same kind of thing")
+    assert says(correction_refusals(file, kept(9, PORT), LOOKED, "slip", C), "the same kind of thing")
+
+
+@pytest.mark.parametrize(
+    ("records", "old", "why", "words"),
+    [
+        ((), PORT, "wrong job", []),
+        ((), PORT, "", ["say why"]),
+        ((), LineChecked("solder-look", "fail"), "slip", ["this is not taken out"]),
+        ((), Stop("locked", "ownership"), "slip", ["this is not taken out"]),
+        ((BACK,), PORT, "slip", ["of a round that ended is corrected"]),
+        ((PORT,), FoundDamage("port-pins-damaged"), "slip", ["it was worked on"]),
+        ((PartFate(2, DAY, "arrived"),), PORT_ORDER, "slip", ["something became of this part"]),
+    ],
+)
+def test_what_is_taken_out_as_a_mistake(records, old, why, words):
+    file = job("bought", "in-work", *records)
+    assert says(withdrawal_refusals(file, kept(2, old), why), *words)

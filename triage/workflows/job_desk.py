@@ -14,9 +14,9 @@ from datetime import date
 from typing import Any
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.corrections import correction_refusals
+from triage.domain.corrections import correction_refusals, withdrawal_refusals
 from triage.domain.job_life import JobMove, WaitFor, after
-from triage.domain.job_record import JobFile, Kept, Moved, PartFate
+from triage.domain.job_record import JobFile, Kept, Moved, PartFate, Photo, Place, Stop
 from triage.domain.job_rules import move_refusals
 from triage.domain.part_orders import fate_of
 from triage.domain.shelf import ShelfMoved
@@ -119,8 +119,9 @@ def move(
         return change.now()
 
 
-def write_down(desk: JobDesk, job: int, version: int, record: Any) -> JobFile:
-    """Keep a place, a photograph, a stop or another fact that no rule guards."""
+def write_down(desk: JobDesk, job: int, version: int, record: Place | Photo | Stop) -> JobFile:
+    """Keep a place, a photograph or a stop: what no rule guards."""
+    assert isinstance(record, Place | Photo | Stop), "every other record has an act of its own"
     with desk.changing(job, version) as change:
         change.append(record)
         return change.now()
@@ -136,8 +137,16 @@ def correct(desk: JobDesk, job: int, version: int, id: int, why: str, **changed:
     with desk.changing(job, version) as change:
         kept = record_of(change.file, id)
         new = replace(kept.record, **changed)
-        refuse(correction_refusals(change.file, kept, new, why))
+        refuse(correction_refusals(change.file, kept, new, why, desk.catalogue))
         change.writing.append(job, new, replaces=id, why=why)
+        return change.now()
+
+
+def withdraw(desk: JobDesk, job: int, version: int, id: int, why: str) -> JobFile:
+    """Take a mistaken record out of what stands; it stays in the history of changes."""
+    with desk.changing(job, version) as change:
+        refuse(withdrawal_refusals(change.file, record_of(change.file, id), why))
+        change.writing.withdraw(job, id, why)
         return change.now()
 
 

@@ -9,7 +9,7 @@ from importlib.metadata import version as program_version
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import parse_toml
-from triage.domain.job_life import JobRoute
+from triage.domain.job_life import ENDED, JobRoute
 from triage.domain.job_record import (
     CheckMade,
     Decision,
@@ -124,6 +124,17 @@ def decide(desk: JobDesk, job: int, version: int, answer: Assessment) -> JobFile
     """Keep the answer that stands behind a decision, as it was given, so that it can be judged later."""
     with desk.changing(job, version) as change:
         change.append(decision(answer, change.file.intake.record.description, desk.shop))
+        return change.now()
+
+
+def keep_passcode(desk: JobDesk, job: int, version: int, code: str) -> JobFile:
+    """Keep the code that opens an owner's device, until the unit leaves."""
+    with desk.changing(job, version) as change:
+        refused = [] if code else ["no code is given"]
+        if change.file.state in ("declined", *ENDED):
+            refused.append(f"a job that is {change.file.state} keeps no code")
+        refuse(refused)
+        change.writing.keep_passcode(job, code)
         return change.now()
 
 
