@@ -13,6 +13,8 @@ st.navigation(
     {
         "Bench": [
             st.Page(PAGES / "device.py", title="Device", default=True),
+            st.Page(PAGES / "jobs.py", title="Jobs"),
+            st.Page(PAGES / "job.py", title="Job", visibility="hidden"),
             st.Page(PAGES / "quote.py", title="Quote"),
         ],
     },

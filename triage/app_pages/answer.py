@@ -35,13 +35,18 @@ _MOST_TURNS = 8
 
 
 def show_answer(
-    assessment: Assessment, shop: Shop, invented: tuple[str, ...], ask_turns: Callable[[], tuple[Swing, ...]]
+    assessment: Assessment,
+    shop: Shop,
+    invented: tuple[str, ...],
+    ask_turns: Callable[[], tuple[Swing, ...]],
+    decide: Callable[[], None],
 ) -> None:
-    """Draw the whole answer; what matters first fits one phone screen."""
+    """Draw the whole answer; what matters first fits one phone screen, and the decision comes after it."""
     _verdict(assessment)
     # The whole of a caution stands at its step, where there is one.
     later = {caution.slug for step in assessment.steps for caution in step.cautions}
     show_cautions(assessment.first_cautions, said=later)
+    decide()
     _spread(assessment)
     show_plan(assessment, shop)
     _findings(assessment.findings)

@@ -22,6 +22,7 @@ from triage.app_pages.kept_device import (
 from triage.app_pages.literal import literal
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_counter import answer, shop_files, turning_points
+from triage.app_pages.take_it import decide_part
 from triage.errors import TriageError
 
 _QUOTE = Path(__file__).with_name("quote.py")
@@ -63,6 +64,7 @@ def page() -> None:
         shop,
         shop_files().invented,
         lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
+        lambda: decide_part(assessment, draft, shop),
     )
 
 

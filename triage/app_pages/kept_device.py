@@ -63,16 +63,19 @@ def answered() -> None:
 
 
 def current_draft() -> Draft:
-    """The draft of this session, or of the address when that names another (reload, link, Back)."""
+    """The draft of this session, or of the address when that names another (reload, link)."""
     state, id = st.session_state, st.query_params.get("device", "")
-    if state.get("device-id") != id:
-        stored = _stored(id) if id else None
+    if id and id != state.get("device-id"):
+        stored = _stored(id)
         if stored:
             begin(Draft(stored.toml, stored.ask, stored.walk_in), id, stored.job)
         else:
             begin(DEMO)
-        if id and not stored:
             state["device-unkept"] = "This address names no device of this record; here is the demo device."
+    elif "device-draft" not in state:
+        begin(DEMO)
+    elif not id:
+        _write_address(state["device-id"])  # another page was between
     return state["device-draft"]
 
 

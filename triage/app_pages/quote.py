@@ -12,6 +12,7 @@ from triage.app_pages import intake
 from triage.app_pages.kept_device import address, current_draft, finished, listed, read
 from triage.app_pages.literal import literal
 from triage.app_pages.page_head import page_head
+from triage.app_pages.quote_given import given_part
 from triage.app_pages.shop_counter import quoted, shop_files
 from triage.domain.money import money_text
 from triage.errors import TriageError
@@ -50,7 +51,7 @@ def page() -> None:
         st.error(listed(refusal))
         return
     _figures(quote)
-    _document(quote)
+    given_part(quote, _document(quote), shop)
 
 
 def _key(name: str) -> str:
@@ -89,8 +90,8 @@ def _figures(quote: Quote) -> None:
     st.caption("These figures are the bench's: none of them is in the document.")
 
 
-def _document(quote: Quote) -> None:
-    """The owner's name and the document as files."""
+def _document(quote: Quote) -> bytes | None:
+    """The owner's name and the document as files; the PDF, if it can be set."""
     st.subheader("For the owner", anchor=False)
     with st.grid(2, min_column_width=150, gap="xsmall"):
         customer = st.text_input(
@@ -103,6 +104,7 @@ def _document(quote: Quote) -> None:
     quote = replace(quote, customer=(customer or "").strip(), number=(number or "").strip() or quote.number)
     letter = quote_letter(quote, sample=shop_files().settings is None)
     name = f"quote-{re.sub(r'[^0-9A-Za-z-]+', '-', quote.number)}"
+    pdf = None
     with st.container(horizontal=True):
         try:
             pdf = quote_pdf(letter)
@@ -117,6 +119,7 @@ def _document(quote: Quote) -> None:
             "Download as a web page", quote_html(letter), f"{name}.html", "text/html", on_click="ignore",
             icon=":material/language:", key=_key("html"),
         )  # fmt: skip
+    return pdf
 
 
 if __name__ == "__main__":

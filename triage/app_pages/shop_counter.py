@@ -8,6 +8,7 @@ from datetime import date
 
 import streamlit as st
 
+from triage.app_pages.shop_record import record_url, shop_record
 from triage.domain.documents import parse_toml
 from triage.domain.unit_files import unit_from
 from triage.domain.units import Unit
@@ -17,6 +18,7 @@ from triage.policy.quote import Quote, QuoteKind
 from triage.policy.sensitivity import Swing
 from triage.workflows.assess import assess
 from triage.workflows.flips import what_flips
+from triage.workflows.posterior_standing import posterior_standing
 from triage.workflows.quote import quote_unit
 from triage.workflows.shop import Shop
 from triage.workflows.shop_files import ShopFiles
@@ -36,8 +38,9 @@ def open_shop() -> Shop:
 
 
 def standing_words() -> str:
-    """What the figures of this shop rest on, in one line."""
-    return "Invented demo shop: its figures are made up." if shop_files().invented else ""
+    """What the figures of this shop rest on, in one line; "" where there is nothing to say."""
+    files = shop_files()
+    return _standing_words(files, _stamp(files), date.today(), record_url())
 
 
 def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
@@ -76,6 +79,18 @@ def _stamp(files: ShopFiles) -> Stamp:
 @st.cache_resource(max_entries=4, show_spinner=False)
 def _open(files: ShopFiles, stamp: Stamp, today: date) -> Shop:
     return files.open(today)
+
+
+# The record may grow at any time: what it holds beyond the fit is counted again now and then.
+@st.cache_data(max_entries=4, ttl=120, show_spinner=False)
+def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> str:
+    shop, (ledger, _) = _open(files, stamp, today), shop_record()
+    words = posterior_standing(shop.posterior, shop, ledger, today).words
+    if files == ShopFiles(catalogue=files.catalogue):
+        rest = words.removeprefix("Invented demo record: no real job stands behind the chances.")
+        return f"Invented demo shop: its figures are made up. {rest}".strip()
+    made_up = f"Made up for the demo: {', '.join(files.invented)}. " if files.invented else ""
+    return f"{made_up}{words}".strip()
 
 
 @st.cache_data(max_entries=200, show_spinner="Working it out…")

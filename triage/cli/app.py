@@ -21,14 +21,21 @@ def app(
     catalogue: options.Catalogue = None,
     settings: options.Settings = None,
     prices: options.Prices = None,
+    ledger: options.Ledger = None,
 ) -> None:
-    """Open the pages in a browser: the device page answers what to do with one device."""
+    """Open the pages in a browser: judge a device, keep the shop's jobs, quote an owner."""
+    from triage.ledger.opening import open_ledger
     from triage.shipped import shipped
     from triage.workflows.shop_files import ShopFiles
 
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     files.open()  # a shop that cannot be opened is refused here, in the terminal
     os.environ.update(files.to_environment())
+    if ledger:
+        if "://" not in ledger:
+            ledger = os.path.abspath(ledger)
+        open_ledger(ledger).close()  # a record that cannot be opened is refused here too
+        os.environ["TRIAGE_LEDGER"] = ledger
     page = shipped("app.py")
     os.chdir(page.parent)  # Streamlit reads .streamlit/config.toml from the folder it starts in
     typer.echo(f"Serving http://{address}:{port} (Ctrl-C stops it)", err=True)

@@ -1,0 +1,72 @@
+"""The job page: one job, a question at a time, and the acts that its rules allow now."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import streamlit as st
+
+from triage.app_pages.at_the_bench import at_the_bench
+from triage.app_pages.job_came_in import came_in_part
+from triage.app_pages.job_ending import ending_part
+from triage.app_pages.job_final_check import final_check_part
+from triage.app_pages.job_history import history_part
+from triage.app_pages.job_in_hand import JobInHand, say_what_happened, shown, version_seen
+from triage.app_pages.job_now import now_part
+from triage.app_pages.job_owner import owner_part
+from triage.app_pages.job_parts import parts_part
+from triage.app_pages.job_work import work_part
+from triage.app_pages.kept_device import listed
+from triage.app_pages.literal import literal
+from triage.app_pages.page_head import page_head
+from triage.app_pages.shop_record import shop_record
+from triage.errors import TriageError
+from triage.workflows.job_desk import JobDesk
+
+_JOBS = Path(__file__).with_name("jobs.py")
+_PARTS = {
+    "now": ("What next?", now_part),
+    "came-in": ("How it came in", came_in_part),
+    "work": ("Damage and work", work_part),
+    "parts": ("Parts", parts_part),
+    "check": ("Final check", final_check_part),
+    "money": ("Owner and money", owner_part),
+    "end": ("Hand-over", ending_part),
+    "history": ("History", history_part),
+}
+
+
+def page() -> None:
+    """Draw the job that the address names, or where to find one."""
+    shop = page_head("Where does this job stand?")
+    if shop is None:
+        return
+    ledger, _ = shop_record()
+    if ledger is None:
+        return
+    st.page_link(_JOBS, label="All jobs", icon=":material/arrow_back:")
+    number = st.query_params.get("job", "")
+    if not number.isdecimal() or len(number) > 15:
+        st.info("Choose a job from the list of jobs.")
+        return
+    try:
+        with ledger.reading() as reading:
+            file = reading.job(int(number))
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    name = file.intake.record.name or file.intake.record.model or "unnamed device"
+    st.header(f"{literal(file.label)} {literal(name)}", anchor=False)
+    say_what_happened()
+    job = JobInHand(JobDesk(ledger, shop, at_the_bench(ledger)), file, version_seen(file))
+    part = st.pills(
+        "What about it?", list(_PARTS), default="now", required=True, key="job-part", bind="query-params",
+        format_func=lambda name: _PARTS[name][0],
+    )  # fmt: skip
+    with st.container(key=f"job-{file.id}-part-{part}"):
+        _PARTS[part or "now"][1](job)
+    shown(file)
+
+
+if __name__ == "__main__":
+    page()

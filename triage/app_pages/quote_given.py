@@ -1,0 +1,53 @@
+"""A quote handed to the owner of a job, written down with what it covers and the document's hash."""
+
+from __future__ import annotations
+
+import hashlib
+
+import streamlit as st
+
+from triage.app_pages.at_the_bench import at_the_bench
+from triage.app_pages.job_in_hand import JobInHand, version_seen
+from triage.app_pages.kept_device import current_job, listed
+from triage.app_pages.shop_record import shop_record
+from triage.app_pages.take_it import JOB
+from triage.domain.job_record import JobFile
+from triage.errors import TriageError
+from triage.policy.quote import Quote
+from triage.workflows.job_desk import JobDesk
+from triage.workflows.job_quotes import give_quote
+from triage.workflows.shop import Shop
+
+
+def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
+    """Draw the way to write the quote down, where the device is an owner's job."""
+    ledger, _ = shop_record()
+    number = current_job()
+    if ledger is None or number is None:
+        return
+    try:
+        with ledger.reading() as reading:
+            file = reading.job(number)
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    st.page_link(JOB, label=f"Job {file.label}", icon=":material/work:", query_params={"job": str(number)})
+    with st.form("quote-given"):
+        hand = at_the_bench(ledger)
+        given = st.form_submit_button("Write down: given to the owner", key="quote-given-go")
+    if given:
+        job = JobInHand(JobDesk(ledger, shop, hand), file, version_seen(file))
+        letter = "" if pdf is None else f"{quote.number}, PDF SHA-256 {hashlib.sha256(pdf).hexdigest()}"
+        price, most = job.minor(quote.offer.price), job.minor(quote.offer.ceiling)
+        said = "The quote is written down; its answer goes on the job page."
+        covers, until = _covers(quote, file, shop), quote.offer.valid_until
+        job.do(give_quote, job.today, price, most, covers, letter, until, said=said)
+
+
+def _covers(quote: Quote, file: JobFile, shop: Shop) -> list[str]:
+    """Damage kinds that the quoted work is on."""
+    kinds = [
+        shop.catalogue.kinds[k.record.kind] for k in file.findings if k.record.kind in shop.catalogue.kinds
+    ]
+    kinds = [kind for kind in kinds if shop.catalogue.repairs_for(kind.slug)]
+    return [kind.slug for kind in kinds if quote.kind != "data-only" or kind.blocks_data]

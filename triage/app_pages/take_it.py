@@ -1,0 +1,104 @@
+"""The decision on a device: taken, left or put to its owner, with the answer that stood behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+
+from triage.app_pages.at_the_bench import at_the_bench
+from triage.app_pages.draft import Draft
+from triage.app_pages.job_in_hand import flash_refusals
+from triage.app_pages.kept_device import address, became, current_job, listed
+from triage.app_pages.literal import literal
+from triage.app_pages.shop_record import shop_record
+from triage.domain.job_record import Intake, JobFile
+from triage.domain.money import to_minor
+from triage.errors import JobRuleError, TriageError
+from triage.policy.assessment import Assessment
+from triage.workflows.job_desk import JobDesk
+from triage.workflows.job_intake import consider, decide, decline, take
+from triage.workflows.shop import Shop
+
+JOB = Path(__file__).with_name("job.py")
+_QUOTE = Path(__file__).with_name("quote.py")
+# What somebody must have seen to say this of a battery.
+_LOOKED = ("sound", "hazard")
+_BACKED_UP = {"yes": "yes", "no": "no", "not-known": "not known"}
+
+
+def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
+    """Draw the decision; once it is made, the way to the job."""
+    ledger, _ = shop_record()
+    if ledger is None:
+        return
+    if job := current_job():
+        st.page_link(JOB, label="This device is a job: open it", icon=":material/work:",
+                     query_params={"job": str(job)})  # fmt: skip
+        return
+    with st.form("device-decide"):
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            hand = at_the_bench(ledger)
+            paid = None
+            if not draft.walk_in:
+                paid = st.number_input(
+                    f"Price paid ({shop.settings.currency})", 0.0, 1e7, draft.ask, 5.0, "%.2f",
+                    key=f"device-paid-{draft.ask}",
+                )  # fmt: skip
+        backed_up = "not-known"
+        if assessment.unit.data_wanted:
+            backed_up = st.pills(
+                "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
+                format_func=_BACKED_UP.__getitem__, key="device-backed-up",
+            )  # fmt: skip
+        with st.container(horizontal=True):
+            accept = st.form_submit_button(
+                "Put to the owner" if draft.walk_in else "Take it", type="primary", key="device-take"
+            )
+            leave = st.form_submit_button("Leave it", key="device-leave")
+    if accept or leave:
+        _Counter(JobDesk(ledger, shop, hand), assessment, draft, backed_up or "not-known").close(paid, leave)
+
+
+@dataclass(frozen=True)
+class _Counter:
+    """A device at the counter: its answer becomes a job's decision."""
+
+    desk: JobDesk
+    assessment: Assessment
+    draft: Draft
+    backed_up: Any
+
+    def close(self, paid: float | None, leave: bool) -> None:
+        """Open the job with its decision; then take it, or decline it."""
+        try:
+            file = self._decided()
+        except TriageError as refusal:
+            st.error(listed(refusal))
+            return
+        if self.draft.walk_in and not leave:
+            st.switch_page(_QUOTE, query_params=address())
+        try:
+            if leave:
+                decline(self.desk, file.id, file.version, file.intake.record.on)
+            else:
+                price = None if paid is None else to_minor(paid, file.currency)
+                take(self.desk, file.id, file.version, file.intake.record.on, price)
+        except JobRuleError as refusal:
+            flash_refusals(refusal.refusals, f"{literal(file.label)} is written down, but not taken yet:")
+        except TriageError as refusal:
+            flash_refusals((str(refusal),), f"{literal(file.label)} is written down, but not decided:")
+        st.switch_page(JOB, query_params={"job": str(file.id)})
+
+    def _decided(self) -> JobFile:
+        unit, shop = self.assessment.unit, self.desk.shop
+        ask = None if self.draft.ask is None else to_minor(self.draft.ask, shop.settings.currency)
+        intake = Intake(
+            on=shop.today, description=self.draft.toml, ask_minor=ask, technician=self.desk.by,
+            backed_up=self.backed_up, battery_looked_at=unit.battery in _LOOKED,
+        )  # fmt: skip
+        file = consider(self.desk, intake, "walk-in" if self.draft.walk_in else "bought")
+        became(file.id)
+        return decide(self.desk, file.id, file.version, self.assessment)
