@@ -16,6 +16,7 @@ from triage.cli import chances as chances_command
 from triage.cli import fit as fit_command
 from triage.cli import ledger as ledger_commands
 from triage.cli import posterior as posterior_commands
+from triage.cli import priors as priors_commands
 from triage.cli import quote as quote_command
 from triage.errors import TriageError
 
@@ -55,6 +56,7 @@ for _command in (
     fit_command.fit,
 ):
     cli.command()(_command)
+cli.add_typer(priors_commands.app)
 cli.add_typer(ledger_commands.ledger, name="ledger")
 cli.add_typer(posterior_commands.posterior, name="posterior")
 

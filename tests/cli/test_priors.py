@@ -1,0 +1,90 @@
+"""`triage priors`: stated, shown, held against the record, proposed, accepted."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from triage.domain.catalogue import load_catalogue
+from triage.posterior.store import load_posterior, save_posterior
+from triage.priors.prior_set import load_priors
+from triage.shipped import shipped
+
+PAST_JOBS = shipped("synthetic_cases/past-jobs.csv")
+CATALOGUE = load_catalogue()
+
+
+@pytest.fixture(scope="module")
+def few_draws(tmp_path_factory):
+    """The demo's success draws, few of them, as if fitted from the beliefs shipped now."""
+    folder = tmp_path_factory.mktemp("draws")
+    held = load_posterior(shipped("models/posteriors/demo"), CATALOGUE, models=["success"])
+    beliefs = load_priors(shipped("models/priors/demo"), CATALOGUE)
+    draws = {name: found.isel(draw=slice(None, None, 20)) for name, found in held.draws.items()}
+    save_posterior(
+        replace(held, draws=draws, manifest=replace(held.manifest, prior_hash=beliefs.digest)), folder
+    )
+    return folder
+
+
+def test_a_belief_is_stated_saved_and_said_to_differ(triage, tmp_path):
+    words = ("priors", "state", "joint-cracked", "--about", "15 in 20", "--fewer-than", "11")
+    said = triage(*words, "--save", tmp_path / "mine", "--reason", "seen enough of them")
+    assert said.code == 0, said.err
+    assert "asked 11.0 in 20, achieved 11.0" in said.out and "warning: where a fit starts" in said.err
+    assert "success, kind joint-cracked, reason: " in said.out
+    answer = json.loads(triage(*words, "--priors", tmp_path / "mine", "--json").out)
+    assert answer["schema"] == 1 and answer["warnings"] == [] and answer["saved"] is None
+    assert answer["before"]["chance"] == answer["belief"]["chance"]
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        (("--about", "lots"), "is not a count"),
+        (("--about", "15 in 20", "--fewer-than", "16"), "allowed: above 0 and below 15"),
+        (("--about", "20 in 20"), "leaves no room for doubt"),
+    ],
+)
+def test_what_cannot_be_believed_is_refused(triage, more, why):
+    said = triage("priors", "state", "joint-cracked", *more)
+    assert said.code == 2 and said.out == "" and why in said.err
+
+
+def test_belief_and_record_are_shown_side_by_side_and_in_money(triage):
+    unit = b'[device]\nname = "u"\ntier = "upper"\n[[finding]]\nkind = "touch-fault"\n'
+    answer = json.loads(triage("priors", "show", "-", "--ask", "10", "--json", stdin=unit).out)
+    assert [row["kind"] for row in answer["kinds"]] == ["touch-fault"]
+    money = answer["money"]
+    assert money["belief"]["expected_margin"] != money["record"]["expected_margin"]
+    assert "chances of repairs by belief only" in money["belief"]["source"]
+    assert triage("priors", "show", "--ask", "40").code == 2
+
+
+def test_conflict_is_told_kind_by_kind(triage, few_draws):
+    said = triage("priors", "conflict", "--history", PAST_JOBS, "--posterior", few_draws, "--json")
+    assert said.code == 0, said.err
+    kinds = {row["kind"]: row for row in json.loads(said.out)["kinds"]}
+    # 71 of 73 fixed where 16 in 20 was believed.
+    row = kinds["connector-crushed"]
+    assert row["words"] == "belief and record disagree" and row["flagged"]
+    assert row["belief"]["shift"] < 0 < row["record"]["shift"]
+
+
+def test_a_proposal_changes_nothing_until_some_of_it_is_accepted(triage, few_draws, tmp_path):
+    path, mine = tmp_path / "proposal.json", tmp_path / "tuned"
+    said = triage("priors", "propose", "--history", PAST_JOBS, "--posterior", few_draws, "--out", path)
+    assert said.code == 0 and "nothing is changed" in said.out and list(tmp_path.iterdir()) == [path]
+    assert triage("priors", "accept", path, "--save", mine).code == 2
+    said = triage("priors", "accept", path, "--kind", "torch-dead", "--save", mine, "--json")
+    answer = json.loads(said.out)
+    assert answer["tuned_on_jobs"] == 2600 and answer["fit_from"] == "2026-09-01"
+    said = triage("fit", "--history", PAST_JOBS, "--priors", mine, "--out", tmp_path / "draws")
+    assert said.code == 2 and "--from" in said.err and not (tmp_path / "draws").exists()
+
+
+def test_a_set_is_compared_with_another_not_with_itself(triage, tmp_path):
+    said = triage("priors", "compare", tmp_path, tmp_path, "--history", PAST_JOBS)
+    assert said.code == 2 and "two sets or more" in said.err

@@ -1,0 +1,144 @@
+"""Beliefs beside the record, in money, and against it; tuned from it and never counted twice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from tests.outcome_models.attempt_records import shop_catalogue, simulated
+from triage.domain.settings import Settings
+from triage.domain.units import Finding, Unit
+from triage.elicitation.statement import Statement
+from triage.errors import BeliefError, HistoryError, StalePosteriorError
+from triage.inference.sampling import SamplerSettings
+from triage.posterior.store import Posterior
+from triage.priors.prior_set import PriorSet, load_priors
+from triage.priors.success import KindBelief, SuccessPriors
+from triage.priors.tuned_jobs import TunedJobs, tuned_on
+from triage.shipped import shipped
+from triage.workflows import beliefs, tuning
+from triage.workflows.shop import open_shop
+
+SETTINGS = Settings(shop="test bench", currency="EUR")
+PAST_JOBS = shipped("synthetic_cases/past-jobs.csv")
+
+
+@pytest.fixture(scope="module")
+def shop():
+    """The demo with few draws, as if its fit had started from the beliefs shipped now."""
+    found = open_shop(today=date(2026, 9, 1))
+    draws = {name: held.isel(draw=slice(None, None, 10)) for name, held in found.posterior.draws.items()}
+    manifest = replace(found.posterior.manifest, prior_hash=found.priors.digest)
+    return replace(found, posterior=replace(found.posterior, draws=draws, manifest=manifest))
+
+
+@pytest.fixture(scope="module")
+def record(shop):
+    return beliefs.record_behind(shop.posterior, PAST_JOBS, shop.catalogue)
+
+
+def test_a_statement_shows_the_belief_by_itself_and_where_a_fit_starts(shop):
+    found = beliefs.state_belief("joint-cracked", Statement(15, 20, 11), shop.catalogue, shop.priors, "why")
+    assert found.before.chance == 0.5 and found.belief.reason == "why"
+    # The shop and the family may be off too, so a fit starts less sure than the belief is.
+    assert found.in_fit[0].achieved < found.matched.quantiles[0].achieved - 0.01
+    assert found.together.low <= found.alone.low <= found.alone.high <= found.together.high
+    with pytest.raises(BeliefError, match="nearest known: joint-cracked"):
+        beliefs.state_belief("joint-crackd", Statement(15), shop.catalogue, shop.priors)
+
+
+def test_a_record_moves_and_narrows_what_was_believed(shop):
+    rows = {row.kind: row for row in beliefs.beside_record(shop.posterior, shop.priors, shop.catalogue)}
+    row = rows["connector-crushed"]
+    assert row.believed.chance == pytest.approx(row.prior.mean, abs=0.02)
+    assert row.prior.mean < row.posterior.mean < row.fixed / row.attempts
+    assert row.posterior.high - row.posterior.low < row.prior.high - row.prior.low
+    assert not {"account-locked", "board-bent"} & set(rows)
+
+
+def test_belief_alone_goes_through_the_ordinary_plan(shop):
+    sure = replace(shop, priors=beliefs.with_belief(shop.priors, KindBelief("touch-fault", 0.999, 900)))
+    found = beliefs.belief_in_money(Unit("u", "upper", (Finding("touch-fault"),)), sure, ask=10.0)
+    assert found.belief.expected_margin > found.record.expected_margin + 5
+    assert found.belief.findings[0].prior_only and found.belief.findings[0].attempts == 0
+    assert not found.record.findings[0].prior_only and "minutes" in found.learned
+
+
+def test_another_record_or_other_beliefs_are_refused(shop, record, tmp_path):
+    path = tmp_path / "jobs.csv"
+    path.write_text("job,date,finding,outcome\na,2026-01-02,frame-bent,fixed\n")
+    with pytest.raises(HistoryError, match="is not the record of 2600 jobs"):
+        beliefs.record_behind(shop.posterior, path, shop.catalogue)
+    with pytest.raises(StalePosteriorError, match="other beliefs"):
+        beliefs.conflicts(shop.posterior, record, shop.catalogue, PriorSet())
+
+
+def test_a_fit_that_forgot_is_held_against_the_record_as_it_weighed_it(shop, record):
+    forgot = replace(shop.posterior.manifest.models["success"], notes={"half_life_days of torch-dead": 30.0})
+    manifest = replace(shop.posterior.manifest, models={"success": forgot})
+    draws = {"success": shop.posterior.draws["success"].isel(draw=slice(40))}
+    before, after = (
+        {
+            item.kind: item.record.value
+            for item in beliefs.conflicts(held, record, shop.catalogue, shop.priors)
+        }
+        for held in (replace(shop.posterior, draws=draws), Posterior(draws, manifest))
+    )
+    assert after["torch-dead"] < before["torch-dead"] / 2
+    assert after["cell-worn"] == pytest.approx(before["cell-worn"], rel=0.2)
+
+
+def test_what_is_accepted_is_saved_and_its_jobs_are_not_fitted_again(shop, record, tmp_path):
+    proposal = tuning.propose_from(shop.posterior, record, shop.catalogue, shop.priors)
+    assert proposal.until == "2026-08-31" and len(proposal.jobs) == 2600
+    demo = shipped("models/priors/demo")
+    saved = tuning.accept(proposal, ["torch-dead"], tmp_path / "tuned", demo, shop.catalogue)
+    (item,) = [item for item in proposal.kinds if item.kind == "torch-dead"]
+    held = load_priors(saved.folder, shop.catalogue)
+    assert held.success.belief("torch-dead").chance == item.chance
+    assert {change.place.split(",")[0] for change in saved.changes} == {"kind torch-dead"}
+    assert held.tuned == tuned_on(record)
+    from triage.workflows.fit import fit_history
+
+    with pytest.raises(HistoryError, match="2600 of 2600 jobs.*from 2026-09-01"):
+        fit_history(record, shop.catalogue, held)
+    with pytest.raises(BeliefError, match="another set"):
+        tuning.accept(proposal, ["torch-dead"], tmp_path / "again", saved.folder, shop.catalogue)
+    with pytest.raises(BeliefError, match="'cell-worn' is not proposed"):
+        tuning.accept(proposal, ["cell-worn"], tmp_path / "again", demo, shop.catalogue)
+    assert [path.name for path in tmp_path.iterdir()] == ["tuned"]
+
+
+def test_sets_are_compared_only_on_jobs_that_none_was_tuned_on():
+    history = simulated(20)
+    late = PriorSet(tuned=TunedJobs(frozenset({"f"}), "2025-06-30"))
+    with pytest.raises(HistoryError, match="from 2025-07-01 on"):
+        tuning.compare_sets({"a": PriorSet(), "b": late}, history, shop_catalogue(), SETTINGS)
+
+
+@pytest.mark.slow
+def test_sets_back_tested_on_later_blocks_are_told_apart():
+    from triage.workflows.backtest import BacktestOptions
+
+    catalogue, history = shop_catalogue(), simulated(300)
+    early = tuned_on(replace_until(history, "2025-03-01"))
+    wrong = tuple(KindBelief(f"kind-{n}", 0.95 if n < 3 else 0.1, 400) for n in range(6))
+    sets = {"plain": PriorSet(tuned=early), "wrong": PriorSet(success=SuccessPriors(kind=wrong))}
+    options = BacktestOptions(
+        blocks=1, replicates=20, sampler=SamplerSettings(300, 300, 2, 2, stored_draws=400)
+    )
+    found = tuning.compare_sets(sets, history, catalogue, SETTINGS, options)
+    assert found.first == date(2025, 3, 2)
+    later = history.since(found.first)
+    assert 0.3 < found.jobs / len(later.jobs) < 0.6
+    plain, bad = found.sets
+    assert plain.gain is None and bad.high < 0 and bad.joint_log > plain.joint_log
+    assert bad.gain == pytest.approx(plain.joint_log - bad.joint_log)
+
+
+def replace_until(history, day):
+    rows = history.rows[history.rows["date"] <= pd.Timestamp(day)]
+    return replace(history, rows=rows.reset_index(drop=True), as_of=date.fromisoformat(day))

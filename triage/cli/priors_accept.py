@@ -1,0 +1,50 @@
+"""`triage priors accept`: take some of a proposal into a set of beliefs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+
+
+def accept(
+    proposal: Annotated[Path, typer.Argument(metavar="PROPOSAL.json", help="Written by `priors propose`.")],
+    save: Annotated[
+        Path, typer.Option(metavar="DIR", help="Save the set here: a free name, or that of --priors.")
+    ],
+    kind: Annotated[
+        list[str] | None, typer.Option(metavar="KIND", help="A kind to accept; may be given again.")
+    ] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Accept every kind proposed.")] = False,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    as_json: options.Json = False,
+) -> None:
+    """Save a set with the proposed beliefs you choose, and the jobs no fit may then use again."""
+    if everything == bool(kind):
+        raise typer.BadParameter("say which to accept: --kind, as often as needed, or --all")
+    from triage.domain.catalogue import load_catalogue
+    from triage.elicitation.proposal import read_proposal
+    from triage.workflows.shop import beliefs_folder
+    from triage.workflows.tuning import accept as take
+
+    known = load_catalogue(catalogue)
+    wanted = None if everything else kind
+    saved = take(
+        read_proposal(proposal), wanted, save, beliefs_folder(priors, catalogue), known, str(proposal)
+    )
+    tuned, first = saved.priors.tuned, saved.priors.tuned.first_free_day
+    changes = [str(change) for change in saved.changes]
+    if as_json:
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        held = {"saved": str(saved.folder), "changes": changes, "tuned_on_jobs": len(tuned.jobs)}
+        typer.echo(written({"schema": SCHEMA, **held, "fit_from": str(first)}))
+        return
+    for change in changes:
+        typer.echo(change)
+    typer.echo(f"saved in {saved.folder}; tuned on {len(tuned.jobs)} jobs: fit it with --from {first}")

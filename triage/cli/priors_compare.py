@@ -1,0 +1,74 @@
+"""`triage priors compare`: sets of beliefs back-tested on the same later jobs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from triage.cli import options
+
+if TYPE_CHECKING:
+    from triage.workflows.tuning import Comparison
+
+
+def compare(
+    sets: Annotated[list[Path], typer.Argument(metavar="SET1 SET2 ...", help="Folders of prior files.")],
+    history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    as_of: options.AsOf = None,
+    blocks: Annotated[int, typer.Option(min=1, max=24, help="Stretches to forecast, one fit each.")] = 4,
+    seed: Annotated[int, typer.Option(min=0, max=2**31 - 100, help="Seed of sampler and bootstrap.")] = 1,
+    as_json: options.Json = False,
+) -> None:
+    """Fit each set to the same past and score it on the same blocks, none of which it was tuned on."""
+    if len(sets) < 2 or len({str(path) for path in sets}) < len(sets):
+        raise typer.BadParameter("give two sets or more, each once")
+    from triage.domain.catalogue import load_catalogue
+    from triage.domain.settings import load_settings
+    from triage.ledger.history_csv import read_history
+    from triage.priors.prior_set import load_priors
+    from triage.shipped import shipped
+    from triage.workflows.backtest import BacktestOptions
+    from triage.workflows.shop import DEMO_SETTINGS
+    from triage.workflows.tuning import compare_sets
+
+    known = load_catalogue(catalogue)
+    held = {str(path): load_priors(path, known) for path in sets}
+    books = load_settings(settings or shipped(DEMO_SETTINGS))
+    record = read_history(history, known, as_of)
+    found = compare_sets(held, record, known, books, BacktestOptions(blocks=blocks, seed=seed), _tell)
+    if as_json:
+        from dataclasses import asdict
+
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        first = found.first.isoformat() if found.first else None
+        typer.echo(written({"schema": SCHEMA, **asdict(found), "first": first}))
+        return
+    _print(found)
+
+
+def _tell(event: dict[str, Any]) -> None:
+    """Say on stderr where the back-test stands."""
+    if event["event"] == "block":
+        typer.echo(f"block {event['place'] + 1} of {event['of']}: {event['jobs']} jobs to forecast", err=True)
+
+
+def _print(found: Comparison) -> None:
+    start = f" taken in from {found.first} on, after what a set was tuned on" if found.first else ""
+    typer.echo(
+        f"{found.jobs} jobs, {found.attempts} attempts forecast, of the jobs{start}"
+        if start
+        else f"{found.jobs} jobs, {found.attempts} attempts forecast"
+    )
+    for item in found.sets:
+        line = (
+            f"{item.name}: Brier {item.brier:.4f}, log {item.log:.4f}, joint log a job {item.joint_log:.4f}"
+        )
+        if item.gain is not None:
+            line += f"; better than the first by {item.gain:+.4f} (90 %: {item.low:+.4f} to {item.high:+.4f})"
+        typer.echo(line)
