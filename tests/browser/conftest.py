@@ -45,7 +45,8 @@ def server(chromium_path, tmp_path_factory):
     port = free_port()
     log = tmp_path_factory.mktemp("server") / "log"
     command = [sys.executable, "-c", "from triage.cli.main import run; run()", "app", "--port", str(port)]
-    with log.open("w") as out, subprocess.Popen(command, stdout=out, stderr=out) as process:
+    record = {**os.environ, "TRIAGE_LEDGER": str(log.with_name("record.sqlite"))}
+    with log.open("w") as out, subprocess.Popen(command, stdout=out, stderr=out, env=record) as process:
         address = f"http://127.0.0.1:{port}"
         try:
             wait_for(f"{address}/_stcore/health", process, log)

@@ -16,12 +16,6 @@ def number(page, label):
     return metric.locator("[data-testid=stMetricValue]").inner_text()
 
 
-def choose(page, label, option):
-    """Open a list by its label and take one of its options."""
-    page.get_by_label(label, exact=True).first.click()
-    page.get_by_role("option", name=option).first.click()
-
-
 def fill(page, label, words):
     page.get_by_label(label).fill(words)
     page.get_by_label(label).press("Tab")
@@ -38,7 +32,8 @@ def quoting(visit):
     visit.open()
     page = visit.page
     page.locator("[class*=st-key-device-intake] summary").click()
-    choose(page, "Whose is it?", "An owner's device")
+    page.get_by_text("An owner's device", exact=True).click()
+    visit.idle()
     page.get_by_text("Owner's proof and signature recorded").click()
     visit.idle()
     page.get_by_role("button", name="Work it out").click()

@@ -10,7 +10,7 @@ from typing import Any
 import streamlit as st
 
 from triage.app_pages.literal import literal
-from triage.domain.job_record import JobFile
+from triage.domain.job_file import JobFile
 from triage.domain.money import from_minor, money_text, to_minor
 from triage.errors import JobRuleError, LedgerConflictError, TriageError
 from triage.workflows.job_desk import JobDesk

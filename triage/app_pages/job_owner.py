@@ -73,7 +73,7 @@ def _answer(job: JobInHand) -> None:
     last = job.file.quotes[-1].record
     st.subheader(f"What did the owner say to quote {last.number}?", anchor=False)
     with st.form(job.key("answer")):
-        yes = st.segmented_control(
+        yes = st.pills(
             "Answer",
             [True, False],
             format_func=lambda said: "Yes" if said else "No",
@@ -156,11 +156,11 @@ def _payments(job: JobInHand) -> None:
             amount = st.number_input(
                 f"Amount ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("pay-amount")
             )
-            way = st.segmented_control(
-                "Which way", ["in", "out"], format_func={"in": "came in", "out": "went out"}.__getitem__,
-                key=job.key("pay-way"),
-            )  # fmt: skip
             note = st.text_input("Note", max_chars=200, key=job.key("pay-note"))
+        way = st.pills(
+            "Which way", ["in", "out"], format_func={"in": "came in", "out": "went out"}.__getitem__,
+            key=job.key("pay-way"),
+        )  # fmt: skip
         if st.form_submit_button("Write the money down", key=job.key("pay-go")):
             if purpose is None or amount is None or way is None:
                 st.error("Say what for, how much, and which way it went.")

@@ -13,8 +13,8 @@ from triage.app_pages.literal import literal
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_record import shop_record
 from triage.app_pages.state_words import STATE_WORDS
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import ENDED, OPEN
-from triage.domain.job_record import JobFile
 from triage.errors import TriageError
 from triage.workflows.job_words import day, job_words
 from triage.workflows.shop import Shop
@@ -87,7 +87,7 @@ def _line(file: JobFile, shop: Shop) -> None:
     with st.container(gap=None, key=f"jobs-line-{file.id}"):
         st.page_link(
             _JOB, label=f"**{literal(file.label)}** {literal(told.name or told.model or 'unnamed device')}",
-            query_params={"job": str(file.id)},
+            icon=":material/chevron_right:", query_params={"job": str(file.id)},
         )  # fmt: skip
         st.markdown("; ".join(doing) or STATE_WORDS[file.state].capitalize())
         st.caption(f"{promised} · {STATE_WORDS[file.state]}, {owner}{where}")

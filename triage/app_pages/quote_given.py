@@ -11,7 +11,7 @@ from triage.app_pages.job_in_hand import JobInHand, version_seen
 from triage.app_pages.kept_device import current_job, listed
 from triage.app_pages.shop_record import shop_record
 from triage.app_pages.take_it import JOB
-from triage.domain.job_record import JobFile
+from triage.domain.job_file import JobFile
 from triage.errors import TriageError
 from triage.policy.quote import Quote
 from triage.workflows.job_desk import JobDesk

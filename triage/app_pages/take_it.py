@@ -14,7 +14,8 @@ from triage.app_pages.job_in_hand import flash_refusals
 from triage.app_pages.kept_device import address, became, current_job, listed
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_record import shop_record
-from triage.domain.job_record import Intake, JobFile
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Intake
 from triage.domain.money import to_minor
 from triage.errors import JobRuleError, TriageError
 from triage.policy.assessment import Assessment
