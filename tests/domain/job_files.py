@@ -2,7 +2,8 @@
 
 from datetime import UTC, date, datetime
 
-from triage.domain.job_record import Answer, HandOver, Intake, JobFile, Kept, Moved, QuoteGiven
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Answer, HandOver, Intake, Kept, Moved, QuoteGiven
 from triage.ledger.tables import OF_A_JOB
 
 DAY = date(2026, 11, 20)
@@ -35,3 +36,11 @@ def yes(to, ceiling=12000, on=DAY):
 
 def handed(grade="working", disclosure="", wiped="reset, set-up screen shown", person="Cy Vane", days=90):
     return HandOver(DAY, grade, disclosure, days, person, wiped)
+
+
+def says(refusals, *words):
+    """Exactly these refusals, each known by a few of its words."""
+    assert len(refusals) == len(words), refusals
+    for said, word in zip(refusals, words, strict=True):
+        assert word in said
+    return True

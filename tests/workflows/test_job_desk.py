@@ -24,13 +24,14 @@ from triage.domain.units import Finding, Unit
 from triage.errors import JobRuleError, LedgerConflictError, UnitFileError
 from triage.workflows.assess import assess
 from triage.workflows.job_comeback import come_back, settle_comeback
-from triage.workflows.job_desk import JobDesk, correct, move, write_down
+from triage.workflows.job_desk import JobDesk, correct, move, withdraw, write_down
 from triage.workflows.job_end import TakenPart, dispose, give_back, leave_uncollected, sell, strip
 from triage.workflows.job_intake import (
     consider,
     decide,
     decline,
     found_damage,
+    keep_passcode,
     later_fate,
     look_at_battery,
     resolve_stop,
@@ -254,6 +255,10 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(desk):
     job.do(come_back, Comeback(date(2027, 1, 5), "no-fault-found"))
     job.do(settle_comeback, date(2027, 1, 6), "declined", "send-back")
     assert job.file.state == "returned-fixed"
+    job.do(come_back, Comeback(date(2027, 1, 20), "same-fault"))
+    assert "a refund is 0 or more" in job.refused(settle_comeback, DAY, "refund", "send-back", -1)
+    job.do(settle_comeback, date(2027, 1, 21), "refund", "send-back", 15100)
+    assert job.file.payments[-1].record == Payment("refund", -15100, date(2027, 1, 21))
 
 
 def test_a_change_on_an_old_version_is_refused(desk):
@@ -313,12 +318,16 @@ def test_a_battery_stays_dangerous_until_a_new_one_is_in(desk):
         "there is no such open stop on this job",
     )
     job.do(take, DAY, 4000)
+    job.do(keep_passcode, "4711")
+    job.do(withdraw, job.file.checks[0].id, "another unit's")
+    assert job.file.has_passcode and job.file.checks == ()
     job.do(found_damage, FoundDamage("identity-mismatch", known_at="opening"))
     assert job.file.open_stops[0].record.about == "ownership"
     assert "written down already" in job.refused(found_damage, FoundDamage("cell-swollen"))[0]
     assert job.refused(found_damage, FoundDamage("rust")) == ("no damage is called 'rust'",)
     job.do(dispose, DAY, "as local rules say")
-    assert job.file.state == "disposed"
+    assert job.file.state == "disposed" and not job.file.has_passcode
+    assert job.refused(keep_passcode, "") == ("no code is given", "a job that is disposed keeps no code")
 
 
 def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(desk):
@@ -344,6 +353,8 @@ def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(desk):
     assert job.refused(order_part, PartOrdered("torch", "own", 1, shelf=parts[2].id))
     job.do(move, "start", DAY)
     job.do(part_fate, PartFate(job.file.orders[0].id, DAY, "fitted"))
+    # Dead once it was in: it has left the shelf already.
+    job.do(part_fate, PartFate(job.file.orders[0].id, DAY, "dead-on-arrival"))
     # What was reserved and not fitted goes back when the unit leaves.
     job.do(strip, DAY, [])
     with desk.ledger.reading() as reading:
