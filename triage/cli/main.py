@@ -12,6 +12,7 @@ import typer
 
 from triage.cli import app as app_command
 from triage.cli import assess as assess_command
+from triage.cli import backtest as backtest_command
 from triage.cli import chances as chances_command
 from triage.cli import fit as fit_command
 from triage.cli import ledger as ledger_commands
@@ -54,6 +55,7 @@ for _command in (
     quote_command.quote,
     chances_command.chances,
     fit_command.fit,
+    backtest_command.backtest,
 ):
     cli.command()(_command)
 cli.add_typer(priors_commands.app)
