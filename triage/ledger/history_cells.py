@@ -273,7 +273,8 @@ def _contradictions(cells: Cells, name: str, shown: Mapping[str, str]) -> Iterat
             if begun is not None and end is not None and end < begun:  # NaT compares False
                 wrong = f"{row.cells[column]} lies before the intake on {row.cells['date']}"
                 yield Fault(file, row.line, shown.get(column, column), wrong, "the day of intake or later")
-        if row.cells.get("why_not") and row.cells["outcome"] != "not-attempted":
+        outcome = values["outcome"][place]
+        if row.cells.get("why_not") and outcome not in (None, "not-attempted"):
             wrong = f"{row.cells['why_not']!r} is given for an outcome of {row.cells['outcome']!r}"
             yield Fault(
                 file,
