@@ -178,6 +178,7 @@ def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, desk, rec
     assert "make it safe" in text(page) and widget(page, "button", "take").disabled
     widget(page, "text_input", f"stop-{stop.id}-how").set_value("cell out, in the sand box")
     press(page, f"stop-{stop.id}-resolved")
+    widget(page, "number_input", "paid").set_value(5.0)
     press(page, "take")
     assert job_of(record).state == "taken"
 
