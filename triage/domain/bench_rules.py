@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue, Repair
 from triage.domain.final_check import reading_refusals, repair_tried
-from triage.domain.job_record import Attempt, CheckMade, JobFile
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Attempt, CheckMade
 from triage.domain.job_rules import Refusals, battery_refusals, held_back
 from triage.domain.owner_consent import opening_refusals, work_refusals
 

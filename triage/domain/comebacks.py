@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobMove
-from triage.domain.job_record import Comeback, JobFile
+from triage.domain.job_record import Comeback
 
 # What the shop's own work led to; only these say anything of how well it holds.
 COUNTED = ("same-fault", "our-damage", "dead-part")

@@ -13,6 +13,7 @@ from typing import Any
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.final_check import result_of
+from triage.domain.job_file import JobFile
 from triage.domain.job_record import (
     Answer,
     Attempt,
@@ -22,7 +23,6 @@ from triage.domain.job_record import (
     FoundDamage,
     HandOver,
     Intake,
-    JobFile,
     Kept,
     LineChecked,
     LookedInside,

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from triage.domain.catalogue import Catalogue, DamageKind, Repair, VerificationLine
-from triage.domain.job_record import Attempt, JobFile, Kept, LineChecked
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Attempt, Kept, LineChecked
 
 Standing = Literal["working", "downgraded", "unfixed"]
 

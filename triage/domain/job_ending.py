@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.final_check import standing, unfixed_kinds
-from triage.domain.job_record import HandOver, JobFile
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import HandOver
 from triage.domain.job_rules import Refusals, move_refusals
 
 # Order of what a unit may be called, best first.

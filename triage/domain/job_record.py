@@ -1,4 +1,4 @@
-"""What a shop writes down about a job: one frozen record a fact, and the job's whole file.
+"""What a shop writes down about a job: one frozen record a fact.
 
 Money is integer minor units of the job's currency (`*_minor`). A record is
 never changed: a correction is a new one that replaces it, so every kept record
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Generic, Literal, TypeVar
 
-from triage.domain.job_life import JobMove, JobRoute, JobState, WaitFor
+from triage.domain.job_life import JobMove, JobState, WaitFor
 
 Record = TypeVar("Record")
 
@@ -315,62 +315,3 @@ class Moved:
     on: date
     wait_for: WaitFor | None = None
     note: str = ""
-
-
-# -- the whole file ------------------------------------------------------------------
-@dataclass(frozen=True)
-class JobFile:
-    """Everything that stands about one job now: records that were corrected are not in it.
-
-    version : raised by one with every change; a change based on an older one is refused.
-    has_passcode : whether a passcode is kept; the code itself is read only on request.
-    """
-
-    id: int
-    label: str
-    route: JobRoute
-    currency: str
-    opened: datetime
-    version: int
-    moves: tuple[Kept[Moved], ...]
-    intake: Kept[Intake]
-    findings: tuple[Kept[FoundDamage], ...] = ()
-    checks: tuple[Kept[CheckMade], ...] = ()
-    looks: tuple[Kept[LookedInside], ...] = ()
-    stops: tuple[Kept[Stop], ...] = ()
-    resolved: tuple[Kept[StopResolved], ...] = ()
-    places: tuple[Kept[Place], ...] = ()
-    photos: tuple[Kept[Photo], ...] = ()
-    decisions: tuple[Kept[Decision], ...] = ()
-    quotes: tuple[Kept[QuoteGiven], ...] = ()
-    answers: tuple[Kept[Answer], ...] = ()
-    attempts: tuple[Kept[Attempt], ...] = ()
-    lines: tuple[Kept[LineChecked], ...] = ()
-    orders: tuple[Kept[PartOrdered], ...] = ()
-    fates: tuple[Kept[PartFate], ...] = ()
-    payments: tuple[Kept[Payment], ...] = ()
-    handovers: tuple[Kept[HandOver], ...] = ()
-    comebacks: tuple[Kept[Comeback], ...] = ()
-    later_fates: tuple[Kept[LaterFate], ...] = ()
-    has_passcode: bool = False
-
-    @property
-    def state(self) -> JobState:
-        """State after the last move."""
-        return self.moves[-1].record.state if self.moves else "considered"
-
-    @property
-    def wait_for(self) -> WaitFor | None:
-        """What a waiting job waits for."""
-        return self.moves[-1].record.wait_for if self.state == "waiting" else None
-
-    @property
-    def round(self) -> int:
-        """How often the unit has come back."""
-        return len(self.comebacks)
-
-    @property
-    def open_stops(self) -> tuple[Kept[Stop], ...]:
-        """Stops that nobody has resolved."""
-        done = {kept.record.stop for kept in self.resolved}
-        return tuple(stop for stop in self.stops if stop.id not in done)

@@ -10,8 +10,8 @@ from __future__ import annotations
 from triage.domain.catalogue import Catalogue
 from triage.domain.comebacks import remedy_refusals
 from triage.domain.final_check import standing
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobMove, WaitFor, moves_from
-from triage.domain.job_record import JobFile
 from triage.domain.owner_consent import take_in_refusals
 
 Refusals = tuple[str, ...]

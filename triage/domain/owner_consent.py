@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.job_record import Answer, JobFile, Kept, QuoteGiven
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Answer, Kept, QuoteGiven
 from triage.domain.money import from_minor, money_text
 from triage.domain.settings import Settings
 

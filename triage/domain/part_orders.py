@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.job_record import JobFile, Kept, PartFate, PartOrdered
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Kept, PartFate, PartOrdered
 from triage.domain.job_rules import Refusals, held_back
 from triage.domain.money import from_minor, money_text
 from triage.domain.owner_consent import part_refusals

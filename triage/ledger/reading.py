@@ -11,8 +11,9 @@ from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobState
-from triage.domain.job_record import JobFile, Kept
+from triage.domain.job_record import Kept
 from triage.domain.shelf import PriceFound, ShelfMoved, ShelfPart
 from triage.errors import LedgerError
 from triage.ledger import tables

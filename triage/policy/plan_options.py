@@ -12,6 +12,7 @@ from triage.policy.bench import Bench
 from triage.policy.forecast import RepairForecast
 from triage.policy.plan_play import OptionLuck
 from triage.policy.plan_problem import Item, Option
+from triage.policy.terms import comeback_cost
 from triage.priors.repair_beliefs import RepairBelief
 
 HOT_ACTS = frozenset({"heat", "pry", "press", "charge", "power"})
@@ -72,11 +73,7 @@ class Worth:
 
     def comeback(self, rework: float) -> float:
         """Money lost by one comeback: rework, or a refund less what the unit then fetches."""
-        settings = self.bench.settings
-        if not self.owned:
-            return rework
-        refund = self.working * (1.0 - settings.resale_after_refund_share)
-        return settings.comeback_refund_share * refund + (1.0 - settings.comeback_refund_share) * rework
+        return comeback_cost(self.bench.settings, self.working, rework, self.owned)
 
 
 def plan_option(

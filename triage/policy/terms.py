@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triage.domain.settings import Fees, Tax
+from triage.domain.settings import Fees, Settings, Tax
 
 
 def tax_on(tax: Tax, price: np.ndarray, paid: float) -> np.ndarray:
@@ -30,6 +30,20 @@ def tax_on(tax: Tax, price: np.ndarray, paid: float) -> np.ndarray:
     if tax.scheme == "second-hand-margin":
         return part * np.maximum(0.0, np.asarray(price) - paid)
     return np.zeros_like(np.asarray(price, dtype=float))
+
+
+def comeback_cost(
+    settings: Settings, price: float | np.ndarray, rework: float | np.ndarray, owned: bool
+) -> float | np.ndarray:
+    """Money lost by one comeback: rework, or a refund less what the unit then fetches.
+
+    price : what the buyer paid for a unit of ours. rework : labour and parts of
+    one repair done again; all that an owner's device costs.
+    """
+    if not owned:
+        return rework
+    refund = price * (1.0 - settings.resale_after_refund_share)
+    return settings.comeback_refund_share * refund + (1.0 - settings.comeback_refund_share) * rework
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,9 @@ from dataclasses import replace
 from datetime import date
 
 from triage.domain.comebacks import comeback_refusals
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobMove
-from triage.domain.job_record import Comeback, JobFile, Payment
+from triage.domain.job_record import Comeback, Payment
 from triage.domain.job_rules import move_refusals
 from triage.workflows.job_desk import JobDesk, refuse
 

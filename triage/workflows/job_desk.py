@@ -15,8 +15,9 @@ from typing import Any
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.corrections import correction_refusals, withdrawal_refusals
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobMove, WaitFor, after
-from triage.domain.job_record import JobFile, Kept, Moved, PartFate, Photo, Place, Stop
+from triage.domain.job_record import Kept, Moved, PartFate, Photo, Place, Stop
 from triage.domain.job_rules import move_refusals
 from triage.domain.part_orders import fate_of
 from triage.domain.shelf import ShelfMoved

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from triage.domain.job_ending import dispose_refusals, return_refusals, sale_refusals, strip_refusals
-from triage.domain.job_record import HandOver, JobFile, Payment
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import HandOver, Payment
 from triage.domain.job_rules import move_refusals
 from triage.domain.shelf import ShelfPart
 from triage.domain.shelf_rules import cost_shares

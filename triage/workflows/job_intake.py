@@ -9,13 +9,13 @@ from importlib.metadata import version as program_version
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import parse_toml
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import ENDED, JobRoute
 from triage.domain.job_record import (
     CheckMade,
     Decision,
     FoundDamage,
     Intake,
-    JobFile,
     LaterFate,
     Payment,
     Stop,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from triage.domain.job_record import JobFile, Kept, PartFate, PartOrdered
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Kept, PartFate, PartOrdered
 from triage.domain.part_orders import fate_refusals, order_refusals
 from triage.domain.shelf import ShelfMove, ShelfMoved, ShelfPart
 from triage.domain.shelf_rules import shelf_refusals

@@ -6,7 +6,8 @@ import json
 from collections.abc import Iterable
 from datetime import date, timedelta
 
-from triage.domain.job_record import Answer, JobFile, Payment, QuoteGiven
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Answer, Payment, QuoteGiven
 from triage.domain.job_rules import battery_refusals
 from triage.domain.owner_consent import answer_refusals, quote_refusals
 from triage.workflows.job_desk import JobDesk, refuse

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.final_check import FinalCheck, standing, to_do_again
+from triage.domain.job_file import JobFile
 from triage.domain.job_life import OPEN
-from triage.domain.job_record import JobFile
 from triage.domain.job_rules import held_back
 from triage.domain.owner_consent import answer_overdue, unanswered
 from triage.domain.part_orders import under_way

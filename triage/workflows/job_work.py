@@ -7,7 +7,8 @@ from datetime import date
 
 from triage.domain.bench_rules import attempt_refusals, check_refusals, line_refusals, look_refusals
 from triage.domain.final_check import result_of
-from triage.domain.job_record import Attempt, CheckMade, FoundDamage, JobFile, LookedInside
+from triage.domain.job_file import JobFile
+from triage.domain.job_record import Attempt, CheckMade, FoundDamage, LookedInside
 from triage.workflows.job_desk import JobDesk, refuse
 from triage.workflows.job_intake import write_damage
 
