@@ -1,4 +1,4 @@
-"""Random and mutated input: an answer, or a refusal in words. `tests/benchmarks/fuzz.py` goes on for longer."""
+"""Random and mutated input: an answer, or a refusal in words; `tests/benchmarks/fuzz.py` goes on longer."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from tests.ledger.any_input import TARGETS, answers_or_refuses
 
 BRIEFLY = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 TOKENS = st.sampled_from(
-    ('"', "'", ",", ";", "\n", "\r", "[", "]", "[[", "=", "{", "\x00", "\ufeff", "-1", "1e400", "9" * 400, "nan",
-     "inf", "true", "0001-01-01", "9999-12-31", "none", "١٢", "é", "2026-W01-1", "12:00:00")
+    [*"\"',;\n\r[]={\x00\ufeffé", "[[", "-1", "1e400", "9" * 400, "nan", "inf", "true", "none", "0001-01-01",
+     "9999-12-31", "2026-W01-1", "12:00:00", "١٢"]
 )  # fmt: skip
 CHANGES = st.lists(
     st.tuples(st.floats(0, 1), st.integers(0, 12), TOKENS | st.text(max_size=6)), min_size=1, max_size=5

@@ -32,11 +32,14 @@ def assess(
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
     from triage.domain.unit_files import unit_from
     from triage.workflows.assess import assess as answer
+    from triage.workflows.posterior_standing import posterior_standing
     from triage.workflows.shop_files import ShopFiles
 
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     document = read_description(unit)
     shop = files.open(as_of)
+    if not shop.demo and (words := posterior_standing(shop.posterior, shop).words):
+        typer.echo(words, err=True)
     result = answer(unit_from(document, shop.catalogue, shop.prices), shop, ask, walk_in)
     if as_json:
         from triage.reports.as_json import as_json as written
