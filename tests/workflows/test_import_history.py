@@ -57,8 +57,14 @@ def round_trip(text, ledger, where):
     return done
 
 
-def test_jobs_come_back_as_they_were_and_teach_the_same(ledger, where):
-    assert round_trip(FIRST_JOBS, ledger, where).rows == 300
+def test_jobs_come_back_as_they_were_and_teach_the_same(ledger_url):  # on both databases
+    ledger = open_ledger(ledger_url)
+    try:
+        assert round_trip(FIRST_JOBS, ledger, ledger_url).rows == 300
+        again = import_past_jobs(past(FIRST_JOBS), ledger, "ben")
+        assert (again.added, again.already) == (0, summary(ledger).jobs)
+    finally:
+        ledger.close()
 
 
 @pytest.mark.slow
