@@ -19,6 +19,7 @@ from triage.cli import ledger as ledger_commands
 from triage.cli import posterior as posterior_commands
 from triage.cli import priors as priors_commands
 from triage.cli import quote as quote_command
+from triage.cli import review as review_command
 from triage.errors import TriageError
 
 cli = typer.Typer(
@@ -56,6 +57,7 @@ for _command in (
     chances_command.chances,
     fit_command.fit,
     backtest_command.backtest,
+    review_command.review,
 ):
     cli.command()(_command)
 cli.add_typer(priors_commands.app)

@@ -1,0 +1,59 @@
+"""Units that were passed by and whose fate is known all the same: what the no was worth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class PassedUnit:
+    """A unit that was considered and not taken; money, major units.
+
+    ask : what was asked; None where nothing was. expected_margin : what the
+    plan promised at that price; None where it was not priced. fate_margin :
+    what it would have kept, as was learned later; None while that is not known.
+    """
+
+    label: str
+    ask: float | None
+    expected_margin: float | None
+    fate_margin: float | None
+
+
+@dataclass(frozen=True)
+class Regret:
+    """What passing units by cost and saved, over those whose fate is known.
+
+    known, unknown : units with and without a known fate. would_have_earned :
+    how many of the known ones. forgone : money those would have kept. spared :
+    money that the others would have lost, zero or more. expected_gap : fate
+    less promise, mean over those that have both; None where none has. units :
+    the known ones, the dearest no first.
+    """
+
+    known: int
+    unknown: int
+    would_have_earned: int
+    forgone: float
+    spared: float
+    expected_gap: float | None
+    units: tuple[PassedUnit, ...]
+
+
+def regret(passed: Sequence[PassedUnit]) -> Regret:
+    """Sum up units passed by; those whose fate is not known are counted and no more."""
+    known = sorted(
+        (unit for unit in passed if unit.fate_margin is not None), key=lambda unit: -unit.fate_margin
+    )
+    fates = [unit.fate_margin for unit in known]
+    gaps = [unit.fate_margin - unit.expected_margin for unit in known if unit.expected_margin is not None]
+    return Regret(
+        known=len(known),
+        unknown=len(passed) - len(known),
+        would_have_earned=sum(fate > 0 for fate in fates),
+        forgone=float(sum(fate for fate in fates if fate > 0)),
+        spared=float(-sum(fate for fate in fates if fate < 0)),
+        expected_gap=sum(gaps) / len(gaps) if gaps else None,
+        units=tuple(known),
+    )
