@@ -17,6 +17,9 @@ st.navigation(
             st.Page(PAGES / "job.py", title="Job", visibility="hidden"),
             st.Page(PAGES / "quote.py", title="Quote"),
         ],
+        "Office": [
+            st.Page(PAGES / "parts.py", title="Parts"),
+        ],
     },
     position="top",
 ).run()

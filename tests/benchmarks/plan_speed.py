@@ -64,7 +64,7 @@ def measure(draws: int | None, nodes: int) -> dict[str, float | int]:
         )
 
     told = forecast()
-    inputs = plan_inputs(unit, told, shop.bench(), owned=True)
+    inputs = plan_inputs(unit, told, shop.bench(unit), owned=True)
     inputs, space, left_out = small_enough(inputs)
     valuation = Valuation(inputs, shop.settings, space)
     terms = valuation.purchase_terms(40.0)

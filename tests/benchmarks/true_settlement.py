@@ -85,7 +85,7 @@ class Rules:
         strip = priced.terms.stop(view.salvage, view.summed([o.recovered for o in self.problem.options]))
         self.stopping = strip - np.take(self.problem.stop_minutes, opened) * self.problem.rate
         self.finishing = priced.terms.finish(np.arange(3))
-        bench = desk.shop.bench()
+        bench = desk.shop.bench(desk.unit)
         self.beliefs = [bench.beliefs.repair_belief(repair.slug) for repair in self.inputs.repairs]
         self.worth = Worth(self.inputs.working_price, bench, True)
         truth = world.truth

@@ -45,7 +45,7 @@ def forecast_for(unit):
 def planned(unit, owned=True):
     unit = normalise(replace(unit, working_price=3000.0), CATALOGUE)
     forecast = forecast_for(unit)
-    inputs, space, _ = small_enough(plan_inputs(unit, forecast, RICH.bench(), owned), 30_000)
+    inputs, space, _ = small_enough(plan_inputs(unit, forecast, RICH.bench(unit), owned), 30_000)
     valuation = Valuation(inputs, RICH.settings, space)
     outcome = valuation.bought_at(1.0) if owned else valuation.quoted_at(3000.0)
     return unit, forecast, inputs, outcome

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import os
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import date
 
 import streamlit as st
 
 from triage.app_pages.shop_record import record_url, shop_record
 from triage.domain.documents import parse_toml
+from triage.domain.supply import Supply
 from triage.domain.unit_files import unit_from
 from triage.domain.units import Unit
-from triage.errors import UnitFileError
+from triage.errors import LedgerError, UnitFileError
 from triage.policy.assessment import Assessment
 from triage.policy.quote import Quote, QuoteKind
 from triage.policy.sensitivity import Swing
 from triage.workflows.assess import assess
 from triage.workflows.flips import what_flips
+from triage.workflows.parts_desk import supply_of
 from triage.workflows.posterior_standing import posterior_standing
 from triage.workflows.quote import quote_unit
 from triage.workflows.shop import Shop
@@ -32,9 +34,9 @@ def shop_files() -> ShopFiles:
 
 
 def open_shop() -> Shop:
-    """The shop as it is on disk today; opened again when a file changes."""
+    """The shop as it is on disk and in its record today; opened again when a file changes."""
     files = shop_files()
-    return _open(files, _stamp(files), date.today())
+    return _stocked(files, _stamp(files), date.today(), _supply())
 
 
 def standing_words() -> str:
@@ -46,19 +48,19 @@ def standing_words() -> str:
 def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
     """What to do with a described device; kept for the same words, shop and day."""
     files = shop_files()
-    return _answer(toml, ask, walk_in, files, _stamp(files), date.today())
+    return _answer(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
 
 
 def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Swing, ...]:
     """What would turn the verdict: asked for, not worked out with every answer."""
     files = shop_files()
-    return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today())
+    return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
 
 
 def quoted(toml: str, kind: QuoteKind, price: float | None) -> Quote:
     """What to quote an owner for a described device; kept like an answer."""
     files = shop_files()
-    return _quoted(toml, kind, price, files, _stamp(files), date.today())
+    return _quoted(toml, kind, price, files, _stamp(files), date.today(), _supply())
 
 
 def read_unit(toml: str, name: str, shop: Shop) -> Unit:
@@ -81,6 +83,19 @@ def _open(files: ShopFiles, stamp: Stamp, today: date) -> Shop:
     return files.open(today)
 
 
+def _supply() -> Supply:
+    """Prices noted and parts on the shelf, as the record has them at this moment."""
+    ledger, _ = shop_record()
+    try:
+        return supply_of(ledger) if ledger is not None else Supply()
+    except LedgerError:
+        return Supply()
+
+
+def _stocked(files: ShopFiles, stamp: Stamp, today: date, supply: Supply) -> Shop:
+    return replace(_open(files, stamp, today), supply=supply)
+
+
 # The record may grow at any time: what it holds beyond the fit is counted again now and then.
 @st.cache_data(max_entries=4, ttl=120, show_spinner=False)
 def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> str:
@@ -95,23 +110,29 @@ def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> st
 
 @st.cache_data(max_entries=200, show_spinner="Working it out…")
 def _answer(
-    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date
+    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
 ) -> Assessment:
-    shop = _open(files, stamp, today)
+    shop = _stocked(files, stamp, today, supply)
     return assess(read_unit(toml, "the description", shop), shop, ask, walk_in)
 
 
 @st.cache_data(max_entries=200, show_spinner="Trying one thing at a time…")
 def _turning_points(
-    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date
+    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
 ) -> tuple[Swing, ...]:
-    shop = _open(files, stamp, today)
+    shop = _stocked(files, stamp, today, supply)
     return what_flips(read_unit(toml, "the description", shop), shop, ask, walk_in)
 
 
 @st.cache_data(max_entries=200, show_spinner="Working it out…")
 def _quoted(
-    toml: str, kind: QuoteKind, price: float | None, files: ShopFiles, stamp: Stamp, today: date
+    toml: str,
+    kind: QuoteKind,
+    price: float | None,
+    files: ShopFiles,
+    stamp: Stamp,
+    today: date,
+    supply: Supply,
 ) -> Quote:
-    shop = _open(files, stamp, today)
+    shop = _stocked(files, stamp, today, supply)
     return quote_unit(read_unit(toml, "the description", shop), shop, kind, price)

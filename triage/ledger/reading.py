@@ -84,6 +84,12 @@ class Reading:
         self._before_reading()
         return frozenset(self.connection.execute(sa.select(tables.job.c.label)).scalars())
 
+    def labels_by_id(self) -> dict[int, str]:
+        """Label of every job by its id."""
+        self._before_reading()
+        query = sa.select(tables.job.c.id, tables.job.c.label)
+        return {row.id: row.label for row in self.connection.execute(query)}
+
     def next_label(self, prefix: str) -> str:
         """Next free label, such as SL-0042 after SL-0041."""
         pattern = re.compile(re.escape(prefix) + r"-(\d{1,9})")

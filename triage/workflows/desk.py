@@ -90,7 +90,7 @@ def open_desk(
         forecast = forecast_unit(
             unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=draws, nodes=NODES
         )
-    inputs, space, dropped = small_enough(plan_inputs(unit, forecast, shop.bench(), owned=not walk_in))
+    inputs, space, dropped = small_enough(plan_inputs(unit, forecast, shop.bench(unit), owned=not walk_in))
     valuation = Valuation(inputs, shop.settings, space)
     return Desk(unit, forecast, shop, inputs, valuation, dropped, "walk-in" if walk_in else "buy")
 

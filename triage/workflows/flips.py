@@ -29,7 +29,7 @@ def part_flips(priced: Priced) -> tuple[PartFlip, ...]:
     for line in ranked:
 
         def holds(price: float, part: str = line.part) -> bool:
-            bench = desk.shop.bench({part: price})
+            bench = desk.shop.bench(desk.unit, {part: price})
             changed = plan_inputs(desk.unit, desk.forecast, bench, owned=desk.owned)
             alike = set_aside_alike(changed, desk.inputs)
             return priced.revalue(desk.valuation.with_inputs(alike)).meets(rule)

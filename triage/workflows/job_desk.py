@@ -17,8 +17,8 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.corrections import correction_refusals, withdrawal_refusals
 from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobMove, WaitFor, after
-from triage.domain.job_record import Kept, Moved, PartFate, Photo, Place, Stop
-from triage.domain.job_rules import move_refusals
+from triage.domain.job_record import Intake, Kept, Moved, PartFate, Photo, Place, Stop
+from triage.domain.job_rules import data_stops, move_refusals
 from triage.domain.part_orders import fate_of
 from triage.domain.shelf import ShelfMoved
 from triage.errors import JobRuleError
@@ -131,6 +131,8 @@ def write_down(desk: JobDesk, job: int, version: int, record: Place | Photo | St
 def correct(desk: JobDesk, job: int, version: int, id: int, why: str, **changed: Any) -> JobFile:
     """Correct fields of a record; what it said before stays in the history of changes.
 
+    An intake that now wants data without a copy stops the job, as it would have from the start.
+
     Parameters
     ----------
     id : of the record. changed : its new values, by name of the field.
@@ -140,6 +142,9 @@ def correct(desk: JobDesk, job: int, version: int, id: int, why: str, **changed:
         new = replace(kept.record, **changed)
         refuse(correction_refusals(change.file, kept, new, why, desk.catalogue))
         change.writing.append(job, new, replaces=id, why=why)
+        if isinstance(new, Intake) and not data_stops(kept.record):
+            for stop in data_stops(new):
+                change.append(stop)
         return change.now()
 
 

@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from datetime import date
 from importlib.metadata import version as program_version
+from typing import Literal
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import parse_toml
@@ -21,11 +22,12 @@ from triage.domain.job_record import (
     Stop,
     StopResolved,
 )
-from triage.domain.job_rules import move_refusals
+from triage.domain.job_rules import data_stops, move_refusals
 from triage.domain.money import to_minor
 from triage.domain.unit_files import unit_from
 from triage.domain.units import Unit
 from triage.errors import UnitFileError
+from triage.ledger.record import Writing
 from triage.policy.assessment import Assessment
 from triage.policy.intake import cell_hazard, normalise
 from triage.policy.ownership import rule_on
@@ -46,6 +48,49 @@ def consider(desk: JobDesk, intake: Intake, route: JobRoute, label: str = "", pa
     ------
     UnitFileError : the description cannot be read, every fault of it.
     """
+    with desk.writing() as writing:
+        job = _open_job(desk, writing, intake, route, label)
+        if passcode:
+            writing.keep_passcode(job, passcode)
+        return writing.job(job)
+
+
+def consider_and_decide(
+    desk: JobDesk,
+    intake: Intake,
+    route: JobRoute,
+    answer: Assessment,
+    then: Literal["take", "decline", "ask-owner"],
+    price_minor: int | None = None,
+) -> tuple[JobFile, tuple[str, ...]]:
+    """Open a job with the answer behind its decision, and carry that out: one transaction.
+
+    A taking that the rules refuse leaves the job considered, its decision kept.
+
+    Parameters
+    ----------
+    then : "ask-owner" leaves the job considered until its owner answers a quote.
+    price_minor : paid for a bought unit that is taken.
+
+    Returns
+    -------
+    The job, and why it is not taken yet; () when nothing is against it.
+    """
+    with desk.writing() as writing:
+        job = _open_job(desk, writing, intake, route)
+        change = Change(desk, writing, writing.job(job))
+        change.append(decision(answer, intake.description, desk.shop))
+        refused: tuple[str, ...] = ()
+        if then == "take":
+            refused = _take_refusals(change, price_minor)
+            if not refused:
+                _take(change, intake.on, price_minor)
+        elif then == "decline":
+            _decline(change, intake.on)
+        return change.now(), refused
+
+
+def _open_job(desk: JobDesk, writing: Writing, intake: Intake, route: JobRoute, label: str = "") -> int:
     unit = described(intake.description, desk.shop)
     currency = desk.shop.settings.currency
     told = {"name": unit.name, "tier": unit.tier, "model": unit.model, "cause": unit.cause}
@@ -54,18 +99,14 @@ def consider(desk: JobDesk, intake: Intake, route: JobRoute, label: str = "", pa
     if intake.working_price_minor is None and unit.working_price is not None:
         filled["working_price_minor"] = to_minor(unit.working_price, currency)
     intake = replace(intake, **filled)
-    with desk.writing() as writing:
-        label = label or writing.next_label(desk.label_prefix)
-        job = writing.open_job(label, route, currency, intake)
-        for finding in normalise(unit, desk.catalogue).findings:
-            writing.append(job, FoundDamage(**vars(finding)))
-        for reading in unit.readings:
-            writing.append(job, CheckMade(reading.check, reading.found))
-        for stop in stops_due(unit, intake, route, desk.catalogue):
-            writing.append(job, stop)
-        if passcode:
-            writing.keep_passcode(job, passcode)
-        return writing.job(job)
+    job = writing.open_job(label or writing.next_label(desk.label_prefix), route, currency, intake)
+    for finding in normalise(unit, desk.catalogue).findings:
+        writing.append(job, FoundDamage(**vars(finding)))
+    for reading in unit.readings:
+        writing.append(job, CheckMade(reading.check, reading.found))
+    for stop in stops_due(unit, intake, route, desk.catalogue):
+        writing.append(job, stop)
+    return job
 
 
 def described(description: str, shop: Shop) -> Unit:
@@ -83,9 +124,7 @@ def stops_due(unit: Unit, intake: Intake, route: JobRoute, catalogue: Catalogue)
     stops = [Stop(reason, "ownership") for reason in ruling.reasons]
     if cell_hazard(unit, catalogue):
         stops.append(_UNSAFE)
-    if intake.data == "wanted" and intake.backed_up != "yes":
-        stops.append(Stop("data are wanted and not backed up: no heat on the board before", "data"))
-    return tuple(stops)
+    return (*stops, *data_stops(intake))
 
 
 def look_at_battery(desk: JobDesk, job: int, version: int, damage: str = "", note: str = "") -> JobFile:
@@ -141,26 +180,38 @@ def keep_passcode(desk: JobDesk, job: int, version: int, code: str) -> JobFile:
 def take(desk: JobDesk, job: int, version: int, on: date, price_minor: int | None = None) -> JobFile:
     """Take a unit in: bought at a price, or an owner's on a yes or a paid diagnosis."""
     with desk.changing(job, version) as change:
-        refused = list(move_refusals(change.file, "take", desk.catalogue))
-        bought = change.file.route == "bought"
-        if bought and (price_minor is None or price_minor < 0):
-            refused.append("say what was paid for it, 0 or more")
-        if not bought and price_minor is not None:
-            refused.append("an owner's unit is not paid for")
-        refuse(refused)
-        if price_minor is not None:
-            change.append(Payment("purchase", -price_minor, on))
-        change.move("take", on)
+        refuse(_take_refusals(change, price_minor))
+        _take(change, on, price_minor)
         return change.now()
+
+
+def _take_refusals(change: Change, price_minor: int | None) -> tuple[str, ...]:
+    refused = list(move_refusals(change.file, "take", change.desk.catalogue))
+    bought = change.file.route == "bought"
+    if bought and (price_minor is None or price_minor < 0):
+        refused.append("say what was paid for it, 0 or more")
+    if not bought and price_minor is not None:
+        refused.append("an owner's unit is not paid for")
+    return tuple(refused)
+
+
+def _take(change: Change, on: date, price_minor: int | None) -> None:
+    if price_minor is not None:
+        change.append(Payment("purchase", -price_minor, on))
+    change.move("take", on)
 
 
 def decline(desk: JobDesk, job: int, version: int, on: date, note: str = "") -> JobFile:
     """Leave a unit with whoever brought it."""
     with desk.changing(job, version) as change:
         refuse(move_refusals(change.file, "decline", desk.catalogue))
-        change.move("decline", on, note=note)
-        change.let_go(on)
+        _decline(change, on, note)
         return change.now()
+
+
+def _decline(change: Change, on: date, note: str = "") -> None:
+    change.move("decline", on, note=note)
+    change.let_go(on)
 
 
 def later_fate(desk: JobDesk, job: int, version: int, margin_minor: int, source: str) -> JobFile:

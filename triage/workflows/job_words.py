@@ -21,7 +21,8 @@ class JobWords:
 
     next_act : what somebody at the bench does next; "" when nothing is left to do.
     waits_for : what it waits for; "" when for nothing.
-    promised : day it was promised for. days_late : days past it, 0 when not late.
+    promised : day it was promised for. days_late : days past it, also of a job that
+    is only considered; 0 when not late.
     """
 
     next_act: str
@@ -33,7 +34,7 @@ class JobWords:
 def job_words(file: JobFile, catalogue: Catalogue, today: date, settings: Settings) -> JobWords:
     """Say where a job stands."""
     promised = file.intake.record.promised_for
-    late = (today - promised).days if promised and file.state in OPEN else 0
+    late = (today - promised).days if promised and file.state in (*OPEN, "considered") else 0
     overdue = answer_overdue(file, today, settings)
     if overdue and file.state not in ("considered", "came-back"):
         act = f"no answer by {day(overdue, today)}: put it together and return it"

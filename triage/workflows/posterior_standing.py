@@ -43,8 +43,6 @@ def posterior_standing(
         said.append(("Invented demo record: no real job stands behind the chances.", "warning"))
     if manifest.prior_hash != shop.priors.digest:
         said.append(("Fitted from other beliefs than those in use: fit again.", "warning"))
-    if manifest.catalogue_digest != shop.catalogue.digest:
-        said.append(("Fitted with an earlier wording of the catalogue.", "note"))
     if not shop.demo:
         said += _behind(posterior, ledger, today)
     level: Level = next((at for at in ("warning", "note") if any(at == one for _, one in said)), "fine")

@@ -78,7 +78,7 @@ def quote_from(
 ) -> Quote:
     """The same from a forecast in hand; `unit` is normalised."""
     _refuse(unit, shop)
-    inputs = plan_inputs(unit, forecast, shop.bench(), owned=False)
+    inputs = plan_inputs(unit, forecast, shop.bench(unit), owned=False)
     if kind == "data-only":
         blocking = {entry.slug for entry in shop.catalogue.kind if entry.blocks_data}
         inputs = data_only(inputs, blocking, shop.settings)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
 from triage.domain.catalogue import Catalogue, load_catalogue
 from triage.domain.price_book import PriceBook, load_price_book
 from triage.domain.settings import Settings, load_settings
+from triage.domain.supply import Supply
+from triage.domain.units import Unit
 from triage.policy.bench import Bench
 from triage.posterior.store import Posterior, load_posterior
 from triage.priors.prior_set import PriorSet, load_priors
@@ -25,6 +27,7 @@ class Shop:
     """Everything an assessment needs besides the unit.
 
     demo : whether the stored draws are the shipped, invented ones.
+    supply : what the shop's record knows of part prices and its shelf.
     """
 
     catalogue: Catalogue
@@ -34,11 +37,16 @@ class Shop:
     posterior: Posterior
     today: date
     demo: bool = False
+    supply: Supply = field(default_factory=Supply)
 
-    def bench(self, part_prices: dict[str, float] | None = None) -> Bench:
-        """The shop's books as the policy reads them; `part_prices` outrank the price book."""
+    def bench(self, unit: Unit, part_prices: dict[str, float] | None = None) -> Bench:
+        """The shop's books as the policy reads them for a unit.
+
+        The record's own prices and shelf outrank the price book; `part_prices` outrank both.
+        """
+        prices = self.supply.book_for(self.prices, self.settings, unit.tier, unit.model)
         return Bench(
-            self.catalogue, self.settings, self.prices, self.priors.repairs, self.today, part_prices or {}
+            self.catalogue, self.settings, prices, self.priors.repairs, self.today, part_prices or {}
         )
 
 

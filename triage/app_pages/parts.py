@@ -1,0 +1,225 @@
+"""The parts page, which answers what parts cost and which are on the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from triage.app_pages.at_the_bench import at_the_bench
+from triage.app_pages.kept_device import listed
+from triage.app_pages.page_head import page_head
+from triage.app_pages.shop_record import shop_record
+from triage.domain.money import from_minor, money_text, to_minor
+from triage.domain.shelf import PriceFound, ShelfPart
+from triage.errors import TriageError
+from triage.workflows.parts_desk import (
+    ShelfLine,
+    found_to_work,
+    note_price,
+    shelf_lines,
+    shelve,
+    take_off,
+)
+from triage.workflows.shop import Shop
+
+_TAKEN_OFF = {"scrapped": "scrapped", "sold": "sold"}
+
+
+def page() -> None:
+    """Draw what is on the shelf and what prices were noted, and the forms that add to either."""
+    shop = page_head("What do parts cost, and which are on the shelf?")
+    ledger, _ = shop_record()
+    if shop is None or ledger is None:
+        return
+    by = at_the_bench(ledger)
+    shelf, prices = st.tabs(["On the shelf", "Prices noted"])
+    with shelf:
+        _shelf(ledger, shop, by)
+    with prices:
+        _prices(ledger, shop, by)
+
+
+def _do(by: str, act: Callable[..., None], *arguments: Any) -> None:
+    """Run an act of the desk, and say what it refuses."""
+    if not by:
+        st.error("Say who is at the bench.")
+        return
+    ledger, _ = shop_record()
+    try:
+        act(ledger, by, *arguments)
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    st.rerun()
+
+
+def _part_choice(shop: Shop, key: str) -> str | None:
+    parts = shop.catalogue.parts
+    return st.selectbox(
+        "Part", sorted(parts, key=lambda slug: parts[slug].name), index=None, key=key,
+        format_func=lambda slug: parts[slug].name, placeholder="choose",
+    )  # fmt: skip
+
+
+def _fits(shop: Shop, key: str) -> tuple[str, str]:
+    tiers = shop.prices.tiers()
+    tier = st.selectbox(
+        "Fits tier", ["", *tiers], key=f"{key}-tier",
+        format_func=lambda slug: tiers[slug].name if slug else "any",
+    )  # fmt: skip
+    model = st.text_input("Fits only this model (optional)", max_chars=200, key=f"{key}-model")
+    return tier or "", (model or "").strip()
+
+
+def _fit_words(shop: Shop, tier: str, model: str) -> str:
+    tiers = shop.prices.tiers()
+    return model or (tiers[tier].name.lower() + " tier" if tier in tiers else tier or "any")
+
+
+# -- the shelf ---------------------------------------------------------------------
+def _shelf(ledger: Any, shop: Shop, by: str) -> None:
+    lines = shelf_lines(ledger)
+    if lines:
+        st.dataframe(
+            pd.DataFrame([_shelf_row(line, shop) for line in lines]),
+            hide_index=True,
+            alt="Parts on the shelf",
+        )
+        st.caption(
+            "A plan counts on a part from here when it is on hand, tested, bound to no other device, and "
+            "fits. Its cost is its share of what its donor cost."
+        )
+    else:
+        st.info(
+            "Nothing is on the shelf. Parts come here when a device is stripped on its **job page**, or when "
+            "you put one here that was bought to stock."
+        )
+    free = {line.part.id: line for line in lines if line.free}
+    if free:
+        _one_part(free, shop, by)
+    with st.expander("Put a bought part on the shelf"), st.form("parts-shelve", border=False):
+        part = _part_choice(shop, "parts-shelve-part")
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            tier, model = _fits(shop, "parts-shelve")
+            cost = st.number_input(
+                f"Cost ({shop.settings.currency})", 0.0, 1e7, None, 1.0, "%.2f", key="parts-shelve-cost"
+            )
+            bin_ = st.text_input("Bin", max_chars=60, key="parts-shelve-bin")
+        tested = st.checkbox("Tested and works", key="parts-shelve-tested")
+        if st.form_submit_button("Put it there", key="parts-shelve-go"):
+            if part is None or cost is None:
+                st.error("Say which part, and what it cost.")
+            else:
+                currency = shop.settings.currency
+                put = ShelfPart(
+                    part,
+                    to_minor(cost, currency),
+                    currency,
+                    None,
+                    tier,
+                    model,
+                    "",
+                    tested,
+                    False,
+                    bin_.strip(),
+                )
+                _do(by, shelve, put)
+
+
+def _shelf_row(line: ShelfLine, shop: Shop) -> dict[str, str]:
+    part, parts = line.part.record, shop.catalogue.parts
+    return {
+        "part": parts[part.part].name if part.part in parts else part.part,
+        "now": line.where,
+        "fits": _fit_words(shop, part.tier, part.model),
+        "tested": "yes" if part.tested else "no",
+        "bound to its device": "yes" if part.paired else "no",
+        "bin": part.bin,
+        "cost": money_text(from_minor(part.cost_minor, part.currency), part.currency),
+        "from": line.donor or "bought",
+    }
+
+
+def _one_part(free: dict[int, ShelfLine], shop: Shop, by: str) -> None:
+    """Say that a part was tested, or take it off the shelf."""
+
+    def words(id: int) -> str:
+        row = _shelf_row(free[id], shop)
+        return f"{row['part']}, {row['fits']}, from {row['from']}" + (
+            f", bin {row['bin']}" if row["bin"] else ""
+        )
+
+    with st.expander("A part was tested, scrapped or sold"), st.form("parts-one", border=False):
+        which = st.selectbox(
+            "Which?", list(free), index=None, format_func=words, placeholder="choose", key="parts-one-id"
+        )
+        what = st.segmented_control(
+            "What happened?", ["tested", *_TAKEN_OFF], key="parts-one-what",
+            format_func=lambda name: "tested, works" if name == "tested" else _TAKEN_OFF[name],
+        )  # fmt: skip
+        how = st.text_input("How it was tested, or a note", max_chars=200, key="parts-one-how")
+        if st.form_submit_button("Write it down", key="parts-one-go"):
+            if which is None or what is None:
+                st.error("Say which part, and what happened.")
+            elif what == "tested":
+                _do(by, found_to_work, which, how)
+            else:
+                _do(by, take_off, which, what, how)
+
+
+# -- prices ------------------------------------------------------------------------
+def _prices(ledger: Any, shop: Shop, by: str) -> None:
+    with ledger.reading() as reading:
+        found = [kept.record for kept in reading.prices_found()]
+    st.caption("The newest price of the closest fit stands in every answer, before the price book's.")
+    if found:
+        rows = [_price_row(note, shop) for note in reversed(found)]
+        st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Prices noted, newest first")
+    parts = shop.catalogue.parts
+    with st.form("parts-price"):
+        part = _part_choice(shop, "parts-price-part")
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            source = st.text_input("Found at", max_chars=100, key="parts-price-source")
+            grade = st.text_input("Grade", max_chars=60, key="parts-price-grade")
+            tier, model = _fits(shop, "parts-price")
+            currency = shop.settings.currency
+            cost = st.number_input(
+                f"Cost without tax ({currency})", 0.0, 1e7, None, 1.0, "%.2f", key="parts-price-cost"
+            )
+            tax = st.number_input(f"Tax ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key="parts-price-tax")
+            low = st.number_input("Here in days, at least", 0, 365, 1, key="parts-price-low")
+            likely = st.number_input("usually", 0, 365, 2, key="parts-price-likely")
+            high = st.number_input("at most", 0, 365, 5, key="parts-price-high")
+            back = st.number_input("May go back within days", 0, 365, 0, key="parts-price-back")
+            dead = st.number_input("Dead on arrival, of 20", 0.0, 19.0, 0.0, 0.5, key="parts-price-dead")
+        if st.form_submit_button("Note the price", type="primary", key="parts-price-go"):
+            if part not in parts or cost is None:
+                st.error("Say which part, and what it costs.")
+            else:
+                note = PriceFound(
+                    part, (source or "").strip(), to_minor(cost, currency), currency, shop.today,
+                    to_minor(tax, currency), tier, model, (grade or "").strip(), low, likely, high, back,
+                    dead / 20,
+                )  # fmt: skip
+                _do(by, note_price, note)
+
+
+def _price_row(note: PriceFound, shop: Shop) -> dict[str, str]:
+    parts = shop.catalogue.parts
+    return {
+        "part": parts[note.part].name if note.part in parts else note.part,
+        "cost": money_text(from_minor(note.cost_minor, note.currency), note.currency),
+        "tax": money_text(from_minor(note.tax_minor, note.currency), note.currency),
+        "fits": _fit_words(shop, note.tier, note.model),
+        "found at": note.source,
+        "days": f"{note.lead_low:g} / {note.lead_likely:g} / {note.lead_high:g}",
+        "goes back": f"within {note.returnable_days} days" if note.returnable_days else "no",
+        "on": note.checked_on.isoformat(),
+    }
+
+
+if __name__ == "__main__":
+    page()
