@@ -174,6 +174,7 @@ def test_jobs_by_state_follow_the_last_move(ledger):
             assert found == [file.id for file in reading.jobs() if file.state in states]
         assert [file.state for file in reading.jobs()] == ["in-work", "taken", "considered"]
         assert [file.id for file in reading.jobs(("considered",))] == [third]
+        assert [file.id for file in reading.jobs(("taken", "in-work"), newest=1)] == [second]
 
 
 def test_a_passcode_is_erased_for_good(ledger, tmp_path):

@@ -64,13 +64,18 @@ class Reading:
         """The job with this label; LedgerError when there is none."""
         return self._one(tables.job.c.label == label, f"there is no job labelled {label!r}")
 
-    def jobs(self, states: Iterable[JobState] | None = None) -> tuple[JobFile, ...]:
-        """All jobs, or those in the states given, oldest first."""
+    def jobs(
+        self, states: Iterable[JobState] | None = None, newest: int | None = None
+    ) -> tuple[JobFile, ...]:
+        """All jobs, or those in the states given, oldest first.
+
+        newest : of those in the states given, only so many that moved last.
+        """
         self._before_reading()
         wanted = None if states is None else set(states)
         query = sa.select(tables.job).order_by(tables.job.c.id)
         if wanted is not None:
-            query = query.where(tables.job.c.id.in_(self._in_states(wanted)))
+            query = query.where(tables.job.c.id.in_(self._in_states(wanted, newest)))
         return self._files(self.connection.execute(query).all())
 
     def import_keys(self) -> dict[str, str]:
@@ -133,8 +138,8 @@ class Reading:
         return self._of_the_shop(PriceFound)
 
     # -- how it is read ----------------------------------------------------------------
-    def _in_states(self, states: set[JobState]) -> sa.Select:
-        """Ids of the jobs whose last move led to one of these states."""
+    def _in_states(self, states: set[JobState], most: int | None) -> sa.Select:
+        """Ids of the jobs whose last move led to one of these states; those that moved last, if not all."""
         moved, entry = TABLES[OF_A_JOB["moves"]], tables.entry
         withdrawn = sa.select(entry.c.root).where(entry.c.what == WITHDRAWN)
         last = (
@@ -157,7 +162,7 @@ class Reading:
         allowed: Any = moved.c.state.in_(states)
         if "considered" in states:
             allowed |= moved.c.state.is_(None)
-        return query.where(allowed)
+        return query.where(allowed).order_by(newest.c.id.desc()).limit(most)
 
     def _one(self, condition: Any, missing: str) -> JobFile:
         self._before_reading()
