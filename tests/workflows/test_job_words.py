@@ -89,3 +89,5 @@ def test_days_late_are_counted_while_the_shop_owes_the_unit():
     assert job_words(job("bought", "taken", intake=promised), C, DAY, S).days_late == 3
     assert job_words(job("bought", "taken", intake=promised), C, date(2026, 11, 16), S).days_late == 0
     assert job_words(job("bought", "sold", intake=promised), C, DAY, S).days_late == 0
+    assert job_words(job("walk-in", "considered", intake=promised), C, DAY, S).days_late == 3
+    assert job_words(job("walk-in", "declined", intake=promised), C, DAY, S).days_late == 0

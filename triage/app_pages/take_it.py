@@ -14,13 +14,12 @@ from triage.app_pages.job_in_hand import flash_refusals
 from triage.app_pages.kept_device import address, became, current_job, listed
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_record import shop_record
-from triage.domain.job_file import JobFile
 from triage.domain.job_record import Intake
 from triage.domain.money import to_minor
-from triage.errors import JobRuleError, TriageError
+from triage.errors import TriageError
 from triage.policy.assessment import Assessment
 from triage.workflows.job_desk import JobDesk
-from triage.workflows.job_intake import consider, decide, decline, take
+from triage.workflows.job_intake import consider_and_decide
 from triage.workflows.shop import Shop
 
 JOB = Path(__file__).with_name("job.py")
@@ -73,33 +72,31 @@ class _Counter:
     backed_up: Any
 
     def close(self, paid: float | None, leave: bool) -> None:
-        """Open the job with its decision; then take it, or decline it."""
+        """Open the job with its decision, taken or declined; an owner is asked with a quote first."""
+        ask_owner = self.draft.walk_in and not leave
         try:
-            file = self._decided()
+            file, refused = consider_and_decide(
+                self.desk,
+                self._intake(),
+                "walk-in" if self.draft.walk_in else "bought",
+                self.assessment,
+                "decline" if leave else "ask-owner" if ask_owner else "take",
+                None if paid is None else to_minor(paid, self.desk.shop.settings.currency),
+            )
         except TriageError as refusal:
             st.error(listed(refusal))
             return
-        if self.draft.walk_in and not leave:
+        became(file.id)
+        if ask_owner:
             st.switch_page(_QUOTE, query_params=address())
-        try:
-            if leave:
-                decline(self.desk, file.id, file.version, file.intake.record.on)
-            else:
-                price = None if paid is None else to_minor(paid, file.currency)
-                take(self.desk, file.id, file.version, file.intake.record.on, price)
-        except JobRuleError as refusal:
-            flash_refusals(refusal.refusals, f"{literal(file.label)} is written down, but not taken yet:")
-        except TriageError as refusal:
-            flash_refusals((str(refusal),), f"{literal(file.label)} is written down, but not decided:")
+        if refused:
+            flash_refusals(refused, f"{literal(file.label)} is written down, but not taken yet:")
         st.switch_page(JOB, query_params={"job": str(file.id)})
 
-    def _decided(self) -> JobFile:
+    def _intake(self) -> Intake:
         unit, shop = self.assessment.unit, self.desk.shop
         ask = None if self.draft.ask is None else to_minor(self.draft.ask, shop.settings.currency)
-        intake = Intake(
+        return Intake(
             on=shop.today, description=self.draft.toml, ask_minor=ask, technician=self.desk.by,
             backed_up=self.backed_up, battery_looked_at=unit.battery in _LOOKED,
         )  # fmt: skip
-        file = consider(self.desk, intake, "walk-in" if self.draft.walk_in else "bought")
-        became(file.id)
-        return decide(self.desk, file.id, file.version, self.assessment)

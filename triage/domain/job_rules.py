@@ -12,6 +12,7 @@ from triage.domain.comebacks import remedy_refusals
 from triage.domain.final_check import standing
 from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobMove, WaitFor, moves_from
+from triage.domain.job_record import Intake, Stop
 from triage.domain.owner_consent import take_in_refusals
 
 Refusals = tuple[str, ...]
@@ -69,6 +70,13 @@ def held_back(file: JobFile) -> Refusals:
     """Open stops, and a battery that nobody has looked at: no work, no order, no sale."""
     refused = [f"stopped: {stop.record.reason}" for stop in file.open_stops if stop.record.about != "data"]
     return (*battery_refusals(file), *refused)
+
+
+def data_stops(intake: Intake) -> tuple[Stop, ...]:
+    """The stop that data raise which are wanted while there is no copy of them."""
+    if intake.data != "wanted" or intake.backed_up == "yes":
+        return ()
+    return (Stop("data are wanted and not backed up: no heat on the board before", "data"),)
 
 
 def battery_refusals(file: JobFile) -> Refusals:
