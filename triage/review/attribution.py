@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from triage.review.pooled_money import MoneyPrior, Pooled, PooledGroups, pool
+from triage.review.pooled_money import SURE, MoneyPrior, Pooled, PooledGroups, pool
 
 # A variance is pulled towards that of all jobs as if by this many jobs more.
 _JOBS_BEHIND_SD = 5
@@ -121,7 +121,7 @@ def attribute(margins: np.ndarray, has: np.ndarray, base: np.ndarray) -> Attribu
         precision = (x.T * weight) @ x
         effects = pool(precision, (x.T * weight) @ y, EFFECT_PRIOR)
         noise = y - x @ effects.groups().mean
-        var = steady_variances(member.T @ noise**2, size - 1)
+        var = np.maximum(steady_variances(member.T @ noise**2, size - 1), (SURE * scale) ** 2)
     return Attribution(has, base, scale, effects, np.diag(precision), base_mean, base_has, var / size)
 
 

@@ -151,13 +151,12 @@ def _counted(history: History, catalogue: Catalogue, by: By, money: pd.DataFrame
     rows = history.rows.assign(group=_label(history.rows, catalogue, by))
     rows = rows[rows["group"] != ""]
     entries = {"kind": catalogue.kinds, "family": catalogue.families}.get(by, {})
+    margins = money["margin"].to_dict()
     found = {}
     for slug, part in rows.groupby("group", sort=False):
         labels = part["job"].unique()
-        told = [
-            JobMargin(label, float(money.at[label, "margin"])) for label in labels if label in money.index
-        ]
-        untold = [JobMargin(label, None) for label in labels if label not in money.index]
+        told = [JobMargin(label, margins[label]) for label in labels if label in margins]
+        untold = [JobMargin(label, None) for label in labels if label not in margins]
         members = (*sorted(told, key=lambda job: job.margin), *untold)
         found[slug] = MoneyGroup(
             slug, entries[slug].name if slug in entries else slug, len(labels),

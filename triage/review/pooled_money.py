@@ -24,6 +24,7 @@ from triage.posterior.interval import LEVEL
 _STEP = 0.05  # of log tau
 _REACH = 18.0  # in log tau beyond every scale of the problem: what is left out is below 1e-7
 _ROUNDING = 1e-13
+SURE = 1e-5  # of what is thought possible: an error smaller than this is none, and would not be solvable
 _NEGLIGIBLE = 1e-10  # weight of a node that is left out
 
 
@@ -111,7 +112,7 @@ def pool(precision: np.ndarray, score: np.ndarray, prior: MoneyPrior) -> PooledG
     known = 1.0 / np.sqrt(sizes[sizes > 0]) if (sizes > 0).any() else np.array([prior.spread])
     step = min(_STEP, 0.35 / np.sqrt(count))  # the posterior of log tau has an sd of about 1/sqrt(2 count)
     ends = np.log([min(prior.spread, known.min()), max(prior.spread, known.max())])
-    log_tau = np.arange(ends[0] - _REACH, ends[1] + _REACH, step)
+    log_tau = np.arange(ends[0] - _REACH, ends[1] + _REACH / 2, step)  # it falls off twice as fast above
     one, eye = np.ones(count), np.eye(count)
     precision = precision + _ROUNDING * sizes.max() * eye  # a singular one stays solvable at every tau
     # With theta = mu + tau z the precision matrix is that of (mu, z): well scaled as tau goes to zero.
@@ -146,6 +147,7 @@ def pool(precision: np.ndarray, score: np.ndarray, prior: MoneyPrior) -> PooledG
 
 def pool_means(mean: np.ndarray, sd: np.ndarray, prior: MoneyPrior) -> PooledGroups:
     """Pool groups that are known one by one: a mean and its standard error each, shape (group,)."""
+    sd = np.maximum(sd, SURE * prior.centre_sd)
     return pool(np.diag(sd**-2.0), mean * sd**-2.0, prior)
 
 

@@ -1,0 +1,81 @@
+"""The money review as charts and words."""
+
+import pytest
+
+from tests.review.money_records import CATALOGUE, FREE, history, row
+from triage.reports.charts import GAIN, LOSS
+from triage.reports.review_charts import charted, mean_intervals, review_words, total_bars
+from triage.reports.review_text import change_words, missing_words, regret_words
+from triage.review.money_review import money_review
+from triage.review.regret import PassedUnit
+
+
+@pytest.fixture(scope="module")
+def record():
+    def job(number, kind, sold, **more):
+        shared = {"tier": "low", "technician": f"bench-{number % 2}", "cause": "dropped"}
+        return row(f"j{number}", kind, paid=40.0, sold=sold + number % 3, **shared, **more)
+
+    jobs = [job(n, "board-wet", 15.0) for n in range(20)] + [
+        job(n, "hinge-loose", 70.0) for n in range(20, 60)
+    ]
+    return history(jobs)
+
+
+def layers(chart):
+    return {layer["mark"]["type"]: layer for layer in chart.to_dict()["layer"]}
+
+
+def test_bars_are_sorted_by_total_and_say_how_many_jobs(record):
+    marks = layers(total_bars(money_review(record, CATALOGUE, FREE)))
+    rows = marks["bar"]["data"]["values"]
+    assert [r["line"] for r in rows] == ["board wet, 20 jobs", "hinge loose, 40 jobs"]
+    assert marks["bar"]["encoding"]["y"]["sort"] == [r["line"] for r in rows]
+    assert rows[0]["end"] < 0 < rows[1]["end"] and rows[0]["money"].startswith("−€")
+    scale = marks["bar"]["encoding"]["color"]["scale"]
+    assert scale == {"domain": ["loses money", "gains"], "range": [LOSS, GAIN]}
+
+
+def test_every_mean_has_its_interval_in_the_same_order(record):
+    review = money_review(record, CATALOGUE, FREE)
+    rows = layers(mean_intervals(review))["point"]["data"]["values"]
+    assert [r["mean"] for r in rows] == [group.mean.mean for group in review.groups]
+    assert all(r["low"] < r["mean"] < r["high"] for r in rows)
+
+
+def test_the_words_say_what_the_picture_shows(record):
+    review = money_review(record, CATALOGUE, FREE)
+    words = review_words(review)
+    assert words.startswith("1 of 2 lose money") and "board wet, 20 jobs: −€" in words
+    assert review_words(
+        money_review(history([row("a", "board-wet", sold=float("nan"))]), CATALOGUE, FREE)
+    ) == ("The record holds no job with a margin.")
+
+
+def test_long_reviews_are_shown_from_both_ends(record):
+    review = money_review(record, CATALOGUE, FREE)
+    assert charted(review, 1) == review.groups[:1]
+    assert charted(review, 2) == review.groups
+
+
+def test_technicians_have_no_bars(record):
+    review = money_review(record, CATALOGUE, FREE, "technician")
+    with pytest.raises(ValueError, match="not ranked"):
+        total_bars(review)
+    assert "order of the alphabet: bench-0" in review_words(review)
+    assert len(layers(mean_intervals(review))["point"]["data"]["values"]) == 2
+
+
+def test_price_changes_and_regret_in_words(record):
+    passed = [PassedUnit("p", 40.0, 5.0, 30.0), PassedUnit("q", 40.0, 5.0, None)]
+    review = money_review(record, CATALOGUE, FREE, passed=passed)
+    amount = round(-review.groups[0].mean.mean)
+    assert change_words(review.groups[0], "EUR") == f"pay €{amount} less"
+    assert change_words(review.groups[1], "EUR") == ""
+    assert regret_words(review) == (
+        "Passed by, and their fate known: 1 (1 not known). 1 of them would have earned €30.00 together; "
+        "the others would have lost €0.00.",
+    )
+    assert missing_words(review) == (
+        "Minutes are those of the record: what is not in them, such as opening, is not charged.",
+    )
