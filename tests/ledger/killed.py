@@ -2,7 +2,9 @@
 
 Each round a child process works on a SQLite record and is killed (SIGKILL) at
 a random moment. Then the file must open, its integrity must hold, and every
-transaction must be there whole or not at all. Prints one JSON line.
+transaction must be there whole or not at all: a saved job, a file of past jobs
+imported as `triage ledger import` does it, a step of an upgrade. Prints one
+JSON line.
 """
 
 from __future__ import annotations
@@ -22,15 +24,22 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from triage.domain.job_record import FoundDamage, Intake, Moved, Place
+from triage.domain.catalogue import load_catalogue
+from triage.domain.job_record import Intake, Moved, Place
 from triage.ledger import migrating
+from triage.ledger.history_rows import content_key, rows_of
 from triage.ledger.migrating import Step, steps
 from triage.ledger.opening import open_ledger
 from triage.ledger.record import Ledger
+from triage.shipped import shipped
+from triage.workflows.import_history import import_past_jobs, read_past_jobs
 
 DAY = date(2026, 1, 2)
-# Records of one save, and of one import.
-SAVED, IMPORTED = 7, 400
+# Records of one save, and jobs of one imported file.
+SAVED, IMPORTED = 7, 300
+PAST_JOBS = "past-jobs.csv"
+# Before any fork, so that a kill falls into the work and not into its start.
+CATALOGUE = load_catalogue()
 
 
 def save(file: Path) -> None:
@@ -47,18 +56,22 @@ def save(file: Path) -> None:
             writing.append(job, Moved("take", "taken", DAY))
 
 
-def bulk(file: Path) -> None:
-    """Write many jobs in one transaction, as an import does, again and again."""
+def write_past_jobs(file: Path) -> None:
+    """Make the file that is imported: the first jobs of the invented shop, labels sl-00001 and on."""
+    head, *lines = shipped("synthetic_cases/past-jobs.csv").read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if line.split(",", 1)[0] <= f"sl-{IMPORTED:05d}"]
+    file.write_text("\n".join([head, *kept, ""]), encoding="utf-8")
+
+
+def import_files(file: Path) -> None:
+    """Import the file of past jobs beside the record, again and again, each time under new labels."""
     ledger = open_ledger(file)
-    turn = len(_labels(ledger))
+    turn = len(_labels(ledger)) // IMPORTED
+    text = (file.parent / PAST_JOBS).read_text(encoding="utf-8")
     while True:
+        data = text.replace("\nsl-", f"\n{turn}-sl-").encode()
+        import_past_jobs(read_past_jobs(data, PAST_JOBS, CATALOGUE, "EUR"), ledger, "import")
         turn += 1
-        with ledger.writing("import") as writing:
-            writing.reserve(IMPORTED * 3)
-            for number in range(IMPORTED):
-                job = writing.open_job(f"I-{turn:06d}-{number}", "bought", "EUR", Intake(DAY, ""))
-                writing.append(job, FoundDamage("frame-bent"))
-                writing.append(job, Moved("take", "taken", DAY))
 
 
 def upgrade(file: Path) -> None:
@@ -99,14 +112,18 @@ def look(file: Path, kind: str) -> int:
         sound = reading.connection.exec_driver_sql("PRAGMA integrity_check").scalar()
         assert sound == "ok", sound
         assert not reading.connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-        jobs = reading.jobs()
+        jobs, keys = reading.jobs(), reading.import_keys()
     ledger.close()
     if kind == "save":
         assert all(len(job.places) == SAVED and job.state == "taken" for job in jobs)
         return len(jobs)
-    assert len(jobs) % IMPORTED == 0
-    assert all(len(job.findings) == 1 and job.state == "taken" for job in jobs)
-    return len(jobs) // IMPORTED
+    whole = len(jobs) // IMPORTED
+    assert {job.label for job in jobs} == {
+        f"{turn}-sl-{number:05d}" for turn in range(whole) for number in range(1, IMPORTED + 1)
+    }
+    # A key hashes every cell that was read; what the records say now must give it again.
+    assert {content_key(job.label, rows_of(job)) for job in jobs} == set(keys)
+    return whole
 
 
 def _look_at_steps(file: Path) -> int:
@@ -129,9 +146,9 @@ def _look_at_steps(file: Path) -> int:
     return done
 
 
-WORK: dict[str, Callable[[Path], None]] = {"save": save, "bulk": bulk, "upgrade": upgrade}
+WORK: dict[str, Callable[[Path], None]] = {"save": save, "import": import_files, "upgrade": upgrade}
 # Longest time a child works before it is killed, seconds.
-LONGEST = {"save": 0.12, "bulk": 0.35, "upgrade": 0.12}
+LONGEST = {"save": 0.12, "import": 0.6, "upgrade": 0.12}
 
 
 def kill_once(file: Path, kind: str, after: float) -> None:
@@ -152,21 +169,25 @@ def kill_once(file: Path, kind: str, after: float) -> None:
 def run(rounds: int, seed: int) -> dict[str, int]:
     """Kill and look, `rounds` times; count the kills that came in the middle of something."""
     random_ = random.Random(seed)
-    counts = {"kills": 0, "whole": 0, "before_anything": 0}
+    counts = {"kills": 0, "whole": 0, "whole_imports": 0, "before_anything": 0}
     folder = Path(tempfile.mkdtemp())
-    kinds = ("save", "bulk", "upgrade")
+    write_past_jobs(folder / PAST_JOBS)
+    left_in: dict[Path, int] = {}
+    kinds = ("save", "import", "upgrade")
     try:
         for turn in range(rounds):
             kind = kinds[turn % 3]
             file = folder / f"{kind}{turn if kind == 'upgrade' else turn // 30}.sqlite"
             if kind != "upgrade" and not file.exists():
                 open_ledger(file).close()
-            before = look(file, kind) if kind != "upgrade" else 0
+            before = left_in.get(file, 0)
             kill_once(file, kind, random_.uniform(0.005, LONGEST[kind]))
             left = look(file, kind) if file.exists() else 0
             assert left >= before, "what was there before is there still"
+            left_in[file] = left
             counts["kills"] += 1
             counts["whole"] += left - before
+            counts["whole_imports"] += left - before if kind == "import" else 0
             counts["before_anything"] += left == before
     finally:
         shutil.rmtree(folder)

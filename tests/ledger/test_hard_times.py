@@ -78,7 +78,7 @@ def test_killed_two_hundred_times():
     assert done.returncode == 0, done.stderr
     counts = json.loads(done.stdout)
     assert counts["kills"] == 200
-    assert counts["whole"] > 50, "the writers got something done before they were killed"
+    assert counts["whole"] > 50 and counts["whole_imports"] > 10, "something was done before the kills"
     assert "worker" not in done.stderr
 
 
