@@ -22,6 +22,7 @@ from triage.domain.job_record import (
 from triage.domain.shelf_rules import on_hand
 from triage.domain.units import Finding, Unit
 from triage.errors import JobRuleError, LedgerConflictError, UnitFileError
+from triage.ledger.history_rows import rows_of
 from triage.workflows.assess import assess
 from triage.workflows.job_comeback import come_back, settle_comeback
 from triage.workflows.job_desk import JobDesk, correct, move, withdraw, write_down
@@ -186,6 +187,25 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     assert [kept.record.round for kept in job.file.attempts] == [0, 0, 1]
     assert tuple(kept.record for kept in job.file.attempts[:2]) == first
     assert job.file.comebacks[0].record == Comeback(later, "same-fault", "rework", 800)
+
+
+def test_a_repair_whose_final_check_stays_failed_is_not_learned_as_fixed(desk):
+    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR), "bought"))
+    job.do(look_at_battery)
+    job.do(take, DAY, 4000)
+    job.do(move, "start", DAY)
+    job.do(attempt, Attempt("port-pins-damaged", "fixed", "resolder-port", minutes=35))
+    job.check(*PORT_LINES, *SOLD_LINES)
+    job.check("surface-temperature", reading=31.5, unit="°C")
+    job.check("attended-charge", reading=0.3, unit="A")
+    job.do(move, "verify", DAY, note="sold as it is: charges slowly")
+    (kept,) = job.file.attempts
+    assert (kept.record.outcome, kept.record.minutes) == ("not-fixed", 35)
+    assert kept.why == "failed its final check: attended charge, 15 min at 5 V"
+    assert [row["outcome"] for row in rows_of(job.file)] == ["not-fixed"]
+    job.do(move, "make-ready", DAY)
+    sale = HandOver(DAY, "working", person="Cy Vane", wiped="reset, set-up screen shown")
+    assert job.refused(sell, sale, 9000), "never as fully working"
 
 
 def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(desk):

@@ -15,6 +15,7 @@ from typing import Any
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.corrections import correction_refusals, withdrawal_refusals
+from triage.domain.final_check import repair_tried, to_do_again
 from triage.domain.job_file import JobFile
 from triage.domain.job_life import JobMove, WaitFor, after
 from triage.domain.job_record import Intake, Kept, Moved, PartFate, Photo, Place, Stop
@@ -116,8 +117,24 @@ def move(
     """
     with desk.changing(job, version) as change:
         refuse(move_refusals(change.file, move, desk.catalogue, wait_for, note))
+        if move == "verify":
+            _own_up(change)
         change.move(move, on, wait_for, note)
         return change.now()
+
+
+def _own_up(change: Change) -> None:
+    """A repair whose final check stays failed did not close its damage: so it is learned from."""
+    names = change.desk.catalogue.verifications
+    again = to_do_again(change.file, change.desk.catalogue)
+    for kept in change.file.attempts:
+        attempt, repair = kept.record, repair_tried(kept.record, change.desk.catalogue)
+        if attempt.outcome != "fixed" or attempt.round != change.file.round or repair is None:
+            continue
+        if repair.slug in again:
+            why = "failed its final check: " + ", ".join(names[line].name for line in again[repair.slug])
+            not_fixed = replace(attempt, outcome="not-fixed")
+            change.writing.append(change.file.id, not_fixed, replaces=kept.id, why=why)
 
 
 def write_down(desk: JobDesk, job: int, version: int, record: Place | Photo | Stop) -> JobFile:
