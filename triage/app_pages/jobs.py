@@ -15,7 +15,7 @@ from triage.app_pages.shop_record import shop_record
 from triage.app_pages.state_words import STATE_WORDS
 from triage.domain.job_file import JobFile
 from triage.domain.job_life import ENDED, OPEN
-from triage.errors import TriageError
+from triage.errors import LedgerError, TriageError
 from triage.workflows.job_words import day, job_words
 from triage.workflows.shop import Shop
 
@@ -26,6 +26,8 @@ _WHICH = {
     "declined": ("Left", ("declined",)),
 }
 _A_PAGE = 40
+# Ended jobs that are listed: a record of years is not read whole at every tap.
+_LISTED = 400
 
 
 def page() -> None:
@@ -49,8 +51,10 @@ def page() -> None:
     if not files:
         _nothing_yet(which or "open")
         return
-    sought = st.text_input("Find", placeholder="label, device or person", key="jobs-find").strip().casefold()
-    found = [file for file in files if sought in _text(file)]
+    typed = st.text_input("Find", placeholder="label, device or person", key="jobs-find").strip()
+    found = [file for file in files if typed.casefold() in _text(file)] or _labelled(ledger, typed)
+    if len(files) == _LISTED:
+        st.caption(f"The {_LISTED} that moved last. Find an older one by its whole label.")
     pages = -(-len(found) // _A_PAGE)
     at = st.pagination(pages, key="jobs-page") if pages > 1 else 1
     for file in found[(at - 1) * _A_PAGE : at * _A_PAGE]:
@@ -62,10 +66,19 @@ def page() -> None:
 def _files(ledger: Any, which: str) -> list[JobFile]:
     """Open jobs by promise, those without one after them; ended ones newest first."""
     with ledger.reading() as reading:
-        files = reading.jobs(_WHICH[which][1])
+        files = reading.jobs(_WHICH[which][1], newest=None if which == "open" else _LISTED)
     if which != "open":
         return sorted(files, key=lambda file: (file.moves[-1].record.on, file.id), reverse=True)
     return sorted(files, key=lambda file: (file.intake.record.promised_for or date.max, file.id))
+
+
+def _labelled(ledger: Any, label: str) -> list[JobFile]:
+    """The one job of this label, whatever is listed; none where there is no such job."""
+    try:
+        with ledger.reading() as reading:
+            return [reading.job_labelled(label)]
+    except LedgerError:
+        return []
 
 
 def _text(file: JobFile) -> str:
