@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 import shutil
+from datetime import date
 
 import pytest
 
 from triage.domain.catalogue import load_catalogue
+from triage.domain.shelf import PriceFound
 from triage.domain.unit_files import load_unit
+from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
 from triage.workflows.assess import assess
+from triage.workflows.parts_desk import note_price
 from triage.workflows.shop import open_shop
 
 
@@ -209,3 +213,16 @@ def test_every_kind_of_damage_can_be_assessed_by_itself(triage, tmp_path):
         said = triage("assess", path, "--ask", "10", "--json")
         assert said.code == 0, (kind, said.err)
         assert json.loads(said.out)["verdict"]
+
+
+def test_a_record_s_prices_and_shelf_stand_in_the_answer(triage, tmp_path):
+    record, unit = tmp_path / "record.sqlite", tmp_path / "unit.toml"
+    unit.write_text('[device]\nname = "x"\ntier = "upper"\n[[finding]]\nkind = "display-glass-cracked"\n')
+    said = triage("assess", unit, "--ask", "50", "--json", "--ledger", record)
+    assert said.code == 1 and "there is no record" in said.err
+    ledger = open_ledger(record)
+    note_price(ledger, "ada", PriceFound("display", "usual source", 100, "EUR", date(2026, 11, 1)))
+    ledger.close()
+    dear = json.loads(triage("assess", unit, "--ask", "50", "--json").out)
+    cheap = json.loads(triage("assess", unit, "--ask", "50", "--json", "--ledger", record).out)
+    assert cheap["expected_margin"] > dear["expected_margin"] + 20

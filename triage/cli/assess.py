@@ -25,6 +25,7 @@ def assess(
     catalogue: options.Catalogue = None,
     settings: options.Settings = None,
     prices: options.Prices = None,
+    ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
     """Say what to do with a device: verdict, price, plan, stop point. Leaving it is an answer too."""
@@ -32,12 +33,13 @@ def assess(
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
     from triage.domain.unit_files import unit_from
     from triage.workflows.assess import assess as answer
+    from triage.workflows.parts_desk import stocked
     from triage.workflows.posterior_standing import posterior_standing
     from triage.workflows.shop_files import ShopFiles
 
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     document = read_description(unit)
-    shop = files.open(as_of)
+    shop = stocked(files.open(as_of), ledger)
     if not shop.demo and (words := posterior_standing(shop.posterior, shop).words):
         typer.echo(words, err=True)
     result = answer(unit_from(document, shop.catalogue, shop.prices), shop, ask, walk_in)

@@ -50,6 +50,12 @@ Settings = Annotated[
 Prices = Annotated[
     Path | None, typer.Option(metavar="TOML", help="Price book. Default: the invented demo shop's.")
 ]
+Stock = Annotated[
+    str | None,
+    typer.Option(
+        "--ledger", metavar="URL", help="A record whose noted prices and shelf outrank the price book."
+    ),
+]
 Ledger = Annotated[
     str | None,
     typer.Option(

@@ -51,17 +51,19 @@ def quote(
     catalogue: options.Catalogue = None,
     settings: options.Settings = None,
     prices: options.Prices = None,
+    ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
     """Quote an owner for a device: a document to hand over; what is printed is for the bench alone."""
     from triage.domain.unit_files import unit_from
+    from triage.workflows.parts_desk import stocked
     from triage.workflows.quote import quote_unit
     from triage.workflows.shop_files import ShopFiles
 
     _refuse_places({"--pdf": pdf, "--html": html}, force)
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     document = read_description(unit)
-    shop = files.open(as_of)
+    shop = stocked(files.open(as_of), ledger)
     told = quote_unit(
         unit_from(document, shop.catalogue, shop.prices), shop, kind, price, customer.strip(), number.strip()
     )

@@ -9,8 +9,10 @@ from triage.domain.shelf import PriceFound, ShelfMove, ShelfMoved, ShelfPart
 from triage.domain.shelf_rules import last_move, on_hand, shelf_refusals
 from triage.domain.supply import Supply
 from triage.errors import JobRuleError
+from triage.ledger.opening import open_ledger
 from triage.ledger.reading import Reading
 from triage.ledger.record import Ledger
+from triage.workflows.shop import Shop
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,17 @@ def supply_of(ledger: Ledger) -> Supply:
         found = tuple(kept.record for kept in reading.prices_found())
         shelf = tuple(kept.record for kept in on_hand(reading.shelf(), reading.shelf_moves()))
     return Supply(found, shelf)
+
+
+def stocked(shop: Shop, where: str | None) -> Shop:
+    """A shop with what a record knows of parts; as it is where no record is named."""
+    if where is None:
+        return shop
+    ledger = open_ledger(where, create=False)
+    try:
+        return replace(shop, supply=supply_of(ledger))
+    finally:
+        ledger.close()
 
 
 def shelf_lines(ledger: Ledger) -> tuple[ShelfLine, ...]:
