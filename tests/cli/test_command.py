@@ -129,6 +129,27 @@ def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_p
     assert (shipped("app.py").parent / ".streamlit/config.toml").is_file()
 
 
+@pytest.mark.parametrize("given", ["record.sqlite", "sqlite:///{folder}/record.sqlite"])
+def test_app_passes_on_the_record_it_was_given(monkeypatch, tmp_path, triage, given):
+    monkeypatch.setattr("os.execv", lambda *_: None)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TRIAGE_LEDGER", "")
+    given = given.format(folder=tmp_path)
+    assert triage("app", "--ledger", given).code == 0
+    # The server starts in another folder: a relative path would be another record there.
+    assert os.environ["TRIAGE_LEDGER"] == (given if "://" in given else str(tmp_path / given))
+    assert (tmp_path / "record.sqlite").is_file()
+
+
+def test_app_refuses_a_record_that_cannot_be_opened(monkeypatch, tmp_path, triage):
+    monkeypatch.setattr("os.execv", lambda *_: pytest.fail("the server was started"))
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TRIAGE_LEDGER", "")
+    tmp_path.joinpath("record.sqlite").write_text("no database")
+    said = triage("app", "--ledger", "record.sqlite")
+    assert said.code == 1 and "record.sqlite" in said.err and "Traceback" not in said.err
+
+
 def test_app_refuses_a_shop_that_cannot_be_opened(triage, tmp_path):
     said = triage("app", "--posterior", tmp_path)
     assert said.code == 2 and "run a fit first" in said.err
