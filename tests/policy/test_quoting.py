@@ -67,7 +67,7 @@ def test_a_diagnostic_fee_lowers_the_price_by_what_failures_pay():
     assert free.price - paid.price == pytest.approx(0.15 * fee / due, abs=0.0201)
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=10, deadline=None, derandomize=True)
 @given(st.lists(st.floats(-50, 150), min_size=2, max_size=4))
 def test_the_quote_never_falls_as_the_wanted_margin_rises(margins):
     unit = valuation(tax=Tax("standard", 0.2), fees=Fees(payment_share=0.02))
