@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import streamlit as st
 
 from triage.app_pages.job_in_hand import JobInHand
@@ -17,6 +19,8 @@ from triage.workflows.job_words import day, job_words
 
 # Moves that are one press, with nothing else to say.
 _PLAIN: tuple[JobMove, ...] = ("start", "resume", "reopen", "make-ready", "reconsider")
+# A way back is not what a job in good order asks for.
+_WEIGHT: dict[JobMove, Literal["secondary"]] = {"reopen": "secondary", "reconsider": "secondary"}
 # Moves that other parts of the page make, and which part.
 _ELSEWHERE: dict[JobMove, str] = {
     "sell": "Hand-over", "return-fixed": "Hand-over", "return-unfixed": "Hand-over", "strip": "Hand-over",
@@ -33,7 +37,11 @@ def now_part(job: JobInHand) -> None:
     said += [literal(text) for text in (words.waits_for, words.next_act) if text]
     st.markdown(f"**{said[0]}**" + "".join(f"; {text}" for text in said[1:]) + ".")
     if words.promised:
-        late = f", :red[**{words.days_late} days late**]" if words.days_late else ""
+        late = (
+            f", :red[**{words.days_late} day{'s' if words.days_late > 1 else ''} late**]"
+            if words.days_late
+            else ""
+        )
         st.markdown(f"Promised for {day(words.promised, job.today)}{late}.")
     _battery(job)
     _stops(job)
@@ -90,7 +98,7 @@ def _moves(job: JobInHand) -> None:
             reasons = move_refusals(file, name, catalogue)
             if reasons:
                 refused.append(f"**{MOVE_WORDS[name]}**: {'; '.join(map(literal, reasons))}")
-            elif st.button(MOVE_WORDS[name], type="primary", key=job.key(f"move-{name}")):
+            elif st.button(MOVE_WORDS[name], type=_WEIGHT.get(name, "primary"), key=job.key(f"move-{name}")):
                 job.do(move, name, job.today)
     elsewhere = [MOVE_WORDS[name] for name in allowed if name in _ELSEWHERE]
     if refused:

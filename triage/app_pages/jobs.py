@@ -94,15 +94,17 @@ def _line(file: JobFile, shop: Shop) -> None:
     promised = "nothing promised"
     if words.promised:
         promised = f"promised for {day(words.promised, shop.today)}"
-    if words.days_late:
-        promised = f":red[**{words.days_late} day{'s' if words.days_late > 1 else ''} late**], {promised}"
+    late = ""
+    if words.days_late:  # not in the caption: its letters are pale
+        late = f":red[**{words.days_late} day{'s' if words.days_late > 1 else ''} late**]. "
     doing = [literal(said) for said in (words.waits_for, words.next_act) if said]
     with st.container(gap=None, key=f"jobs-line-{file.id}"):
         st.page_link(
             _JOB, label=f"**{literal(file.label)}** {literal(told.name or told.model or 'unnamed device')}",
             icon=":material/chevron_right:", query_params={"job": str(file.id)},
         )  # fmt: skip
-        st.markdown("; ".join(doing) or STATE_WORDS[file.state].capitalize())
+        said = "; ".join(doing) or STATE_WORDS[file.state]
+        st.markdown(f"{late}{said[:1].upper()}{said[1:]}")
         st.caption(f"{promised} · {STATE_WORDS[file.state]}, {owner}{where}")
 
 
