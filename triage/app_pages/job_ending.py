@@ -58,7 +58,7 @@ def _handed_over(job: JobInHand) -> None:
         said = f" Said: {literal(told.disclosure)}" if told.disclosure else ""
         st.markdown(
             f"- {day(told.on, job.today)}: handed over as {_GRADES[told.grade]}, "
-            f"{literal(told.person or 'nobody named')}, {told.warranty_days} days of warranty.{said}"
+            f"to {literal(told.person or 'nobody named')}, {told.warranty_days} days of warranty.{said}"
         )
     for kept in job.file.comebacks:
         told = kept.record

@@ -43,6 +43,8 @@ def _changed(was: Any, now: Any, job: JobInHand) -> str:
             return "nothing"
         if name.endswith("_minor"):
             return money_text(from_minor(value, job.file.currency), job.file.currency)
+        if isinstance(value, bool):
+            return "yes" if value else "no"
         text = f"{value:.1f}" if name == "minutes" else str(value)
         return text if len(text) <= _MOST_LETTERS else f"{text[:_MOST_LETTERS]}…"
 
