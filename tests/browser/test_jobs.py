@@ -73,22 +73,113 @@ def test_a_draft_survives_a_reload_and_another_phone(visit, size, browser):
 
 
 @pytest.mark.parametrize("size", ["desk"])
-def test_a_bought_job_begins_on_the_device_page_and_stands_in_the_list(visit, size):
+def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
+    from playwright.sync_api import expect
+
     visit.open()
     page = visit.page
+
+    def press(name):
+        page.get_by_role("button", name=name, exact=True).first.click()
+        visit.settled()
+        visit.idle(JOB)
+
+    def choose(words):
+        page.locator("[data-testid=stMain]").get_by_text(words, exact=True).first.click()
+        visit.idle(JOB)
+
+    def part(words):
+        page.get_by_role("radiogroup").first.get_by_text(words, exact=True).click()
+        visit.idle(JOB)
+
+    def type_in(label, words):
+        field = page.get_by_label(label)
+        field.fill(words)
+        field.press("Tab")
+        visit.idle(JOB)
+
+    page.get_by_role("button", name="New device").click()
+    visit.idle()
+    for words in ("Middle", "Charge port", "charge port full of lint"):
+        page.get_by_text(words, exact=True).first.click()
+        visit.idle()
+    page.get_by_label("Asking price (EUR)").fill("10")
+    page.get_by_role("button", name="Work it out").click()
+    page.get_by_label("Who is at the bench?").wait_for(timeout=60_000)
+    visit.idle()
     page.get_by_label("Who is at the bench?").fill("Ada")
     page.get_by_label("Who is at the bench?").press("Enter")
     page.get_by_role("button", name="Take it", exact=True).click()
     visit.idle(JOB)
-    page.get_by_text("nothing wrong to see").click()
-    page.get_by_role("button", name="I have looked").click()
-    page.get_by_text("The battery was looked at.").wait_for()
-    visit.idle(JOB)
-    page.get_by_role("button", name="Take it", exact=True).click()
-    page.get_by_role("button", name="Start work").click()
-    page.get_by_text("In work", exact=True).wait_for()
-    visit.idle(JOB)
+    choose("nothing wrong to see")
+    press("I have looked")
+    stops = page.get_by_label("How was it resolved?")
+    expect(page.get_by_role("button", name="Take it", exact=True)).to_be_disabled()
+    for left, how in ((1, "started on bench power: no lock"), (0, "numbers read and checked")):
+        stops.first.fill(how)
+        press("Resolved")
+        expect(stops).to_have_count(left)
+    press("Take it")
+    press("Start work")
     visit.full_shot("job-in-work")
+
+    part("Damage and work")
+    page.get_by_label("Which check?").fill("charge current")
+    page.get_by_label("Which check?").press("Enter")
+    visit.idle(JOB)
+    page.get_by_text("What did it say?").wait_for()
+    page.locator("[class*=-said]").get_by_role("radio").nth(1).click()
+    press("Write the check down")
+    page.locator("[class*=-try-kind]").get_by_text("charge port full of lint").click()
+    visit.idle(JOB)
+    choose("fixed")
+    visit.full_shot("job-work")
+    press("Write it down")
+    page.get_by_text(re.compile("full of lint, severity 2, seen: fixed")).wait_for()
+
+    part("Final check")
+    page.get_by_text("The device is closed and sealed").click()
+    visit.idle(JOB)
+    lines = page.locator("[class*=-line-][class*=-box]")
+    to_go = lines.filter(has_text="to go")
+    expect(to_go).not_to_have_count(0)
+    asked = lines.count()
+    expect(to_go).to_have_count(asked)  # nothing is preset to pass
+    visit.full_shot("job-final-check")
+    while left := to_go.count():
+        line = to_go.first
+        if line.locator("input").count():
+            line.locator("input").fill("1")
+            line.locator("input").press("Tab")
+            visit.idle(JOB)
+            line = to_go.first
+        line.get_by_role("button", name="Pass").click()  # one tap a line
+        visit.idle(JOB)
+        expect(to_go).to_have_count(left - 1)
+    page.get_by_text(f"{asked} of {asked} lines passed").wait_for()
+
+    part("What next?")
+    press("Final check is done")
+    press("Ready to hand over")
+    part("Hand-over")
+    choose("fully working")
+    type_in("To whom", "a buyer")
+    type_in("Price (EUR)", "80")
+    type_in("How it was erased, and what shows it", "reset, start screen seen")
+    visit.full_shot("job-hand-over")
+    press("Sell it")
+    page.get_by_text("handed over as fully working").wait_for()
+    choose("the same fault")
+    visit.full_shot("job-comeback")
+    press("It came back")
+    page.get_by_text("What is done about it?").wait_for()
+    choose("Work on it again")
+    press("Do so")
+    page.get_by_text("came back, the same fault; work on it again").wait_for()
+    part("What next?")
+    page.get_by_text("In work", exact=True).wait_for()
+    part("History")
+    page.get_by_text("Nothing is deleted").wait_for()
     page.get_by_role("link", name="All jobs").click()
     visit.idle(JOBS)
     page.get_by_text("in work, ours").first.wait_for()
