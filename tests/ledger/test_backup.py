@@ -69,7 +69,8 @@ def test_a_record_is_never_overwritten_and_one_in_use_never_moved(ledger, tmp_pa
     before = summary(ledger)
     with pytest.raises(LedgerError, match="is a record already"):
         restore(copy.file, tmp_path / "record.sqlite")
-    with pytest.raises(LedgerError, match="is in use"):
+    with ledger.reading() as reading, pytest.raises(LedgerError, match="is in use"):
+        reading.labels()
         restore(copy.file, tmp_path / "record.sqlite", force=True)
     assert summary(ledger) == before
     ledger.close()

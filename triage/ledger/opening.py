@@ -100,7 +100,8 @@ def _sqlite(url: URL, create: bool) -> sa.Engine:
             os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
         except OSError as problem:
             raise LedgerError(f"{file} cannot be made: {problem.strerror}") from problem
-    engine = sa.create_engine(url, connect_args={"timeout": BUSY_SECONDS, "check_same_thread": False})
+    # A connection a transaction, none kept open: a page that is left behind leaves no file behind it.
+    engine = sa.create_engine(url, poolclass=sa.NullPool, connect_args={"timeout": BUSY_SECONDS})
 
     @sa.event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _: Any) -> None:
