@@ -158,7 +158,7 @@ class _Record:
 
     def block(self, origin: np.datetime64) -> np.ndarray:
         """Attempts taken in within a month after a day."""
-        return np.flatnonzero((self.date > origin) & (self.date <= origin + BLOCK_DAYS))
+        return np.flatnonzero((self.date > origin) & (self.date <= origin + np.timedelta64(BLOCK_DAYS, "D")))
 
     def penalties(
         self,
