@@ -49,7 +49,7 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
         return Ruling(NO_PRICE, tuple(refusals))
     doubts = []
     if owner.lock == "cannot-tell":
-        doubts.append("the lock cannot be read on a dead unit")
+        doubts.append("nobody could tell yet whether it is locked")
     if owner.identity == "not-checked":
         doubts.append("its numbers have not been checked yet")
     if buying and doubts:
