@@ -101,6 +101,11 @@ class Reading:
         numbers = [int(found[1]) for label in self.labels() if (found := pattern.fullmatch(label))]
         return f"{prefix}-{max(numbers, default=0) + 1:04d}"
 
+    def newest_entry(self) -> int:
+        """Number of the last entry; 0 for an empty record. It grows with whatever is written."""
+        self._before_reading()
+        return self.connection.execute(sa.select(sa.func.max(tables.entry.c.id))).scalar() or 0
+
     def passcode(self, job: int) -> str:
         """The passcode kept for a job; "" when none is."""
         query = sa.select(tables.passcode.c.code).where(tables.passcode.c.job_id == job)
