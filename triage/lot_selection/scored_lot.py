@@ -1,0 +1,47 @@
+"""A lot of units, each scored by the same plan code that answers for one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from triage.domain.lots import BadRow
+
+
+@dataclass(frozen=True)
+class ScoredLot:
+    """What is known of every unit of a lot, in file order; bad rows stand apart.
+
+    Draw d is the same posterior draw for every unit, so that a sum over units
+    of `margin_draws[:, d]` carries what the shop does not know about all of
+    them at once; given the draw, the luck of one unit is independent of
+    another's.
+
+    labels, tiers, verdicts : one a unit.
+    prices : ndarray, shape (unit,), asking price, money; nan where the row has none.
+    margins : ndarray, shape (unit,), expected margin at that price (at 0 where
+        there is none), money; purchase, postage and buyer's fee included.
+    minutes : ndarray, shape (unit,), expected bench minutes at that price.
+    highest_bids : ndarray, shape (unit,), most to pay by the go rule, money;
+        nan where there is no price at all.
+    loss_chances : ndarray, shape (unit,), chance of losing money at that price.
+    margin_draws : ndarray, shape (unit, draw), expected margin given each
+        posterior draw at that price, money; its mean over draws is `margins`.
+    luck_variances : ndarray, shape (unit,), variance of the margin that is the
+        unit's own luck, given the draw, money squared.
+    bad_rows : rows set aside, with every fault.
+    """
+
+    labels: tuple[str, ...]
+    tiers: tuple[str, ...]
+    prices: np.ndarray
+    margins: np.ndarray
+    minutes: np.ndarray
+    highest_bids: np.ndarray
+    loss_chances: np.ndarray
+    margin_draws: np.ndarray
+    luck_variances: np.ndarray
+    verdicts: tuple[str, ...]
+    bad_rows: tuple[BadRow, ...]
+    currency: str
