@@ -30,6 +30,9 @@ class ScoredLot:
         posterior draw at that price, money; its mean over draws is `margins`.
     luck_variances : ndarray, shape (unit,), variance of the margin that is the
         unit's own luck, given the draw, money squared.
+    parts_margins : ndarray, shape (unit,), margin of stripping it at once at
+        that price (`policy.stripping.strip_margin`), money; nan where ownership
+        allows no price at all, since its parts are then not ours to sell.
     bad_rows : rows set aside, with every fault.
     """
 
@@ -42,6 +45,7 @@ class ScoredLot:
     loss_chances: np.ndarray
     margin_draws: np.ndarray
     luck_variances: np.ndarray
+    parts_margins: np.ndarray
     verdicts: tuple[str, ...]
     bad_rows: tuple[BadRow, ...]
     currency: str
