@@ -96,6 +96,10 @@ class PlanTooLargeError(TriageError):
     """A unit with more states than the exact plan can hold."""
 
 
+class LongWorkError(TriageError):
+    """Work that cannot be begun, such as a second fit while one runs."""
+
+
 class LedgerError(TriageError):
     """The shop's record cannot be opened, read or written."""
 
