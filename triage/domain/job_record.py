@@ -147,7 +147,8 @@ class Decision:
     posterior : its id (manifest folder or digest); priors : hash of the belief
     set. chances : JSON object, finding kind -> chance of success as then
     stated. dots : JSON list of 20 equally likely margins, money minor.
-    forecast : JSON of what else a later score needs (severity, interval, plan).
+    forecast : JSON of what else a later score needs (severity, interval, plan; `promise` as in
+    `policy.promise.Promise`, absent in decisions of before it was kept).
     """
 
     verdict: str

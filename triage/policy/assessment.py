@@ -8,6 +8,7 @@ from typing import Literal
 from triage.domain.catalogue import Caution, VerificationLine
 from triage.domain.units import Unit
 from triage.policy.plan_options import PartLine
+from triage.policy.promise import Promise
 
 Verdict = Literal["take it", "check first", "take for parts", "leave it"]
 Route = Literal["buy", "walk-in"]
@@ -114,6 +115,7 @@ class Assessment:
     shortfall : mean margin of the worst 1 in 10, money.
     share_not_known : share of the spread that is what the shop does not know
         yet, rather than this unit's luck.
+    promise : what a later score of this answer needs.
     """
 
     unit: Unit
@@ -144,3 +146,4 @@ class Assessment:
     ready_days: tuple[float, float] = (0.0, 0.0)
     shortfall: float | None = None
     share_not_known: float | None = None
+    promise: Promise = Promise()

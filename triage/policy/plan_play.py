@@ -56,6 +56,7 @@ class Played:
     finished : whether the unit was finished rather than stopped.
     waiting : money lost to waiting for parts.
     days : days until the slowest part used is here.
+    work : minutes of tries at repairs alone.
     """
 
     margin: np.ndarray
@@ -70,6 +71,7 @@ class Played:
     comeback: np.ndarray
     waiting: np.ndarray
     days: np.ndarray
+    work: np.ndarray
 
 
 def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
@@ -84,7 +86,7 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
     rng = np.random.default_rng(luck.seed)
     scenario = posterior_scenarios(plan.plan_space, luck, start)
     state = np.full(paths, start, dtype=np.int64)
-    minutes, parts, extra = np.zeros(paths), np.zeros(paths), np.zeros(paths)
+    minutes, parts, extra, work = np.zeros((4, paths))
     for _ in range(len(space.layers)):
         acting = plan.policy.choice[state] < len(space.moves)
         if not acting.any():
@@ -100,6 +102,7 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
             if option >= 0:
                 chosen = luck.options[option]
                 minutes[rows] += chosen.minutes[end, rows]
+                work[rows] += chosen.minutes[end, rows]
                 parts[rows] += chosen.parts[end, rows]
                 extra[rows] += chosen.extra[end, rows]
             else:
@@ -107,7 +110,7 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
                 minutes[rows] += spent
                 extra[rows] += np.asarray(move.costs)[end] - spent * problem.rate
             state[rows] = plan.policy.next_state[state[rows], end]
-    return _settle(plan, terms, luck, state, minutes, parts, extra)
+    return _settle(plan, terms, luck, state, minutes, parts, extra, work)
 
 
 def _outcome(
@@ -156,6 +159,7 @@ def _settle(
     minutes: np.ndarray,
     parts: np.ndarray,
     extra: np.ndarray,
+    work: np.ndarray,
 ) -> Played:
     """Pay out each path's ending."""
     problem = plan.plan_space.problem
@@ -180,4 +184,6 @@ def _settle(
     labour = minutes * problem.rate
     waiting = np.where(finished, problem.daily_loss * view.wait_days, 0.0)
     margin = price - fees - tax - labour - parts - extra - comeback - waiting
-    return Played(margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days)
+    return Played(
+        margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days, work
+    )

@@ -12,6 +12,7 @@ from triage.policy.money_lines import money_lines
 from triage.policy.plan_items import UNEXPLAINED
 from triage.policy.plan_moves import TRACE
 from triage.policy.plan_steps import StepWriter
+from triage.policy.promise import promised
 from triage.policy.repair_plan import STOP
 from triage.policy.spread import expected_shortfall, split_spread
 from triage.workflows.desk import Desk, Priced, open_desk, price_purchase, price_walk_in
@@ -86,6 +87,7 @@ def _written(priced: Priced) -> Assessment:
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
         share_not_known=_share_not_known(priced),
+        promise=promised(desk.inputs, desk.forecast, outcome),
     )
 
 

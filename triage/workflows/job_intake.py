@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
 from importlib.metadata import version as program_version
 from typing import Literal
@@ -244,6 +244,7 @@ def decision(answer: Assessment, description: str, shop: Shop) -> Decision:
         "chance_finished": answer.chance_finished,
         "route": answer.route,
         "source": answer.source,
+        "promise": asdict(answer.promise),
     }  # fmt: skip
     return Decision(
         verdict=answer.verdict,
