@@ -197,3 +197,22 @@ def test_what_is_tapped_is_large_enough(visit, size):
             continue
         box = button.bounding_box()
         assert box["width"] >= 24 and box["height"] >= 24, (button.inner_text(), box)
+
+
+@pytest.mark.parametrize("size", ["desk"])
+def test_a_change_is_tried_and_the_verdict_moves_and_nothing_is_kept_until_said(visit, size):
+    visit.open()
+    page = visit.page
+    before = (verdict(page), number(page, "Pay at most"))
+    page.get_by_text("What if?").click()
+    page.get_by_label("At a price of (EUR)").fill("600")
+    page.get_by_label("At a price of (EUR)").press("Tab")
+    page.get_by_text("With that: Leave it").wait_for(timeout=60_000)
+    visit.settled()
+    visit.full_shot(f"what-if-{size}")
+    assert (verdict(page), number(page, "Pay at most")) == before
+    page.get_by_role("button", name="Describe the device so").click()
+    page.get_by_text("asked €600.00").first.wait_for(timeout=60_000)
+    visit.idle()
+    assert verdict(page) != before[0]
+    assert visit.complaints == [] and visit.outside == []

@@ -40,6 +40,7 @@ def show_answer(
     invented: tuple[str, ...],
     ask_turns: Callable[[], tuple[Swing, ...]],
     decide: Callable[[], None],
+    try_changes: Callable[[], None],
 ) -> None:
     """Draw the whole answer; what matters first fits one phone screen, and the decision comes after it."""
     _verdict(assessment)
@@ -47,6 +48,7 @@ def show_answer(
     later = {caution.slug for step in assessment.steps for caution in step.cautions}
     show_cautions(assessment.first_cautions, said=later)
     decide()
+    try_changes()
     _spread(assessment)
     show_plan(assessment, shop)
     _findings(assessment.findings)

@@ -23,6 +23,7 @@ from triage.app_pages.literal import literal
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_counter import answer, shop_files, turning_points
 from triage.app_pages.take_it import decide_part
+from triage.app_pages.what_if import what_if
 from triage.errors import TriageError
 
 _QUOTE = Path(__file__).with_name("quote.py")
@@ -65,6 +66,7 @@ def page() -> None:
         shop_files().invented,
         lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
         lambda: decide_part(assessment, draft, shop),
+        lambda: what_if(assessment, unit, draft, shop),
     )
 
 
