@@ -52,6 +52,10 @@ class UnitFileError(InputError):
     """A device description that cannot be assessed."""
 
 
+class LotFileError(InputError):
+    """A file that is no lot at all; a bad row of a lot is set aside instead."""
+
+
 class PriorFileError(InputError):
     """A prior file that does not fit the catalogue or the model."""
 
@@ -94,6 +98,12 @@ class DocumentError(TriageError):
 
 class PlanTooLargeError(TriageError):
     """A unit with more states than the exact plan can hold."""
+
+
+class LotChoiceError(TriageError):
+    """A choice from a lot that its limits do not allow, or that ownership forbids."""
+
+    exit_code = 2
 
 
 class LongWorkError(TriageError):
