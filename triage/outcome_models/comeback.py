@@ -59,19 +59,24 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> Comeback
     """Sum exposures and count comebacks, or None when no job is known to have left the shop."""
     if not (history.has("sold_date") or history.has("closed")):
         return None
-    jobs = history.jobs
     days, came_back = watched(history, priors.comeback.warranty_days)
     families = _families(catalogue)
-    place = {slug: index for index, slug in enumerate(families)}
-    fixed = history.rows[history.rows["outcome"] == "fixed"]
-    job = jobs.index.get_indexer(fixed["job"])
-    family = [place[catalogue.kinds[slug].family] for slug in fixed["finding"]]
-    findings = np.zeros((len(jobs), len(families)), dtype=int)  # (job, family)
-    np.add.at(findings, (job, family), 1)
+    findings = fixed_findings(history, catalogue)
     exposed = (days > 0) & (findings.sum(axis=1) > 0)
     if not exposed.any():
         return None
     return _design(findings[exposed], days[exposed], came_back[exposed], families, priors)
+
+
+def fixed_findings(history: History, catalogue: Catalogue) -> np.ndarray:
+    """Count the findings of each family that were fixed on each job, shape (job, family)."""
+    jobs, families = history.jobs, _families(catalogue)
+    place = {slug: index for index, slug in enumerate(families)}
+    fixed = history.rows[history.rows["outcome"] == "fixed"]
+    family = [place[catalogue.kinds[slug].family] for slug in fixed["finding"]]
+    findings = np.zeros((len(jobs), len(families)), dtype=int)
+    np.add.at(findings, (jobs.index.get_indexer(fixed["job"]), family), 1)
+    return findings
 
 
 def watched(history: History, warranty_days: int) -> tuple[np.ndarray, np.ndarray]:
@@ -79,6 +84,21 @@ def watched(history: History, warranty_days: int) -> tuple[np.ndarray, np.ndarra
 
     A walk-in is out of the shop when it is closed, a bought unit when it is
     sold. A comeback on the day it left counts as half a day of exposure.
+    """
+    days, returned = watch(history, warranty_days)
+    jobs = history.jobs
+    within = (returned >= 0) & (returned <= days)
+    ended = np.where(within, np.maximum(returned, 0.5), days)
+    counts = jobs["comeback_kind"].isin(COMEBACK_COUNTS).to_numpy() if "comeback_kind" in jobs else True
+    return np.maximum(ended, 0.0), within & counts
+
+
+def watch(history: History, warranty_days: int) -> tuple[np.ndarray, np.ndarray]:
+    """Days each job would be watched for without a comeback, and days until it came back, if it did.
+
+    Returns
+    -------
+    days, returned : ndarray, shape (job,); `returned` is nan where it never did.
     """
     jobs = history.jobs
     never = pd.Series(pd.NaT, index=jobs.index, dtype="datetime64[ns]")
@@ -94,10 +114,7 @@ def watched(history: History, warranty_days: int) -> tuple[np.ndarray, np.ndarra
     seen = (pd.Timestamp(history.as_of) - left).dt.days.to_numpy(dtype=float)  # (job,), NaN if not left
     days = np.minimum(np.nan_to_num(seen, nan=0.0), warranty)
     returned = (jobs.get("comeback_date", never) - left).dt.days.to_numpy(dtype=float)
-    within = (returned >= 0) & (returned <= days)
-    ended = np.where(within, np.maximum(returned, 0.5), days)
-    counts = jobs["comeback_kind"].isin(COMEBACK_COUNTS).to_numpy() if "comeback_kind" in jobs else True
-    return np.maximum(ended, 0.0), within & counts
+    return days, returned
 
 
 def _families(catalogue: Catalogue) -> tuple[str, ...]:

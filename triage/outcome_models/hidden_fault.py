@@ -54,8 +54,32 @@ def prior_design(catalogue: Catalogue, priors: PriorSet) -> HiddenFaultDesign:
 
 def design(history: History, catalogue: Catalogue, priors: PriorSet) -> HiddenFaultDesign | None:
     """Count opened jobs by pattern, or None when no job says what was found on opening."""
+    opened: Counter = Counter()
+    found: Counter = Counter()
+    for look in looks(history, catalogue):
+        opened[look.hidden, look.raised] += 1
+        found[look.hidden, look.raised] += look.present
+    return _design(opened, found, catalogue, priors) if opened else None
+
+
+@dataclass(frozen=True)
+class Look:
+    """One opened job and one hidden fault that could have been in it.
+
+    hidden : place among the catalogue's hidden kinds.
+    raised : by pair, the severity at intake of the finding that raises it, or 0.
+    """
+
+    job: str
+    hidden: int
+    raised: tuple[int, ...]
+    present: bool
+
+
+def looks(history: History, catalogue: Catalogue) -> list[Look]:
+    """What opening each job showed of each hidden fault that was not seen at intake."""
     if not history.has("hidden_faults") or not catalogue.hidden_kinds:
-        return None
+        return []
     rows = history.rows
     at_intake = rows[rows["known_at"].isin(["intake", ""])] if "known_at" in rows else rows
     severity = at_intake["severity"] if "severity" in at_intake else np.full(len(at_intake), 2)
@@ -64,8 +88,7 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> HiddenFa
         findings = seen.setdefault(job, {})
         findings[kind] = max(int(grade), findings.get(kind, 0))
     pairs = raising_pairs(catalogue)
-    opened: Counter = Counter()
-    found: Counter = Counter()
+    made = []
     for job, text in history.jobs["hidden_faults"].items():
         if not isinstance(text, str) or not text:
             continue
@@ -75,9 +98,8 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> HiddenFa
             if kind.slug in findings:
                 continue  # seen at intake, so not hidden on this unit
             raised = tuple(findings.get(a, 0) if b == kind.slug else 0 for a, b in pairs)
-            opened[position, raised] += 1
-            found[position, raised] += kind.slug in present
-    return _design(opened, found, catalogue, priors) if opened else None
+            made.append(Look(str(job), position, raised, kind.slug in present))
+    return made
 
 
 def _design(opened: Counter, found: Counter, catalogue: Catalogue, priors: PriorSet) -> HiddenFaultDesign:

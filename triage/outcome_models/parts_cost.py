@@ -42,17 +42,20 @@ def prior_design(catalogue: Catalogue, priors: PriorSet) -> PartsCostDesign:
 
 def design(history: History, catalogue: Catalogue, priors: PriorSet) -> PartsCostDesign | None:
     """Gather attempts that have both a parts cost and a book cost, or None when none has."""
+    table = purchases(history, catalogue)
+    return _design(table, catalogue, priors) if len(table) else None
+
+
+def purchases(history: History, catalogue: Catalogue) -> pd.DataFrame:
+    """Return `family` and `ratio` (log paid over book) of every attempt that has both costs."""
     if not history.has("parts_cost", "book_cost"):
-        return None
+        return pd.DataFrame({"family": [], "ratio": []})
     table = attempts(history, catalogue)
     paid = total_over_rows(table, history.rows["parts_cost"])
     listed = total_over_rows(table, history.rows["book_cost"])
     bought = (paid > 0) & (listed > 0)
-    if not bought.any():
-        return None
     family = [catalogue.kinds[kind].family for kind in table["kind"][bought]]
-    ratio = np.log(paid[bought] / listed[bought])
-    return _design(pd.DataFrame({"family": family, "ratio": ratio}), catalogue, priors)
+    return pd.DataFrame({"family": family, "ratio": np.log(paid[bought] / listed[bought])})
 
 
 def _design(table: pd.DataFrame, catalogue: Catalogue, priors: PriorSet) -> PartsCostDesign:
