@@ -145,11 +145,11 @@ def test_every_change_is_kept_at_once_and_nothing_before_the_first(page, kept):
     widget(page, "button_group", "bundle").set_value("bent").run()
     id = page.query_params["device"]
     assert kept().toml.count("[[finding]]") == 3 and 'tier = ""' in kept().toml
-    widget(page, "button_group", "family").set_value("camera").run()
-    widget(page, "button_group", "family-camera").set_value(["torch-dead"]).run()
+    widget(page, "button_group", "place").set_value("camera-bump").run()
+    widget(page, "button_group", "place-camera-bump").set_value(["torch-dead"]).run()
     widget(page, "button_group", "torch-dead-severity").set_value(3).run()
-    assert 'kind = "torch-dead"\nseverity = 3' in kept().toml
-    widget(page, "button_group", "family-camera").set_value([]).run()
+    assert 'kind = "torch-dead"\nseverity = 3\nzone = "camera-bump"' in kept().toml
+    widget(page, "button_group", "place-camera-bump").set_value([]).run()
     widget(page, "number_input", "ask").set_value(35.0).run()
     assert "torch-dead" not in kept().toml and kept().ask == 35.0
     assert page.query_params["device"] == id and not page.exception

@@ -34,8 +34,8 @@ def test_from_blank_to_a_verdict_with_five_findings_in_25_taps(visit, size):
     taps.words("Upper")
     taps.words("seen, sound")
     taps.words("dropped on a corner")
-    for family, damage in (("Cameras", "torch dead"), ("Battery", "battery worn")):
-        taps.on(page.locator("[class*=-family]").get_by_text(family, exact=True))
+    for place, damage in (("rear-camera bump", "torch dead"), ("battery well", "battery worn")):
+        taps.on(page.locator("[class*=-place]").get_by_text(place, exact=True))
         taps.words(damage)
     rows = page.locator("[class*=st-key-device-][class*=-row]")
     assert rows.count() == 5

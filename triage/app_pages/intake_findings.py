@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import streamlit as st
 
+from triage.app_pages.intake_places import by_place, drawing, zone_tapped
 from triage.app_pages.literal import literal
 from triage.domain.catalogue import Catalogue
 from triage.domain.units import Finding, Reading, Unit
@@ -17,22 +18,31 @@ KeyOf = Callable[[str], str]
 
 
 def findings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Finding, ...]:
-    """Draw the damage: bundles, kinds by family, then a line of taps for each one chosen."""
+    """Draw the damage: bundles, kinds by place, then a line of taps for each one chosen."""
     held = {finding.kind: finding for finding in unit.findings}
     st.session_state.setdefault(key("kinds"), list(held))
     bundles = {bundle.slug: bundle for bundle in catalogue.bundle}
-    st.pills(
-        "What happened to it? A tap adds the usual damage", list(bundles), key=key("bundle"),
-        format_func=lambda slug: bundles[slug].name, on_change=_add_bundle, args=(catalogue, key),
-    )  # fmt: skip
-    _by_family(catalogue, key)
+    left, right = st.columns([9, 5]) if catalogue.zones else (st.container(), None)
+    with left:
+        st.pills(
+            "What happened to it? A tap adds the usual damage", list(bundles), key=key("bundle"),
+            format_func=lambda slug: bundles[slug].name, on_change=_add_bundle, args=(catalogue, key),
+        )  # fmt: skip
+        by_place(catalogue, key)
     order = {family: place for place, family in enumerate(catalogue.families)}
     kinds = sorted(catalogue.kinds.values(), key=lambda kind: order[kind.family])
     chosen = st.multiselect(
         "Damage, seen or suspected", [kind.slug for kind in kinds], key=key("kinds"),
         format_func=lambda slug: _kind_words(slug, catalogue), placeholder="Type to search, or tap above",
     )  # fmt: skip
-    return tuple(_finding(held.get(slug) or Finding(slug), catalogue, key) for slug in chosen)
+    found = tuple(
+        _finding(held.get(slug) or Finding(slug, zone=zone_tapped(slug, key)), catalogue, key)
+        for slug in chosen
+    )
+    if right is not None:
+        with right:
+            drawing(found, catalogue)
+    return found
 
 
 def symptoms_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[str, ...]:
@@ -63,30 +73,6 @@ def readings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Reading
     return tuple(Reading(slug, True) for slug in found) + tuple(
         Reading(slug, False) for slug in clear if slug not in found
     )
-
-
-def _by_family(catalogue: Catalogue, key: KeyOf) -> None:
-    """Kinds of one family at a time: a tap puts one on or takes it off."""
-    families = list(catalogue.families)
-    family = st.pills(
-        "Where is the damage?", families, key=key("family"), default=None,
-        format_func=lambda slug: catalogue.families[slug].name,
-    )  # fmt: skip
-    if family is None:
-        return
-    kinds = [kind.slug for kind in catalogue.kinds.values() if kind.family == family]
-    name = key(f"family-{family}")
-    st.session_state[name] = [slug for slug in st.session_state[key("kinds")] if slug in kinds]
-    st.pills(
-        "Tap what is wrong", kinds, selection_mode="multi", key=name,
-        format_func=lambda slug: catalogue.kinds[slug].name, on_change=_merge, args=(kinds, name, key),
-    )  # fmt: skip
-
-
-def _merge(kinds: list[str], name: str, key: KeyOf) -> None:
-    state = st.session_state
-    kept = [slug for slug in state[key("kinds")] if slug not in kinds or slug in state[name]]
-    state[key("kinds")] = list(dict.fromkeys([*kept, *state[name]]))
 
 
 def _add_bundle(catalogue: Catalogue, key: KeyOf) -> None:
