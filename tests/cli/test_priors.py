@@ -33,7 +33,7 @@ def test_a_belief_is_stated_saved_and_said_to_differ(triage, tmp_path):
     words = ("priors", "state", "joint-cracked", "--about", "15 in 20", "--fewer-than", "11")
     said = triage(*words, "--save", tmp_path / "mine", "--reason", "seen enough of them")
     assert said.code == 0, said.err
-    assert "asked 11.0 in 20, achieved 11.0" in said.out and "warning: where a fit starts" in said.err
+    assert "asked 11.0 of 20, holds 11.0" in said.out and "warning: Learning starts less sure" in said.err
     assert "success, kind joint-cracked, reason: " in said.out
     answer = json.loads(triage(*words, "--priors", tmp_path / "mine", "--json").out)
     assert answer["schema"] == 1 and answer["warnings"] == [] and answer["saved"] is None

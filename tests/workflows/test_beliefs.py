@@ -11,6 +11,8 @@ import pytest
 from tests.outcome_models.attempt_records import shop_catalogue, simulated
 from triage.domain.settings import Settings
 from triage.domain.units import Finding, Unit
+from triage.elicitation.beside_record import beside_record
+from triage.elicitation.stated_belief import state_belief, with_belief
 from triage.elicitation.statement import Statement
 from triage.errors import BeliefError, HistoryError, StalePosteriorError
 from triage.inference.sampling import SamplerSettings
@@ -20,6 +22,7 @@ from triage.priors.success import KindBelief, SuccessPriors
 from triage.priors.tuned_jobs import TunedJobs, tuned_on
 from triage.shipped import shipped
 from triage.workflows import beliefs, tuning
+from triage.workflows.record_of_fit import record_behind
 from triage.workflows.shop import open_shop
 
 SETTINGS = Settings(shop="test bench", currency="EUR")
@@ -37,21 +40,21 @@ def shop():
 
 @pytest.fixture(scope="module")
 def record(shop):
-    return beliefs.record_behind(shop.posterior, PAST_JOBS, shop.catalogue)
+    return record_behind(shop.posterior, PAST_JOBS, shop.catalogue)
 
 
 def test_a_statement_shows_the_belief_by_itself_and_where_a_fit_starts(shop):
-    found = beliefs.state_belief("joint-cracked", Statement(15, 20, 11), shop.catalogue, shop.priors, "why")
+    found = state_belief("joint-cracked", Statement(15, 20, 11), shop.catalogue, shop.priors, "why")
     assert found.before.chance == 0.5 and found.belief.reason == "why"
     # The shop and the family may be off too, so a fit starts less sure than the belief is.
     assert found.in_fit[0].achieved < found.matched.quantiles[0].achieved - 0.01
     assert found.together.low <= found.alone.low <= found.alone.high <= found.together.high
     with pytest.raises(BeliefError, match="nearest known: joint-cracked"):
-        beliefs.state_belief("joint-crackd", Statement(15), shop.catalogue, shop.priors)
+        state_belief("joint-crackd", Statement(15), shop.catalogue, shop.priors)
 
 
 def test_a_record_moves_and_narrows_what_was_believed(shop):
-    rows = {row.kind: row for row in beliefs.beside_record(shop.posterior, shop.priors, shop.catalogue)}
+    rows = {row.kind: row for row in beside_record(shop.posterior, shop.priors, shop.catalogue)}
     row = rows["connector-crushed"]
     assert row.believed.chance == pytest.approx(row.prior.mean, abs=0.02)
     assert row.prior.mean < row.posterior.mean < row.fixed / row.attempts
@@ -60,7 +63,7 @@ def test_a_record_moves_and_narrows_what_was_believed(shop):
 
 
 def test_belief_alone_goes_through_the_ordinary_plan(shop):
-    sure = replace(shop, priors=beliefs.with_belief(shop.priors, KindBelief("touch-fault", 0.999, 900)))
+    sure = replace(shop, priors=with_belief(shop.priors, KindBelief("touch-fault", 0.999, 900)))
     found = beliefs.belief_in_money(Unit("u", "upper", (Finding("touch-fault"),)), sure, ask=10.0)
     assert found.belief.expected_margin > found.record.expected_margin + 5
     assert found.belief.findings[0].prior_only and found.belief.findings[0].attempts == 0
@@ -71,7 +74,7 @@ def test_another_record_or_other_beliefs_are_refused(shop, record, tmp_path):
     path = tmp_path / "jobs.csv"
     path.write_text("job,date,finding,outcome\na,2026-01-02,frame-bent,fixed\n")
     with pytest.raises(HistoryError, match="is not the record of 2600 jobs"):
-        beliefs.record_behind(shop.posterior, path, shop.catalogue)
+        record_behind(shop.posterior, path, shop.catalogue)
     with pytest.raises(StalePosteriorError, match="other beliefs"):
         beliefs.conflicts(shop.posterior, record, shop.catalogue, PriorSet())
 

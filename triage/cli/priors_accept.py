@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from triage.cli import options
+from triage.cli.priors_opening import echo_json
 
 
 def accept(
@@ -39,12 +40,11 @@ def accept(
     tuned, first = saved.priors.tuned, saved.priors.tuned.first_free_day
     changes = [str(change) for change in saved.changes]
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
-
         held = {"saved": str(saved.folder), "changes": changes, "tuned_on_jobs": len(tuned.jobs)}
-        typer.echo(written({"schema": SCHEMA, **held, "fit_from": str(first)}))
+        echo_json({**held, "fit_from": str(first)})
         return
     for change in changes:
         typer.echo(change)
-    typer.echo(f"saved in {saved.folder}; tuned on {len(tuned.jobs)} jobs: fit it with --from {first}")
+    from triage.reports.belief_words import double_use_words
+
+    typer.echo(f"saved in {saved.folder}. {double_use_words(tuned)} (--from {first})")

@@ -10,7 +10,7 @@ import typer
 from triage.cli import options
 
 if TYPE_CHECKING:
-    from triage.workflows.tuning import Comparison
+    from triage.review.set_comparison import Comparison
 
 
 def compare(
@@ -41,13 +41,10 @@ def compare(
     record = read_history(history, known, as_of)
     found = compare_sets(held, record, known, books, BacktestOptions(blocks=blocks, seed=seed), _tell)
     if as_json:
-        from dataclasses import asdict
-
-        from triage.reports.as_json import SCHEMA
         from triage.reports.as_json import as_json as written
+        from triage.reports.comparison_json import comparison_object
 
-        first = found.first.isoformat() if found.first else None
-        typer.echo(written({"schema": SCHEMA, **asdict(found), "first": first}))
+        typer.echo(written(comparison_object(found)))
         return
     _print(found)
 
@@ -55,20 +52,22 @@ def compare(
 def _tell(event: dict[str, Any]) -> None:
     """Say on stderr where the back-test stands."""
     if event["event"] == "block":
-        typer.echo(f"block {event['place'] + 1} of {event['of']}: {event['jobs']} jobs to forecast", err=True)
+        typer.echo(
+            f"{event['set']}, block {event['place'] + 1} of {event['of']}: {event['jobs']} jobs to forecast",
+            err=True,
+        )
+    elif event["event"] == "failed":
+        typer.echo(f"  this fit failed ({'; '.join(event['why'])}); {event['used']} used instead", err=True)
 
 
 def _print(found: Comparison) -> None:
-    start = f" taken in from {found.first} on, after what a set was tuned on" if found.first else ""
-    typer.echo(
-        f"{found.jobs} jobs, {found.attempts} attempts forecast, of the jobs{start}"
-        if start
-        else f"{found.jobs} jobs, {found.attempts} attempts forecast"
-    )
+    typer.echo(found.words)
     for item in found.sets:
         line = (
             f"{item.name}: Brier {item.brier:.4f}, log {item.log:.4f}, joint log a job {item.joint_log:.4f}"
         )
         if item.gain is not None:
             line += f"; better than the first by {item.gain:+.4f} (90 %: {item.low:+.4f} to {item.high:+.4f})"
+            line += f": {item.words}"
         typer.echo(line)
+        typer.echo(f"  {item.failed_words or f'all its {item.fits} fits passed'}")

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from triage.cli import options
+from triage.cli.priors_opening import INVENTED, RecordOfFit, echo_json, open_fitted
 
 if TYPE_CHECKING:
+    from triage.elicitation.beside_record import BesideRecord
     from triage.elicitation.conflict import KindConflict
 
 
 def conflict(
-    history: Annotated[Path, typer.Option(metavar="CSV", help="The record the draws were fitted to.")],
+    history: RecordOfFit,
     posterior: options.Posterior = None,
     priors: options.Priors = None,
     catalogue: options.Catalogue = None,
@@ -26,35 +27,33 @@ def conflict(
     Moved by both from .05 on: a possible conflict (Kallioinen and others 2023). The two disagree
     where they also pull the chance opposite ways.
     """
-    from triage.domain.catalogue import load_catalogue
-    from triage.posterior.store import load_posterior
-    from triage.priors.prior_set import load_priors
-    from triage.shipped import shipped
-    from triage.workflows.beliefs import conflicts, record_behind
-    from triage.workflows.shop import DEMO_POSTERIOR, beliefs_folder
+    from triage.elicitation.beside_record import beside_record
+    from triage.elicitation.conflict import worst_first
+    from triage.elicitation.power_scaling import THRESHOLD
+    from triage.workflows.beliefs import conflicts
 
-    known = load_catalogue(catalogue)
-    beliefs = load_priors(beliefs_folder(priors, catalogue), known)
-    draws = load_posterior(posterior or shipped(DEMO_POSTERIOR), known, models=["success"])
-    record = record_behind(draws, history, known)
-    found = conflicts(draws, record, known, beliefs)
+    shop = open_fitted(history, posterior, priors, catalogue)
+    found = worst_first(conflicts(shop.posterior, shop.record, shop.catalogue, shop.priors))
+    rows = {row.kind: row for row in beside_record(shop.posterior, shop.priors, shop.catalogue)}
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
-
-        typer.echo(written({"schema": SCHEMA, "threshold": 0.05, "kinds": [_object(item) for item in found]}))
+        echo_json({"threshold": THRESHOLD, "kinds": [_object(item, rows[item.kind]) for item in found]})
         return
     _print_table(found)
+    _print_words(found, rows)
     if posterior is None:
-        typer.echo("Invented demo figures: no past job or chance here is any real shop's.")
+        typer.echo(INVENTED)
 
 
-def _object(item: KindConflict) -> dict[str, Any]:
+def _object(item: KindConflict, row: BesideRecord) -> dict[str, Any]:
+    from triage.elicitation.conflict import DISAGREE
+    from triage.reports.belief_words import conflict_words
+
     sides = {
         side: {name: value if math.isfinite(value) else None for name, value in vars(found).items()}
         for side, found in (("belief", item.belief), ("record", item.record))
     }
     said = {"words": item.words, "flagged": item.flagged, "reliable": item.reliable}
+    said["said"] = conflict_words(row, item) if item.words == DISAGREE else ""
     return {"kind": item.kind, **said, **sides}
 
 
@@ -67,10 +66,7 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
         table.add_column(
             title, justify="left" if title in ("damage, severity 2", "") else "right", no_wrap=True
         )
-    # Those that disagree come first, hardest pulled at the top.
-    for item in sorted(
-        found, key=lambda item: (not item.apart or not item.flagged, -abs(item.belief.shift_sd))
-    ):
+    for item in found:
         table.add_row(
             item.kind,
             f"{item.belief.value:.2f}",
@@ -82,3 +78,13 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
     Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
     typer.echo("belief, record: how much the chance answers to each; from .05 on it counts.")
     typer.echo("belief twice, record twice: how the chance would move were that counted double.")
+
+
+def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:
+    """Say of each kind where the two disagree how they do."""
+    from triage.elicitation.conflict import DISAGREE
+    from triage.reports.belief_words import conflict_words
+
+    for item in found:
+        if item.words == DISAGREE:
+            typer.echo(f"{item.kind}: {conflict_words(rows[item.kind], item)}")

@@ -10,9 +10,11 @@ import typer
 
 from triage.cli import options
 from triage.cli.descriptions import read_description
+from triage.cli.priors_opening import INVENTED, echo_json
 
 if TYPE_CHECKING:
-    from triage.workflows.beliefs import BeliefInMoney, BesideRecord
+    from triage.elicitation.beside_record import BesideRecord
+    from triage.workflows.beliefs import BeliefInMoney
 
 
 def show(
@@ -47,7 +49,8 @@ def show(
             "--ask, --walk-in and --nothing-learned are about a device: give its UNIT.toml"
         )
     from triage.domain.unit_files import unit_from
-    from triage.workflows.beliefs import belief_in_money, beside_record, rows_of
+    from triage.elicitation.beside_record import beside_record
+    from triage.workflows.beliefs import belief_in_money, rows_of
     from triage.workflows.shop_files import ShopFiles
 
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
@@ -60,20 +63,17 @@ def show(
         rows = rows_of(rows, device)
         money = belief_in_money(device, shop, ask, walk_in, nothing_learned)
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
-
-        held: dict[str, Any] = {"schema": SCHEMA, "invented": list(files.invented)}
+        held: dict[str, Any] = {"invented": list(files.invented)}
         held["kinds"] = [asdict(row) for row in rows]
         if money is not None:
             held["money"] = _money_object(money)
-        typer.echo(written(held))
+        echo_json(held)
         return
     _print_rows(rows)
     if money is not None:
         _print_money(money)
     if posterior is None:
-        typer.echo("Invented demo figures: no past job or chance here is any real shop's.")
+        typer.echo(INVENTED)
 
 
 def _money_object(money: BeliefInMoney) -> dict[str, Any]:

@@ -15,6 +15,7 @@ strong or the data say little.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -109,6 +110,11 @@ def kind_conflicts(
         for place, kind in enumerate(draws["kind"].values)
         if catalogue.kinds[str(kind)].role == "repair"
     )
+
+
+def worst_first(found: Iterable[KindConflict]) -> tuple[KindConflict, ...]:
+    """Those where belief and record disagree before all others, the hardest pulled first."""
+    return tuple(sorted(found, key=lambda item: (item.words != DISAGREE, -abs(item.belief.shift_sd))))
 
 
 def own_belief_log_density(draws: xr.Dataset, catalogue: Catalogue, priors: SuccessPriors) -> np.ndarray:

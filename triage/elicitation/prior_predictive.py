@@ -16,6 +16,7 @@ class PredictedCount:
 
     of : jobs, each on another device. low, high : 9 in 10 times it is one of
     these or between them. chance_within : the exact chance of that.
+    chances : of 0, 1, 2 and so on of them.
     """
 
     of: int
@@ -23,6 +24,13 @@ class PredictedCount:
     low: int
     high: int
     chance_within: float
+    chances: tuple[float, ...]
+
+    @property
+    def twenty(self) -> tuple[int, ...]:
+        """Twenty equally likely counts: the middle of each twentieth of the distribution."""
+        below = np.cumsum(self.chances)
+        return tuple(int(np.searchsorted(below, (dot + 0.5) / 20)) for dot in range(20))
 
 
 def count_from_belief(chance: float, jobs: float, of: int = 20) -> PredictedCount:
@@ -52,6 +60,7 @@ def _count(mass: np.ndarray) -> PredictedCount:
     below = np.cumsum(mass)
     low, high = (int(np.searchsorted(below, level)) for level in ((1 - LEVEL) / 2, (1 + LEVEL) / 2))
     high = min(high, mass.size - 1)
+    within = float(mass[low : high + 1].sum())
     return PredictedCount(
-        mass.size - 1, float(np.arange(mass.size) @ mass), low, high, float(mass[low : high + 1].sum())
+        mass.size - 1, float(np.arange(mass.size) @ mass), low, high, within, tuple(map(float, mass))
     )

@@ -1,4 +1,4 @@
-"""Beliefs at work: stated, beside the record, in money, and where the two pull apart.
+"""Beliefs at work: in money, beside the record, and where the two pull apart.
 
 Each function returns a frozen result that a page or a command renders as it stands.
 """
@@ -7,143 +7,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
-from pathlib import Path
-
-import numpy as np
 
 from triage.design_matrix import attempt_design, forgetting
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
-from triage.domain.units import Unit
-from triage.elicitation.conflict import KindConflict, kind_conflicts
-from triage.elicitation.prior_predictive import PredictedCount, count_from_belief, count_from_draws
-from triage.elicitation.quantile_matching import MatchedBelief, Quantile, match_belief
-from triage.elicitation.statement import Statement
+from triage.domain.units import Finding, Unit
+from triage.elicitation.beside_record import BesideRecord
+from triage.elicitation.conflict import KindConflict, kind_conflicts, worst_first
+from triage.elicitation.stated_belief import with_belief
 from triage.elicitation.success_prior import success_prior_draws
-from triage.errors import BeliefError, Fault, HistoryError, StalePosteriorError, nearest
-from triage.ledger.history_csv import read_history
+from triage.errors import StalePosteriorError
 from triage.policy.assessment import Assessment
-from triage.posterior.interval import interval
 from triage.posterior.manifest import Manifest, ModelRecord
 from triage.posterior.store import Posterior
-from triage.prediction.success import fresh_chances
 from triage.priors.prior_set import PriorSet
-from triage.priors.success import Belief, KindBelief
+from triage.priors.success import KindBelief
 from triage.workflows.assess import assess
-from triage.workflows.fit import counts
+from triage.workflows.record_of_fit import check_beliefs
 from triage.workflows.shop import Shop
 
-
-@dataclass(frozen=True)
-class StatedBelief:
-    """A statement turned into a belief, with what it implies.
-
-    matched : the belief by itself, asked against achieved.
-    belief : as the prior file would hold it; before : what the file holds now.
-    in_fit : the same quantiles of the chance as a fit starts from it, where the
-        whole shop and the family may be off as well.
-    alone, together : of 20 fresh jobs, what the belief by itself implies, and
-        what it implies as the fit starts from it.
-    """
-
-    matched: MatchedBelief
-    belief: KindBelief
-    before: Belief
-    in_fit: tuple[Quantile, ...]
-    alone: PredictedCount
-    together: PredictedCount
-
-
-def state_belief(
-    kind: str, statement: Statement, catalogue: Catalogue, priors: PriorSet, reason: str = ""
-) -> StatedBelief:
-    """Turn a statement about one kind into a belief.
-
-    Raises
-    ------
-    BeliefError : the kind is unknown, or the statement cannot be held.
-    """
-    repaired = [slug for slug, held in catalogue.kinds.items() if held.role == "repair"]
-    if kind not in repaired:
-        wrong = f"{kind!r} is not a damage kind that is repaired" + nearest(kind, repaired)
-        raise BeliefError([Fault("belief", None, "kind", wrong, "such a kind of the catalogue")])
-    matched = match_belief(statement, priors.success.default.jobs, kind)
-    belief = KindBelief(kind, matched.chance, matched.jobs, reason)
-    chances = prior_chances(catalogue, with_belief(priors, belief))[kind]
-    in_fit = tuple(
-        replace(item, achieved=float(np.quantile(chances, item.level))) for item in matched.quantiles
-    )
-    return StatedBelief(
-        matched,
-        belief,
-        priors.success.belief(kind),
-        in_fit,
-        count_from_belief(belief.chance, belief.jobs),
-        count_from_draws(chances),
-    )
-
-
-def with_belief(priors: PriorSet, belief: KindBelief) -> PriorSet:
-    """Return the set with one belief in place of what it held about that kind."""
-    others = tuple(held for held in priors.success.kind if held.slug != belief.slug)
-    return replace(priors, success=replace(priors.success, kind=(*others, belief)))
-
-
-def prior_chances(catalogue: Catalogue, priors: PriorSet, draws: int = 4000) -> dict[str, np.ndarray]:
-    """By kind, draws of the chance of a fresh job at severity 2 before any record, each shape (draw,)."""
-    drawn = success_prior_draws(catalogue, priors, draws)
-    return dict(zip(catalogue.kinds, fresh_chances(drawn, 2).T, strict=True))
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """A chance and its 90 % interval."""
-
-    mean: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class BesideRecord:
-    """One kind at severity 2: what was believed, what is believed now, and what was counted."""
-
-    kind: str
-    name: str
-    believed: Belief
-    prior: Estimate
-    posterior: Estimate
-    attempts: int
-    fixed: int
-
-
-def beside_record(posterior: Posterior, priors: PriorSet, catalogue: Catalogue) -> tuple[BesideRecord, ...]:
-    """Prior beside posterior beside raw counts, one row a kind that can be repaired.
-
-    Chances are of a fresh job at severity 2; so are the counts.
-    """
-    before = prior_chances(catalogue, priors)
-    draws = posterior.draws["success"]
-    after = dict(zip(map(str, draws["kind"].values), fresh_chances(draws, 2).T, strict=True))
-    none = ((0, 0),) * 3
-    return tuple(
-        BesideRecord(
-            slug,
-            kind.name,
-            priors.success.belief(slug),
-            _estimate(before[slug]),
-            _estimate(after[slug]),
-            *posterior.manifest.attempts.get(slug, none)[1],
-        )
-        for slug, kind in catalogue.kinds.items()
-        if kind.role == "repair"
-    )
-
-
-def _estimate(chances: np.ndarray) -> Estimate:
-    low, high = interval(chances)
-    return Estimate(float(chances.mean()), float(low), float(high))
+_STILL_LEARNED = "minutes, parts, hidden faults, comebacks and sales"
 
 
 @dataclass(frozen=True)
@@ -174,12 +57,46 @@ def belief_in_money(
 
         believed, learned = belief_only(shop.catalogue, shop.priors).posterior, ""
     else:
-        believed, learned = _success_by_belief(shop), "minutes, parts, hidden faults, comebacks and sales"
+        believed, learned = _success_by_belief(shop), _STILL_LEARNED
     return BeliefInMoney(
         assess(unit, replace(shop, posterior=believed), ask, walk_in),
         assess(unit, shop, ask, walk_in),
         learned,
     )
+
+
+@dataclass(frozen=True)
+class StatedInMoney:
+    """One device by a stated belief, by what the set says now, and as the shop's record has it.
+
+    learned : as in `BeliefInMoney`.
+    """
+
+    stated: Assessment
+    before: Assessment
+    record: Assessment
+    learned: str
+
+
+def stated_in_money(
+    belief: KindBelief, unit: Unit, shop: Shop, ask: float | None = None, walk_in: bool = False
+) -> StatedInMoney:
+    """What a stated belief would make of a device before any data, in money.
+
+    Parameters
+    ----------
+    shop : its `priors` are the set that the belief would change.
+    """
+    stated, before = (
+        assess(unit, replace(held, posterior=_success_by_belief(held)), ask, walk_in)
+        for held in (replace(shop, priors=with_belief(shop.priors, belief)), shop)
+    )
+    return StatedInMoney(stated, before, assess(unit, shop, ask, walk_in), _STILL_LEARNED)
+
+
+def example_device(kind: str, shop: Shop) -> Unit:
+    """Return a device of the dearest tier with this damage alone: there a repair has most to add."""
+    return Unit("", list(shop.prices.tiers())[-1], (Finding(kind),))
 
 
 def _success_by_belief(shop: Shop) -> Posterior:
@@ -197,6 +114,23 @@ def _success_by_belief(shop: Shop) -> Posterior:
     return Posterior({**held.draws, "success": drawn}, manifest)
 
 
+@dataclass(frozen=True)
+class KindStanding:
+    """One kind: belief beside record, and how the chance answers to each; None where nobody can say."""
+
+    row: BesideRecord
+    conflict: KindConflict | None
+
+
+def where_we_stand(
+    rows: Sequence[BesideRecord], found: Sequence[KindConflict] = ()
+) -> tuple[KindStanding, ...]:
+    """Put each kind's belief and record beside how they pull; those that disagree come first."""
+    by_kind = {row.kind: row for row in rows}
+    pulled = [KindStanding(by_kind.pop(item.kind), item) for item in worst_first(found)]
+    return (*pulled, *(KindStanding(row, None) for row in by_kind.values()))
+
+
 def conflicts(
     posterior: Posterior, history: History, catalogue: Catalogue, priors: PriorSet
 ) -> tuple[KindConflict, ...]:
@@ -204,7 +138,7 @@ def conflicts(
 
     Parameters
     ----------
-    history : the record the draws were fitted to, as `record_behind` reads it.
+    history : the record the draws were fitted to, as `record_of_fit` reads it.
 
     Raises
     ------
@@ -228,44 +162,6 @@ def _as_weighted(history: History, manifest: Manifest) -> History:
         return history
     kinds = None if "" in told else [key.removeprefix(" of ") for key in told]
     return forgetting(history, next(iter(told.values())), kinds)
-
-
-def check_beliefs(manifest: Manifest, priors: PriorSet) -> None:
-    """Refuse draws that were fitted from other beliefs."""
-    if manifest.prior_hash != priors.digest:
-        raise StalePosteriorError(
-            f"the draws were fitted from other beliefs ({manifest.prior_hash}) than these ({priors.digest}); "
-            "give the set the fit used with --priors, or fit again"
-        )
-
-
-def record_behind(posterior: Posterior, path: Path, catalogue: Catalogue) -> History:
-    """Read the record that draws were fitted to, up to the same day.
-
-    Raises
-    ------
-    HistoryError : the file cannot be read, or is another record.
-    """
-    manifest = posterior.manifest
-    if not manifest.as_of:
-        raise StalePosteriorError("the draws were fitted to no record")
-    history = read_history(path, catalogue, date.fromisoformat(manifest.as_of))
-    if manifest.first:
-        history = history.since(date.fromisoformat(manifest.first))
-    if history.digest != manifest.data_hash and not _as_counted(history, manifest, catalogue):
-        wrong = (
-            f"is not the record of {manifest.jobs} jobs up to {manifest.as_of} that the draws were fitted to"
-        )
-        raise HistoryError(
-            [Fault(str(path), None, "file", wrong, "that record, or draws fitted to this one")]
-        )
-    return history
-
-
-def _as_counted(history: History, manifest: Manifest, catalogue: Catalogue) -> bool:
-    """Whether a record written otherwise has the same jobs, rows and outcomes."""
-    same = len(history.jobs) == manifest.jobs and len(history.rows) == manifest.rows
-    return same and counts(history, catalogue) == manifest.attempts
 
 
 def rows_of(table: Sequence[BesideRecord], unit: Unit) -> tuple[BesideRecord, ...]:

@@ -5,25 +5,29 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from triage.design_matrix import attempts
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.settings import Settings
 from triage.elicitation.proposal import LITTLE, Proposal, propose, refused_kinds
-from triage.errors import BeliefError, Fault, HistoryError, StalePosteriorError
+from triage.errors import BeliefError, Fault, HistoryError, NotConvergedError, StalePosteriorError
+from triage.ledger.history_csv import known_at
 from triage.posterior.store import Posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import SavedSet, save_set
 from triage.priors.tuned_jobs import TunedJobs, job_hashes
 from triage.review.paired_bootstrap import mean_difference
 from triage.review.scores import joint_log_penalties
-from triage.workflows.beliefs import check_beliefs
+from triage.review.set_comparison import ComparedSet, Comparison
+from triage.workflows.fit import counts
+from triage.workflows.own_sets import refuse_shipped
+from triage.workflows.record_of_fit import check_beliefs
 
 
 def propose_from(
@@ -33,7 +37,7 @@ def propose_from(
 
     Parameters
     ----------
-    history : the record the draws were fitted to, as `beliefs.record_behind` reads it.
+    history : the record the draws were fitted to, as `record_of_fit` reads it.
     priors : the set the fit started from, which the proposal would change.
     little : a kind with fewer attempts takes from its family.
 
@@ -48,6 +52,47 @@ def propose_from(
     kinds = propose(posterior.draws["success"], manifest.attempts, catalogue, priors.success, little)
     hashes = tuple(sorted(job_hashes(history).values()))
     return Proposal(priors.digest, history.as_of.isoformat(), posterior.source, kinds, hashes)
+
+
+def propose_until(
+    until: date,
+    history: History,
+    catalogue: Catalogue,
+    priors: PriorSet,
+    little: int = LITTLE,
+    seed: int = 1,
+    sampler: Any = None,
+    progress: Callable[[dict[str, Any]], None] | None = None,
+) -> Proposal:
+    """Fit the jobs known on a day and propose from them, so that later ones are left to learn from.
+
+    Parameters
+    ----------
+    history : the whole record; of a job still open on that day nothing is used.
+    sampler : SamplerSettings; the defaults when None.
+
+    Raises
+    ------
+    HistoryError : nothing was tried by that day.
+    NotConvergedError : the fit failed its gate.
+    """
+    past = known_at(history, until)
+    if not len(attempts(past, catalogue)):
+        raise HistoryError(
+            [Fault("history", None, "until", f"no attempt was known on {until}", "a later day")]
+        )
+    from triage.workflows.backtest import fit_success
+
+    fitted = fit_success(past, catalogue, priors, seed, sampler, progress or (lambda event: None))
+    if fitted.failures:
+        raise NotConvergedError(
+            f"the fit to the jobs up to {until} failed: {'; '.join(fitted.failures)}; nothing is proposed"
+        )
+    kinds = propose(fitted.draws, counts(past, catalogue), catalogue, priors.success, little)
+    hashes = tuple(sorted(job_hashes(past).values()))
+    return Proposal(
+        priors.digest, past.as_of.isoformat(), f"{len(past.jobs):,} past jobs up to {until}", kinds, hashes
+    )
 
 
 def write_proposal(proposal: Proposal, path: Path) -> None:
@@ -89,7 +134,8 @@ def accept(
 
     Raises
     ------
-    BeliefError : a kind is not proposed, none is wanted, or the set was changed since.
+    BeliefError : a kind is not proposed, none is wanted, the set was changed since, or the
+        folder is the shipped demo's.
     """
     before = load_priors(came_from, catalogue)
     kinds = tuple(item.kind for item in proposal.kinds) if wanted is None else tuple(wanted)
@@ -101,44 +147,11 @@ def accept(
         found.append(Fault(name, None, "prior_hash", wrong, "the set it was proposed for, or a new proposal"))
     if found:
         raise BeliefError(found)
+    refuse_shipped(folder)
     beliefs = [proposal.belief(item) for item in proposal.kinds if item.kind in kinds]
     return save_set(
         folder, catalogue, beliefs, came_from, TunedJobs(frozenset(proposal.jobs), proposal.until)
     )
-
-
-@dataclass(frozen=True)
-class ComparedSet:
-    """How one set did on the blocks that all were scored on.
-
-    brier, log : mean penalty an attempt; joint_log : a job.
-    gain : joint log penalty of the first set less this one's, a job: above 0
-        where this one is better; low, high : 90 % interval, jobs drawn.
-        None for the first set.
-    """
-
-    name: str
-    brier: float
-    log: float
-    joint_log: float
-    gain: float | None = None
-    low: float | None = None
-    high: float | None = None
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """Prior sets scored on the same later blocks.
-
-    first : jobs taken in before this day were left out, because a set was tuned
-        on them; None where no set was tuned.
-    jobs, attempts : that were forecast.
-    """
-
-    first: date | None
-    jobs: int
-    attempts: int
-    sets: tuple[ComparedSet, ...]
 
 
 def compare_sets(
@@ -157,6 +170,7 @@ def compare_sets(
     Parameters
     ----------
     options : `backtest.BacktestOptions`; the defaults when None.
+    progress : told what `backtest` tells, with `set`, its `set_place` and how many there are (`sets`).
 
     Raises
     ------
@@ -175,8 +189,9 @@ def compare_sets(
 
     options = options or BacktestOptions()
     results, penalties = {}, {}
-    for name, priors in sets.items():
-        result = results[name] = backtest(history, catalogue, priors, settings, options, progress)
+    for place, (name, priors) in enumerate(sets.items()):
+        tell = _named(progress, name, place, len(sets))
+        result = results[name] = backtest(history, catalogue, priors, settings, options, tell)
         table = result.forecasts
         jobs = np.unique(table["job"].to_numpy(), return_inverse=True)[1]
         penalties[name] = joint_log_penalties(table["model"].to_numpy(), table["fixed"].to_numpy(), jobs)
@@ -188,5 +203,19 @@ def compare_sets(
         if name != base:
             gain = mean_difference(penalties[base] - penalties[name], options.seed)
             against = (gain.mean, gain.low, gain.high)
-        rows.append(ComparedSet(name, scores.brier, scores.log, scores.joint_log, *against))
+        failed = result.failed_fits
+        rows.append(
+            ComparedSet(
+                name, scores.brier, scores.log, scores.joint_log, len(result.blocks), failed, *against
+            )
+        )
     return Comparison(first, results[base].jobs, results[base].attempts, tuple(rows))
+
+
+def _named(
+    progress: Callable[[dict[str, Any]], None] | None, name: str, place: int, sets: int
+) -> Callable[[dict[str, Any]], None] | None:
+    """Tell with every event which set it is about."""
+    if progress is None:
+        return None
+    return lambda event: progress({**event, "set": name, "set_place": place, "sets": sets})

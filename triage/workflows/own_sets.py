@@ -1,0 +1,119 @@
+"""The shop's own named sets of beliefs: where they lie, what each holds, and keeping a belief in one."""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from triage.domain.catalogue import Catalogue
+from triage.errors import BeliefError, Fault, TriageError
+from triage.ledger.opening import default_ledger_url, ledger_url
+from triage.priors.prior_set import PriorSet, load_priors
+from triage.priors.saved_sets import SavedSet, named_sets, save_set
+from triage.priors.success import KindBelief
+from triage.shipped import shipped
+from triage.workflows.shop import DEMO_PRIORS
+
+# Letters of any alphabet, digits, spaces and hyphens: a name is a folder's, and leads nowhere else.
+_NAME = re.compile(r"[^\W_](?:[\w -]{0,38}[^\W_])?")
+
+
+@dataclass(frozen=True)
+class OwnSet:
+    """One set of beliefs that the shop can start from.
+
+    folder : None where nobody has spoken: every kind takes the default.
+    in_use : whether the shop was opened with it.
+    problem : why it cannot be read; "" where it can.
+    """
+
+    name: str
+    folder: Path | None
+    in_use: bool = False
+    priors: PriorSet = field(default_factory=PriorSet)
+    problem: str = ""
+
+    @property
+    def words(self) -> str:
+        """Its name, and whether it is the one in use."""
+        return f"{self.name} (in use)" if self.in_use else self.name
+
+
+def sets_home() -> Path:
+    """`$TRIAGE_BELIEFS`, else the folder `beliefs` beside the record's file (or where that would be)."""
+    given = os.environ.get("TRIAGE_BELIEFS", "")
+    if given:
+        return Path(given)
+    url = ledger_url(default_ledger_url())
+    if url.get_backend_name() == "sqlite":
+        return Path(url.database or "").absolute().parent / "beliefs"
+    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
+    return Path(base) / "bench-triage" / "beliefs"
+
+
+def own_sets(in_use: Path | None, catalogue: Catalogue, home: Path | None = None) -> tuple[OwnSet, ...]:
+    """Every set the shop can start from: the one in use, then its own by name.
+
+    Parameters
+    ----------
+    in_use : folder the shop was opened with, as `beliefs_folder` says.
+    home : where its own sets lie; `sets_home()` when None.
+    """
+    home = home or sets_home()
+    name = "no beliefs of your own" if in_use is None else in_use.name
+    found = [_read(name, in_use, catalogue, in_use=True)]
+    for own in named_sets(home):
+        folder = home / own
+        if in_use is None or not folder.samefile(in_use):
+            found.append(_read(own, folder, catalogue))
+    return tuple(found)
+
+
+def _read(name: str, folder: Path | None, catalogue: Catalogue, in_use: bool = False) -> OwnSet:
+    try:
+        return OwnSet(name, folder, in_use, load_priors(folder, catalogue))
+    except TriageError as refusal:
+        return OwnSet(name, folder, in_use, problem=str(refusal))
+
+
+def named_folder(name: str, home: Path | None = None) -> Path:
+    """Folder of a set of the shop's own.
+
+    Raises
+    ------
+    BeliefError : the name cannot be one.
+    """
+    name = name.strip()
+    if not _NAME.fullmatch(name):
+        wrong = f"{name!r} cannot name a set" if name else "the set has no name"
+        allowed = "up to 40 letters and digits, with spaces or hyphens between them"
+        raise BeliefError([Fault("set", None, "name", wrong, allowed)])
+    return (home or sets_home()) / name
+
+
+def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalogue: Catalogue) -> SavedSet:
+    """Save a set with one belief changed, and why.
+
+    Parameters
+    ----------
+    folder, came_from : as in `save_set`.
+
+    Raises
+    ------
+    BeliefError : no reason is given, or the set is the shipped one.
+    PriorFileError : as in `save_set`.
+    """
+    if not belief.reason.strip():
+        wrong = "a belief that is kept needs its reason: it will be read when the record disagrees"
+        raise BeliefError([Fault(belief.slug, None, "reason", wrong, "why you believe it, in your words")])
+    refuse_shipped(folder)
+    return save_set(folder, catalogue, [belief], came_from)
+
+
+def refuse_shipped(folder: Path) -> None:
+    """Refuse to write in the shipped demo's set; raises BeliefError."""
+    if folder.exists() and folder.samefile(shipped(DEMO_PRIORS)):
+        wrong = "is the shipped demo's, which is never changed"
+        raise BeliefError([Fault(str(folder), None, "folder", wrong, "a name that is free")])
