@@ -33,6 +33,35 @@ class Diagnostics:
 
 
 @dataclass(frozen=True)
+class PredictiveCheck:
+    """One figure of the record beside what the fit expects of a record like it.
+
+    quantity : what is counted or measured, in words.
+    unit : "count" (of `total`), "minutes" or "ratio".
+    observed : in the record. low, high : 90 % of the replicated records lie between.
+    tail : share of the replicated records above the observed figure, equal ones half.
+    """
+
+    quantity: str
+    unit: str
+    observed: float
+    low: float
+    high: float
+    tail: float
+    total: float = 0.0
+
+    @property
+    def inside(self) -> bool:
+        """Whether the record lies in the 90 % interval, which one in ten leaves by luck."""
+        return self.low <= self.observed <= self.high
+
+    @property
+    def fails(self) -> bool:
+        """Whether fewer than one replicated record in a hundred is as far out as the real one."""
+        return not self.inside and 2 * min(self.tail, 1 - self.tail) < 0.01
+
+
+@dataclass(frozen=True)
 class ModelRecord:
     """One model in a stored posterior.
 
@@ -40,6 +69,8 @@ class ModelRecord:
     why : for people: why it is belief only, or what failed.
     passed : whether the gate let it through; True for prior draws.
     notes : further results of the fit, numbers by name.
+    predictive : the record beside what the fit expects; None where an older
+        program fitted, which did not look.
     """
 
     belief_only: bool
@@ -47,6 +78,7 @@ class ModelRecord:
     why: str = ""
     diagnostics: Diagnostics | None = None
     notes: dict[str, float] = field(default_factory=dict)
+    predictive: tuple[PredictiveCheck, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -106,8 +138,12 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     values.pop("belief_only", None)
     models = {}
     for name, record in values.pop("models").items():
-        diagnostics = record.pop("diagnostics", None)
-        models[name] = ModelRecord(**record, diagnostics=diagnostics and Diagnostics(**diagnostics))
+        diagnostics, checks = record.pop("diagnostics", None), record.pop("predictive", None)
+        models[name] = ModelRecord(
+            **record,
+            diagnostics=diagnostics and Diagnostics(**diagnostics),
+            predictive=None if checks is None else tuple(PredictiveCheck(**check) for check in checks),
+        )
     attempts = {
         kind: tuple((int(n), int(k)) for n, k in counts) for kind, counts in values.pop("attempts").items()
     }

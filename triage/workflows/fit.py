@@ -89,6 +89,7 @@ def fit_history(
     label : what the draws will be called on screens.
     half_life, half_life_kinds : as for `design_matrix.forgetting`; None forgets nothing.
     """
+    from triage.inference.predictive_checks import predictive_checks
     from triage.inference.sampling import SamplerSettings, belief_draws
     from triage.outcome_models.registry import MODELS
 
@@ -113,12 +114,14 @@ def fit_history(
         draws[name] = fitted.draws
         if fitted.failures:
             failures[name] = fitted.failures
+        tell({"event": "checking", "model": name})
         records[name] = ModelRecord(
             belief_only=False,
             passed=not fitted.failures,
             why="; ".join(fitted.failures),
             diagnostics=fitted.diagnostics,
             notes=notes,
+            predictive=predictive_checks(name, learned, catalogue, priors, fitted.draws, seed),
         )
         tell({"event": "fitted", "model": name, "passed": not fitted.failures, "why": list(fitted.failures)})
     gap: dict[str, float] = {}
