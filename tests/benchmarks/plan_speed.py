@@ -21,7 +21,7 @@ from triage.policy.plan_moves import plan_factors
 from triage.policy.plan_play import play
 from triage.policy.repair_plan import solve_plan
 from triage.policy.set_aside import small_enough
-from triage.policy.state_space import likelihoods
+from triage.policy.state_likelihood import likelihoods
 from triage.policy.valuation import Valuation
 from triage.prediction.forecast import forecast_unit
 from triage.workflows.desk import DRAWS, NODES

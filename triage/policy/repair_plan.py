@@ -18,7 +18,8 @@ import numpy as np
 from triage.policy.backward_induction import Ending, Policy, on_policy, solve
 from triage.policy.plan_moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.plan_problem import PlanProblem
-from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space, likelihoods, weighed
+from triage.policy.state_likelihood import likelihoods
+from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space, weighed
 from triage.policy.state_view import FIRST_MYSTERY, StateView
 
 FINISH, STOP = "finish", "stop"
@@ -123,7 +124,7 @@ def plan_space(problem: PlanProblem, max_states: int = MAX_STATES) -> PlanSpace:
 
 def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
     """The same states under other chances, money or minutes; what is allowed must not have changed."""
-    space = weighed(plan.space, plan_factors(problem), problem.weights, plan.view.dead)
+    space = weighed(plan.space, plan_factors(problem), problem.weights)
     return PlanSpace(problem, replace(space, moves=plan_moves(problem)))
 
 

@@ -10,26 +10,22 @@ a group and
 
 The chance of an outcome is W(child) / W(state): what has been seen on this
 unit changes what is expected of the rest of it, by just as much as the
-scenarios say. Splitting the factors in two halves turns W into one matrix
-product, (left states x scenarios) by (scenarios x right states).
+scenarios say. How W is formed is in `state_likelihood`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
 from triage.errors import PlanTooLargeError
+from triage.policy.state_likelihood import Factor, Weigher
 
 # Largest number of states solved exactly; above it the caller must shrink the problem.
 MAX_STATES = 100_000
-# Cap on the floats held at once while likelihoods are formed (about 64 MB).
-_CHUNK_FLOATS = 8_000_000
-# An elementwise multiplication costs about as much as this many inside a matrix product.
-_ELEMENT_COST = 25
 
 Observe = Callable[[np.ndarray], Any]
 Mask = Callable[[Any], np.ndarray]
@@ -41,19 +37,6 @@ class Digit:
 
     name: str
     size: int
-
-
-class Factor(Protocol):
-    """The likelihood of a group of digits, given the scenario.
-
-    columns : the digits it covers; each digit is covered by one factor at most,
-        and one that none covers is certain (the access level).
-    """
-
-    columns: tuple[int, ...]
-
-    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
-        """Likelihood of local states (row, column) in some scenarios, shape (row, scenario)."""
 
 
 @dataclass(frozen=True)
@@ -112,6 +95,7 @@ class StateSpace:
     layers : slices of `states`, one a number of moves made.
     arcs : for each layer, the arcs that leave it.
     weight : ndarray, shape (state,), W of each state over W of the start.
+    weigher : makes `weight` of other chances.
     """
 
     digits: tuple[Digit, ...]
@@ -121,6 +105,7 @@ class StateSpace:
     layers: tuple[slice, ...]
     arcs: tuple[tuple[Arc, ...], ...]
     weight: np.ndarray
+    weigher: Weigher
 
     def factor_of(self, digit: int) -> Factor | None:
         """The factor that covers a digit."""
@@ -172,42 +157,16 @@ def build_space(
         layer = ((unique[:, None] // strides) % sizes).astype(np.int8)
         blocks.append(layer)
         layers.append(slice(offset, offset + len(unique)))
-    space = StateSpace(
-        digits, factors, moves, np.concatenate(blocks), tuple(layers), tuple(arcs), np.zeros(0)
-    )
-    return weighed(space, factors, weights, observe(space.states).dead)
+    states = np.concatenate(blocks)
+    laid = [(arc.parents, arc.children) for layer_arcs in arcs for arc in layer_arcs]
+    weigher = Weigher(states, observe(states).dead, [factor.columns for factor in factors], laid)
+    weight = weigher.weigh(factors, weights)
+    return StateSpace(digits, factors, moves, states, tuple(layers), tuple(arcs), weight, weigher)
 
 
-def weighed(
-    space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray, dead: np.ndarray
-) -> StateSpace:
-    """The same states with the likelihood of each under some factors.
-
-    Dead ends are most of the states and cost nothing: the chance of failing is
-    what the other outcomes of the same act leave.
-
-    Parameters
-    ----------
-    dead : ndarray of bool, shape (state,), states that nothing leads on from.
-    """
-    weight = np.full(len(space.states), np.nan)
-    single = np.zeros(len(space.states), dtype=bool)
-    for layer_arcs in space.arcs:
-        for arc in layer_arcs:
-            lone = dead[arc.children].sum(axis=1) == 1
-            ends = arc.children[lone]
-            single[ends[dead[ends]]] = True
-    direct = ~single
-    weight[direct] = likelihoods(space.states[direct], factors, weights)
-    for layer_arcs in space.arcs:
-        for arc in layer_arcs:
-            missing = single[arc.children]
-            rows = np.flatnonzero(missing.sum(axis=1) == 1)
-            children = arc.children[rows]
-            known = np.where(single[children], 0.0, np.nan_to_num(weight[children])).sum(axis=1)
-            left = np.maximum(weight[arc.parents[rows]] - known, 0.0)
-            weight[children[single[children]]] = left
-    return replace(space, factors=factors, weight=weight / weight[0])
+def weighed(space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray) -> StateSpace:
+    """The same states with the likelihood of each under some factors."""
+    return replace(space, factors=factors, weight=space.weigher.weigh(factors, weights))
 
 
 def too_large(max_states: int) -> PlanTooLargeError:
@@ -254,54 +213,3 @@ def _arcs(found: list, codes: list[np.ndarray], unique: np.ndarray, first: int, 
         columns = [np.searchsorted(unique, code) + offset for code in codes[place : place + ends]]
         place += ends
         yield Arc(index, rows + first, np.stack(columns, axis=1))
-
-
-def likelihoods(states: np.ndarray, factors: tuple[Factor, ...], weights: np.ndarray) -> np.ndarray:
-    """W of each state, shape (state,): one matrix product over the scenarios."""
-    cut = _best_cut(states, factors)
-    left, left_of = _distinct(states, factors[:cut])
-    right, right_of = _distinct(states, factors[cut:])
-    table = np.zeros((len(left), len(right)))
-    width = max(1, _CHUNK_FLOATS // (len(left) + len(right)))
-    for start in range(0, len(weights), width):
-        part = slice(start, start + width)
-        ours = _products(left, factors[:cut], weights[part], part)
-        theirs = _products(right, factors[cut:], np.ones_like(weights[part]), part)
-        table += ours @ theirs.T
-    return table[left_of, right_of]
-
-
-def _products(states: np.ndarray, factors: tuple[Factor, ...], start: np.ndarray, part: slice) -> np.ndarray:
-    """`start` times the likelihood of each state under some factors, shape (state, scenario)."""
-    product = np.tile(start, (len(states), 1))
-    for factor in factors:
-        distinct, of = _distinct(states, (factor,))
-        product *= factor.rows(distinct[:, list(factor.columns)], part)[of]
-    return product
-
-
-def _codes(states: np.ndarray, columns: list[int]) -> np.ndarray:
-    """One whole number for each state's values in some columns, shape (state,)."""
-    if not columns:
-        return np.zeros(len(states), dtype=np.int64)
-    values = states[:, columns].astype(np.int64)
-    sizes = values.max(axis=0) + 1
-    return values @ np.concatenate([[1], np.cumprod(sizes[:-1])]).astype(np.int64)
-
-
-def _distinct(states: np.ndarray, factors: tuple[Factor, ...]) -> tuple[np.ndarray, np.ndarray]:
-    """States that differ in what some factors cover, and which of them each state is."""
-    columns = [column for factor in factors for column in factor.columns]
-    _, first, of = np.unique(_codes(states, columns), return_index=True, return_inverse=True)
-    return states[first], of
-
-
-def _best_cut(states: np.ndarray, factors: tuple[Factor, ...]) -> int:
-    """Where to split the factors so that the two tables and their product cost least."""
-    costs = []
-    for cut in range(1, len(factors)):
-        left, _ = _distinct(states, factors[:cut])
-        right, _ = _distinct(states, factors[cut:])
-        work = len(left) * cut + len(right) * (len(factors) - cut)
-        costs.append(len(left) * len(right) + _ELEMENT_COST * work)
-    return int(np.argmin(costs)) + 1 if costs else 1
