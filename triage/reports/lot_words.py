@@ -1,0 +1,140 @@
+"""A choice from a lot in words: the same on the page and in the terminal."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+
+from triage.domain.money import money_text
+from triage.ledger.history_cells import guarded
+from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
+
+BID_COLUMNS = (
+    "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
+)  # fmt: skip
+# Money a better choice could still bring that is not worth a word.
+_TRIFLE = 0.5
+_STOPS = {
+    "margin": "each unit worked on must leave your least margin",
+    "margin_per_hour": "its hours must earn your least margin by the hour",
+    "losses_in_20": "it may not lose money in more of 20",
+}
+
+
+def money(amount: float, choice: LotChoice) -> str:
+    """Whole money in the lot's currency."""
+    return money_text(amount, choice.currency, whole=True)
+
+
+def choice_words(choice: LotChoice) -> str:
+    """The choice in one sentence."""
+    count, of = len(choice.taken), len(choice.lines) + len(choice.bad_rows)
+    if not count:
+        why = "no unit meets your rule at its price" if not choice.offered else "nothing fits, or is worth it"
+        return f"Take none of {of}: {why}."
+    return (
+        f"Take {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
+        f"{money(choice.risk.expected, choice)} expected, loses money in {choice.risk.losses_in_20} of 20."
+    )
+
+
+def hours_words(hours: float) -> str:
+    """Bench hours, to the half hour below ten."""
+    return f"{hours:.1f} h" if hours < 10 else f"{hours:.0f} h"
+
+
+def risk_words(choice: LotChoice) -> str:
+    """What the dots show: the text of the chart too."""
+    risk = choice.risk
+    low, high = (money(risk.dots[place], choice) for place in (2, 17))
+    return (
+        f"{risk.losses_in_20} of 20 outcomes of all {len(choice.taken)} together lose money (diamonds); 8 in "
+        f"10 land between {low} and {high}; the worst 1 in 10 average {money(risk.shortfall, choice)}. "
+        f"{100 * risk.share_not_known:.0f} % of the spread is what the shop does not know yet: it is "
+        "shared by all of them, and taking more units does not average it away."
+    )
+
+
+def more_words(choice: LotChoice) -> tuple[str, ...]:
+    """What more of a limit would bring, and what a list and a pencil would choose."""
+    goal = "expected margin" if choice.wanted.goal == "expected" else "the mean of the worst 1 in 10"
+    words = []
+    if choice.hour_worth is not None:
+        words.append(f"One more bench hour would add {money(choice.hour_worth, choice)} to {goal}.")
+    if choice.cash_worth is not None:
+        step = money(choice.cash_step, choice)
+        words.append(f"{step} more to spend would add {money(choice.cash_worth, choice)} to {goal}.")
+    if choice.taken:
+        hand = choice.by_hand
+        behind = "as much" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} less of {goal}"
+        words.append(f"Down the list by margin per hour: {hand.taken} units, {behind}.")
+    if choice.short_by > _TRIFLE:
+        words.append(f"Another choice could have up to {money(choice.short_by, choice)} more: time ran out.")
+    return tuple(words)
+
+
+def waiting_words(choice: LotChoice) -> tuple[str, ...]:
+    """What is not taken although it is not simply left."""
+    verdicts = Counter(line.verdict for line in choice.lines)
+    words = []
+    if verdicts["check first"]:
+        words.append(
+            f"{verdicts['check first']} wait for a check, most often of their numbers, and are not chosen "
+            "before it: their highest bid is what their lawful parts are worth."
+        )
+    unpriced = sum(line.price is None for line in choice.lines)
+    if unpriced:
+        words.append(f"{unpriced} carry no price, and can only be bid for.")
+    return tuple(words)
+
+
+def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
+    """The lot as one purchase, in sentences."""
+    work = (
+        f"{whole.repaired} to repair, {whole.stripped} to strip at once, {whole.left} to leave"
+        + (f", {whole.refused} not ours to work on" if whole.refused else "")
+        + (f", {whole.bad_rows} unknown (bad rows)" if whole.bad_rows else "")
+        + f"; {hours_words(whole.hours)} at the bench."
+    )
+    stops = _STOPS[whole.stopped_by] if whole.stopped_by else ""
+    freight = money(whole.freight, choice)
+    if whole.bid is None:
+        return (f"For all of it: no price is low enough, freight of {freight} counted; {stops}.", work)
+    risk = whole.risk
+    return (
+        f"For all of it: at most {money_text(whole.bid, choice.currency)}, freight of {freight} on top; "
+        f"above it, {stops}.",
+        work,
+        f"At that price: {money(risk.expected, choice)} expected, loses money in {risk.losses_in_20} of 20.",
+    )
+
+
+def loses_in_20(line: UnitLine) -> str:
+    """Of 20 units like this, how many lose money; blank where ownership allows no price."""
+    return "" if line.loss_chance is None else f"{20 * line.loss_chance:.0f}"
+
+
+def bid_list(choice: LotChoice) -> str:
+    """Every unit as CSV, those to take first, then by what they earn; no cell a spreadsheet would run."""
+    sheet = io.StringIO()
+    rows = csv.writer(sheet, lineterminator="\n")
+    rows.writerow(BID_COLUMNS)
+    ranked = sorted(choice.lines, key=lambda line: (not line.taken, -(line.margin or -1e9)))
+    for line in ranked:
+        rows.writerow(
+            [
+                guarded(line.label),
+                guarded(line.tier),
+                "yes" if line.taken else "no",
+                line.verdict,
+                *(_number(value) for value in (line.price, line.highest_bid, line.margin)),
+                f"{line.minutes:.0f}",
+                loses_in_20(line),
+            ]
+        )
+    return sheet.getvalue()
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:.2f}"
