@@ -16,9 +16,10 @@ A finding is `slug`, `slug/severity` or, where it is only suspected,
 from __future__ import annotations
 
 import csv
+import io
 import math
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import TextIO, get_args
 
@@ -53,9 +54,21 @@ def read_lot(path: Path, catalogue: Catalogue, prices: PriceBook) -> Lot:
     ------
     LotFileError : it is no lot file at all (unreadable, or its header is wrong).
     """
-    rows = list(lot_rows(path, catalogue, prices))
+    return _lot(str(path), lot_rows(path, catalogue, prices))
+
+
+def read_lot_text(text: str, name: str, catalogue: Catalogue, prices: PriceBook) -> Lot:
+    """Read a whole lot from a file's text; `name` is what a fault calls it, else as `read_lot`."""
+    try:
+        return _lot(name, _Reader(name, catalogue, prices).rows(io.StringIO(text, newline="")))
+    except csv.Error as problem:
+        raise LotFileError([Fault(name, None, "file", str(problem), "comma-separated text")]) from problem
+
+
+def _lot(name: str, found: Iterable[LotRow | BadRow]) -> Lot:
+    rows = list(found)
     return Lot(
-        str(path),
+        name,
         tuple(row for row in rows if isinstance(row, LotRow)),
         tuple(row for row in rows if isinstance(row, BadRow)),
     )
