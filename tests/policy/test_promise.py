@@ -46,6 +46,7 @@ def test_patterns_of_outcomes_agree_with_the_chances_and_hang_together(answer):
 def test_minutes_of_work_and_of_all_else_make_up_the_plan(answer, shop):
     told = answer.promise
     assert len(told.work_minutes) == len(LEVELS) and list(told.work_minutes) == sorted(told.work_minutes)
+    assert told.mean_work_minutes + told.other_minutes == pytest.approx(answer.minutes, rel=0.05)
     assert 0 < told.other_minutes < answer.minutes
     assert told.other_cost == pytest.approx(told.other_minutes * shop.settings.bench_rate / 60)
 

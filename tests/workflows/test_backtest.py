@@ -23,8 +23,9 @@ from triage.priors.prior_set import PriorSet, load_priors
 from triage.review.backtest import FORECASTERS
 from triage.review.scores import joint_log_penalties
 from triage.shipped import shipped
-from triage.workflows import backtest as module
-from triage.workflows.backtest import BacktestOptions, SuccessFit, backtest
+from triage.workflows import backtest_fits as module
+from triage.workflows.backtest import BacktestOptions, backtest
+from triage.workflows.backtest_fits import BlockFit
 
 CATALOGUE = shop_catalogue()
 SETTINGS = Settings(shop="test bench", currency="EUR")
@@ -60,7 +61,7 @@ class Fits:
     def __call__(self, past, catalogue, priors, seed, sampler, tell):
         self.pasts.append(past)
         why = ("R-hat 1.2",) if len(self.pasts) - 1 in self.fails else ()
-        return SuccessFit(self.draws, why)
+        return BlockFit(self.draws, why)
 
 
 def slow_closing(jobs=120):
@@ -108,7 +109,7 @@ def test_scores_and_gains_are_those_of_the_table_of_forecasts():
 
 def test_a_failed_fit_is_said_counted_and_not_used(monkeypatch):
     asked = []
-    monkeypatch.setattr(module, "believed", lambda *_: asked.append(1) or SuccessFit(plain_draws(CATALOGUE)))
+    monkeypatch.setattr(module, "believed", lambda *_: asked.append(1) or plain_draws(CATALOGUE))
     events = []
     found = backtest(
         slow_closing(), CATALOGUE, PriorSet(), SETTINGS, FEW, events.append, Fits(CATALOGUE, fails=(0, 2))

@@ -26,7 +26,7 @@ class TryPromise:
     """One try at a seen damage.
 
     kind : the finding that leads it. chance : that it works, on its own.
-    minutes : at `LEVELS`, whatever comes of the try.
+    minutes, mean_minutes : at `LEVELS`, and their mean, whatever comes of the try.
     after : by repair that failed on the same finding first, the chance then.
     """
 
@@ -34,6 +34,7 @@ class TryPromise:
     kind: str
     chance: float
     minutes: tuple[float, ...]
+    mean_minutes: float
     after: dict[str, float] = field(default_factory=dict)
 
 
@@ -44,7 +45,8 @@ class Promise:
     together : repairs whose outcomes are foreseen jointly, the usual method of each damage.
     patterns : chance of each pattern of their outcomes, 2 ** len(together) of
         them: bit `i` of a pattern's place is set where the `i`-th failed.
-    work_minutes : at `LEVELS`, bench minutes of all tries of the plan together.
+    work_minutes, mean_work_minutes : at `LEVELS`, and their mean, bench minutes of
+        all tries of the plan together.
     other_minutes, other_cost : expected minutes of all else that the plan
         charges (opening, checks, closing), and their money.
     """
@@ -53,6 +55,7 @@ class Promise:
     together: tuple[str, ...] = ()
     patterns: tuple[float, ...] = ()
     work_minutes: tuple[float, ...] = ()
+    mean_work_minutes: float = 0.0
     other_minutes: float = 0.0
     other_cost: float = 0.0
 
@@ -77,6 +80,7 @@ def promised(inputs: PlanInputs, forecast: UnitForecast, outcome: Outcome) -> Pr
         together=together,
         patterns=_patterns([usual[repair].chance for repair in together], forecast.weights),
         work_minutes=_rounded(np.quantile(played.work, LEVELS)),
+        mean_work_minutes=float(played.work.mean()),
         other_minutes=other,
         other_cost=other * problem.rate,
     )
@@ -91,7 +95,9 @@ def _try(told: RepairForecast, forecast: UnitForecast) -> TryPromise:
         if first is not None:
             failed = forecast.weights * (1 - first.chance)
             after[other] = float(failed @ chance / max(failed.sum(), 1e-300))
-    return TryPromise(told.repair, told.lead, float(forecast.weights @ told.chance), _rounded(minutes), after)
+    mean = float((works * told.minutes_fixed + (1 - works) * told.minutes_failed).mean())
+    chance = float(forecast.weights @ told.chance)
+    return TryPromise(told.repair, told.lead, chance, _rounded(minutes), mean, after)
 
 
 def mixed_quantiles(

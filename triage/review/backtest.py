@@ -12,6 +12,7 @@ import pandas as pd
 from triage.review.baselines import BASELINES
 from triage.review.calibration import CalibrationTest, calibration_test
 from triage.review.paired_bootstrap import Difference, mean_difference
+from triage.review.promise_check import PromiseCheck
 from triage.review.reliability import ReliabilityBin, Share, bin_of, reliability, wilson
 from triage.review.scores import BrierParts, brier_parts, brier_score, joint_log_penalties, log_score
 from triage.review.veto import DecisionScore
@@ -76,6 +77,7 @@ class Backtest:
     decision : None when the record cannot say.
     lacks : what the record does not hold, and what that leaves out.
     alarms : what a drift alarm had to say of these forecasts.
+    promises : of minutes and margins, held against what came; () where the record cannot say.
     """
 
     as_of: date
@@ -94,6 +96,7 @@ class Backtest:
     decision: DecisionScore | None = None
     lacks: tuple[str, ...] = ()
     alarms: tuple[Any, ...] = field(default=())
+    promises: tuple[PromiseCheck, ...] = ()
 
 
 def scores_of(forecasts: pd.DataFrame) -> dict[str, Scores]:

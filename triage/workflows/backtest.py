@@ -7,37 +7,45 @@ is not known, whenever it was taken in. Without a `closed` column a job counts
 as known on the day of its intake.
 
 A fit that fails its gate is said and counted, and not used: as in the shop,
-the fit before it goes on, or, without one, belief alone.
+the fit before it goes on, or, without one, belief alone. Where the record has
+minutes, those of each try are forecast too, from the bench-minutes model fitted
+on the same past; where it has money, the margin of each job.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
-from triage.design_matrix import FACTORS, AttemptDesign, attempt_design, attempts
+from triage.design_matrix import FACTORS, attempt_design, attempts
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.settings import Settings
 from triage.errors import Fault, HistoryError
 from triage.ledger.history_csv import known_at
 from triage.prediction.attempt_chances import attempt_chances
-from triage.prediction.job_forecasts import all_fixed_chances, job_forecasts, replicated_forecasts
+from triage.prediction.job_forecasts import job_forecasts, replicated_forecasts
 from triage.priors.prior_set import PriorSet
 from triage.review.backtest import Backtest, Block, scores_of, summarise
 from triage.review.baselines import baseline_chances
 from triage.review.calibration import z_terms
 from triage.review.drift import Alarm, Stretch, drift_alarms, shares
-from triage.review.realised_margin import MONEY_COLUMNS, realised_margins
-from triage.review.veto import DecisionScore, decision_score, expected_margins, intake_findings
+from triage.review.margin_forecast import MarginDraws
+from triage.review.realised_margin import MONEY_COLUMNS
+from triage.review.veto import DecisionScore
+from triage.workflows.backtest_fits import Fit, NamedFit, Progress, Standing, fit_named, fit_success
+from triage.workflows.backtest_money import (
+    BlockPromises,
+    block_promises,
+    expected_by_forecaster,
+    promise_checks,
+    score_decisions,
+)
 
-Progress = Callable[[dict[str, Any]], None]
 FIRST_PAST = 0.5
 
 
@@ -48,24 +56,15 @@ class BacktestOptions:
     blocks : stretches to forecast.
     replicates : of the outcomes, for the reference of the calibration test.
     sampler : SamplerSettings; the defaults when None.
+    promises : whether minutes and margins are forecast too, which takes two
+        more (quicker) fits a block.
     """
 
     blocks: int = 4
     seed: int = 1
     replicates: int = 400
     sampler: Any = None
-
-
-@dataclass(frozen=True)
-class SuccessFit:
-    """Draws of the success model as they are stored, and why they may not be used, if so."""
-
-    draws: xr.Dataset
-    failures: tuple[str, ...] = ()
-
-
-# What is known, catalogue, beliefs, seed, sampler, progress -> a fit.
-Fit = Callable[[History, Catalogue, PriorSet, int, Any, Progress], SuccessFit]
+    promises: bool = True
 
 
 @dataclass(frozen=True)
@@ -77,27 +76,7 @@ class _Played:
     replicated: tuple[np.ndarray, np.ndarray]
     stretch: Stretch
     expected: pd.DataFrame | None
-
-
-def fit_success(
-    past: History, catalogue: Catalogue, priors: PriorSet, seed: int, sampler: Any, tell: Progress
-) -> SuccessFit:
-    """Fit the success model alone."""
-    from triage.inference.sampling import SamplerSettings, fit_model
-    from triage.outcome_models import success
-
-    model = success.build(success.design(past, catalogue, priors), priors)
-    fitted = fit_model(model, success.STORED, seed, sampler or SamplerSettings(), tell)
-    return SuccessFit(fitted.draws, fitted.failures)
-
-
-def believed(catalogue: Catalogue, priors: PriorSet, seed: int, sampler: Any) -> SuccessFit:
-    """Draws of the success model from belief alone."""
-    from triage.inference.sampling import SamplerSettings, belief_draws
-    from triage.outcome_models import success
-
-    model = success.build(success.prior_design(catalogue, priors), priors)
-    return SuccessFit(belief_draws(model, success.STORED, seed, sampler or SamplerSettings()))
+    promised: BlockPromises
 
 
 def backtest(
@@ -108,23 +87,26 @@ def backtest(
     options: BacktestOptions | None = None,
     progress: Progress | None = None,
     fit: Fit | None = None,
+    fit_other: NamedFit | None = None,
 ) -> Backtest:
     """Back-test the success model on a history.
 
     Parameters
     ----------
     settings : rates and fees, for the margins of the decision score.
-    progress : told what is happening: `event` "block" with `place`, `of`,
+    progress : told what is happening: `event` "model" with `model`; "block" with `place`, `of`,
         `origin`, `past_jobs`, `jobs`; "failed" with `why`, `used`; and the sampler's own.
     fit : another way of fitting to back-test in place of `fit_success`.
+    fit_other : the same for minutes and parts, in place of `fit_named`.
 
     Raises
     ------
     HistoryError : too short a record to have a past and something after it.
     """
-    options, tell, fit = options or BacktestOptions(), progress or (lambda event: None), fit or fit_success
+    options, tell = options or BacktestOptions(), progress or (lambda event: None)
+    fit, fit_other = fit or fit_success, fit_other or fit_named
     days = _cuts(history, options.blocks)
-    held: SuccessFit | None = None
+    standing = Standing(catalogue, priors, options.sampler, tell)
     played: list[_Played] = []
     for place, (origin, until) in enumerate(zip(days[:-1], days[1:], strict=True)):
         past, new = known_at(history, origin), _between(history, origin, until)
@@ -136,15 +118,10 @@ def backtest(
         event = {"origin": origin.isoformat(), "past_jobs": len(past.jobs), "jobs": len(new.jobs)}
         tell({"event": "block", "place": place, "of": len(days) - 1, **event})
         seed = options.seed + place
-        made, used = fit(past, catalogue, priors, seed, options.sampler, tell), "fit"
-        failures = made.failures
-        if failures:
-            used = "the fit before" if held else "belief only"
-            tell({"event": "failed", "why": list(failures), "used": used})
-            made = held or believed(catalogue, priors, seed, options.sampler)
-        else:
-            held = made
-        by_draw = attempt_chances(made.draws, table, catalogue)
+        tell({"event": "model", "model": "success"})
+        made = fit(past, catalogue, priors, seed, options.sampler, tell)
+        draws, used = standing.use("success", made, seed)
+        by_draw = attempt_chances(draws, table, catalogue)
         chances = {"model": job_forecasts(by_draw, table), **baseline_chances(known, table, priors.success)}
         forecasts = _forecasts(new, table, catalogue, len(played)).assign(**chances)
         block = Block(
@@ -155,15 +132,30 @@ def backtest(
             jobs=table["job"].nunique(),
             attempts=len(table),
             used=used,
-            failures=failures,
+            failures=made.failures,
             scores=scores_of(forecasts),
         )
-        again = replicated_forecasts(made.draws, table, catalogue, options.replicates, seed)
-        expected = _expected(past, new, known, catalogue, priors, settings, made.draws)
-        played.append(_Played(block, forecasts, z_terms(*again), _stretch(forecasts, by_draw), expected))
+        again = replicated_forecasts(draws, table, catalogue, options.replicates, seed)
+        expected = expected_by_forecaster(past, new, known, catalogue, priors, settings, draws)
+        promised = BlockPromises()
+        if options.promises and past.has("minutes") and new.has("minutes"):
+            other, by = {}, {}
+            for name in ("bench_minutes", "parts_cost"):
+                tell({"event": "model", "model": name})
+                fitted = fit_other(name, past, catalogue, priors, seed, options.sampler, tell)
+                other[name], by[name] = standing.use(name, fitted, seed)
+            both = MarginDraws(draws, other["bench_minutes"], other["parts_cost"])
+            chance = chances["model"]
+            promised = block_promises(past, new, table, chance, both, catalogue, priors, settings, seed)
+            stood_in = "" if by["bench_minutes"] == "fit" else by["bench_minutes"]
+            promised = replace(promised, stood_in=stood_in)
+        stretch = _stretch(forecasts, by_draw)
+        played.append(_Played(block, forecasts, z_terms(*again), stretch, expected, promised))
     if not played:
         raise _too_short("no attempt comes after the first half of its jobs")
-    decision = _decision(history, played, catalogue, settings, options.seed)
+    later = int((history.jobs["date"] > pd.Timestamp(played[0].block.origin)).sum())
+    expected_margins = [one.expected for one in played if one.expected is not None]
+    decision = score_decisions(history, expected_margins, later, catalogue, settings, options.seed)
     return summarise(
         pd.concat([one.forecasts for one in played], ignore_index=True),
         tuple(one.block for one in played),
@@ -173,6 +165,7 @@ def backtest(
         decision=decision,
         lacks=_lacks(history, decision),
         alarms=_alarms(known_at(history, days[0]), played, catalogue),
+        promises=promise_checks([one.promised for one in played]),
     )
 
 
@@ -235,53 +228,6 @@ def _alarms(first_past: History, played: list[_Played], catalogue: Catalogue) ->
     return drift_alarms([one.stretch for one in played], share, names, start)
 
 
-def _expected(
-    past: History,
-    new: History,
-    known: AttemptDesign,
-    catalogue: Catalogue,
-    priors: PriorSet,
-    settings: Settings,
-    draws: xr.Dataset,
-) -> pd.DataFrame | None:
-    """Margin expected of each job of a block at its intake, by forecaster; None without money."""
-    before = realised_margins(past, catalogue, settings).money
-    asked = realised_margins(new, catalogue, settings).money
-    if before.empty or asked.empty:
-        return None
-    rows = intake_findings(new, catalogue)
-    table = pd.DataFrame({"job": rows["job"], "kind": rows["finding"], "method": ""})
-    for name, blank in (("severity", 2), *((factor, "") for factor in FACTORS)):
-        table[name] = rows[name] if name in rows else blank
-    raw = pd.Series(baseline_chances(known, table, priors.success)["raw"], index=table["job"])
-    finished = {
-        "model": all_fixed_chances(draws, table, catalogue),
-        "raw": raw.groupby(level=0).prod(),
-    }
-    jobs = pd.concat([past.jobs, new.jobs])
-    tier = jobs["tier"] if "tier" in jobs else pd.Series("", index=jobs.index)
-    return pd.DataFrame(
-        {
-            name: expected_margins(before, asked, tier, chance.reindex(asked.index, fill_value=1).to_numpy())
-            for name, chance in finished.items()
-        },
-        index=asked.index,
-    )
-
-
-def _decision(
-    history: History, played: list[_Played], catalogue: Catalogue, settings: Settings, seed: int
-) -> DecisionScore | None:
-    tables = [one.expected for one in played if one.expected is not None]
-    if not tables:
-        return None
-    every = pd.concat(tables)
-    margin = realised_margins(history, catalogue, settings).money["margin"].reindex(every.index)
-    later = history.jobs["date"] > pd.Timestamp(played[0].block.origin)
-    expected = {str(name): every[name].to_numpy() for name in every}
-    return decision_score(margin.to_numpy(), expected, int(later.sum()), seed)
-
-
 def _lacks(history: History, decision: DecisionScore | None) -> tuple[str, ...]:
     """Say what the record does not hold, and what that leaves out."""
     said = []
@@ -289,6 +235,8 @@ def _lacks(history: History, decision: DecisionScore | None) -> tuple[str, ...]:
     if decision is None:
         lack = f"no {', '.join(absent)}" if absent else "too few jobs whose money is known"
         said.append(f"{lack}: chances are scored, margins are not")
+    if not history.has("minutes"):
+        said.append("no minutes: what was promised of them is not scored")
     if not history.has("closed"):
         said.append("no closed: every job counts as known on the day of its intake")
     plain = [name for name in ("severity", *FACTORS, "method") if not history.has(name)]

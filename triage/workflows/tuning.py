@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -187,7 +188,8 @@ def compare_sets(
             )
     from triage.workflows.backtest import BacktestOptions, backtest
 
-    options = options or BacktestOptions()
+    # Only chances are compared: minutes and margins need no fits here.
+    options = replace(options or BacktestOptions(), promises=False)
     results, penalties = {}, {}
     for place, (name, priors) in enumerate(sets.items()):
         tell = _named(progress, name, place, len(sets))
