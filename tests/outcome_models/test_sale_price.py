@@ -35,6 +35,15 @@ def test_grade_counts_optional_findings_left_open():
     assert np.exp(table["ratio"]).tolist() == pytest.approx([1.0, 0.8, 0.6])
 
 
+def test_a_finding_fixed_by_a_second_method_is_not_left_open():
+    history = record(
+        ("bought", 100.0, [("audio-3", "not-fixed"), ("display-0", "not-fixed"), ("audio-3", "fixed"),
+                           ("display-0", "fixed")]),
+        ("bought", 80.0, [("audio-3", "not-fixed"), ("audio-3", "not-fixed")]),
+    )  # fmt: skip
+    assert sales(history, CATALOGUE)["grade"].tolist() == [0, 1]
+
+
 def test_only_owned_units_with_everything_needed_fixed_tell_of_the_price():
     history = record(
         ("walk-in", 100.0, [("display-0", "fixed")]),

@@ -51,11 +51,14 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> SalePric
 def sales(history: History, catalogue: Catalogue) -> pd.DataFrame:
     """Return `tier`, `grade` and `ratio` (log sold over working price) of every sale that counts."""
     rows = history.rows
+    # A finding that one method failed on and another fixed has a row for each, and is closed.
+    finding = [name for name in ("job", "finding", "zone") if name in rows]
+    closed = (rows["outcome"] == "fixed").groupby([rows[name] for name in finding], dropna=False)
+    rows = rows.assign(open=~closed.transform("any")).drop_duplicates(finding)
     repairable = rows["finding"].map(lambda slug: catalogue.kinds[slug].role == "repair")
     needed = rows["finding"].map(lambda slug: catalogue.kinds[slug].needed)
-    still_open = repairable & (rows["outcome"] != "fixed")
-    needed_open = (still_open & needed).groupby(rows["job"]).sum()
-    optional_open = (still_open & ~needed).groupby(rows["job"]).sum()
+    needed_open = (rows["open"] & repairable & needed).groupby(rows["job"]).sum()
+    optional_open = (rows["open"] & repairable & ~needed).groupby(rows["job"]).sum()
     jobs = history.jobs
     counts = (jobs["sold"] > 0) & (jobs["working_price"] > 0) & (needed_open.reindex(jobs.index) == 0)
     if "route" in jobs:
