@@ -54,7 +54,7 @@ class Block:
 
 @dataclass(frozen=True)
 class Group:
-    """Attempts of one family: how many, the model's mean forecast, and what happened."""
+    """Attempts of one family, or one quarter: how many, the model's mean forecast, and what happened."""
 
     name: str
     attempts: int
@@ -119,11 +119,16 @@ def joint_gains(forecasts: pd.DataFrame, seed: int) -> dict[str, Difference]:
 
 def families_of(forecasts: pd.DataFrame) -> tuple[Group, ...]:
     """Scores by family, the one with most attempts first."""
+    return tuple(sorted(groups_of(forecasts, "family"), key=lambda group: -group.attempts))
+
+
+def groups_of(forecasts: pd.DataFrame, column: str) -> list[Group]:
+    """Scores of the attempts that share a label, in order of the labels."""
     groups = []
-    for name, rows in forecasts.groupby("family", sort=True):
+    for name, rows in forecasts.groupby(column, sort=True):
         happened = wilson(int(rows["fixed"].sum()), len(rows))
         groups.append(Group(str(name), len(rows), float(rows["model"].mean()), happened, scores_of(rows)))
-    return tuple(sorted(groups, key=lambda group: -group.attempts))
+    return groups
 
 
 def summarise(

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from triage.design_matrix import FACTORS, AttemptDesign
+from triage.design_matrix import FACTORS, AttemptDesign, AttemptIndices
 from triage.priors.success import SuccessPriors
-from triage.review.ridge import fit_ridge_by_cross_validation, indicators
+from triage.review.ridge import Ridge, fit_ridge_by_cross_validation, indicators
 
 BASELINES = {
     "overall": "the rate of all past attempts",
@@ -32,18 +32,36 @@ def baseline_chances(
     table : the new attempts; columns `kind`, `severity`, tier, technician, cause, `method`.
     priors : beliefs, for `beta`.
     """
-    labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
-    rows = past.levels.indices(*labels)
+    ridge = past_ridge(past)
+    return {**past_rates(past, table, priors), "ridge": ridge_chances(ridge, past, table)}
+
+
+def past_rates(past: AttemptDesign, table: pd.DataFrame, priors: SuccessPriors) -> dict[str, np.ndarray]:
+    """The baselines that only count, as `baseline_chances`."""
+    rows = _rows(past, table)
     kinds = past.coords["kind"]
     tried = np.bincount(past.indices.kind, minlength=len(kinds))
     fixed = np.bincount(past.indices.kind, weights=past.fixed, minlength=len(kinds))
     beliefs = [priors.belief(kind) for kind in kinds]
     worth = np.array([belief.jobs for belief in beliefs])
     believed = worth * np.array([belief.chance for belief in beliefs])
-    ridge = fit_ridge_by_cross_validation(indicators(past.levels, past.indices), past.fixed, past.job)
     return {
         "overall": np.full(len(rows.kind), (fixed.sum() + 0.5) / (tried.sum() + 1)),
         "raw": ((fixed + 0.5) / (tried + 1))[rows.kind],
         "beta": ((fixed + believed) / (tried + worth))[rows.kind],
-        "ridge": ridge.chances(indicators(past.levels, rows)),
     }
+
+
+def past_ridge(past: AttemptDesign) -> Ridge:
+    """Fit the ridge logistic regression to what was known."""
+    return fit_ridge_by_cross_validation(indicators(past.levels, past.indices), past.fixed, past.job)
+
+
+def ridge_chances(ridge: Ridge, past: AttemptDesign, table: pd.DataFrame) -> np.ndarray:
+    """Chances of new attempts by such a fit, shape (attempt,); `past` tells the levels it was fitted to."""
+    return ridge.chances(indicators(past.levels, _rows(past, table)))
+
+
+def _rows(past: AttemptDesign, table: pd.DataFrame) -> AttemptIndices:
+    labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
+    return past.levels.indices(*labels)

@@ -1,0 +1,33 @@
+"""Jobs decided on an answer and finished, written through the desk as a bench would."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from triage.domain.job_record import Attempt, Intake, Payment
+from triage.workflows.job_desk import move
+from triage.workflows.job_end import strip
+from triage.workflows.job_intake import consider_and_decide
+from triage.workflows.job_work import attempt, look_inside
+
+
+def finish(desk, answer, description, tried, on=date(2026, 3, 2), paid=4000, sold=None):
+    """Take, work on and strip a bought unit.
+
+    tried : (finding, outcome, method, minutes) of each attempt, in order.
+    sold : what its parts brought, minor units.
+    """
+    intake = Intake(on, description, battery_looked_at=True)
+    file, refused = consider_and_decide(desk, intake, "bought", answer, "take", paid)
+    assert not refused, refused
+    file = move(desk, file.id, file.version, "start", on)
+    file = look_inside(desk, file.id, file.version)
+    for finding, outcome, method, minutes in tried:
+        done = Attempt(finding, outcome, method, minutes=minutes, parts_minor=900, book_minor=900)
+        file = attempt(desk, file.id, file.version, done)
+    done_on = on + timedelta(days=3)
+    if sold is not None:
+        with desk.changing(file.id, file.version) as change:
+            change.append(Payment("sale", sold, done_on))
+            file = change.now()
+    return strip(desk, file.id, file.version, done_on, ())
