@@ -7,19 +7,24 @@ from datetime import date, timedelta
 from triage.domain.job_record import Attempt, Intake, Payment
 from triage.workflows.job_desk import move
 from triage.workflows.job_end import strip
-from triage.workflows.job_intake import consider_and_decide
+from triage.workflows.job_intake import consider, consider_and_decide, take
 from triage.workflows.job_work import attempt, look_inside
 
 
 def finish(desk, answer, description, tried, on=date(2026, 3, 2), paid=4000, sold=None):
     """Take, work on and strip a bought unit.
 
+    answer : the assessment kept with the decision; None to take it without one.
     tried : (finding, outcome, method, minutes) of each attempt, in order.
     sold : what its parts brought, minor units.
     """
     intake = Intake(on, description, battery_looked_at=True)
-    file, refused = consider_and_decide(desk, intake, "bought", answer, "take", paid)
-    assert not refused, refused
+    if answer is None:
+        file = consider(desk, intake, "bought")
+        file = take(desk, file.id, file.version, on, paid)
+    else:
+        file, refused = consider_and_decide(desk, intake, "bought", answer, "take", paid)
+        assert not refused, refused
     file = move(desk, file.id, file.version, "start", on)
     file = look_inside(desk, file.id, file.version)
     for finding, outcome, method, minutes in tried:
