@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import subprocess
-import sys
 from dataclasses import replace
 from datetime import date
 
@@ -93,22 +90,6 @@ def test_a_record_is_fitted_stored_and_read_back(tmp_path):
     assert (table["low"] < table["high"]).all()
     job_sd = result.posterior.draws["success"]["job_sd"].to_numpy()
     assert np.quantile(job_sd, 0.01) < 0.8 < np.quantile(job_sd, 0.99)
-
-
-def run(*arguments: str) -> tuple[int, list[dict]]:
-    command = [sys.executable, "-m", "triage.workflows.fit", *arguments]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
-    return done.returncode, [json.loads(line) for line in done.stdout.splitlines()]
-
-
-def test_the_module_tells_a_bad_record_in_one_json_line(tmp_path):
-    path = tmp_path / "jobs.csv"
-    path.write_text("job,date,finding,outcome\n1,2026-01-01,no-such-kind,fixed\n")
-    code, lines = run("--history", str(path), "--out", str(tmp_path / "out"))
-    assert code == 2
-    assert lines[-1]["event"] == "failed"
-    assert "no-such-kind" in lines[-1]["message"]
-    assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.slow

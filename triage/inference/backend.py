@@ -29,13 +29,14 @@ def sample(
     cores: int,
     seed: int,
     target_accept: float,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float, int | None], None] | None = None,
 ) -> tuple[xr.Dataset, xr.Dataset]:
     """Sample a PyMC model with nutpie on its numba path, which needs no compiler.
 
     Parameters
     ----------
-    progress : called every second with the seconds sampled so far.
+    progress : called every second or so with the seconds sampled so far, and the draws so far of
+        all chains, warm-up included (None where the sampler does not tell).
 
     Returns
     -------
@@ -64,18 +65,30 @@ def sample(
     return _clean(dataset(tree, "posterior")), dataset(tree, "sample_stats")
 
 
-def _wait(sampler: Any, progress: Callable[[float], None] | None) -> Any:
-    """Wait for nutpie, telling `progress` the seconds so far; stop it on an interrupt."""
+def _wait(sampler: Any, progress: Callable[[float, int | None], None] | None) -> Any:
+    """Wait for nutpie, telling `progress` how far it is; stop it on an interrupt."""
     start = time.monotonic()
     while True:
         try:
             return sampler.wait(timeout=1.0)
         except TimeoutError:
             if progress is not None:
-                progress(time.monotonic() - start)
+                progress(time.monotonic() - start, _drawn(sampler))
         except BaseException:
             sampler.cancel()
             raise
+
+
+def _drawn(sampler: Any) -> int | None:
+    """Draws so far of all chains; None where this nutpie keeps them elsewhere.
+
+    Its own `inspect` would turn all of them into a data set every second to tell the same.
+    """
+    try:
+        chains, _ = sampler._sampler.inspect().get_arrow_trace()
+        return sum(chain.num_rows for chain in chains)
+    except (AttributeError, RuntimeError, ValueError, TypeError):
+        return None
 
 
 def prior_draws(model: Any, *, draws: int, seed: int, names: Iterable[str]) -> xr.Dataset:

@@ -18,6 +18,7 @@ from triage.posterior.manifest import Diagnostics
 
 MOST_RHAT = 1.01
 LEAST_EFFECTIVE_SAMPLE = 400
+LEAST_BFMI = 0.3
 
 
 def diagnose(draws: xr.Dataset, statistics: xr.Dataset) -> Diagnostics:

@@ -85,6 +85,7 @@ def fit_model(
 
 def _try(model: Any, seed: int, settings: SamplerSettings, tell: Progress) -> ModelFit:
     start = time.monotonic()
+    wanted = settings.chains * (settings.draws + settings.tune)
     draws, statistics = backend.sample(
         model,
         draws=settings.draws,
@@ -93,7 +94,9 @@ def _try(model: Any, seed: int, settings: SamplerSettings, tell: Progress) -> Mo
         cores=settings.workers,
         seed=seed,
         target_accept=settings.target_accept,
-        progress=lambda seconds: tell({"event": "sampling", "seconds": round(seconds)}),
+        progress=lambda seconds, drawn: tell(
+            {"event": "sampling", "seconds": round(seconds), "drawn": drawn, "of": wanted}
+        ),
     )
     found = replace(
         diagnose(draws, statistics),

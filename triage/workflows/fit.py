@@ -1,9 +1,5 @@
 """Fit every outcome model to a history, and store what came of it.
 
-Run as a module it prints its progress as JSON lines, for a parent that shows
-it: `python -m triage.workflows.fit --history FILE --out FOLDER`; `--ledger URL` instead
-of a file.
-
 A fit whose models all pass the gate becomes the posterior of the out folder.
 One that fails is kept in `FOLDER/rejected-<draws>/`, with its diagnostics, and
 the posterior that was current stays.
@@ -11,11 +7,8 @@ the posterior that was current stays.
 
 from __future__ import annotations
 
-import argparse
-import json
 import os
 import shutil
-import sys
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,15 +17,11 @@ from typing import Any
 import numpy as np
 
 from triage.design_matrix import attempts, forgetting
-from triage.domain.catalogue import Catalogue, load_catalogue
+from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
-from triage.errors import TriageError
-from triage.ledger.history_csv import read_history
 from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, save_posterior
-from triage.priors.prior_set import PriorSet, load_priors
-from triage.workflows.record_files import history_of_record
-from triage.workflows.shop import beliefs_folder
+from triage.priors.prior_set import PriorSet
 
 Progress = Callable[[dict[str, Any]], None]
 
@@ -260,40 +249,3 @@ def _hopeless_gap(
     other = fit_model(success.build(design, priors), success.STORED, seed, shorter, retry=False).draws
     gap = fresh_chances(draws, 2).mean(axis=0) - fresh_chances(other, 2).mean(axis=0)  # (kind,)
     return {str(kind): round(float(value), 4) for kind, value in zip(draws["kind"].values, gap, strict=True)}
-
-
-def main(arguments: list[str] | None = None) -> int:
-    """Fit from the command line with JSON lines on stdout; the exit code is that of `triage fit`."""
-    parser = argparse.ArgumentParser(prog="python -m triage.workflows.fit", description=__doc__)
-    source = parser.add_mutually_exclusive_group(required=True)
-    source.add_argument("--history", type=Path)
-    source.add_argument("--ledger")
-    parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--catalogue", type=Path)
-    parser.add_argument("--priors", type=Path)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--label", default="")
-    given = parser.parse_args(arguments)
-
-    def tell(event: dict[str, Any]) -> None:
-        sys.stdout.write(json.dumps(event) + "\n")
-        sys.stdout.flush()
-
-    try:
-        catalogue = load_catalogue(given.catalogue)
-        priors = load_priors(beliefs_folder(given.priors, given.catalogue), catalogue)
-        if given.history:
-            history = read_history(given.history, catalogue)
-        else:
-            history = history_of_record(given.ledger, catalogue)
-        result = fit_history(history, catalogue, priors, given.seed, tell, label=given.label)
-        stored = store_fit(result, given.out)
-    except TriageError as problem:
-        tell({"event": "failed", "message": str(problem)})
-        return problem.exit_code
-    tell({"event": "done", "current": stored.current, "folder": str(stored.folder)})
-    return 0 if stored.current else 3
-
-
-if __name__ == "__main__":
-    sys.exit(main())
