@@ -56,6 +56,11 @@ def finer(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> Succes
     return replace(design, nodes=nodes) if (nodes > design.nodes).any() else None
 
 
+def highest_shape(draws: int) -> float:
+    """Largest Pareto k at which importance weights of so many draws are still trusted."""
+    return float(min(1 - 1 / np.log10(draws), 0.7))
+
+
 def loo_by_job(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> dict[str, float]:
     """Expected log predictive density of a job left out, summed over jobs, by PSIS.
 
@@ -73,7 +78,7 @@ def loo_by_job(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> d
     )  # (draw, pattern)
     count = patterns.count
     left_out, high = np.empty(len(count)), 0.0
-    limit = min(1 - 1 / np.log10(len(thin)), 0.7)
+    limit = highest_shape(len(thin))
     for place in range(len(count)):
         weights, shape = backend.smoothed_importance(-each[:, place])
         left_out[place] = np.logaddexp.reduce(weights + each[:, place])
