@@ -19,6 +19,7 @@ st.navigation(
         ],
         "Office": [
             st.Page(PAGES / "parts.py", title="Parts"),
+            st.Page(PAGES / "what_we_believe.py", title="What we believe"),
         ],
     },
     position="top",

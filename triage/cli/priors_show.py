@@ -106,15 +106,9 @@ def _print_rows(rows: Sequence[BesideRecord]) -> None:
 
 
 def _print_money(money: BeliefInMoney) -> None:
-    from triage.domain.money import money_text
+    from triage.reports.belief_words import money_words
 
-    for words, found in (("by belief alone", money.belief), ("with the record", money.record)):
-        line = f"{words}: {found.verdict}"
-        if found.expected_margin is not None:
-            line += f", expected margin {money_text(found.expected_margin, found.currency)}"
-            line += f", {found.losses_in_20} in 20 lose money"
-        if found.limit is not None:
-            line += f"; {found.limit_words} {money_text(found.limit, found.currency)}"
-        typer.echo(line)
+    typer.echo(f"by belief alone: {money_words(money.belief)}")
+    typer.echo(f"with the record: {money_words(money.record)}")
     if money.learned:
         typer.echo(f"Belief alone is about the chances of repairs; as the record has them: {money.learned}.")

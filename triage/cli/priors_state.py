@@ -72,7 +72,13 @@ def state(
 
 
 def _print(result: StatedBelief) -> None:
-    from triage.reports.belief_words import asked_lines, asked_warnings, belief_words, count_words
+    from triage.reports.belief_words import (
+        asked_lines,
+        asked_warning,
+        belief_words,
+        count_words,
+        start_warning,
+    )
 
     matched, belief = result.matched, result.belief
     typer.echo(f"{belief.slug}: {matched.statement.words}")
@@ -87,5 +93,6 @@ def _print(result: StatedBelief) -> None:
         ("as the set says now", result.before_alone),
     ):
         typer.echo(f"{words}: {count_words(count)}")
-    for warning in asked_warnings(result):
-        typer.echo(f"warning: {warning}", err=True)
+    for warning in (asked_warning(result), start_warning(result)):
+        if warning:
+            typer.echo(f"warning: {warning}", err=True)

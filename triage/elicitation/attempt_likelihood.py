@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 import xarray as xr
-from scipy.special import logsumexp
 
 from triage.design_matrix import AttemptDesign, AttemptPatterns
 from triage.outcome_models.integrated_likelihood import failed_then, standard_nodes
@@ -76,9 +75,15 @@ class _Groups:
 
     def added(self, item: np.ndarray, kinds: int) -> np.ndarray:
         """Log likelihood each kind adds, summed over jobs, shape (kind,)."""
-        _, log_weight = standard_nodes(NODES)
         group = np.add.reduceat(item[self.order], self.starts, axis=0)  # (group, node)
         total = np.add.reduceat(group, self.first_group, axis=0)  # (pattern, node)
-        whole = logsumexp(total + log_weight, axis=1)[self.pattern]
-        without = logsumexp(total[self.pattern] - group + log_weight, axis=1)
+        whole = _log_mean(total)[self.pattern]
+        without = _log_mean(total[self.pattern] - group)
         return np.bincount(self.kind, self.count * (whole - without), kinds)
+
+
+def _log_mean(at_node: np.ndarray) -> np.ndarray:
+    """Log of the mean over the nodes of likelihoods given as logs, shape (row, node) to (row,)."""
+    _, log_weight = standard_nodes(NODES)
+    top = at_node.max(axis=1)
+    return top + np.log(np.exp(at_node - top[:, None]) @ np.exp(log_weight))

@@ -19,6 +19,7 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -71,10 +72,14 @@ class KindProposal:
 
     @property
     def words(self) -> str:
-        """Where it comes from, for a reader and for the file."""
-        own = f"{self.fixed} fixed of its own {self.attempts}" if self.attempts else "no attempt of its own"
+        """Where it comes from, for the file."""
+        return self.why(self.family)
+
+    def why(self, family: str) -> str:
+        """Say where it comes from; `family` is what to call its family."""
+        own = f"{self.fixed} of its own {self.attempts} worked" if self.attempts else "never tried itself"
         return (
-            f"{self.peers} kinds of {self.family} with {self.peer_attempts} attempts make another of them "
+            f"{self.peers} kinds of {family}, tried {self.peer_attempts} times, make another of them "
             f"{in_twenty(self.family_chance)}, worth {_jobs_words(self.family_jobs)}; {own}"
         )
 
@@ -117,9 +122,23 @@ def read_proposal(path: Path) -> Proposal:
     except (OSError, ValueError) as problem:
         allowed = "a file written by `triage priors propose`"
         raise BeliefError([Fault(str(path), None, "file", str(problem), allowed)]) from problem
-    found = build(Proposal, Document(str(path), held), BeliefError)
+    return proposal_from(held, str(path))
+
+
+def proposal_from(held: dict[str, Any], name: str) -> Proposal:
+    """Rebuild a proposal from what `Proposal.text` writes.
+
+    Parameters
+    ----------
+    name : what faults call it.
+
+    Raises
+    ------
+    BeliefError : every fault of it.
+    """
+    found = build(Proposal, Document(name, held), BeliefError)
     if found.schema != SCHEMA:
-        raise BeliefError([Fault(str(path), None, "schema", f"{found.schema} is not known", str(SCHEMA))])
+        raise BeliefError([Fault(name, None, "schema", f"{found.schema} is not known", str(SCHEMA))])
     return found
 
 

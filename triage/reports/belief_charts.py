@@ -115,7 +115,8 @@ def _mark(kind: str, side: str, found: Estimate) -> dict:
 
 
 def _wrapped(label: str) -> str:
-    return "\n".join(textwrap.wrap(label, _LABEL_LETTERS)) or label
+    """At most two lines: the table has the whole name."""
+    return "\n".join(textwrap.wrap(label, _LABEL_LETTERS, max_lines=2, placeholder=" …")) or label
 
 
 def _legend() -> alt.Legend:

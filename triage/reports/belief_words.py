@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from triage.domain.counts import in_twenty
+from triage.domain.money import money_text
 from triage.elicitation.beside_record import BesideRecord, Estimate
 from triage.elicitation.conflict import KindConflict
 from triage.elicitation.prior_predictive import PredictedCount
 from triage.elicitation.proposal import KindProposal, Proposal
 from triage.elicitation.quantile_matching import Quantile
 from triage.elicitation.stated_belief import StatedBelief
+from triage.policy.assessment import Assessment
+from triage.priors.saved_sets import Change
 from triage.priors.success import Belief, KindBelief
 from triage.priors.tuned_jobs import TunedJobs
+from triage.reports.step_words import limit_words
 
-_ASKED = {
-    "fewer": "fewer would surprise you",
-    "about": "as likely more as fewer",
-    "more": "more would surprise you",
-}
+_ASKED = {"fewer": "fewer would surprise", "about": "about so many", "more": "more would surprise"}
 
 
 def worth_words(jobs: float) -> str:
@@ -60,31 +60,35 @@ def asked_lines(stated: StatedBelief) -> tuple[str, ...]:
     """What was asked of the belief against what it holds, and against where a fit starts."""
     of = stated.matched.statement.of
     return tuple(
-        f"{_ASKED[alone.words]}: asked {alone.asked * of:.1f} of {of:g}, holds {alone.achieved * of:.1f}; "
-        f"where learning starts {fit.achieved * of:.1f}"
+        f"{_ASKED[alone.words]}: asked {alone.asked * of:.1f} of {of:g}, holds {alone.achieved * of:.1f} "
+        f"({fit.achieved * of:.1f} where learning starts)"
         for alone, fit in zip(stated.matched.quantiles, stated.in_fit, strict=True)
     )
 
 
-def asked_warnings(stated: StatedBelief) -> tuple[str, ...]:
-    """What differs from what was asked by more than 1 in 100."""
-    of = stated.matched.statement.of
+def asked_warning(stated: StatedBelief) -> str:
+    """What the belief cannot hold of what was asked, by more than 1 in 100; "" where it holds all."""
+    off = _off(stated.matched.quantiles, stated.matched.statement.of)
+    return f"No belief has all you asked: {off}. This one comes closest." if off else ""
 
-    def said(items: tuple[Quantile, ...]) -> str:
-        return "; ".join(
-            f"asked {item.asked * of:.1f} of {of:g} ({_ASKED[item.words]}), got {item.achieved * of:.1f}"
-            for item in items
-            if item.off
-        )
 
-    if off := said(stated.matched.quantiles):
-        return (f"No belief has all you asked: {off}. This one comes closest.",)
-    if off := said(stated.in_fit):
-        return (
-            f"Learning starts less sure than you said: {off}. "
-            "The whole shop and the whole family may be off too, and the record is heard on that.",
-        )
-    return ()
+def start_warning(stated: StatedBelief) -> str:
+    """Where learning starts off what was asked by more than 1 in 100; "" where it does not."""
+    off = _off(stated.in_fit, stated.matched.statement.of)
+    if not off:
+        return ""
+    return (
+        f"Learning starts less sure than you said: {off}. "
+        "The whole shop and the whole family may be off too, and the record is heard on that."
+    )
+
+
+def _off(items: tuple[Quantile, ...], of: float) -> str:
+    return "; ".join(
+        f"asked {item.asked * of:.1f} of {of:g} ({_ASKED[item.words]}), got {item.achieved * of:.1f}"
+        for item in items
+        if item.off
+    )
 
 
 def count_words(count: PredictedCount) -> str:
@@ -106,8 +110,8 @@ def double_use_words(tuned: TunedJobs) -> str:
     if not tuned.jobs:
         return ""
     return (
-        f"Tuned on {len(tuned.jobs):,} jobs up to {tuned.until}. Their marks are kept with the set, and a "
-        "fit that holds any of them is refused, for it would count them twice: fit it with jobs taken in "
+        f"It is tuned on {len(tuned.jobs):,} jobs up to {tuned.until}. Their marks are kept with the set; "
+        "a fit that holds any of them is refused, for it would count them twice: fit it with jobs taken in "
         f"from {tuned.first_free_day} on."
     )
 
@@ -121,3 +125,20 @@ def reason_lines(kinds: tuple[KindBelief, ...]) -> Iterator[str]:
     """Each belief of a set with its reason."""
     for belief in kinds:
         yield f"{belief.slug}: {belief_words(belief)}" + (f". {belief.reason}" if belief.reason else "")
+
+
+def money_words(found: Assessment) -> str:
+    """What a belief makes of a device, in one line of money."""
+    label, figure = limit_words(found)
+    words = f"{found.verdict}; {label.lower()} {figure}"
+    if found.expected_margin is not None:
+        words += f"; expect to keep {money_text(found.expected_margin, found.currency, whole=True)}"
+        words += f", losing money in {found.losses_in_20} of 20"
+    return words
+
+
+def change_words(change: Change) -> str:
+    """One value that differs between two sets, as a person says it."""
+    place = change.place if change.file == "success" else f"{change.file.replace('_', ' ')}, {change.place}"
+    said = ("nothing" if value is None else str(value) for value in (change.before, change.after))
+    return f"{place}: was {next(said)}, is {next(said)}"

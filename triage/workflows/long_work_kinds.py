@@ -12,4 +12,5 @@ KINDS = {
     "fit": "triage.workflows.work_fit:run",
     "backtest": "triage.workflows.work_backtest:run",
     "compare": "triage.workflows.work_compare:run",
+    "propose": "triage.workflows.work_propose:run",
 }

@@ -29,12 +29,15 @@ def record_behind(posterior: Posterior, path: Path, catalogue: Catalogue) -> His
     return record_of_fit(posterior, {"history": str(path)}, catalogue)
 
 
-def record_of_fit(posterior: Posterior, where: Mapping[str, str], catalogue: Catalogue) -> History:
+def record_of_fit(
+    posterior: Posterior, where: Mapping[str, str], catalogue: Catalogue, at_hand: History | None = None
+) -> History:
     """Read the past jobs that draws were fitted to, up to the same day.
 
     Parameters
     ----------
     where : as for `read_past_jobs`.
+    at_hand : what was read there already: nothing is read again if it is them.
 
     Raises
     ------
@@ -44,6 +47,8 @@ def record_of_fit(posterior: Posterior, where: Mapping[str, str], catalogue: Cat
     manifest = posterior.manifest
     if not manifest.as_of:
         raise StalePosteriorError("the draws were fitted to no record")
+    if at_hand is not None and at_hand.digest == manifest.data_hash:
+        return at_hand
     history = read_past_jobs(where, catalogue, date.fromisoformat(manifest.as_of))
     if manifest.first:
         history = history.since(date.fromisoformat(manifest.first))

@@ -1,0 +1,147 @@
+"""Saved sets: which there are and why, what two of them say differently, and which forecasts better."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from triage.app_pages.belief_keeping import sets_here, when_it_counts
+from triage.app_pages.literal import literal
+from triage.app_pages.long_work_panel import long_work_panel
+from triage.app_pages.shop_counter import shop_files
+from triage.priors.saved_sets import differences
+from triage.reports.belief_words import double_use_words, reason_lines
+from triage.review.set_comparison import Comparison, comparison_from
+from triage.workflows.own_sets import OwnSet
+from triage.workflows.shop import Shop
+from triage.workflows.shop_history import ShopHistory
+
+_MOST_COMPARED = 4
+
+_HOW = """
+- The record is cut by day of intake: its first half is the first past, the rest four blocks. For each set and
+  block the chances are fitted to what was known the day before the block, and the block is forecast. No job
+  that a set was tuned on is used for any of them.
+- The score is the log penalty of all outcomes of a job together: lower is better. Better by .02 a job means
+  that what happened was, on average, given 2 % more chance. The range is where 9 in 10 bootstrap samples of
+  the jobs lie; where it holds 0, the two cannot be told apart.
+- A fit that fails its checks is counted, said, and not used: the fit before goes on, or belief alone.
+"""
+
+
+def sets_part(shop: Shop, found: ShopHistory | None) -> None:
+    """Draw the list, one set's reasons, two sets' differences, and the comparison."""
+    sets = sets_here(shop)
+    readable = {item.words: item for item in sets if not item.problem}
+    for item in sets:
+        if item.problem:
+            st.error(f"The set {literal(item.name)} cannot be read.\n\n{literal(item.problem)}")
+    base = sets[0]
+    st.dataframe(
+        pd.DataFrame([_line(item, base) for item in readable.values()]), hide_index=True,
+        alt="Sets of beliefs: what each changes and what it was tuned on",
+    )  # fmt: skip
+    if len(sets) == 1:
+        st.info(
+            "You have no set of your own yet. Say what you believe under **State a belief**, or take some of "
+            "what **Propose from history** suggests, and keep it under a name: it then stands here."
+        )
+    _reasons(readable)
+    if len(readable) < 2:
+        return
+    _differences(readable)
+    _compare(readable, found)
+
+
+def _line(item: OwnSet, base: OwnSet) -> dict[str, str]:
+    changed = len(differences(base.priors, item.priors))
+    values = f"in {changed} value{'' if changed == 1 else 's'}"
+    tuned = item.priors.tuned
+    return {
+        "set": item.words,
+        "kinds spoken for": str(len(item.priors.success.kind)),
+        "differs from the one in use": "" if item.in_use else values,
+        "tuned on": f"{len(tuned.jobs):,} jobs up to {tuned.until}" if tuned.jobs else "no job",
+        "may learn from": f"jobs from {tuned.first_free_day} on" if tuned.jobs else "any job",
+    }
+
+
+def _reasons(sets: dict[str, OwnSet]) -> None:
+    with st.expander("What a set says, and why", key="believe-reasons", on_change="rerun") as part:
+        if not part.open:
+            return
+        item = sets[st.selectbox("Set", list(sets), key="believe-reasons-set") or next(iter(sets))]
+        if words := double_use_words(item.priors.tuned):
+            st.caption(literal(words))
+        if item.folder is not None:
+            when_it_counts(item.folder)
+        lines = [f"- {literal(line)}" for line in reason_lines(item.priors.success.kind)]
+        st.markdown("\n".join(lines) or "Nobody has spoken for any kind: each takes the default.")
+
+
+def _differences(sets: dict[str, OwnSet]) -> None:
+    st.subheader("Two sets apart", anchor=False)
+    names = list(sets)
+    with st.grid(2, min_column_width=150, gap="xsmall"):
+        one = st.selectbox("From", names, 0, key="believe-from-set")
+        other = st.selectbox("To", names, 1, key="believe-to-set")
+    found = differences(sets[one].priors, sets[other].priors)
+    if not found:
+        st.caption("They say the same.")
+        return
+    rows = [
+        {"what": f"{item.file}, {item.place}", "from": _said(item.before), "to": _said(item.after)}
+        for item in found
+    ]
+    st.dataframe(pd.DataFrame(rows), hide_index=True, alt="What differs between the two sets")
+
+
+def _said(value: object) -> str:
+    return "" if value is None else str(value)
+
+
+def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
+    st.subheader("Which forecasts better?", anchor=False)
+    if found is None:
+        return
+    chosen = st.multiselect(
+        "Sets to compare; the first is what the others are held against", list(sets),
+        list(sets)[:2], max_selections=_MOST_COMPARED, key="believe-compare-sets",
+    )  # fmt: skip
+    if len(chosen) < 2:
+        st.caption("Choose two sets or more.")
+        return
+    files = shop_files()
+    work = long_work_panel(
+        "compare",
+        {
+            "record": found.arguments,
+            "sets": {sets[name].name: _folder(sets[name]) for name in chosen},
+            "catalogue": str(files.catalogue.resolve()) if files.catalogue else None,
+            "settings": str(files.settings.resolve()) if files.settings else None,
+        },
+        "Compare them on later jobs",
+        "Each set stands at four days in the past, learns what was known then, and forecasts what came next: "
+        "some minutes a set.",
+    )
+    if work is not None and work.result is not None:
+        _compared(comparison_from(work.result))
+    with st.expander("How we get this", type="compact"):
+        st.markdown(_HOW)
+
+
+def _folder(item: OwnSet) -> str | None:
+    return str(item.folder.resolve()) if item.folder else None
+
+
+def _compared(found: Comparison) -> None:
+    st.markdown(f"**{literal(found.sets[0].name)}** is the first; {literal(found.words)}.")
+    lines = []
+    for item in found.sets:
+        words = f"penalty a job {item.joint_log:.3f}"
+        if item.gain is not None:
+            words += f", better than the first by {item.gain:+.3f} ({item.low:+.3f} to {item.high:+.3f}): "
+            words += f"it **{item.words}**"
+        words += f". {item.failed_words or f'All its {item.fits} fits passed'}."
+        lines.append(f"- **{literal(item.name)}**: {words}")
+    st.markdown("\n".join(lines))
