@@ -27,6 +27,7 @@ def findings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Finding
         st.pills(
             "What happened to it? A tap adds the usual damage", list(bundles), key=key("bundle"),
             format_func=lambda slug: bundles[slug].name, on_change=_add_bundle, args=(catalogue, key),
+            wrap=True,
         )  # fmt: skip
         by_place(catalogue, key)
     order = {family: place for place, family in enumerate(catalogue.families)}

@@ -50,7 +50,7 @@ def by_place(catalogue: Catalogue, key: KeyOf) -> None:
     offered = places(catalogue)
     tapped = st.pills(
         "Where is the damage?", list(offered), key=key("place"), default=None,
-        format_func=lambda slug: offered[slug].name,
+        format_func=lambda slug: offered[slug].name, wrap=True,
     )  # fmt: skip
     if tapped is None:
         return
@@ -60,6 +60,7 @@ def by_place(catalogue: Catalogue, key: KeyOf) -> None:
     st.pills(
         "Tap what is wrong there", place.kinds, selection_mode="multi", key=name,
         format_func=lambda slug: catalogue.kinds[slug].name, on_change=_merge, args=(place, name, key),
+        wrap=True,
     )  # fmt: skip
 
 

@@ -92,7 +92,7 @@ def _figures(quote: Quote) -> None:
 
 def _document(quote: Quote) -> bytes | None:
     """The owner's name and the document as files; the PDF, if it can be set."""
-    st.subheader("For the owner", anchor=False)
+    st.header("For the owner", anchor=False)
     with st.grid(2, min_column_width=150, gap="xsmall"):
         customer = st.text_input(
             "Owner's name", max_chars=_MOST_LETTERS, key=_key("customer"), persist_state="session"

@@ -1,0 +1,82 @@
+"""Every page at both sizes: reachable by its menu, nothing asked of the outside, nothing for axe to find."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import triage.app_pages
+from triage.shipped import shipped
+
+PAGES = Path(triage.app_pages.__path__[0])
+# Streamlit's own, named in the notes on its widgets: the hidden input of an upload, the grid's index column.
+FRAMEWORKS_OWN = {
+    "presentation-role-conflict": "stFileUploader",
+    "empty-table-header": "stDataFrame",
+}
+# The menu of a narrow screen wraps its list items in elements that are no list items: Streamlit's own.
+MENU = {"exclude": [["[data-testid=stSidebarNav]"]]}
+
+
+def listed():
+    """(group, title, question) of every page of the menu, read from the router and the pages."""
+    router = ast.parse(shipped("app.py").read_text(encoding="utf-8"))
+    (menu,) = [node for node in ast.walk(router) if isinstance(node, ast.Dict)]
+    for group, pages in zip(menu.keys, menu.values, strict=True):
+        for call in pages.elts:
+            told = {word.arg: word.value.value for word in call.keywords}
+            if told.get("visibility") != "hidden":
+                yield group.value, told["title"], question(call.args[0].right.value)
+
+
+def question(file):
+    """What a page asks at its head."""
+    for node in ast.walk(ast.parse((PAGES / file).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "page_head":
+            return node.args[0].value
+    raise AssertionError(f"{file} has no page_head")
+
+
+def go(visit, size, group, title, asked):
+    """Open a page by its menu, as a user does."""
+    page = visit.page
+    if size == "phone":
+        page.get_by_test_id("stExpandSidebarButton").click()
+        page.get_by_test_id("stSidebarNav").get_by_text(title, exact=True).click()
+    else:
+        section = page.get_by_test_id("stTopNavSection").filter(has_text=group)
+        link = page.get_by_test_id("stTopNavPopover").get_by_text(title, exact=True)
+        section.click()
+        for _ in range(3):  # a script that ends just then folds the menu again
+            page.wait_for_timeout(500)
+            if link.is_visible():
+                break
+            section.click()
+        link.click()
+    visit.idle(asked)
+
+
+@pytest.mark.parametrize(("group", "title", "asked"), list(listed()), ids=lambda text: text.replace(" ", "-"))
+def test_a_page_is_sound(visit, size, group, title, asked):
+    from axe_playwright_python.sync_playwright import Axe
+
+    visit.open()
+    if title != "Device":
+        go(visit, size, group, title, asked)
+    visit.settled()
+    visit.full_shot(f"page-{title.lower().replace(' ', '-')}-{size}")
+    main = visit.page.locator("[data-testid=stMain]")
+    assert main.evaluate("e => e.scrollWidth <= e.clientWidth"), "wider than the screen"
+    assert visit.outside == [] and visit.complaints == []
+    found = Axe().run(visit.page, context=MENU).response["violations"]
+    told = [told for one in found for told in unexcused(one)]
+    assert not told, "\n".join(told)
+
+
+def unexcused(violation):
+    """What axe found, but for what is the framework's own."""
+    for node in violation["nodes"]:
+        if FRAMEWORKS_OWN.get(violation["id"], "\0") not in node["html"]:
+            yield f"{violation['id']}: {violation['help']}: {node['html'][:200]}"
