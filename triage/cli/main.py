@@ -14,6 +14,7 @@ from triage.cli import app as app_command
 from triage.cli import assess as assess_command
 from triage.cli import backtest as backtest_command
 from triage.cli import chances as chances_command
+from triage.cli import choose as choose_command
 from triage.cli import fit as fit_command
 from triage.cli import ledger as ledger_commands
 from triage.cli import posterior as posterior_commands
@@ -55,6 +56,7 @@ for _command in (
     assess_command.assess,
     quote_command.quote,
     chances_command.chances,
+    choose_command.choose,
     fit_command.fit,
     backtest_command.backtest,
     review_command.review,

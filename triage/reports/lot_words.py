@@ -48,11 +48,15 @@ def risk_words(choice: LotChoice) -> str:
     """What the dots show: the text of the chart too."""
     risk = choice.risk
     low, high = (money(risk.dots[place], choice) for place in (2, 17))
+    shared, worst = "", money(risk.shortfall, choice)
+    if risk.share_not_known >= 0.05:
+        shared = (
+            f" {100 * risk.share_not_known:.0f} % of the spread is what the shop does not know yet: all of "
+            "them share it, and taking more units does not average it away."
+        )
     return (
         f"{risk.losses_in_20} of 20 outcomes of all {len(choice.taken)} together lose money (diamonds); 8 in "
-        f"10 land between {low} and {high}; the worst 1 in 10 average {money(risk.shortfall, choice)}. "
-        f"{100 * risk.share_not_known:.0f} % of the spread is what the shop does not know yet: it is "
-        "shared by all of them, and taking more units does not average it away."
+        f"10 land between {low} and {high}; the worst 1 in 10 average {worst}.{shared}"
     )
 
 
@@ -80,8 +84,8 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
     words = []
     if verdicts["check first"]:
         words.append(
-            f"{verdicts['check first']} wait for a check, most often of their numbers, and are not chosen "
-            "before it: their highest bid is what their lawful parts are worth."
+            f"{verdicts['check first']} wait for a check and are not chosen before it; where it is of their "
+            "numbers, the highest bid is what their lawful parts are worth."
         )
     unpriced = sum(line.price is None for line in choice.lines)
     if unpriced:

@@ -12,5 +12,6 @@ KINDS = {
     "fit": "triage.workflows.work_fit:run",
     "backtest": "triage.workflows.work_backtest:run",
     "compare": "triage.workflows.work_compare:run",
+    "lot": "triage.workflows.work_lot:run",
     "propose": "triage.workflows.work_propose:run",
 }

@@ -1,0 +1,109 @@
+"""`triage choose`: which units of a lot to take, within cash and bench hours."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+
+
+def choose(
+    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row a unit.")],
+    cash: Annotated[
+        float | None,
+        typer.Option(
+            parser=options.parse_money, metavar="MONEY", help="Money for buying, fees and postage included."
+        ),
+    ] = None,
+    hours: Annotated[float | None, typer.Option(min=0, max=1e5, help="Expected bench hours.")] = None,
+    most: Annotated[
+        list[str] | None, typer.Option(metavar="TIER=COUNT", help="At most so many of a tier. Repeatable.")
+    ] = None,
+    take: Annotated[
+        list[str] | None, typer.Option(metavar="UNIT", help="This unit is to be taken. Repeatable.")
+    ] = None,
+    leave: Annotated[
+        list[str] | None, typer.Option(metavar="UNIT", help="This unit is not to be taken. Repeatable.")
+    ] = None,
+    worst: Annotated[
+        bool, typer.Option("--worst", help="Make the mean of the worst 1 in 10 outcomes as good as can be.")
+    ] = False,
+    whole: Annotated[bool, typer.Option("--whole", help="Say the most to pay for all of it too.")] = False,
+    freight: Annotated[
+        float,
+        typer.Option(parser=options.parse_money, metavar="MONEY", help="With --whole: to get it all here."),
+    ] = 0.0,
+    bad_row: Annotated[
+        float,
+        typer.Option(parser=options.parse_money, metavar="MONEY", help="With --whole: worth of a bad row."),
+    ] = 0.0,
+    out: Annotated[
+        Path | None, typer.Option(metavar="CSV", help="Write the bid list here: every unit, its highest bid.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace the bid list that is there.")] = False,
+    as_json: options.Json = False,
+    posterior: options.Posterior = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    prices: options.Prices = None,
+    ledger: options.Stock = None,
+    as_of: options.AsOf = None,
+) -> None:
+    """Choose from a lot the units that together are expected to earn most; taking none is an answer too."""
+    from triage.domain.lot_files import read_lot
+    from triage.ledger.export import whole_or_not_at_all
+    from triage.lot_selection.lot_choice import Wanted
+    from triage.lot_selection.whole_lot import LotTerms
+    from triage.reports.lot_words import bid_list
+    from triage.workflows.lot import score_lot
+    from triage.workflows.lot_bid import whole_bid
+    from triage.workflows.lot_choice import choose_from_lot, in_counts
+    from triage.workflows.parts_desk import stocked
+    from triage.workflows.shop_files import ShopFiles
+
+    if out is not None and out.exists() and not force:
+        raise typer.BadParameter(f"{out} is there already; another name, or --force", param_hint="--out")
+    wanted = Wanted(
+        cash, hours, _counts(most), tuple(take or ()), tuple(leave or ()), "worst" if worst else "expected"
+    )
+    files = ShopFiles(catalogue, priors, posterior, settings, prices)
+    shop = stocked(files.open(as_of), ledger)
+    offered = read_lot(lot, shop.catalogue, shop.prices)
+    choice = choose_from_lot(score_lot(offered, shop), shop.settings, wanted)
+    if whole:
+        terms = LotTerms(freight, bad_row, hours)
+        choice = replace(choice, whole=in_counts(whole_bid(offered, shop, terms), terms))
+    if out is not None:
+        words = bid_list(choice)
+        whole_or_not_at_all(out, force, lambda path: path.write_text(words, encoding="utf-8"))
+    if as_json:
+        from triage.reports.as_json import as_json as written
+        from triage.reports.lot_text import choice_object
+
+        typer.echo(written(choice_object(choice, files.invented)))
+        return
+    from rich.console import Console
+
+    from triage.reports.lot_text import print_choice
+    from triage.reports.review_text import WIDTH
+
+    narrow = None if Console().is_terminal else WIDTH
+    print_choice(choice, Console(highlight=False, width=narrow), files.invented)
+
+
+def _counts(most: list[str] | None) -> dict[str, int]:
+    """Read `TIER=COUNT` pairs."""
+    counts = {}
+    for pair in most or ():
+        tier, equals, count = pair.rpartition("=")
+        if not equals or not tier or not count.isdigit():
+            raise typer.BadParameter(
+                f"{pair!r} is no tier and count; allowed: such as upper=10", param_hint="--most"
+            )
+        counts[tier] = int(count)
+    return counts

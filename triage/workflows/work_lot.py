@@ -1,0 +1,51 @@
+"""Long work: a lot scored at its asking prices, and weighed as one purchase."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import asdict
+from typing import Any
+
+from triage.domain.lot_files import read_lot_text
+from triage.lot_selection.packed_lot import packed
+from triage.lot_selection.whole_lot import LotTerms
+from triage.workflows.lot import score_lot
+from triage.workflows.lot_bid import whole_bid
+from triage.workflows.lot_choice import in_counts
+from triage.workflows.parts_desk import stocked
+from triage.workflows.shop_files import ShopFiles
+
+Tell = Callable[[dict[str, Any]], None]
+
+
+def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """Score a lot and return it packed, with the whole lot in counts.
+
+    Parameters
+    ----------
+    arguments : `csv` (the file's text) and its `name`; optionally `ledger` (URL of the
+        record whose prices and shelf stand), `freight`, `bad_row_value` and `hours` of
+        the whole lot. The shop's files are those of the environment.
+    """
+    tell({"words": "opening the shop's files"})
+    shop = stocked(ShopFiles.from_environment(os.environ).open(), arguments.get("ledger"))
+    lot = read_lot_text(arguments["csv"], arguments["name"], shop.catalogue, shop.prices)
+    terms = LotTerms(
+        arguments.get("freight", 0.0), arguments.get("bad_row_value", 0.0), arguments.get("hours")
+    )
+
+    def counted(words: str) -> Callable[[int, int], None]:
+        def said(done: int, total: int) -> None:
+            tell({"words": f"{words}: {done:,} of {total:,} units", "done": done, "total": total})
+
+        return said
+
+    scored = score_lot(lot, shop, counted("at their asking prices"))
+    whole = whole_bid(lot, shop, terms, counted("as one purchase"))
+    return {
+        "name": arguments["name"],
+        "invented": bool(arguments.get("invented")),
+        "scored": packed(scored),
+        "whole": asdict(in_counts(whole, terms)),
+    }
