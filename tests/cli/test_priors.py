@@ -88,3 +88,15 @@ def test_a_proposal_changes_nothing_until_some_of_it_is_accepted(triage, few_dra
 def test_a_set_is_compared_with_another_not_with_itself(triage, tmp_path):
     said = triage("priors", "compare", tmp_path, tmp_path, "--history", PAST_JOBS)
     assert said.code == 2 and "two sets or more" in said.err
+
+
+def test_the_sets_of_the_shop_are_listed_and_held_apart(triage, tmp_path, monkeypatch):
+    monkeypatch.setenv("TRIAGE_BELIEFS", str(tmp_path))
+    words = ("priors", "state", "torch-dead", "--about", "12 in 20", "--save", tmp_path / "mine")
+    assert "needs its reason" in triage(*words).err
+    assert triage(*words, "--reason", "cheap ones").code == 0
+    listed = json.loads(triage("priors", "sets", "--json").out)["sets"]
+    assert [(one["name"], one["in_use"]) for one in listed] == [("demo", True), ("mine", False)]
+    said = triage("priors", "sets", "--apart", "demo", "mine")
+    assert "kind torch-dead, reason: was" in said.out and "is cheap ones" in said.out
+    assert triage("priors", "sets", "--apart", "demo", "yours").code == 2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -19,7 +20,8 @@ from triage.inference.sampling import SamplerSettings
 from triage.posterior.store import Posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.success import KindBelief, SuccessPriors
-from triage.priors.tuned_jobs import TunedJobs, tuned_on
+from triage.priors.tuned_jobs import TunedJobs, refuse_double_use, tuned_on
+from triage.review.backtest import Scores
 from triage.shipped import shipped
 from triage.workflows import beliefs, tuning
 from triage.workflows.record_of_fit import record_behind
@@ -122,6 +124,39 @@ def test_sets_are_compared_only_on_jobs_that_none_was_tuned_on():
         tuning.compare_sets({"a": PriorSet(), "b": late}, history, shop_catalogue(), SETTINGS)
 
 
+def test_fits_that_fail_in_a_comparison_are_counted_for_each_set(monkeypatch):
+    """The back-test of each set is played by one that says which of its fits failed."""
+    failed, told = iter((0, 2)), []
+
+    def played(history, catalogue, priors, settings, options, progress):
+        progress({"event": "block", "place": 0, "of": 3})
+        table = pd.DataFrame({"job": ["a", "a", "b"], "model": [0.8, 0.6, 0.5], "fixed": [True, False, True]})
+        scores = {"model": Scores(0.2, 0.5, 0.9)}
+        return SimpleNamespace(
+            forecasts=table, scores=scores, failed_fits=next(failed), blocks=(1, 2, 3), jobs=2, attempts=3
+        )
+
+    monkeypatch.setattr("triage.workflows.backtest.backtest", played)
+    sets = {"a": PriorSet(), "b": PriorSet()}
+    found = tuning.compare_sets(sets, simulated(5), shop_catalogue(), SETTINGS, progress=told.append)
+    assert [(one.fits, one.failed_fits) for one in found.sets] == [(3, 0), (3, 2)]
+    assert [(event["set"], event["set_place"], event["sets"]) for event in told] == [("a", 0, 2), ("b", 1, 2)]
+
+
+@pytest.mark.slow
+def test_a_proposal_up_to_a_day_leaves_the_later_jobs_to_learn_from():
+    catalogue, history = shop_catalogue(), simulated(300)
+    sampler = SamplerSettings(300, 300, 2, 2, stored_draws=400)
+    until = date(2025, 3, 1)
+    found = tuning.propose_until(until, history, catalogue, PriorSet(), sampler=sampler)
+    later = history.since(date(2025, 3, 2))
+    assert found.until == "2025-03-01" and len(found.jobs) + len(later.jobs) == len(history.jobs)
+    tuned = TunedJobs(frozenset(found.jobs), found.until)
+    refuse_double_use(later, tuned)
+    with pytest.raises(HistoryError, match="from 2025-03-02"):
+        refuse_double_use(history, tuned)
+
+
 @pytest.mark.slow
 def test_sets_back_tested_on_later_blocks_are_told_apart():
     from triage.workflows.backtest import BacktestOptions
@@ -138,6 +173,7 @@ def test_sets_back_tested_on_later_blocks_are_told_apart():
     later = history.since(found.first)
     assert 0.3 < found.jobs / len(later.jobs) < 0.6
     plain, bad = found.sets
+    assert (plain.fits, plain.failed_fits) == (1, 0)
     assert plain.gain is None and bad.high < 0 and bad.joint_log > plain.joint_log
     assert bad.gain == pytest.approx(plain.joint_log - bad.joint_log)
 

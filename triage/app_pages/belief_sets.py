@@ -116,7 +116,7 @@ def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
         "compare",
         {
             "record": found.arguments,
-            "sets": {sets[name].name: _folder(sets[name]) for name in chosen},
+            "sets": {name: _folder(sets[name]) for name in chosen},
             "catalogue": str(files.catalogue.resolve()) if files.catalogue else None,
             "settings": str(files.settings.resolve()) if files.settings else None,
         },

@@ -9,6 +9,7 @@ from triage.cli import (
     priors_compare,
     priors_conflict,
     priors_propose,
+    priors_sets,
     priors_show,
     priors_state,
 )
@@ -25,6 +26,7 @@ for _command in (
     priors_conflict.conflict,
     priors_propose.propose,
     priors_accept.accept,
+    priors_sets.sets,
     priors_compare.compare,
 ):
     app.command()(_command)

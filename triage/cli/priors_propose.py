@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -20,6 +21,14 @@ def propose(
     little: Annotated[
         int, typer.Option(min=1, max=1000, metavar="N", help="A kind with fewer attempts is proposed for.")
     ] = 20,
+    until: Annotated[
+        date | None,
+        typer.Option(
+            parser=options.parse_day,
+            metavar="DATE",
+            help="Fit the jobs known on this day first, and propose from that fit; takes a minute or two.",
+        ),
+    ] = None,
     posterior: options.Posterior = None,
     priors: options.Priors = None,
     catalogue: options.Catalogue = None,
@@ -27,13 +36,18 @@ def propose(
 ) -> None:
     """Propose beliefs, and change none: `triage priors accept` takes those you choose.
 
-    Fit up to a day first (triage fit --as-of DATE): the jobs behind an accepted belief may never
-    be fitted again with it, so later fits start the day after (triage fit --from DATE).
+    The jobs behind an accepted belief may never be fitted again with it: propose from those up to
+    a day (--until), so that the days after are left to learn from (triage fit --from DATE).
     """
+    if until is not None and posterior is not None:
+        raise typer.BadParameter("--until makes a fit of its own: give it or --posterior")
     from triage.workflows.tuning import propose_from, write_proposal
 
-    shop = open_fitted(history, posterior, priors, catalogue)
-    found = propose_from(shop.posterior, shop.record, shop.catalogue, shop.priors, little)
+    if until is not None:
+        found = _propose_until(until, history, priors, catalogue, little)
+    else:
+        shop = open_fitted(history, posterior, priors, catalogue)
+        found = propose_from(shop.posterior, shop.record, shop.catalogue, shop.priors, little)
     write_proposal(found, out)
     if as_json:
         from dataclasses import asdict
@@ -43,6 +57,21 @@ def propose(
         echo_json({**held, "jobs": len(found.jobs), "file": str(out)})
         return
     _print(found, out, little)
+
+
+def _propose_until(
+    until: date, history: Path, priors: Path | None, catalogue: Path | None, little: int
+) -> Proposal:
+    from triage.domain.catalogue import load_catalogue
+    from triage.ledger.history_csv import read_history
+    from triage.priors.prior_set import load_priors
+    from triage.workflows.shop import beliefs_folder
+    from triage.workflows.tuning import propose_until
+
+    known = load_catalogue(catalogue)
+    beliefs = load_priors(beliefs_folder(priors, catalogue), known)
+    typer.echo(f"fitting the jobs up to {until}", err=True)
+    return propose_until(until, read_history(history, known), known, beliefs, little)
 
 
 def _print(found: Proposal, out: Path, little: int) -> None:
