@@ -1,8 +1,7 @@
 """What the review's intervals are worth in a world that is not normal and not linear: the invented shop.
 
 What is true is what the same regression says of a record so long that luck and
-pooling play no part. Intervals of 90 % are a little too sure here: margins of a kind
-spread more than those of its route and tier, and kinds far from all others are pulled in.
+pooling play no part.
 """
 
 import numpy as np
@@ -37,8 +36,10 @@ def test_intervals_hold_what_a_long_record_says():
             plain.append(group.had_it.low <= had <= group.had_it.high)
             if group.mean.loss_chance > 0.95:
                 sure.append(mean < 0)
-    # Measured over 24 histories of 800 jobs: .85 and .83. The bounds leave 3 standard errors, about.
-    assert 0.78 < np.mean(shared) < 0.95
-    assert 0.78 < np.mean(plain) < 0.95
-    # Of the kinds said to lose money at 19 in 20 or more, as many do (measured: 247 of 258).
+    # Meant: .90. Measured over 24 histories each (seeds 300 to 323): of 300 jobs .88 and .92, of 800
+    # .92 and .90, of 1,500 .91 and .90; said to lose and do: 52 of 59, 188 of 194, 231 of 241. The
+    # bounds leave three standard errors, about: kinds of one history hang together.
+    assert 0.86 < np.mean(shared) < 0.95
+    assert 0.86 < np.mean(plain) < 0.96
+    # Of the kinds said to lose money at 19 in 20 or more, as many do.
     assert np.mean(sure) > 0.93

@@ -95,3 +95,21 @@ def test_a_small_group_is_pulled_in_further():
     found = pool_means(np.array([40.0, 40.0, 0.0, 0.0]), np.array([1.0, 30.0, 1.0, 1.0]), PRIOR)
     mean, pull = found.groups().mean, found.pull(np.array([1.0, 30.0, 1.0, 1.0]) ** -2.0)
     assert mean[1] < mean[0] and pull[1] > 0.3 > pull[0]
+
+
+def test_a_group_with_a_wider_prior_is_pulled_in_less():
+    few = np.array([60.0, 0.0, 0.0, 1.0, -1.0])
+    alike = pool(np.eye(5) / 25, few / 25, PRIOR)
+    apart = pool(np.eye(5) / 25, few / 25, PRIOR, relative=np.array([4.0, 1, 1, 1, 1]))
+    assert apart.groups().mean[0] > alike.groups().mean[0] and apart.pull(np.ones(5))[0] < 0.1
+    assert alike.apart[0] > 1 > alike.apart[1]
+
+
+def test_noise_of_its_own_widens_intervals_and_moves_no_mean():
+    precision, score = np.diag(ERRORS**-2.0), EFFECTS * ERRORS**-2.0
+    plain = pool(precision, score, PRIOR)
+    same = pool(precision, score, PRIOR, score_cov=precision)
+    louder = pool(precision, score, PRIOR, score_cov=4 * precision)
+    assert same.groups().sd == pytest.approx(plain.groups().sd, rel=1e-9)
+    assert louder.groups().mean == pytest.approx(plain.groups().mean)
+    assert (louder.groups().sd > plain.groups().sd).all()

@@ -1,8 +1,8 @@
 """A job's margin shared out over its findings: a regression of margin on what was wrong, pooled.
 
     margin_j = base + scale * sum over its findings of effect_k + noise_j
-    effect_k ~ N(mu, tau)      pooled_money.py: prior on mu and tau, tau by quadrature
-    noise_j  ~ (0, sigma)
+    effect_k ~ t(mu, tau)      pooled_money.py: prior on mu and tau, tau by quadrature
+    noise_j  ~ (0, sigma x product over its findings of a factor each)
 
 Base, scale and sigma are those of the job's route and tier. The scale is the sd
 of its margins: what a damage takes off a dear unit is more money than off a
@@ -10,9 +10,15 @@ cheap one. The base is a plain nuisance with a flat prior, so the noise of each
 route and tier sums to nothing, and bases and effects add up to the money of the
 record. What a finding is answerable for is its effect and an even share of its
 job's base (the Shapley value of this regression: Shapley 1953, A Value for
-n-Person Games). A job's noise is not normal (a stop, a refund), and a kind far
-from all others with few jobs is pulled in too far; what the intervals are worth
-is measured in `tests/review/test_money_coverage.py`.
+n-Person Games).
+
+How sure that is, `tests/review/test_money_coverage.py` measures. Four things
+keep the intervals honest. A kind far from all others is pulled in less: effects
+are Student's t, a scale mixture of normals whose scales are settled by mean
+field. Noise that differs by damage enters the covariance and not the weights
+(sandwich form: Huber 1967; White 1980, Econometrica 48:817). A residual is made
+larger by what its own job took from it (its leverage). And a kind's jobs stand
+for those still to come: what routes and tiers they had is counted as luck.
 """
 
 from __future__ import annotations
@@ -25,9 +31,12 @@ import pandas as pd
 from triage.review.pooled_money import SURE, MoneyPrior, Pooled, PooledGroups, pool
 
 # A variance is pulled towards that of all jobs as if by this many jobs more.
-_JOBS_BEHIND_SD = 5
+JOBS_BEHIND_SD = 5
 # In units of the scale: an effect is of the order of the spread of margins, or less.
 EFFECT_PRIOR = MoneyPrior(centre=0.0, centre_sd=2.0, spread=0.5)
+_FREEDOM = 4.0  # of the t: some kinds, such as a dead board, are a world apart
+_MOST_LEVERAGE = 0.9  # a job that decides all by itself tells no noise
+_ROUNDS = 6  # by then scales of the t and variances move no mean by a twentieth of its interval
 
 
 def weak_prior(margins: np.ndarray) -> MoneyPrior:
@@ -42,7 +51,7 @@ def steady_variances(squares: np.ndarray, freedom: np.ndarray) -> np.ndarray:
     squares : sums of squared distances from the group's mean. freedom : jobs less one.
     """
     overall = squares.sum() / max(freedom.sum(), 1) or 1.0
-    return (squares + _JOBS_BEHIND_SD * overall) / (freedom + _JOBS_BEHIND_SD)
+    return (squares + JOBS_BEHIND_SD * overall) / (freedom + JOBS_BEHIND_SD)
 
 
 @dataclass(frozen=True)
@@ -80,8 +89,10 @@ class Attribution:
 
         together : bool, shape (group, kind), which kinds make a group.
         """
-        none = np.zeros(len(together))
-        return self.effects.linear(self._money(together), none, none)
+        mean = self.effects.groups().mean
+        own = (self.has * (self.scale[self.base][:, None] * mean)) @ together.T  # (job, group)
+        luck = self._composition(own, together)
+        return self.effects.linear(self._money(together), np.zeros(len(together)), luck)
 
     def shares_of(self, together: np.ndarray) -> Pooled:
         """What a group of kinds is answerable for, money per job that had one of them."""
@@ -91,7 +102,20 @@ class Attribution:
         member = np.eye(len(self.base_mean))[self.base]  # (job, base)
         of_base = (even.T @ member) / jobs[:, None]  # (group, base)
         by = self._money(together) - of_base @ self.base_has
-        return self.effects.linear(by, of_base @ self.base_mean, of_base**2 @ self.base_var)
+        mean = self.effects.groups().mean
+        own = (self.has * (self.scale[self.base][:, None] * mean)) @ together.T
+        luck = self._composition(even * self.bases[self.base][:, None] + own, together)
+        return self.effects.linear(by, of_base @ self.base_mean, of_base**2 @ self.base_var + luck)
+
+    def _composition(self, parts: np.ndarray, together: np.ndarray) -> np.ndarray:
+        """Variance of a group's mean that lies in which jobs came: routes, tiers, other findings.
+
+        parts : shape (job, group), what each job gives the group.
+        """
+        had = self.has @ together.T > 0
+        jobs = had.sum(axis=0)
+        mean = (parts * had).sum(axis=0) / jobs
+        return steady_variances((had * (parts - mean) ** 2).sum(axis=0), jobs - 1) / jobs
 
     def _money(self, together: np.ndarray) -> np.ndarray:
         """Money per job of a group for one unit of each effect, shape (group, kind)."""
@@ -116,13 +140,32 @@ def attribute(margins: np.ndarray, has: np.ndarray, base: np.ndarray) -> Attribu
     worth = has * scale[base][:, None]
     base_has = (member.T @ worth) / size[:, None]
     x = worth - base_has[base]
-    for _ in range(3):  # variances and effects settle to a cent within three rounds
+    relative, louder = np.ones(has.shape[1]), np.ones(len(margins))
+    for _ in range(_ROUNDS):
         weight = 1.0 / var[base]
         precision = (x.T * weight) @ x
-        effects = pool(precision, (x.T * weight) @ y, EFFECT_PRIOR)
+        score_cov = (x.T * (weight * louder)) @ x
+        effects = pool(precision, (x.T * weight) @ y, EFFECT_PRIOR, relative, score_cov)
+        relative = np.sqrt((_FREEDOM + effects.apart) / (_FREEDOM + 1.0))
         noise = y - x @ effects.groups().mean
-        var = np.maximum(steady_variances(member.T @ noise**2, size - 1), (SURE * scale) ** 2)
+        leverage = ((x @ effects.covariance) * x).sum(axis=1) * weight + 1.0 / size[base]
+        squares = noise**2 / (1.0 - np.minimum(leverage, _MOST_LEVERAGE))
+        var = np.maximum(steady_variances(member.T @ squares, size), (SURE * scale) ** 2)
+        louder = _noise_factors(squares / var[base], has)
     return Attribution(has, base, scale, effects, np.diag(precision), base_mean, base_has, var / size)
+
+
+def _noise_factors(squares: np.ndarray, has: np.ndarray) -> np.ndarray:
+    """Variance of each job's noise in units of its route and tier's: a factor for each finding.
+
+    squares : shape (job,), in those units.
+    """
+    jobs, log_factors = has.sum(axis=0), np.zeros(has.shape[1])
+    for _ in range(20):  # half steps, as factors of one job push against each other
+        expected = np.exp(has @ log_factors)
+        ratio = (has.T @ (squares / expected) + JOBS_BEHIND_SD) / (jobs + JOBS_BEHIND_SD)
+        log_factors += np.log(ratio) / 2.0
+    return np.exp(has @ log_factors)
 
 
 def finding_table(rows: pd.DataFrame, jobs: pd.Index) -> pd.DataFrame:

@@ -1,7 +1,7 @@
 """Money by group with partial pooling: a small group is pulled towards what all groups have in common.
 
     y | theta ~ N(theta, inverse of `precision`)    what the record says of each group
-    theta_g   ~ N(mu, tau)                          what is true of each group
+    theta_g   ~ N(mu, tau x relative_g)             what is true of each group; relative is 1 unless given
     mu        ~ N(centre, centre_sd),  tau ~ half-Cauchy or half-normal(spread)
 
 `mu` and `theta` are integrated by algebra and `tau` by the trapezoid rule on its
@@ -57,7 +57,9 @@ class PooledGroups:
     """Posterior of the groups as a mixture of normals, one a node of tau.
 
     weight, tau : shape (node,). mean : shape (node, group). cov : shape (node, group, group).
-    mu_mean, mu_var : shape (node,), of what all groups have in common.
+    mu_mean, mu_var : shape (node,), of what all groups have in common. relative :
+    shape (group,), how much wider than tau each group's prior is. apart : shape
+    (group,), posterior mean of ((theta - mu) / tau) squared.
     """
 
     weight: np.ndarray
@@ -66,6 +68,13 @@ class PooledGroups:
     cov: np.ndarray
     mu_mean: np.ndarray
     mu_var: np.ndarray
+    relative: np.ndarray
+    apart: np.ndarray
+
+    @property
+    def covariance(self) -> np.ndarray:
+        """Covariance of the groups given tau, averaged over it, shape (group, group)."""
+        return np.einsum("n,ngh->gh", self.weight, self.cov)
 
     @property
     def mu(self) -> float:
@@ -82,7 +91,7 @@ class PooledGroups:
 
         precision : shape (group,), what the record says of each on its own.
         """
-        record = np.maximum(precision, 1e-300) * self.tau[:, None] ** 2  # (node, group)
+        record = np.maximum(precision, 1e-300) * np.outer(self.tau, self.relative) ** 2  # (node, group)
         return self.weight @ (1.0 / (1.0 + record))
 
     def groups(self) -> Pooled:
@@ -98,7 +107,13 @@ class PooledGroups:
         return _mixture(self.weight, self.mean @ by.T + plus, spread + var)
 
 
-def pool(precision: np.ndarray, score: np.ndarray, prior: MoneyPrior) -> PooledGroups:
+def pool(
+    precision: np.ndarray,
+    score: np.ndarray,
+    prior: MoneyPrior,
+    relative: np.ndarray | None = None,
+    score_cov: np.ndarray | None = None,
+) -> PooledGroups:
     """Pool groups whose record is a normal likelihood in all of them together.
 
     Parameters
@@ -106,8 +121,13 @@ def pool(precision: np.ndarray, score: np.ndarray, prior: MoneyPrior) -> PooledG
     precision : shape (group, group), of the likelihood; it may be singular, as
         where two groups always come together.
     score : shape (group,), precision times the estimate.
+    relative : shape (group,), each group's prior sd in units of tau; 1 when None.
+    score_cov : shape (group, group), covariance of the score where that is not the
+        precision, as with noise that differs from job to job: means stay, their
+        covariance becomes that of an estimate with this noise (sandwich form).
     """
     count = len(score)
+    relative = np.ones(count) if relative is None else relative
     sizes = np.diag(precision)
     known = 1.0 / np.sqrt(sizes[sizes > 0]) if (sizes > 0).any() else np.array([prior.spread])
     step = min(_STEP, 0.35 / np.sqrt(count))  # the posterior of log tau has an sd of about 1/sqrt(2 count)
@@ -115,15 +135,16 @@ def pool(precision: np.ndarray, score: np.ndarray, prior: MoneyPrior) -> PooledG
     log_tau = np.arange(ends[0] - _REACH, ends[1] + _REACH / 2, step)  # it falls off twice as fast above
     one, eye = np.ones(count), np.eye(count)
     precision = precision + _ROUNDING * sizes.max() * eye  # a singular one stays solvable at every tau
-    # With theta = mu + tau z the precision matrix is that of (mu, z): well scaled as tau goes to zero.
-    half, direct = precision @ one, float(one @ precision @ one)
+    # With theta = mu + tau relative z the precision matrix is that of (mu, z): well scaled as tau vanishes.
+    half, direct = relative * (precision @ one), float(one @ precision @ one)
+    own, told = precision * np.outer(relative, relative), relative * score
     log_weight, parts = np.empty(len(log_tau)), []
     for node, tau in enumerate(np.exp(log_tau)):
         joint = np.empty((count + 1, count + 1))
         joint[0, 0] = direct + prior.centre_sd**-2
         joint[0, 1:] = joint[1:, 0] = tau * half
-        joint[1:, 1:] = tau**2 * precision + eye
-        target = np.concatenate([[one @ score + prior.centre * prior.centre_sd**-2], tau * score])
+        joint[1:, 1:] = tau**2 * own + eye
+        target = np.concatenate([[one @ score + prior.centre * prior.centre_sd**-2], tau * told])
         factor = cho_factor(joint, lower=True, check_finite=False)
         middle = cho_solve(factor, target, check_finite=False)
         log_weight[node] = target @ middle / 2 - np.log(np.diag(factor[0])).sum() + _log_prior(tau, prior)
@@ -131,17 +152,23 @@ def pool(precision: np.ndarray, score: np.ndarray, prior: MoneyPrior) -> PooledG
     weight = np.exp(log_weight + log_tau - (log_weight + log_tau).max())
     weight /= weight.sum()
     kept = np.flatnonzero(weight > _NEGLIGIBLE)
-    means, covs, mus, mu_vars = [], [], [], []
+    means, covs, mus, mu_vars, apart = [], [], [], [], []
     for node in kept:
         factor, middle, tau = parts[node]
-        to_groups = np.hstack([one[:, None], tau * eye])  # (group, 1 + group)
-        covs.append(to_groups @ cho_solve(factor, to_groups.T, check_finite=False))
+        to_groups = np.hstack([one[:, None], tau * np.diag(relative)])  # (group, 1 + group)
+        inverse = cho_solve(factor, np.eye(count + 1), check_finite=False)
+        cov = to_groups @ inverse @ to_groups.T
+        if score_cov is not None:
+            cov = cov + cov @ (score_cov - precision) @ cov
+        covs.append(cov)
         means.append(to_groups @ middle)
         mus.append(middle[0])
-        mu_vars.append(cho_solve(factor, np.eye(count + 1)[0], check_finite=False)[0])
+        mu_vars.append(inverse[0, 0])
+        apart.append(middle[1:] ** 2 + np.diag(inverse)[1:])
+    weight = weight[kept] / weight[kept].sum()
     return PooledGroups(
-        weight[kept] / weight[kept].sum(), np.exp(log_tau[kept]),
-        np.array(means), np.array(covs), np.array(mus), np.array(mu_vars),
+        weight, np.exp(log_tau[kept]), np.array(means), np.array(covs), np.array(mus), np.array(mu_vars),
+        relative, relative**2 * (weight @ np.array(apart)),
     )  # fmt: skip
 
 

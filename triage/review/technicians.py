@@ -32,7 +32,7 @@ def adjusted_margins(
     # The kinds' effects as rows of pseudo-data, so that least squares holds their prior.
     kinds = worth.shape[1]
     rows = np.hstack([nuisance * root, worth * root])
-    held = np.hstack([np.zeros((kinds, nuisance.shape[1])), np.eye(kinds) / tau])
+    held = np.hstack([np.zeros((kinds, nuisance.shape[1])), np.diag(1.0 / (tau * fitted.effects.relative))])
     basis = _span(np.vstack([rows, held]))
     wanted = np.vstack([one * root, np.zeros((kinds, one.shape[1]))])
     target = np.vstack([target, np.zeros((kinds, 1))])
