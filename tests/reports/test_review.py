@@ -5,7 +5,15 @@ import pytest
 from tests.review.money_records import CATALOGUE, FREE, history, row
 from triage.reports.charts import GAIN, LOSS
 from triage.reports.review_charts import charted, mean_intervals, review_words, total_bars
-from triage.reports.review_text import change_words, missing_words, regret_words
+from triage.reports.review_words import (
+    change_words,
+    job_detail,
+    job_head,
+    lead_words,
+    missing_words,
+    regret_words,
+)
+from triage.review.job_lines import job_lines
 from triage.review.money_review import money_review
 from triage.review.regret import PassedUnit
 
@@ -58,6 +66,30 @@ def test_long_reviews_are_shown_from_both_ends(record):
     assert charted(review, 2) == review.groups
 
 
+def test_the_lead_names_the_worst_and_how_sure_that_is(record):
+    review = money_review(record, CATALOGUE, FREE)
+    lost = f"€{-review.groups[0].total:.0f}"
+    assert lead_words(review) == (
+        f"Board wet lost {lost} over 20 jobs; the chance that its true mean is a loss is more than 19 in 20. "
+        f"In all, 1 of 2 damages lost money, {lost} together."
+    )
+    assert lead_words(money_review(record, CATALOGUE, FREE, "tier")).startswith("Nothing loses money in all.")
+    assert "same work" in lead_words(money_review(record, CATALOGUE, FREE, "technician"))
+
+
+def test_a_job_s_line_adds_up(record):
+    review = money_review(record, CATALOGUE, FREE)
+    line = job_lines(review.groups[0], record, CATALOGUE, FREE)[0]
+    assert job_head(line, "EUR") == "lost €25.00"
+    assert job_detail(line, "EUR") == (
+        "2 Jan 2026, bought: board wet (fixed). Sold €15.00, less paid €40.00."
+    )
+    untold = history([row("a", "board-wet", "not-attempted", sold=float("nan"))])
+    (line,) = job_lines(money_review(untold, CATALOGUE, FREE).groups[0], untold, CATALOGUE, FREE)
+    assert (job_head(line, "EUR"), line.margin) == ("money not told whole", None)
+    assert job_detail(line, "EUR") == "2 Jan 2026, bought: board wet (not tried)."
+
+
 def test_technicians_have_no_bars(record):
     review = money_review(record, CATALOGUE, FREE, "technician")
     with pytest.raises(ValueError, match="not ranked"):
@@ -73,8 +105,8 @@ def test_price_changes_and_regret_in_words(record):
     assert change_words(review.groups[0], "EUR") == f"pay €{amount} less"
     assert change_words(review.groups[1], "EUR") == ""
     assert regret_words(review) == (
-        "Passed by, and their fate known: 1 (1 not known). 1 of them would have earned €30.00 together; "
-        "the others would have lost €0.00.",
+        "Passed by: 2 units, and what became of 1 is known. Taken, 1 would have earned €30.00.",
+        "On average they came to €25.00 more than was reckoned when they were left.",
     )
     assert missing_words(review) == (
         "Minutes are those of the record: what is not in them, such as opening, is not charged.",

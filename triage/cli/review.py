@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from triage.cli import options
+
+if TYPE_CHECKING:
+    from triage.review.money_review import MoneyGroup, MoneyReview
 
 
 class By(StrEnum):
@@ -23,39 +26,85 @@ class By(StrEnum):
 
 
 def review(
-    history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
+    history: Annotated[
+        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
+    ] = None,
+    ledger: Annotated[
+        str | None,
+        typer.Option(metavar="URL", help="The shop's record: a file, or postgresql://... One of the two."),
+    ] = None,
     by: Annotated[By, typer.Option(help="What to go by.")] = By.kind,
+    group: Annotated[
+        str | None,
+        typer.Option(metavar="SLUG", help="Only the jobs of this damage, family, tier ..., one by one."),
+    ] = None,
     catalogue: options.Catalogue = None,
     settings: options.Settings = None,
     as_of: Annotated[
         Any,
         typer.Option(
-            parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the file's last date."
+            parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the last date in the past jobs."
         ),
     ] = None,
     as_json: options.Json = False,
 ) -> None:
-    """List what each kind of damage earned or lost, the worst total first, and how sure that is."""
+    """List what each kind of damage earned or lost, the worst total first, and how sure that is.
+
+    A record also says what became of units that were passed by, where somebody wrote it down.
+    """
+    if (history is None) == (ledger is None):
+        raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
     from triage.domain.catalogue import load_catalogue
     from triage.domain.settings import load_settings
     from triage.ledger.history_csv import read_history
-    from triage.reports.review_text import WIDTH, print_review, review_object
+    from triage.reports.review_text import (
+        WIDTH,
+        group_object,
+        print_group,
+        print_review,
+        review_object,
+    )
+    from triage.review.job_lines import job_lines
     from triage.review.money_review import money_review
     from triage.shipped import shipped
     from triage.workflows.shop import DEMO_SETTINGS
+    from triage.workflows.what_loses_money import history_and_passed
 
     known = load_catalogue(catalogue)
     books = load_settings(settings or shipped(DEMO_SETTINGS))
-    result = money_review(read_history(history, known, as_of), known, books, by.value)
+    if history:
+        record, passed = read_history(history, known, as_of), None
+    else:
+        record, passed = history_and_passed(ledger, known, books, as_of)
+    result = money_review(record, known, books, by.value, passed)
+    chosen = _chosen(result, group)
+    lines = job_lines(chosen, record, known, books) if chosen else ()
     invented = ("rates and rules",) if settings is None else ()
-    if history.resolve() == shipped("synthetic_cases/past-jobs.csv").resolve():
+    if history and history.resolve() == shipped("synthetic_cases/past-jobs.csv").resolve():
         invented = ("past jobs", *invented)
     if as_json:
         from triage.reports.as_json import as_json as written
 
-        typer.echo(written(review_object(result, invented)))
+        told = group_object(result, chosen, lines, invented) if chosen else review_object(result, invented)
+        typer.echo(written(told))
         return
     from rich.console import Console
 
-    narrow = None if Console().is_terminal else WIDTH
-    print_review(result, Console(highlight=False, width=narrow), invented)
+    console = Console(highlight=False, width=None if Console().is_terminal else WIDTH)
+    if chosen:
+        print_group(result, chosen, lines, console, invented)
+    else:
+        print_review(result, console, invented)
+
+
+def _chosen(result: MoneyReview, slug: str | None) -> MoneyGroup | None:
+    """The group that is asked for; None where none is."""
+    from triage.errors import Fault, HistoryError, nearest
+
+    if slug is None:
+        return None
+    groups = {group.slug: group for group in result.groups}
+    if slug not in groups:
+        allowed = f"a {result.by} that the record has{nearest(slug, groups)}"
+        raise HistoryError([Fault("arguments", None, "--group", f"no job has {slug!r}", allowed)])
+    return groups[slug]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import textwrap
+
 import altair as alt
 
 from triage.domain.money import money_text
@@ -9,7 +12,9 @@ from triage.reports.charts import GAIN, INK, LOSS, is_loss
 from triage.review.money_review import MoneyGroup, MoneyReview
 
 MOST_ROWS = 20
-_ROW = 30  # pixels
+_ROW = 38  # pixels: three lines of a label
+_LABEL_LETTERS = 28
+_BREAK = "\n"
 
 
 def charted(review: MoneyReview, most: int = MOST_ROWS) -> tuple[MoneyGroup, ...]:
@@ -31,7 +36,7 @@ def total_bars(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
         raise ValueError("technicians have no totals: they are not ranked")
     rows = [
         {
-            "line": _label(group),
+            "line": _wrapped(group),
             "money": money_text(group.total, review.currency, whole=True),
             "end": group.total,
             "right": max(group.total, 0.0),
@@ -50,27 +55,40 @@ def total_bars(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
 
 
 def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
-    """Pooled mean margin a job of each group: a point, and its 90 % interval as a line."""
+    """Pooled mean margin a job of each group: a point, and its 90 % interval as a line.
+
+    A loss is a diamond, a gain a circle; the interval in figures is in the tooltip.
+    """
     rows = [
         {
-            "line": _label(group), "mean": group.mean.mean, "low": group.mean.low, "high": group.mean.high,
+            "line": _wrapped(group), "mean": group.mean.mean, "low": group.mean.low, "high": group.mean.high,
             "outcome": _outcome(group.mean.mean), "money": _mean_words(group, review.currency),
+            "short": money_text(group.mean.mean, review.currency, whole=True),
         }
         for group in charted(review, most)
     ]  # fmt: skip
     base = alt.Chart(alt.Data(values=rows)).encode(
         y=_lines(rows), tooltip=[alt.Tooltip("line:N", title="group"), alt.Tooltip("money:N", title="mean")]
     )
-    reach = base.mark_rule(color=INK, strokeWidth=2).encode(x=alt.X("low:Q", axis=None), x2="high:Q")
+    # Room at both ends for the figures, which stand on the side away from zero.
+    room = alt.Scale(padding=44)
+    reach = base.mark_rule(color=INK, strokeWidth=2).encode(
+        x=alt.X("low:Q", axis=None, scale=room), x2="high:Q"
+    )
     points = base.mark_point(filled=True, opacity=1, size=80).encode(
-        x=alt.X("mean:Q", axis=None),
+        x=alt.X("mean:Q", axis=None, scale=room),
         color=_colour(),
         shape=alt.Shape(
             "outcome:N", scale=alt.Scale(domain=_OUTCOMES, range=["diamond", "circle"]), legend=None
         ),
     )
-    words = base.mark_text(align="left", dx=6, color=INK).encode(x="high:Q", text="money:N")
-    return _fitted(alt.layer(reach, points, words, _zero()), len(rows))
+    words = [
+        base.transform_filter(alt.datum.outcome == outcome)
+        .mark_text(align=align, dx=6 if align == "left" else -6, color=INK)
+        .encode(x=alt.X(end, axis=None, scale=room), text="short:N")
+        for outcome, align, end in zip(_OUTCOMES, ("right", "left"), ("low:Q", "high:Q"), strict=True)
+    ]
+    return _fitted(alt.layer(reach, points, *words, _zero()), len(rows))
 
 
 def review_words(review: MoneyReview, most: int = MOST_ROWS) -> str:
@@ -101,6 +119,10 @@ def _label(group: MoneyGroup) -> str:
     return f"{group.name}, {group.jobs} job" + ("" if group.jobs == 1 else "s")
 
 
+def _wrapped(group: MoneyGroup) -> str:
+    return _BREAK.join(textwrap.wrap(_label(group), _LABEL_LETTERS))
+
+
 def _mean_words(group: MoneyGroup, currency: str) -> str:
     mean, low, high = (
         money_text(amount, currency, whole=True)
@@ -118,7 +140,17 @@ def _colour() -> alt.Color:
 
 
 def _lines(rows: list[dict]) -> alt.Y:
-    axis = alt.Axis(title=None, labelLimit=190, labelFontSize=11, labelColor=INK, ticks=False)
+    axis = alt.Axis(
+        title=None,
+        labelExpr=f"split(datum.label, {json.dumps(_BREAK)})",
+        labelLimit=180,
+        labelOverlap=False,
+        labelFontSize=11,
+        labelLineHeight=12,
+        labelBaseline="middle",
+        labelColor=INK,
+        ticks=False,
+    )
     return alt.Y("line:N", sort=[row["line"] for row in rows], axis=axis)
 
 

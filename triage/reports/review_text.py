@@ -12,11 +12,21 @@ from rich.text import Text
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.reports.as_json import SCHEMA
+from triage.reports.review_words import (
+    CHANGE_WORDS,
+    ONE,
+    group_words,
+    job_detail,
+    job_head,
+    lead_words,
+    missing_words,
+    regret_words,
+)
 from triage.reports.text import printable
-from triage.review.money_review import BY, MeanMargin, MoneyGroup, MoneyReview
+from triage.review.job_lines import JobLine
+from triage.review.money_review import MeanMargin, MoneyGroup, MoneyReview
 
 WIDTH = 100
-_ONE = dict(zip(BY, ("damage", "family", "tier", "technician", "cause", "route"), strict=True))
 
 
 def review_object(review: MoneyReview, invented: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -24,70 +34,58 @@ def review_object(review: MoneyReview, invented: tuple[str, ...] = ()) -> dict[s
     return {"schema": SCHEMA, "invented": list(invented), **asdict(review)}
 
 
-def change_words(group: MoneyGroup, currency: str) -> str:
-    """Say which price would have brought the mean to nothing; blank where it is not negative."""
-    words = []
-    for change in group.changes:
-        if change.amount is None:
-            words.append("loses even when free" if change.route == "bought" else "no quote mends it")
-        else:
-            amount = money_text(change.amount, currency, whole=True)
-            words.append(f"pay {amount} less" if change.route == "bought" else f"quote {amount} more")
-    return "; ".join(words)
+def group_object(
+    review: MoneyReview, group: MoneyGroup, lines: tuple[JobLine, ...], invented: tuple[str, ...] = ()
+) -> dict[str, Any]:
+    """Build the object of one group: its row of the review, and its jobs with their money line by line."""
+    row = asdict(group)
+    del row["members"]
+    jobs = [{**asdict(line), "on": line.on.isoformat()} for line in lines]
+    head = {"by": review.by, "currency": review.currency}
+    return {"schema": SCHEMA, "invented": list(invented), **head, "group": row, "jobs": jobs}
 
 
-def missing_words(review: MoneyReview) -> tuple[str, ...]:
-    """What the record lacks for this view, and the jobs left out; a sentence each."""
-    words = []
-    if review.lacks:
-        words.append(f"The record lacks {_listed(review.lacks)}" + (
-            "; without, no job has a margin: what is left is how many jobs there were and what was fixed."
-            if not review.jobs else "."
-        ))  # fmt: skip
-    if review.left_out:
-        words.append(
-            "Left out: " + ", ".join(f"{count} jobs ({why})" for why, count in review.left_out) + "."
-        )
-    if review.jobs:
-        words.append("Minutes are those of the record: what is not in them, such as opening, is not charged.")
-    return tuple(words)
-
-
-def regret_words(review: MoneyReview) -> tuple[str, ...]:
-    """What passing units by cost and saved."""
-    told = review.regret
-    if told is None:
-        return ()
-    if not told.known:
-        return (f"Passed by: {told.unknown} units, the fate of none is known.",)
-    forgone, spared = (money_text(amount, review.currency) for amount in (told.forgone, told.spared))
-    return (
-        f"Passed by, and their fate known: {told.known} ({told.unknown} not known). {told.would_have_earned} "
-        f"of them would have earned {forgone} together; the others would have lost {spared}.",
-    )
+def print_group(
+    review: MoneyReview,
+    group: MoneyGroup,
+    lines: tuple[JobLine, ...],
+    console: Console,
+    invented: tuple[str, ...] = (),
+) -> None:
+    """Print the jobs of one group, each with its money."""
+    order = "in order of their labels" if review.by == "technician" else "the worst first"
+    _line(console, f"{group.name}: {group.counted} job{'' if group.counted == 1 else 's'}, {order}")
+    if words := group_words(group, review):
+        _line(console, words)
+    for line in lines:
+        _line(console, f"{line.label}  {job_head(line, review.currency)}")
+        _line(console, f"    {job_detail(line, review.currency)}")
+    _say_invented(console, invented)
 
 
 def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...] = ()) -> None:
     """Print the table, what its figures are, and what the record lacks."""
     if review.jobs:
         total = money_text(review.total, review.currency, whole=True)
-        _line(console, f"Margin of {review.jobs} jobs: {total}, by {_ONE[review.by]}")
+        _line(console, f"Margin of {review.jobs} jobs: {total}, by {ONE[review.by]}")
+    _line(console, lead_words(review))
     if review.groups:
         console.print(_table(review))
     if review.jobs and review.by != "technician":
-        _line(
-            console,
-            "Pay less, quote more: by how much each, for a mean of zero (never: not even for nothing).",
-        )
+        _line(console, f"{CHANGE_WORDS} (never: not even for nothing).")
     for words in (*review.explained, *missing_words(review), *regret_words(review)):
         _line(console, words)
+    _say_invented(console, invented)
+
+
+def _say_invented(console: Console, invented: tuple[str, ...]) -> None:
     if invented:
         _line(console, f"Invented demo figures stand behind this: {', '.join(invented)}.")
 
 
 def _table(review: MoneyReview) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    table.add_column(_ONE[review.by], max_width=26)
+    table.add_column(ONE[review.by], max_width=26)
     table.add_column("jobs", justify="right", no_wrap=True)
     if not review.jobs:
         table.add_column("fixed of tried", justify="right", no_wrap=True)
@@ -139,10 +137,6 @@ def _cells(group: MoneyGroup, review: MoneyReview) -> list[str]:
 
 def _interval(mean: MeanMargin, currency: str) -> str:
     return f"{money_text(mean.low, currency, whole=True)} to {money_text(mean.high, currency, whole=True)}"
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + f" and {names[-1]}"
 
 
 def _line(console: Console, text: str) -> None:

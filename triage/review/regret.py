@@ -13,12 +13,14 @@ class PassedUnit:
     ask : what was asked; None where nothing was. expected_margin : what the
     plan promised at that price; None where it was not priced. fate_margin :
     what it would have kept, as was learned later; None while that is not known.
+    source : where that is known from.
     """
 
     label: str
     ask: float | None
     expected_margin: float | None
     fate_margin: float | None
+    source: str = ""
 
 
 @dataclass(frozen=True)
