@@ -20,6 +20,7 @@ st.navigation(
         "Office": [
             st.Page(PAGES / "parts.py", title="Parts"),
             st.Page(PAGES / "what_we_believe.py", title="What we believe"),
+            st.Page(PAGES / "fit_health.py", title="Fit health"),
         ],
     },
     position="top",
