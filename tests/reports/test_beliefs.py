@@ -68,7 +68,10 @@ def test_worth_is_said_in_jobs():
 def test_a_comparison_says_failed_fits_and_comes_back_from_its_object():
     found = Comparison(
         None, 650, 900,
-        (ComparedSet("demo", 0.14, 0.44, 0.64, 4, 0), ComparedSet("mine", 0.15, 0.46, 0.66, 4, 1, -0.02, -0.03, -0.01)),
+        (
+            ComparedSet("demo", 0.14, 0.44, 0.64, 4, 0),
+            ComparedSet("mine", 0.15, 0.46, 0.66, 4, 1, -0.02, -0.03, -0.01),
+        ),
     )  # fmt: skip
     held = comparison_object(found)
     assert comparison_from(held) == found and held["sets"][1]["failed_fits"] == 1

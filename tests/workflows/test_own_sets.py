@@ -1,4 +1,4 @@
-"""The shop's own sets: their names lead nowhere else, the shipped one is never written, a broken one is said."""
+"""The shop's own sets: names lead nowhere else, the shipped one is never written, a broken one is said."""
 
 from __future__ import annotations
 
