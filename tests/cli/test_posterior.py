@@ -36,6 +36,16 @@ def test_list_use_and_status(triage, folder):
     assert "ends 116 days ago" in told["words"]
 
 
+def test_health_says_whether_it_can_be_trusted(triage, folder):
+    told = json.loads(triage("posterior", "health", folder, "--json").out)
+    assert told["verdict"].startswith("This fit can be trusted") and told["trust"] in ("yes", "with care")
+    success = next(one for one in told["models"] if one["model"] == "success")
+    assert {figure["name"] for figure in success["figures"]} >= {"R-hat", "Divergences", "Quadrature error"}
+    said = triage("posterior", "health", folder)
+    assert said.code == 0 and said.out.splitlines()[0] == told["verdict"]
+    assert "chance of repair: can be trusted" in said.out
+
+
 def test_what_is_not_there_is_said(triage, folder, tmp_path):
     said = triage("posterior", "use", folder, "nothing")
     assert said.code == 2 and "stored: draws-" in said.err

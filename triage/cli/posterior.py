@@ -54,6 +54,50 @@ def status(
     typer.echo(standing.words or "Up to date with what was looked at.")
 
 
+@posterior.command("health")
+def health(
+    folder: _Folder,
+    ledger: options.Ledger = None,
+    catalogue: options.Catalogue = None,
+    priors: options.Priors = None,
+    as_of: options.AsOf = None,
+    as_json: options.Json = False,
+) -> None:
+    """Say whether the chances in use can be trusted, model by model, and what speaks against them."""
+    from triage.reports.fit_words import check_words
+    from triage.workflows.fit_health import fit_health
+    from triage.workflows.record_files import open_record_if_there
+    from triage.workflows.shop_files import ShopFiles
+
+    shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=folder).open(as_of)
+    opened = open_record_if_there(ledger) if ledger else None
+    try:
+        found = fit_health(shop, opened, folder, shop.today)
+    finally:
+        if opened:
+            opened.close()
+    if as_json:
+        from dataclasses import asdict
+
+        from triage.reports.as_json import SCHEMA
+        from triage.reports.as_json import as_json as written
+
+        told = asdict(found)
+        told.pop("manifest")
+        told.pop("kept")  # `list` tells of them
+        typer.echo(written({"schema": SCHEMA, **told}))
+        return
+    typer.echo(found.verdict)
+    for model in found.models:
+        typer.echo(f"{model.name}: {model.words}")
+        for check in model.checks or ():
+            if check.fails:
+                typer.echo(f"  {check.quantity}: {check_words(check)}")
+        typer.echo(f"  {model.calibration.words}")
+    for fit in found.rejected:
+        typer.echo(f"not used, {fit.folder}: {'; '.join(f'{name}: {why}' for name, why in fit.failures)}")
+
+
 @posterior.command("list")
 def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
     """List the posteriors that the folder keeps, the one stored last first."""

@@ -125,8 +125,8 @@ def look(kind: str, home: Path | None = None) -> LongWork | None:
 def newest_done(kind: str, home: Path | None = None) -> LongWork | None:
     """The newest work of a kind that has a result, whatever came after it."""
     for folder in _folders((home or work_home()) / kind):
-        if (folder / RESULT).is_file():
-            return _read(folder, running=False)
+        if (folder / RESULT).is_file() and (work := _read(folder, running=False)).state == "done":
+            return work
     return None
 
 
@@ -259,7 +259,9 @@ def _how_it_ended(folder: Path) -> str:
     if code < 0:
         kill = " (often: no memory was left)" if code == -signal.SIGKILL else ""
         return f"its process was killed by signal {-code}{kill}"
-    said = (folder / _OUTPUT).read_text("utf-8", "replace").strip().splitlines()
+    said: list[str] = []
+    with suppress(OSError):
+        said = (folder / _OUTPUT).read_text("utf-8", "replace").strip().splitlines()
     return f"failed (exit code {code})" + (f": {said[-1][:300]}" if said else "")
 
 
