@@ -18,9 +18,13 @@ st.navigation(
             st.Page(PAGES / "quote.py", title="Quote"),
         ],
         "Office": [
+            st.Page(PAGES / "lot.py", title="Lot"),
             st.Page(PAGES / "parts.py", title="Parts"),
+            st.Page(PAGES / "what_loses_money.py", title="What loses money"),
+            st.Page(PAGES / "were_we_right.py", title="Were we right"),
             st.Page(PAGES / "what_we_believe.py", title="What we believe"),
             st.Page(PAGES / "fit_health.py", title="Fit health"),
+            st.Page(PAGES / "settings.py", title="Settings"),
         ],
     },
     position="top",

@@ -20,6 +20,7 @@ from triage.policy.sensitivity import Swing
 from triage.workflows.assess import assess
 from triage.workflows.flips import what_flips
 from triage.workflows.learned_chances import with_learned
+from triage.workflows.own_settings import with_own_settings
 from triage.workflows.parts_desk import supply_of
 from triage.workflows.posterior_standing import posterior_standing
 from triage.workflows.quote import quote_unit
@@ -30,8 +31,8 @@ Stamp = tuple[tuple[str, int], ...]
 
 
 def shop_files() -> ShopFiles:
-    """The files this server was started with; what was learned from the record in place of the demo's."""
-    return with_learned(ShopFiles.from_environment(os.environ))
+    """The files this server was started with; what the shop learned and set takes the demo's place."""
+    return with_own_settings(with_learned(ShopFiles.from_environment(os.environ)))
 
 
 def open_shop() -> Shop:
