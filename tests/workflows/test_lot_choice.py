@@ -127,4 +127,4 @@ def test_tax_on_the_margin_lets_the_bid_rise_to_where_the_rule_just_holds():
     whole = bid_for_whole(score, units, settings, terms)
     exact = (900.0 - 200.0) / (5 / 6)
     assert exact * 0.99 < whole.bid <= exact + 0.01
-    assert in_counts(whole, terms).repaired == units
+    assert in_counts(whole, terms).work == ("repair",) * units

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
@@ -69,12 +70,12 @@ def page() -> None:
     st.caption(literal(_which(work, lot)))
     wanted = wanted_of(lot)
     try:
-        choice = _chosen(work.id, wanted, lot, shop)
+        choice = replace(_chosen(work.id, wanted, lot, shop), whole=whole)
     except TriageError as refusal:
         st.error(listed(refusal))
         return
     show_choice(choice, shop.catalogue)
-    show_whole(whole, choice)
+    show_whole(choice)
     show_bad_rows(choice)
     with st.expander("How we get this"):
         st.markdown(HOW)
@@ -126,7 +127,7 @@ def _which(work: LongWork, lot: ScoredLot) -> str:
 
 def _whole(told: dict[str, Any]) -> WholeWords:
     risk = {**told["risk"], "dots": tuple(told["risk"]["dots"])}
-    return WholeWords(**{**told, "risk": LotRisk(**risk)})
+    return WholeWords(**{**told, "risk": LotRisk(**risk), "work": tuple(told["work"])})
 
 
 @st.cache_resource(max_entries=3, show_spinner=False)

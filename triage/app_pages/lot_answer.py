@@ -8,7 +8,7 @@ import streamlit as st
 from triage.app_pages.literal import literal
 from triage.app_pages.plan import show_cautions
 from triage.domain.catalogue import Catalogue
-from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
+from triage.lot_selection.lot_choice import LotChoice, UnitLine
 from triage.reports.charts import dotplot
 from triage.reports.lot_words import (
     bid_list,
@@ -96,12 +96,15 @@ def _row(line: UnitLine) -> dict[str, object]:
     }
 
 
-def show_whole(whole: WholeWords, choice: LotChoice) -> None:
+def show_whole(choice: LotChoice) -> None:
     """The lot as one purchase."""
+    if choice.whole is None:
+        return
     st.subheader("All of it as one purchase", anchor=False)
-    first, *rest = whole_words(whole, choice)
+    first, *rest = whole_words(choice.whole, choice)
     st.markdown(f"**{literal(first)}**")
     st.markdown("\n".join(f"- {literal(line)}" for line in rest))
+    st.caption("The bid list says for each unit what would be done with it then.")
 
 
 def show_bad_rows(choice: LotChoice) -> None:

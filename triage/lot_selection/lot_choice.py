@@ -11,6 +11,7 @@ from triage.lot_selection.lot_risk import LotRisk
 from triage.lot_selection.whole_lot import Binding
 
 Goal = Literal["expected", "worst"]
+Work = Literal["repair", "strip", "leave", "not ours"]
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,7 @@ class WholeWords:
     """The lot as one purchase (see `WholeLot`): counts in place of places.
 
     left : units to leave, those that ownership forbids work on not counted.
+    work : what is done with each unit then, in file order.
     """
 
     bid: float | None
@@ -84,6 +86,7 @@ class WholeWords:
     hours: float
     worth: float
     risk: LotRisk
+    work: tuple[Work, ...]
 
 
 @dataclass(frozen=True)

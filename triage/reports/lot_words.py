@@ -12,6 +12,7 @@ from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
 
 BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
+    "in_whole_lot",
 )  # fmt: skip
 # Money a better choice could still bring that is not worth a word.
 _TRIFLE = 0.5
@@ -124,8 +125,12 @@ def bid_list(choice: LotChoice) -> str:
     sheet = io.StringIO()
     rows = csv.writer(sheet, lineterminator="\n")
     rows.writerow(BID_COLUMNS)
-    ranked = sorted(choice.lines, key=lambda line: (not line.taken, -(line.margin or -1e9)))
-    for line in ranked:
+    work = choice.whole.work if choice.whole else ("",) * len(choice.lines)
+    ranked = sorted(
+        zip(choice.lines, work, strict=True),
+        key=lambda pair: (not pair[0].taken, -(pair[0].margin or -1e9)),
+    )
+    for line, then in ranked:
         rows.writerow(
             [
                 guarded(line.label),
@@ -135,6 +140,7 @@ def bid_list(choice: LotChoice) -> str:
                 *(_number(value) for value in (line.price, line.highest_bid, line.margin)),
                 f"{line.minutes:.0f}",
                 loses_in_20(line),
+                then,
             ]
         )
     return sheet.getvalue()

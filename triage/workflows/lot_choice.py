@@ -11,7 +11,7 @@ from triage.domain.settings import Settings
 from triage.errors import LotChoiceError, nearest
 from triage.lot_selection.best_choice import Choice, best_choice, greedy_choice
 from triage.lot_selection.limits import Limits, Offers, offers
-from triage.lot_selection.lot_choice import ByHand, LotChoice, UnitLine, Wanted, WholeWords
+from triage.lot_selection.lot_choice import ByHand, LotChoice, UnitLine, Wanted, WholeWords, Work
 from triage.lot_selection.lot_risk import lot_risk, tail_mean
 from triage.lot_selection.scored_lot import ScoredLot
 from triage.lot_selection.whole_lot import LotTerms, WholeLot, whole_lot
@@ -98,7 +98,11 @@ def bid_for_whole(
 
 
 def in_counts(whole: WholeLot, terms: LotTerms) -> WholeWords:
-    """A whole lot in counts."""
+    """A whole lot in counts, and what is done with each of its units."""
+    places: dict[Work, tuple[int, ...]] = {
+        "repair": whole.repaired, "strip": whole.stripped, "leave": whole.left, "not ours": whole.refused,
+    }  # fmt: skip
+    work = {place: name for name, some in places.items() for place in some}
     return WholeWords(
         whole.bid,
         whole.stopped_by,
@@ -112,6 +116,7 @@ def in_counts(whole: WholeLot, terms: LotTerms) -> WholeWords:
         whole.minutes / 60.0,
         whole.worth,
         whole.risk,
+        tuple(work[place] for place in range(len(work))),
     )
 
 
