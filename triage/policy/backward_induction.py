@@ -2,30 +2,72 @@
 
 Values are kept multiplied by W, the state's likelihood: a chance node is then
 a plain sum over its outcomes and nothing is ever divided by a small number.
+A whole layer of states is decided at once, under any number of prices at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
 
 import numpy as np
 
 from triage.policy.state_space import StateSpace
+
+# Of acts that are worth the same to this share, the earlier one listed stands.
+_TIE = 1e-12
 
 
 @dataclass(frozen=True)
 class Ending:
     """A way to end the plan.
 
-    value : (view of the states) -> expected money, shape (state,).
-    allowed : the same -> bool, shape (state,).
+    value : ndarray, shape (state, case), expected money; one case stands for all.
+    allowed : ndarray of bool, shape (state,).
     """
 
     name: str
-    value: Callable[[Any], np.ndarray]
-    allowed: Callable[[Any], np.ndarray]
+    value: np.ndarray
+    allowed: np.ndarray
+
+
+@dataclass(frozen=True)
+class Policies:
+    """The best act in every state, in each of several cases that share their chances.
+
+    choice : ndarray of int, shape (state, case): a move's index, or len(moves) +
+        an ending's index; -1 where nothing is allowed.
+    act : ndarray of int, shape (state, case), which of the state's acts; -1 for an ending.
+    value : ndarray, shape (state, case), expected money from there on.
+    """
+
+    space: StateSpace
+    choice: np.ndarray
+    act: np.ndarray
+    value: np.ndarray
+
+    @cached_property
+    def reached(self) -> np.ndarray:
+        """Whether the policy passes through each state, shape (state, case)."""
+        acts, states = self.space.acts, len(self.act)
+        reached = np.zeros((states + 1, self.act.shape[1]), dtype=bool)
+        reached[0] = True
+        for layer in acts.layers:
+            rows, cases = np.nonzero(reached[layer] & (self.act[layer] >= 0))
+            rows += layer.start
+            children = acts.children[:, self.act[rows, cases], rows]  # (end, pair)
+            reached[children, cases] = True
+        return reached[:-1]
+
+    def only(self, case: int) -> Policy:
+        """The policy of one case."""
+        acts, act = self.space.acts, self.act[:, case]
+        next_state = np.full((len(act), len(acts.children)), -1, dtype=np.int64)
+        rows = np.flatnonzero(act >= 0)
+        chosen = acts.children[:, act[rows], rows].T
+        next_state[rows] = np.where(chosen < len(act), chosen, -1)
+        return Policy(self.choice[:, case], self.value[:, case], next_state)
 
 
 @dataclass(frozen=True)
@@ -44,58 +86,37 @@ class Policy:
     next_state: np.ndarray
 
 
-def solve(space: StateSpace, endings: tuple[Ending, ...], view: Any) -> Policy:
-    """Solve a state space for the policy of greatest expected money.
+def solve(space: StateSpace, endings: Sequence[Ending], spent: np.ndarray) -> Policies:
+    """Solve a state space for the policy of greatest expected money, in every case.
+
+    Ties go to an ending over a move, and to the earlier one listed.
 
     Parameters
     ----------
-    view : every state, as the endings read it.
-
-    Ties go to an ending over a move, and to the earlier one listed.
+    spent : ndarray, shape (act, state), expected cost of every act times W.
     """
-    count = len(space.states)
-    moves = space.moves
-    most = max((len(move.ends) for move in moves), default=1)
-    best = np.full(count, -np.inf)  # value x W
-    choice = np.full(count, -1, dtype=np.int64)
-    next_state = np.full((count, most), -1, dtype=np.int64)
-    for index, ending in enumerate(endings):
-        allowed = ending.allowed(view)
-        worth = np.where(allowed, ending.value(view) * space.weight, -np.inf)
-        better = worth > best
-        best[better] = worth[better]
-        choice[better] = len(moves) + index
-    for layer_arcs in reversed(space.arcs):
-        for arc in layer_arcs:
-            move = moves[arc.move]
-            worth = (best[arc.children] - space.weight[arc.children] * np.asarray(move.costs)).sum(axis=1)
-            current = best[arc.parents]
-            if move.forced:
-                # A forced move is the only thing allowed, so endings give way to it.
-                better = np.ones(len(worth), dtype=bool)
-            else:
-                better = worth > current + 1e-12 * np.abs(np.where(np.isfinite(current), current, 0.0))
-            rows = arc.parents[better]
-            best[rows] = worth[better]
-            choice[rows] = arc.move
-            next_state[rows] = -1
-            next_state[rows, : len(move.ends)] = arc.children[better]
+    acts, weight = space.acts, space.weight[:, None]
+    cases = max(entry.value.shape[1] for entry in endings)
+    best = np.zeros((len(space.states) + 1, cases))  # value x W; the last row is no state
+    best[:-1] = -np.inf
+    choice = np.full(best[:-1].shape, -1, dtype=np.int64)
+    for index, entry in enumerate(endings):
+        open_to = (entry.allowed & ~acts.forced)[:, None]
+        worth = np.broadcast_to(np.where(open_to, entry.value * weight, -np.inf), choice.shape)
+        better = worth > best[:-1]
+        best[:-1][better] = worth[better]
+        choice[better] = len(space.moves) + index
+    act = np.full(choice.shape, -1, dtype=np.int64)
+    cost = np.where(acts.move >= 0, spent, np.inf)
+    for layer in reversed(acts.layers if len(cost) else ()):
+        worth = best[acts.children[:, :, layer]].sum(axis=0) - cost[:, layer, None]  # (act, row, case)
+        top, ended = worth.max(axis=0), best[layer]
+        taken = top > ended + _TIE * np.abs(np.where(np.isfinite(ended), ended, 0.0))
+        first = (worth >= top - _TIE * np.abs(top)).argmax(axis=0)
+        act[layer] = np.where(taken, first, -1)
+        moved = acts.move[first, np.arange(layer.start, layer.stop)[:, None]]
+        choice[layer] = np.where(taken, moved, choice[layer])
+        best[layer] = np.where(taken, top, ended)
     with np.errstate(invalid="ignore", divide="ignore"):
-        value = np.where(space.weight > 0, best / space.weight, 0.0)
-    return Policy(choice, value, next_state)
-
-
-def on_policy(space: StateSpace, policy: Policy) -> np.ndarray:
-    """Chance of passing through each state when the policy is followed, shape (state,).
-
-    Under one policy a state is reached by one history only, so the chance is
-    its likelihood W if it is reached at all.
-    """
-    reached = np.zeros(len(space.states), dtype=bool)
-    reached[0] = True
-    for layer in space.layers:
-        rows = np.flatnonzero(reached[layer]) + layer.start
-        rows = rows[(policy.choice[rows] >= 0) & (policy.choice[rows] < len(space.moves))]
-        children = policy.next_state[rows].ravel()
-        reached[children[children >= 0]] = True
-    return np.where(reached, space.weight, 0.0)
+        value = np.where(weight > 0, best[:-1] / weight, 0.0)
+    return Policies(space, choice, act, value)

@@ -15,12 +15,13 @@ from typing import Protocol
 
 import numpy as np
 
-from triage.policy.backward_induction import Ending, Policy, on_policy, solve
+from triage.policy.backward_induction import Ending, Policies, Policy, solve
 from triage.policy.plan_moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.plan_problem import PlanProblem
 from triage.policy.state_likelihood import likelihoods
 from triage.policy.state_space import MAX_STATES, Move, StateSpace, build_space, weighed
 from triage.policy.state_view import FIRST_MYSTERY, StateView
+from triage.policy.terms import PurchaseTerms
 
 FINISH, STOP = "finish", "stop"
 
@@ -53,6 +54,33 @@ class PlanSpace:
     def view(self) -> StateView:
         """Every state, read in the words of the plan."""
         return StateView(self.problem, self.space.states)
+
+    @cached_property
+    def act_costs(self) -> np.ndarray:
+        """Expected money of every act times W, shape (act, state)."""
+        return self.space.acts.expected(self.space.weight, [move.costs for move in self.space.moves])
+
+    @cached_property
+    def act_minutes(self) -> np.ndarray:
+        """Expected bench minutes of every act times W, shape (act, state)."""
+        return self.space.acts.expected(self.space.weight, [move.minutes for move in self.space.moves])
+
+    @cached_property
+    def ending_costs(self) -> tuple[np.ndarray, np.ndarray]:
+        """Money lost by finishing in each state, and by stopping, shape (state,), whatever the terms."""
+        problem, view = self.problem, self.view
+        opened = (view.access > 0).astype(int)
+        comebacks = view.summed([option.comeback for option in problem.options])
+        finish_labour, stop_labour = (
+            np.take(minutes, opened) * problem.rate
+            for minutes in (problem.finish_minutes, problem.stop_minutes)
+        )
+        return comebacks + problem.daily_loss * view.wait_days + finish_labour, stop_labour
+
+    @cached_property
+    def recovered(self) -> np.ndarray:
+        """Parts value that the fitted parts add when it is stripped, shape (state,)."""
+        return self.view.summed([option.recovered for option in self.problem.options])
 
 
 @dataclass(frozen=True)
@@ -130,23 +158,67 @@ def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
 
 def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:
     """Find the policy of greatest expected money under the given terms."""
-    problem = plan.problem
-    comebacks = [option.comeback for option in problem.options]
-    recovered = [option.recovered for option in problem.options]
+    return PricedPlans(plan, _solved(plan, terms)).plan(0)
 
-    def labour(view: StateView, minutes: tuple[float, float]) -> np.ndarray:
-        return np.take(minutes, (view.access > 0).astype(int)) * problem.rate
 
-    def finish(view: StateView) -> np.ndarray:
-        lost = view.summed(comebacks) + problem.daily_loss * view.wait_days
-        return terms.finish(view.grade) - lost - labour(view, problem.finish_minutes)
+@dataclass(frozen=True)
+class PricedPlans:
+    """The best plan at each of several prices.
 
-    def stop(view: StateView) -> np.ndarray:
-        return terms.stop(view.salvage, view.summed(recovered)) - labour(view, problem.stop_minutes)
+    policies : one case a price.
+    """
 
+    plan_space: PlanSpace
+    policies: Policies
+
+    @property
+    def value(self) -> np.ndarray:
+        """Expected money from start to end, before what was paid to get the unit."""
+        return self.policies.value[0]
+
+    @cached_property
+    def minutes(self) -> np.ndarray:
+        """Expected bench minutes, with closing, verification or stripping."""
+        space, problem = self.plan_space.space, self.plan_space.problem
+        reached, act = self.policies.reached, self.policies.act
+        minutes = np.zeros(act.shape[1])
+        rows, cases = np.nonzero(reached & (act >= 0))
+        np.add.at(minutes, cases, self.plan_space.act_minutes[act[rows, cases], rows])
+        opened = (self.plan_space.view.access > 0).astype(int)
+        for index, each in enumerate((problem.finish_minutes, problem.stop_minutes)):
+            ends = reached & (self.policies.choice == len(space.moves) + index)
+            minutes += (space.weight * np.take(each, opened)) @ ends
+        return minutes
+
+    def stops_at_once(self, case: int) -> bool:
+        """Whether the plan is to stop before anything is done."""
+        return bool(self.policies.choice[0, case] == len(self.plan_space.space.moves) + 1)
+
+    def plan(self, case: int) -> RepairPlan:
+        """The plan at one of the prices."""
+        # Under one policy a state is reached by one history only, so the chance of
+        # passing through it is its likelihood W if it is reached at all.
+        reach = np.where(self.policies.reached[:, case], self.plan_space.space.weight, 0.0)
+        policy = self.policies.only(case)
+        return RepairPlan(self.plan_space, policy, float(policy.value[0]), reach)
+
+
+def solve_plans(plan: PlanSpace, terms: PurchaseTerms) -> PricedPlans:
+    """Find the best plan at every price of `terms.paid`, an array."""
+    return PricedPlans(plan, _solved(plan, terms))
+
+
+def _solved(plan: PlanSpace, terms: Terms) -> Policies:
+    view, (finishing, stopping) = plan.view, plan.ending_costs
+    finish = _by_case(terms.finish(view.grade)) - finishing[:, None]
+    stop = _by_case(terms.stop(view.salvage, plan.recovered)) - stopping[:, None]
     endings = (
-        Ending(FINISH, finish, lambda view: view.ready & view.settled),
-        Ending(STOP, stop, lambda view: np.ones(len(view.states), dtype=bool)),
+        Ending(FINISH, finish, view.ready & view.settled),
+        Ending(STOP, stop, np.ones(len(view.states), dtype=bool)),
     )
-    policy = solve(plan.space, endings, plan.view)
-    return RepairPlan(plan, policy, float(policy.value[0]), on_policy(plan.space, policy))
+    return solve(plan.space, endings, plan.act_costs)
+
+
+def _by_case(money: np.ndarray) -> np.ndarray:
+    """Money as (state, case): terms of one price give one case."""
+    return money[:, None] if money.ndim == 1 else money

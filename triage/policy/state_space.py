@@ -22,6 +22,7 @@ from typing import Any
 import numpy as np
 
 from triage.errors import PlanTooLargeError
+from triage.policy.state_acts import Acts
 from triage.policy.state_likelihood import Factor, Weigher
 
 # Largest number of states solved exactly; above it the caller must shrink the problem.
@@ -94,6 +95,7 @@ class StateSpace:
     states : ndarray of int8, shape (state, digit); row 0 is the start.
     layers : slices of `states`, one a number of moves made.
     arcs : for each layer, the arcs that leave it.
+    acts : the same, side by side in each state.
     weight : ndarray, shape (state,), W of each state over W of the start.
     weigher : makes `weight` of other chances.
     """
@@ -104,6 +106,7 @@ class StateSpace:
     states: np.ndarray
     layers: tuple[slice, ...]
     arcs: tuple[tuple[Arc, ...], ...]
+    acts: Acts
     weight: np.ndarray
     weigher: Weigher
 
@@ -160,8 +163,13 @@ def build_space(
     states = np.concatenate(blocks)
     laid = [(arc.parents, arc.children) for layer_arcs in arcs for arc in layer_arcs]
     weigher = Weigher(states, observe(states).dead, [factor.columns for factor in factors], laid)
+    acts = Acts(
+        len(states),
+        layers,
+        ((a.move, moves[a.move].forced, a.parents, a.children) for layer_arcs in arcs for a in layer_arcs),
+    )
     weight = weigher.weigh(factors, weights)
-    return StateSpace(digits, factors, moves, states, tuple(layers), tuple(arcs), weight, weigher)
+    return StateSpace(digits, factors, moves, states, tuple(layers), tuple(arcs), acts, weight, weigher)
 
 
 def weighed(space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray) -> StateSpace:

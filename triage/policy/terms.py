@@ -9,7 +9,8 @@ orientation, not tax advice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -66,14 +67,21 @@ class PurchaseTerms:
 
     sale : ndarray, shape (3, path), sale price at grade 0, 1, 2.
     parts_value : what its parts fetch as it lies.
-    paid : purchase price.
+    paid : purchase price, or an array of them, shape (price,).
     """
 
     sale: np.ndarray
     parts_value: float
-    paid: float
+    paid: float | np.ndarray
     fees: Fees
     tax: Tax
+
+    def at(self, paid: float | np.ndarray) -> PurchaseTerms:
+        """The same unit at another price."""
+        terms = replace(self, paid=paid)
+        if "_ordered" in self.__dict__:
+            terms.__dict__["_ordered"] = self._ordered
+        return terms
 
     @property
     def upfront(self) -> float:
@@ -94,14 +102,38 @@ class PurchaseTerms:
         return Purse(price, self._selling(price) + self.fees.disposal, tax_on(self.tax, price, self.paid))
 
     def finish(self, grade: np.ndarray) -> np.ndarray:
-        """Expected net money of a sale at each grade given."""
-        paths = np.arange(self.sale.shape[1])
-        by_grade = np.array([self.finish_purse(np.full(len(paths), g), paths).net.mean() for g in range(3)])
-        return by_grade[grade]
+        """Expected net money of a sale at each grade given, shape (grade,) or (grade, price)."""
+        mean = self.sale.mean(axis=1)
+        untaxed = mean - self._selling(mean) - self.fees.outbound_postage
+        part = self.tax.rate / (1.0 + self.tax.rate)
+        if self.tax.scheme == "second-hand-margin":
+            taxed = self._beyond_paid()
+        else:
+            taxed = np.broadcast_to(mean.reshape(-1, *([1] * np.ndim(self.paid))), (3, *np.shape(self.paid)))
+            part = part if self.tax.scheme == "standard" else 0.0
+        return (untaxed.reshape(-1, *([1] * np.ndim(self.paid))) - part * taxed)[grade]
 
     def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
-        """Net money of stripping."""
+        """Net money of stripping, shape (state,) or (state, price)."""
+        if np.ndim(self.paid):
+            salvage, recovered = np.asarray(salvage)[:, None], np.asarray(recovered)[:, None]
         return self.stop_purse(salvage, recovered).net
+
+    def _beyond_paid(self) -> np.ndarray:
+        """Expected part of the sale price over the price paid, by grade: (3,) or (3, price)."""
+        ordered, above = self._ordered
+        count = ordered.shape[1]
+        place = np.stack([np.searchsorted(row, self.paid) for row in ordered])
+        sums = np.stack([row[at] for row, at in zip(above, place, strict=True)])
+        return (sums - (count - place) * self.paid) / count
+
+    @cached_property
+    def _ordered(self) -> tuple[np.ndarray, np.ndarray]:
+        """Sale prices in rising order, and the sum of each and those after it, shape (3, path + 1)."""
+        ordered = np.sort(self.sale, axis=1)
+        above = np.zeros((len(ordered), ordered.shape[1] + 1))
+        above[:, :-1] = np.cumsum(ordered[:, ::-1], axis=1)[:, ::-1]
+        return ordered, above
 
     def _selling(self, price: np.ndarray) -> np.ndarray:
         return price * (self.fees.selling_share + self.fees.payment_share)

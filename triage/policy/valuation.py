@@ -12,8 +12,8 @@ from triage.domain.settings import GoRule, Settings
 from triage.policy.plan_inputs import PlanInputs
 from triage.policy.plan_moves import plan_moves
 from triage.policy.plan_play import Played, play
-from triage.policy.repair_plan import PlanSpace, RepairPlan, plan_space, solve_plan
-from triage.policy.terms import PurchaseTerms, WalkInTerms
+from triage.policy.repair_plan import PlanSpace, PricedPlans, RepairPlan, plan_space, solve_plan, solve_plans
+from triage.policy.terms import PurchaseTerms, WalkInTerms, tax_on
 
 # A loss is a margin below this: a rounding error is not a loss.
 _HALF_A_CENT = 0.005
@@ -96,21 +96,25 @@ class Valuation:
     def __init__(self, inputs: PlanInputs, settings: Settings, space: PlanSpace | None = None):
         self.inputs, self.settings = inputs, settings
         self.space = space or plan_space(inputs.problem)
-        self._shiftable: Outcome | None = None
+        self._terms = PurchaseTerms(inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax)
+        self._played: dict[bytes, Played] = {}
 
     def bought_at(self, paid: float) -> Outcome:
         """Value of the unit bought at a price."""
         terms = self.purchase_terms(paid)
-        if self.settings.tax.scheme == "second-hand-margin":
-            # Tax depends on the price paid, so the best stopping rule does too.
-            return self._outcome(terms)
-        if self._shiftable is None:
-            self._shiftable = self._outcome(self.purchase_terms(0.0))
-        return replace(self._shiftable, upfront=terms.upfront + self._entry_cost)
+        plan = solve_plan(self.space, terms)
+        return self._outcome(plan, self._play(plan, terms), terms)
+
+    def bids(self, prices: np.ndarray) -> Bids:
+        """The unit bought at each of several prices, shape (price,)."""
+        terms = self.purchase_terms(np.asarray(prices, dtype=float))
+        return Bids(self, terms, solve_plans(self.space, terms))
 
     def quoted_at(self, quote: float, diagnostic_fee: float = 0.0) -> Outcome:
         """Value of an owner's device repaired at a fixed price, or returned for the diagnostic fee."""
-        return self._outcome(self.walk_in_terms(quote, diagnostic_fee))
+        terms = self.walk_in_terms(quote, diagnostic_fee)
+        plan = solve_plan(self.space, terms)
+        return self._outcome(plan, play(plan, terms, self.inputs.luck), terms)
 
     def walk_in_terms(self, quote: float, diagnostic_fee: float = 0.0) -> WalkInTerms:
         """Money terms of a fixed price; what a lost function takes off a sale, it takes off the price."""
@@ -132,15 +136,71 @@ class Valuation:
     def _entry_cost(self) -> float:
         return self.inputs.entry_minutes * self.inputs.problem.rate
 
-    def purchase_terms(self, paid: float) -> PurchaseTerms:
+    def purchase_terms(self, paid: float | np.ndarray) -> PurchaseTerms:
         """Money terms of a purchase at a price."""
-        settings = self.settings
-        return PurchaseTerms(self.inputs.sale, self.inputs.parts_value, paid, settings.fees, settings.tax)
+        return self._terms.at(paid)
 
-    def _outcome(self, terms: PurchaseTerms | WalkInTerms) -> Outcome:
-        plan = solve_plan(self.space, terms)
-        played = play(plan, terms, self.inputs.luck)
+    def strip_meets(self, rule: GoRule, paid: float) -> bool:
+        """Whether the rule holds at a price for a unit stripped at once: no luck is in that."""
+        terms, minutes = self.purchase_terms(paid), self.inputs.problem.stop_minutes[0]
+        money = float(terms.stop(1.0, 0.0)) - minutes * self.inputs.problem.rate
+        margin = money - terms.upfront - self._entry_cost
+        hours = max((minutes + self.inputs.entry_minutes) / 60.0, 1e-9)
+        earns = margin >= rule.margin - _HALF_A_CENT
+        hourly = margin / hours >= rule.margin_per_hour - _HALF_A_CENT
+        return earns and hourly and (margin >= -_HALF_A_CENT or rule.losses_in_20 >= 20)
+
+    def _play(self, plan: RepairPlan, terms: PurchaseTerms) -> Played:
+        """The plan on every path; what it does there does not depend on the price, only its tax does."""
+        acts = np.where(plan.reach > 0, plan.policy.choice, -1).tobytes()
+        if acts not in self._played:
+            self._played[acts] = play(plan, terms, self.inputs.luck)
+        played = self._played[acts]
+        tax = tax_on(terms.tax, played.price, terms.paid)
+        return replace(played, tax=tax, margin=played.margin + played.tax - tax)
+
+    def _outcome(self, plan: RepairPlan, played: Played, terms: PurchaseTerms | WalkInTerms) -> Outcome:
         return Outcome(plan, played, terms.upfront + self._entry_cost, self.inputs.entry_minutes)
+
+
+@dataclass(frozen=True)
+class Bids:
+    """One unit bought at each of several prices; the arrays are (price,) long."""
+
+    valuation: Valuation
+    terms: PurchaseTerms
+    plans: PricedPlans
+
+    @property
+    def margins(self) -> np.ndarray:
+        """Exact expected margin, money."""
+        return self.plans.value - self.terms.upfront - self.valuation._entry_cost
+
+    def outcome(self, case: int) -> Outcome:
+        """The unit at one of the prices."""
+        terms, plan = self.terms.at(float(self.terms.paid[case])), self.plans.plan(case)
+        return self.valuation._outcome(plan, self.valuation._play(plan, terms), terms)
+
+    def first_miss(self, rule: GoRule) -> int:
+        """The first price at which a rule that only gets harder does not hold; past the last where all do."""
+        margins, minutes = self.margins, self.plans.minutes + self.valuation.inputs.entry_minutes
+        hourly = margins / np.maximum(minutes / 60.0, 1e-9)
+        held = (margins >= rule.margin - _HALF_A_CENT) & (hourly >= rule.margin_per_hour - _HALF_A_CENT)
+        low, high = 0, len(held) if held.all() else int(held.argmin())
+        middle = high - 1  # mostly all of them hold
+        while low < high:
+            low, high = (middle + 1, high) if self._losses_allowed(middle, rule) else (low, middle)
+            middle = (low + high) // 2
+        return low
+
+    def strips(self, case: int) -> bool:
+        """Whether it is stripped before anything else is done."""
+        return self.plans.stops_at_once(case)
+
+    def _losses_allowed(self, case: int, rule: GoRule) -> bool:
+        if self.strips(case):
+            return rule.losses_in_20 >= 20 or bool(self.margins[case] >= -_HALF_A_CENT)
+        return self.outcome(case).losses_in_20 <= rule.losses_in_20
 
 
 def highest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> float | None:
@@ -168,10 +228,43 @@ def lowest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> fl
     return None if below >= top - step / 2 else round(below + step, _DIGITS)
 
 
-def highest_bid(valuation: Valuation, rule: GoRule) -> float | None:
-    """Most to pay so that the go rule still holds, money; None when no price is low enough."""
+def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float | None:
+    """Most to pay so that the go rule still holds, money; None when no price is low enough.
+
+    The rule is taken to get harder as the price rises. Several prices are
+    solved at once, over the whole range and then between the last that holds
+    and the first that does not.
+    """
     top = float(max(valuation.inputs.sale.mean(axis=1).max(), valuation.inputs.parts_value))
-    return highest(lambda paid: valuation.bought_at(paid).meets(rule), top)
+    states = len(valuation.space.space.states)
+    # Few states cost little more under many prices than under one.
+    count = 31 if states <= 300 else 15 if states <= 3000 else 7
+    low, high = -1, int(round(top / step)) + 1  # holds, does not: as far as is known
+    points = _between(low, high, count if states <= 3000 else 2)
+    while len(points):
+        bids = valuation.bids(points * step)
+        miss = bids.first_miss(rule)
+        if low < 0 and miss == 0:
+            return None
+        if 0 < miss < len(points) and bids.strips(miss - 1) and bids.strips(miss):
+            # Stripping at once is best at both prices, and so at every price between: as
+            # the price rises no plan's tax falls faster than that on stripping while the
+            # price is below the parts value, and none falls slower once it is above.
+            return _strip_bid(valuation, rule, int(points[miss - 1]), int(points[miss]), step)
+        low, high = points[miss - 1] if miss else low, points[miss] if miss < len(points) else high
+        points = _between(low, high, count)
+    return round(low * step, _DIGITS)
+
+
+def _strip_bid(valuation: Valuation, rule: GoRule, low: int, high: int, step: float) -> float:
+    """Most to pay for a unit that is stripped at once, between a price that holds and one that does not."""
+    more = highest(lambda extra: valuation.strip_meets(rule, low * step + extra), (high - low) * step, step)
+    return round(low * step + (more or 0.0), _DIGITS)
+
+
+def _between(low: int, high: int, count: int) -> np.ndarray:
+    """At most `count` whole numbers between two, evenly spaced, the least and the greatest among them."""
+    return np.unique(np.linspace(low + 1, high - 1, min(count, high - low - 1)).round().astype(int))
 
 
 def lowest_quote(valuation: Valuation, rule: GoRule, diagnostic_fee: float = 0.0) -> float | None:
