@@ -64,7 +64,7 @@ def _form(settings: Settings, fixed: bool) -> None:
     told: dict[str, Any] = {}
     with st.form("settings-form", border=False):
         for name, group in GROUPS.items():
-            st.subheader(name, anchor=False)
+            st.header(name, anchor=False)
             with st.grid(2, min_column_width=150, gap="xsmall"):
                 for words in group:
                     told[words.place] = _field(words, values.get(words.place), settings.currency, fixed)
