@@ -13,7 +13,8 @@ from triage.app_pages.literal import literal
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_counter import shop_files
 from triage.app_pages.shop_record import shop_record
-from triage.reports.fit_words import check_figures, check_words, luck_words
+from triage.reports.fit_charts import chart_words, checks_chart, place_words
+from triage.reports.fit_words import check_figures, luck_words
 from triage.shipped import shipped
 from triage.workflows.fit_health import FitHealth, ModelHealth, RejectedFit, fit_health
 from triage.workflows.learned_chances import learned_folder, why_not_used
@@ -118,21 +119,24 @@ def _checks(model: ModelHealth) -> None:
     if model.checks is None:
         st.caption("Made before predictive checks; learn again to see them.")
         return
-    outside = [check for check in model.checks if not check.inside]
-    for check in outside[:4]:
-        st.markdown(f"- {literal(check.quantity.capitalize())}: {literal(check_words(check))}.")
     if not model.checks:
         return
+    words = chart_words(model.checks)
+    st.markdown(f"**The record beside the fit.** {literal(words)}")
+    st.altair_chart(checks_chart(model.checks), width="stretch", alt=words)
+    st.caption(
+        "Bar: where 9 in 10 records made from the fit lie. Point: your record; a square lies just outside, a "
+        "diamond far outside, where fewer than 1 in 100 records would."
+    )
     rows = []
     for check in model.checks:
         record, expected = check_figures(check)
-        where = "inside" if check.inside else "far outside" if check.fails else "just outside"
         rows.append(
             {
                 "figure of the record": check.quantity,
                 "record": record,
                 "fit expects": expected,
-                "record lies": where,
+                "record lies": place_words(check),
                 "as far out, of 100": luck_words(check),
             }
         )
