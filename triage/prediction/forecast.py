@@ -7,9 +7,8 @@ finding to a unit leaves the luck of the others as it was.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Callable, Iterator
+from functools import cached_property, lru_cache
 from zlib import crc32
 
 import numpy as np
@@ -17,7 +16,7 @@ import xarray as xr
 
 from triage.domain.catalogue import Catalogue, Repair
 from triage.domain.settings import Settings
-from triage.domain.units import Unit
+from triage.domain.units import Finding, Unit
 from triage.errors import PosteriorError
 from triage.policy.forecast import RepairForecast, UnitForecast
 from triage.posterior.store import Posterior
@@ -26,12 +25,14 @@ from triage.prediction.comeback import expected_comebacks
 from triage.prediction.hidden_fault import hidden_chance
 from triage.prediction.parts_cost import sample_parts_ratio
 from triage.prediction.sale_price import GRADES, sample_sale_ratio
-from triage.prediction.success import Scenarios, scenarios, success_logits
+from triage.prediction.success import LogitTable, scenarios
 from triage.priors.prior_set import PriorSet
 
 MODELS = ("success", "hidden_fault", "bench_minutes", "parts_cost", "comeback", "sale_price")
 # A hidden fault and a symptom's cause have not been seen, so nobody has judged them.
 UNSEEN_SEVERITY = 2
+# Repairs, and hidden chances, that a forecaster keeps at hand: some 100 KB each.
+_KEPT = 512
 
 
 def forecast_unit(
@@ -45,7 +46,18 @@ def forecast_unit(
     nodes: int = 9,
     paths: int = 4000,
 ) -> UnitForecast:
-    """Forecast one unit.
+    """Forecast one unit; the parameters are those of `Forecaster`.
+
+    Raises
+    ------
+    PosteriorError : a model has no stored draws.
+    StalePosteriorError : the draws do not know a kind of the unit.
+    """
+    return Forecaster(catalogue, posterior, priors, settings, seed, draws, nodes, paths).forecast(unit)
+
+
+class Forecaster:
+    """Forecasts units one after another; what two of them share is worked out once.
 
     Parameters
     ----------
@@ -56,26 +68,193 @@ def forecast_unit(
     Raises
     ------
     PosteriorError : a model has no stored draws.
-    StalePosteriorError : the draws do not know a kind of the unit.
     """
-    held = _same_draws(posterior, draws)
-    spread = scenarios(held["success"], nodes)
-    causes = {symptom: priors.repairs.causes(symptom, catalogue) for symptom in unit.symptoms}
-    hidden = _hidden(unit, catalogue, held["hidden_fault"], priors)
-    bench = _Bench(unit, catalogue, posterior, priors, settings, held, spread, seed, paths)
-    unseen = (*hidden, *(kind for shares in causes.values() for kind in shares))
-    severity = dict.fromkeys(unseen, UNSEEN_SEVERITY)
-    severity |= {finding.kind: finding.severity for finding in unit.findings}
-    return UnitForecast(
-        weights=spread.weights,
-        draw=spread.draw,
-        path_scenario=bench.path_scenario,
-        repairs=bench.repairs(severity),
-        hidden={kind: chance[spread.draw] for kind, chance in hidden.items()},
-        causes=causes,
-        sale_ratio=bench.sale_ratios(),
-        source=posterior.source,
-    )
+
+    def __init__(
+        self,
+        catalogue: Catalogue,
+        posterior: Posterior,
+        priors: PriorSet,
+        settings: Settings,
+        seed: int = 0,
+        draws: int | None = None,
+        nodes: int = 9,
+        paths: int = 4000,
+    ):
+        self.catalogue, self.posterior, self.priors, self.settings = catalogue, posterior, priors, settings
+        self.seed, self.paths = seed, paths
+        self.held = _same_draws(posterior, draws)
+        self.spread = scenarios(self.held["success"], nodes)
+        self._logit_table = LogitTable(self.held["success"], catalogue)
+        # Kept on the object, so that they go when it goes.
+        self._logits: Callable = lru_cache(8 * _KEPT)(self._logit_table.logits)
+        self._repair: Callable = lru_cache(_KEPT)(self._repair)
+        self._hidden_chance: Callable = lru_cache(_KEPT)(self._hidden_chance)
+        self._minutes: Callable = lru_cache(_KEPT)(self._minutes)
+        self._parts_ratio: Callable = lru_cache(_KEPT)(self._parts_ratio)
+        self._comebacks: Callable = lru_cache(_KEPT)(self._comebacks)
+        self._sale_ratios: Callable = lru_cache(_KEPT)(self._sale_ratios)
+
+    def forecast(self, unit: Unit) -> UnitForecast:
+        """Forecast one unit.
+
+        Raises
+        ------
+        StalePosteriorError : the draws do not know a kind of the unit.
+        """
+        causes = {symptom: self.priors.repairs.causes(symptom, self.catalogue) for symptom in unit.symptoms}
+        hidden = self._hidden(unit)
+        unseen = (*hidden, *(kind for shares in causes.values() for kind in shares))
+        severity = dict.fromkeys(unseen, UNSEEN_SEVERITY)
+        severity |= {finding.kind: finding.severity for finding in unit.findings}
+        return UnitForecast(
+            weights=self.spread.weights,
+            draw=self.spread.draw,
+            path_scenario=self.path_scenario,
+            repairs=self._repairs(unit, severity),
+            hidden=hidden,
+            causes=causes,
+            sale_ratio=self._sale_ratios(unit.tier),
+            source=self.posterior.source,
+        )
+
+    @cached_property
+    def path_scenario(self) -> np.ndarray:
+        """Scenario of each path, in proportion to the weights: one path an equal slice of them."""
+        edges = np.cumsum(self.spread.weights)
+        at = (np.arange(self.paths) + float(self._stream("path").random())) / self.paths * edges[-1]
+        return np.minimum(np.searchsorted(edges, at), len(edges) - 1)
+
+    @cached_property
+    def path_draw(self) -> np.ndarray:
+        """Posterior draw of each path."""
+        return self.spread.draw[self.path_scenario]
+
+    def uniform(self, name: str) -> np.ndarray:
+        """One uniform number a path, in random order, one in each of as many equal slices."""
+        rng = self._stream(name)
+        return (rng.permutation(self.paths) + rng.random(self.paths)) / self.paths
+
+    def _stream(self, name: str) -> np.random.Generator:
+        return np.random.default_rng([self.seed, crc32(name.encode())])
+
+    def _hidden(self, unit: Unit) -> dict[str, np.ndarray]:
+        """Chance, shape (scenario,), of every hidden fault that something on the unit makes likelier."""
+        kinds = self.catalogue.kinds
+        on_unit = {finding.kind for finding in unit.findings}
+        chances = {}
+        for kind in self.catalogue.hidden_kinds:
+            suspect = kind.battery == "hazard" and unit.battery == "suspect"
+            raising = tuple(f for f in unit.findings if kind.slug in kinds[f.kind].raises)
+            if kind.slug not in on_unit and (raising or suspect):
+                told = tuple((f.kind, f.severity, f.chance) for f in raising)
+                chances[kind.slug] = self._hidden_chance(kind.slug, told, suspect)
+        return chances
+
+    def _hidden_chance(
+        self, hidden: str, raising: tuple[tuple[str, int, float], ...], suspect: bool
+    ) -> np.ndarray:
+        findings = [Finding(kind, severity, chance=chance) for kind, severity, chance in raising]
+        chance = hidden_chance(
+            self.held["hidden_fault"], hidden, findings, self.catalogue, self.priors.hidden_fault, suspect
+        )
+        return chance[self.spread.draw]
+
+    def _sale_ratios(self, tier: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Sale price over working price by grade, each of shape (path,)."""
+        luck, draws = self.uniform("sale"), self.held["sale_price"]
+        first, second, third = (
+            sample_sale_ratio(draws, tier, grade, self.path_draw, luck) for grade in GRADES
+        )
+        return first, second, third
+
+    def _repairs(self, unit: Unit, severity: dict[str, int]) -> dict[tuple[str, str], RepairForecast]:
+        """Forecast every repair that closes a kind that is, or may be, on the unit.
+
+        Parameters
+        ----------
+        severity : by kind.
+        """
+        chosen = [repair for repair in self.catalogue.repair if set(repair.closes) & set(severity)]
+        seen = {finding.kind for finding in unit.findings if finding.seen}
+        leads = {repair.slug: _lead(repair, severity, seen) for repair in chosen}
+        met = (unit.tier, unit.technician, unit.cause)
+        told: dict[tuple[str, str], RepairForecast] = {}
+        for repair in chosen:
+            closed = [kind for kind in repair.closes if kind in severity]
+            others = tuple(
+                (other.slug, leads[other.slug], severity[leads[other.slug]])
+                for other in chosen
+                if other != repair and set(closed) & set(other.closes)
+            )
+            lead = leads[repair.slug]
+            families = tuple(
+                self.catalogue.kinds[kind].family for kind in _certainly_closed(unit, repair, lead)
+            )
+            forecast = self._repair(repair.slug, lead, severity[lead], met, others, families)
+            told |= {(kind, repair.slug): forecast for kind in closed}
+        return told
+
+    def _repair(
+        self,
+        slug: str,
+        lead: str,
+        severity: int,
+        met: tuple[str, str, str],
+        others: tuple[tuple[str, str, int], ...],
+        families: tuple[str, ...],
+    ) -> RepairForecast:
+        """One repair: its lead and the lead's severity, and the other methods that may have failed first."""
+        own = self._logits(lead, severity, *met, slug)
+        after = {
+            other: self.spread.chance_after(self._logits(its_lead, its_severity, *met, other), own)
+            for other, its_lead, its_severity in others
+        }
+        fixed, failed = self._minutes(slug, lead, severity)
+        attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
+        return RepairForecast(
+            repair=slug,
+            lead=lead,
+            severity=severity,
+            chance=self.spread.chance(own),
+            minutes_fixed=fixed,
+            minutes_failed=failed,
+            parts_ratio=self._parts_ratio(slug, families[0]),
+            comebacks=self._comebacks(families),
+            chance_after=after,
+            attempts=int(attempts),
+            fixed=int(successes),
+            prior_only=self._no_record(slug, lead, int(attempts)),
+        )
+
+    def _minutes(self, slug: str, lead: str, severity: int) -> tuple[np.ndarray, np.ndarray]:
+        """Bench minutes when it works and when it does not, each of shape (path,)."""
+        stuck, within = self.uniform(f"{slug} stuck"), self.uniform(f"{slug} minutes")
+        draws, believed = self.held["bench_minutes"], self.priors.bench_minutes
+        fixed, failed = (
+            attempt_minutes(draws, lead, severity, outcome, self.catalogue, believed, slug).sample(
+                self.path_draw, stuck, within
+            )
+            for outcome in (True, False)
+        )
+        return fixed, failed
+
+    def _parts_ratio(self, slug: str, family: str) -> np.ndarray:
+        luck = self.uniform(f"{slug} parts")
+        return sample_parts_ratio(self.held["parts_cost"], family, self.path_draw, luck)
+
+    def _comebacks(self, families: tuple[str, ...]) -> np.ndarray:
+        comebacks = expected_comebacks(self.held["comeback"], families, self.settings.warranty_days)
+        return comebacks[self.path_draw]
+
+    def _no_record(self, slug: str, lead: str, attempts: int) -> bool:
+        """Whether nothing but belief stands behind a method's chance."""
+        manifest = self.posterior.manifest
+        if "success" in manifest.belief_only:
+            return True
+        if slug == self.catalogue.usual_method(lead):
+            return attempts == 0
+        return manifest.methods.get(slug, 0) == 0
 
 
 def _same_draws(posterior: Posterior, most: int | None) -> dict[str, xr.Dataset]:
@@ -92,146 +271,15 @@ def _same_draws(posterior: Posterior, most: int | None) -> dict[str, xr.Dataset]
     }
 
 
-def _hidden(unit: Unit, catalogue: Catalogue, draws: xr.Dataset, priors: PriorSet) -> dict[str, np.ndarray]:
-    """Chance, shape (draw,), of every hidden fault that something on the unit makes likelier."""
-    on_unit = {finding.kind for finding in unit.findings}
-    raised = {kind for finding in unit.findings for kind in catalogue.kinds[finding.kind].raises}
-    chances = {}
-    for kind in catalogue.hidden_kinds:
-        suspect = kind.battery == "hazard" and unit.battery == "suspect"
-        if kind.slug not in on_unit and (kind.slug in raised or suspect):
-            chances[kind.slug] = hidden_chance(
-                draws, kind.slug, unit.findings, catalogue, priors.hidden_fault, suspect
-            )
-    return chances
+def _lead(repair: Repair, severity: dict[str, int], seen: set[str]) -> str:
+    """The first kind the repair closes among those seen, else among those that may be there."""
+    closed = [kind for kind in repair.closes if kind in severity]
+    return next((kind for kind in closed if kind in seen), closed[0])
 
 
-@dataclass(frozen=True)
-class _Bench:
-    """What every repair's forecast on one unit is made from."""
-
-    unit: Unit
-    catalogue: Catalogue
-    posterior: Posterior
-    priors: PriorSet
-    settings: Settings
-    held: dict[str, xr.Dataset]
-    spread: Scenarios
-    seed: int
-    paths: int
-
-    @cached_property
-    def path_scenario(self) -> np.ndarray:
-        """Scenario of each path, in proportion to the weights: one path an equal slice of them."""
-        edges = np.cumsum(self.spread.weights)
-        at = (np.arange(self.paths) + self._uniform_one("path")) / self.paths * edges[-1]
-        return np.minimum(np.searchsorted(edges, at), len(edges) - 1)
-
-    @cached_property
-    def path_draw(self) -> np.ndarray:
-        """Posterior draw of each path."""
-        return self.spread.draw[self.path_scenario]
-
-    def uniform(self, name: str) -> np.ndarray:
-        """One uniform number a path, in random order, one in each of as many equal slices."""
-        rng = self._stream(name)
-        return (rng.permutation(self.paths) + rng.random(self.paths)) / self.paths
-
-    def _uniform_one(self, name: str) -> float:
-        return float(self._stream(name).random())
-
-    def _stream(self, name: str) -> np.random.Generator:
-        return np.random.default_rng([self.seed, crc32(name.encode())])
-
-    def sale_ratios(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Sale price over working price by grade, each of shape (path,)."""
-        luck, draws = self.uniform("sale"), self.held["sale_price"]
-        first, second, third = (
-            sample_sale_ratio(draws, self.unit.tier, grade, self.path_draw, luck) for grade in GRADES
-        )
-        return first, second, third
-
-    def repairs(self, severity: dict[str, int]) -> dict[tuple[str, str], RepairForecast]:
-        """Forecast every repair that closes a kind that is, or may be, on the unit.
-
-        Parameters
-        ----------
-        severity : by kind.
-        """
-        chosen = [repair for repair in self.catalogue.repair if set(repair.closes) & set(severity)]
-        if not chosen:
-            return {}
-        leads = {repair.slug: self._lead(repair, severity) for repair in chosen}
-        logits = success_logits(  # (draw, repair)
-            self.held["success"],
-            self.catalogue,
-            kind=list(leads.values()),
-            severity=[severity[lead] for lead in leads.values()],
-            tier=[self.unit.tier] * len(chosen),
-            technician=[self.unit.technician] * len(chosen),
-            cause=[self.unit.cause] * len(chosen),
-            method=list(leads),
-        )
-        by_slug = dict(zip(leads, logits.T, strict=True))
-        told: dict[tuple[str, str], RepairForecast] = {}
-        for repair in chosen:
-            closed = [kind for kind in repair.closes if kind in severity]
-            others = [other for other in chosen if other != repair and set(closed) & set(other.closes)]
-            lead, own = leads[repair.slug], by_slug[repair.slug]
-            after = {other.slug: self.spread.chance_after(by_slug[other.slug], own) for other in others}
-            forecast = self._forecast(repair, lead, severity[lead], own, after)
-            told |= {(kind, repair.slug): forecast for kind in closed}
-        return told
-
-    def _lead(self, repair: Repair, severity: dict[str, int]) -> str:
-        """The first kind the repair closes among those seen, else among those that may be there."""
-        seen = {finding.kind for finding in self.unit.findings if finding.seen}
-        closed = [kind for kind in repair.closes if kind in severity]
-        return next((kind for kind in closed if kind in seen), closed[0])
-
-    def _forecast(
-        self, repair: Repair, lead: str, severity: int, logits: np.ndarray, after: dict[str, np.ndarray]
-    ) -> RepairForecast:
-        held, draw, catalogue = self.held, self.path_draw, self.catalogue
-        stuck, within = self.uniform(f"{repair.slug} stuck"), self.uniform(f"{repair.slug} minutes")
-        believed = self.priors.bench_minutes
-        fixed, failed = (
-            attempt_minutes(
-                held["bench_minutes"], lead, severity, outcome, catalogue, believed, repair.slug
-            ).sample(draw, stuck, within)
-            for outcome in (True, False)
-        )
-        families = [catalogue.kinds[kind].family for kind in self._certainly_closed(repair, lead)]
-        comebacks = expected_comebacks(held["comeback"], families, self.settings.warranty_days)
-        parts_luck = self.uniform(f"{repair.slug} parts")
-        attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
-        return RepairForecast(
-            repair=repair.slug,
-            lead=lead,
-            severity=severity,
-            chance=self.spread.chance(logits),
-            minutes_fixed=fixed,
-            minutes_failed=failed,
-            parts_ratio=sample_parts_ratio(held["parts_cost"], families[0], draw, parts_luck),
-            comebacks=comebacks[draw],
-            chance_after=after,
-            attempts=int(attempts),
-            fixed=int(successes),
-            prior_only=self._no_record(repair, lead, int(attempts)),
-        )
-
-    def _no_record(self, repair: Repair, lead: str, attempts: int) -> bool:
-        """Whether nothing but belief stands behind a method's chance."""
-        manifest = self.posterior.manifest
-        if "success" in manifest.belief_only:
-            return True
-        if repair.slug == self.catalogue.usual_method(lead):
-            return attempts == 0
-        return manifest.methods.get(repair.slug, 0) == 0
-
-    def _certainly_closed(self, repair: Repair, lead: str) -> Iterator[str]:
-        """The lead, and every other seen finding the repair closes."""
-        yield lead
-        for finding in self.unit.findings:
-            if finding.seen and finding.kind != lead and finding.kind in repair.closes:
-                yield finding.kind
+def _certainly_closed(unit: Unit, repair: Repair, lead: str) -> Iterator[str]:
+    """The lead, and every other seen finding the repair closes."""
+    yield lead
+    for finding in unit.findings:
+        if finding.seen and finding.kind != lead and finding.kind in repair.closes:
+            yield finding.kind

@@ -67,6 +67,38 @@ def success_logits(
     return logits_at(draws, rows)
 
 
+class LogitTable:
+    """Logits of success of one row of labels at a time, read from plain arrays.
+
+    Parameters
+    ----------
+    draws : the stored success draws.
+    """
+
+    def __init__(self, draws: xr.Dataset, catalogue: Catalogue):
+        self._levels = stored_levels(draws, catalogue)
+        self._kind = np.ascontiguousarray(draws["kind_logit"].transpose("kind", "draw").to_numpy())
+        severity = draws["severity_effect"].transpose("kind", "severity", "draw")
+        self._severity = np.ascontiguousarray(severity.to_numpy())
+        self._effects = {
+            name: np.ascontiguousarray(draws[f"{name}_effect"].transpose(name, "draw").to_numpy())
+            for name in (*FACTORS, "method")
+            if f"{name}_effect" in draws
+        }
+
+    def logits(
+        self, kind: str, severity: int, tier: str, technician: str, cause: str, method: str
+    ) -> np.ndarray:
+        """The same as `success_logits` of one row, shape (draw,)."""
+        rows = self._levels.indices([kind], [severity], [tier], [technician], [cause], [method])
+        logits = self._kind[rows.kind[0]] + self._severity[rows.kind[0], rows.severity[0]]
+        for name, effect in self._effects.items():
+            place = getattr(rows, name)[0]
+            if place >= 0:
+                logits = logits + effect[place]
+        return logits
+
+
 def integrate_job(logits: np.ndarray, job_sd: np.ndarray) -> np.ndarray:
     """Average chances over the job effect.
 
