@@ -79,6 +79,10 @@ def test_a_record_is_fitted_stored_and_read_back(tmp_path):
     assert record.diagnostics.divergences == 0
     assert record.notes["quadrature_error_99"] < 1e-4
     assert record.notes["elpd_loo"] < 0 < record.notes["p_loo"]
+    # What the model was fitted to it also expects; belief alone is laid beside nothing.
+    by_severity = [check for check in record.predictive if "severity" in check.quantity]
+    assert len(by_severity) == 3 and not any(check.fails for check in by_severity)
+    assert result.posterior.manifest.models["comeback"].predictive is None
     others = set(MODELS) - {"success"}
     assert set(result.posterior.manifest.belief_only) == others
     assert {event["event"] for event in events} >= {"model", "fitted"}
