@@ -121,7 +121,8 @@ def _which(work: LongWork, lot: ScoredLot) -> str:
     """Which lot this is, in a line."""
     name = (work.result or {}).get("name", "a lot")
     when = work.started.astimezone().strftime("%d %b, %H:%M")
-    unread = f", {len(lot.bad_rows)} rows set aside" if lot.bad_rows else ""
+    rows = len(lot.bad_rows)
+    unread = f", {rows} row{'s' if rows != 1 else ''} set aside" if rows else ""
     return f"{name[:1].upper()}{name[1:]}: {len(lot.labels):,} units scored{unread}; {when}."
 
 

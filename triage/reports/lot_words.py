@@ -103,13 +103,12 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
         + f"; {hours_words(whole.hours)} at the bench."
     )
     stops = _STOPS[whole.stopped_by] if whole.stopped_by else ""
-    freight = money(whole.freight, choice)
+    counted = f"freight of {money(whole.freight, choice)} on top; " if whole.freight else ""
     if whole.bid is None:
-        return (f"For all of it: no price is low enough, freight of {freight} counted; {stops}.", work)
+        return (f"For all of it: no price is low enough; {counted}{stops}.", work)
     risk = whole.risk
     return (
-        f"For all of it: at most {money_text(whole.bid, choice.currency)}, freight of {freight} on top; "
-        f"above it, {stops}.",
+        f"For all of it: at most {money_text(whole.bid, choice.currency)}; {counted}above it, {stops}.",
         work,
         f"At that price: {money(risk.expected, choice)} expected, loses money in {risk.losses_in_20} of 20.",
     )
