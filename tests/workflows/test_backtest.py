@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -30,7 +29,7 @@ from triage.workflows.backtest_fits import BlockFit
 CATALOGUE = shop_catalogue()
 SETTINGS = Settings(shop="test bench", currency="EUR")
 FEW = BacktestOptions(replicates=20)
-RESULT = Path(__file__).parents[1] / "benchmarks" / "results" / "backtest.json"
+RESULT = shipped("models/backtests/demo.json")
 
 
 def plain_draws(catalogue, draws=30):
@@ -209,7 +208,7 @@ def test_a_small_record_of_the_invented_shop_with_the_real_fit():
 
 
 def test_on_the_invented_shop_the_model_beats_every_baseline():
-    # Made by `triage backtest --history synthetic_cases/past-jobs.csv --json > FILE`: the invented shop.
+    # Made by `triage backtest --history synthetic_cases/past-jobs.csv --json > models/backtests/demo.json`.
     found = json.loads(RESULT.read_text(encoding="utf-8"))
     assert found["failed_fits"] == 0 and len(found["blocks"]) == 4
     gains = found["joint_log_gains"]

@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
 import pandas as pd
 
 from triage.review.backtest import Group, Scores, families_of, groups_of, joint_gains, scores_of
-from triage.review.calibration import CalibrationTest, calibration_test
+from triage.review.calibration import CalibrationTest, calibration_test, z_terms
 from triage.review.paired_bootstrap import Difference
 from triage.review.promise_check import PromiseCheck
 from triage.review.reliability import ReliabilityBin, bin_of, reliability
 from triage.review.scores import BrierParts, brier_parts
 
+REPLICATES = 1000
 ESTIMAND = (
     "Only jobs that were taken have outcomes: this says how well chances held for devices like those, and "
     "nothing of the ones that were left."
@@ -53,6 +55,12 @@ class OutcomeReview:
     estimand: str = ESTIMAND
 
 
+def _if_right(chance: np.ndarray, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """`z_terms` of outcomes drawn from the chances themselves: also few tries then have a fair reference."""
+    drawn = np.random.default_rng(seed).random((REPLICATES, len(chance))) < chance
+    return z_terms(np.broadcast_to(chance, drawn.shape), drawn)
+
+
 def review_outcomes(
     forecasts: pd.DataFrame,
     as_of: date,
@@ -76,7 +84,7 @@ def review_outcomes(
         gains=joint_gains(forecasts, seed),
         parts=brier_parts(chance, fixed, bin_of(chance)),
         bins=reliability(chance, fixed),
-        calibration=calibration_test(chance, fixed),
+        calibration=calibration_test(chance, fixed, _if_right(chance, seed)),
         families=families_of(forecasts),
         quarters=tuple(quarters),
         promises=promises,

@@ -1,0 +1,83 @@
+"""The page that asks whether what was said came true: the demo, finished jobs, drift, hostile words."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+
+import pytest
+
+from tests.policy.test_promise import TWO
+from tests.workflows.finished_jobs import finish
+from tests.workflows.test_were_we_right import tried
+from triage.shipped import shipped
+from triage.workflows.assess import assess
+from triage.workflows.job_desk import JobDesk
+from triage.workflows.job_intake import described
+from triage.workflows.shop import open_shop
+
+HOSTILE = "<b>**x**</b> $a$ :smile: [l](http://x)"
+
+
+@pytest.fixture(autouse=True)
+def no_work(monkeypatch, tmp_path):
+    monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
+
+
+def opened(page):
+    page.run().switch_page(str(shipped("triage/app_pages/were_we_right.py"))).run()
+    assert not page.exception, page.exception
+    return page
+
+
+def words(page):
+    kinds = (page.markdown, page.caption, page.info, page.warning, page.error)
+    return " ".join(str(element.value) for kind in kinds for element in kind)
+
+
+@pytest.fixture
+def desk(record):
+    return JobDesk(record, open_shop(today=date(2026, 3, 2)), by="ada")
+
+
+def test_before_any_finished_job_it_teaches_and_shows_the_invented_back_test(page):
+    said = words(opened(page))
+    assert page.title[0].value == "Did what we said come true?"
+    for part in ("No kept answer can be judged yet", "Invented past jobs", "No damage has left its chances"):
+        assert part in said, part
+    assert "made before and shipped" in said and "tries in" in said and "which in truth made" in said
+    assert [button.label for button in page.button if button.key == "long-backtest-start"]
+
+
+def test_kept_answers_are_judged(page, desk):
+    answer = assess(described(TWO, desk.shop), desk.shop, ask=40.0)
+    for number, (port, glass) in enumerate([(True, True), (True, True), (True, False), (False, True)]):
+        finish(desk, answer, TWO, tried(port, glass), on=date(2026, 3 + number, 2), sold=20000)
+    finish(desk, None, TWO, tried(True, True))
+    said = words(opened(page))
+    assert "No kept answer" not in said
+    assert "Of 8 repairs called about 19 in 20, 6 \\(15 in 20\\) worked" in said
+    for part in ("8 repairs tried in 4 jobs", "Only jobs that were taken", "1 job taken without a kept"):
+        assert part in said, part
+    assert "Margins of a bought job" in said and "fell inside their 90 % interval" in said
+    assert "promised less realised" in said
+    assert any("2026 Q2" in str(frame.value) for frame in page.dataframe)
+
+
+def finished_work(home, result, id="20261125T120000.000000-abcd"):
+    folder = home / "backtest" / id
+    folder.mkdir(parents=True)
+    (folder / "result.json").write_text(json.dumps(result))
+
+
+def test_a_finished_back_test_is_shown_and_hostile_words_stay_words(page, tmp_path):
+    result = json.loads(shipped("models/backtests/demo.json").read_text())
+    result["record"], result["lacks"], result["money"] = "another", [f"no {HOSTILE}"], HOSTILE
+    result["families"][0]["name"] = HOSTILE
+    finished_work(tmp_path / "work", result)
+    said = words(opened(page))
+    assert "This back-test is of other past jobs" in said
+    assert HOSTILE not in said and "\\<b\\>" in said
+    # One that an older program left there is not guessed at.
+    finished_work(tmp_path / "work", {"schema": 99}, "20261126T120000.000000-abcd")
+    assert "another version of this program" in words(page.run())

@@ -1,0 +1,29 @@
+"""Whether a kind's chances have stopped holding lately, and which fit to offer if so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from triage.domain.history import History
+from triage.review.discount import DiscountChoice, choose_half_life
+from triage.review.drift_offer import DriftOffer, drift_offer
+from triage.review.drift_watch import DriftWatch, watch_drift
+from triage.workflows.shop import Shop
+
+
+@dataclass(frozen=True)
+class DriftNow:
+    """What the watch saw, which way to forget was chosen (None where nothing drifts), and the offer."""
+
+    watch: DriftWatch
+    choice: DiscountChoice | None
+    offer: DriftOffer
+
+
+def drift_now(history: History, shop: Shop) -> DriftNow:
+    """Watch past jobs for drift up to their last day."""
+    watch = watch_drift(history, shop.posterior, shop.catalogue, shop.priors)
+    choice = None
+    if watch.alarms:
+        choice = choose_half_life(history, shop.catalogue, shop.priors, watch.alarms)
+    return DriftNow(watch, choice, drift_offer(watch.alarms, choice))
