@@ -17,7 +17,7 @@ from triage.lot_selection.whole_lot import LotTerms
 from triage.reports.lot_words import choice_words
 from triage.shipped import shipped
 from triage.workflows.long_work import work_home
-from triage.workflows.lot_choice import bid_for_whole, choose_from_lot, in_counts
+from triage.workflows.lot_choice import bid_for_whole, choose_from_lot, in_counts, scored_for
 from triage.workflows.shop import open_shop
 
 HOSTILE = "<b>x</b> $y$ [z](http://w) :smile:"
@@ -41,7 +41,7 @@ def scored(record):
     )
     told = {
         "name": HOSTILE,
-        "invented": False,
+        "scored_for": scored_for(open_shop()),
         "scored": packed(lot),
         "whole": asdict(in_counts(bid_for_whole(lambda prices: lot, 24, settings, terms), terms)),
     }
@@ -75,6 +75,13 @@ def test_choice_whole_and_bad_rows_are_those_of_the_workflow(page, scored):
     page.multiselect(key="lot-must").set_value([]).run()
     page.get("button_group")[0].set_value("worst").run()
     assert not page.exception and "worst 1 in 10" in " ".join(m.value for m in page.markdown)
+
+
+def test_a_shop_that_changed_since_is_said(page, scored):
+    (result,) = work_home().glob("lot/*/result.json")
+    result.write_text(json.dumps({**json.loads(result.read_text()), "scored_for": "other"}))
+    opened(page)
+    assert not page.exception and "changed since" in page.warning[0].value
 
 
 def test_a_result_of_another_version_is_said(page, scored):

@@ -22,7 +22,7 @@ from triage.lot_selection.packed_lot import unpacked
 from triage.lot_selection.scored_lot import ScoredLot
 from triage.shipped import shipped
 from triage.workflows.long_work import LongWork, look
-from triage.workflows.lot_choice import choose_from_lot
+from triage.workflows.lot_choice import choose_from_lot, scored_for
 from triage.workflows.shop import Shop
 
 DEMO_LOT = "synthetic_cases/lot.csv"
@@ -68,9 +68,11 @@ def page() -> None:
         st.error("The scored lot was written by another version of this program. Score it again.")
         return
     st.caption(literal(_which(work, lot)))
+    if told.get("scored_for") != scored_for(shop):
+        st.warning("The shop's rates, beliefs or prices have changed since: score it again.")
     wanted = wanted_of(lot)
     try:
-        choice = replace(_chosen(work.id, wanted, lot, shop), whole=whole)
+        choice = replace(_chosen(work.id, wanted, repr(shop.settings), lot, shop), whole=whole)
     except TriageError as refusal:
         st.error(listed(refusal))
         return
@@ -103,12 +105,14 @@ def _scored_here(shop: Shop) -> LongWork | None:
             unread = st.number_input(
                 f"Worth of an unread row ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key="lot-unread"
             )  # fmt: skip
-        arguments: dict[str, Any] = {"freight": freight, "bad_row_value": unread}
+        arguments: dict[str, Any] = {
+            "freight": freight, "bad_row_value": unread, "files": shop_files().to_environment()
+        }  # fmt: skip
         if shop_record()[0] is not None:
             arguments["ledger"] = record_url()
         if given is None:
             demo = shipped(DEMO_LOT).read_text(encoding="utf-8")
-            arguments |= {"csv": demo, "name": "the invented lot", "invented": True}
+            arguments |= {"csv": demo, "name": "the invented lot"}
         else:
             # What is not UTF-8 becomes a mark, and so a fault of its row.
             text = given.getvalue().decode("utf-8-sig", "replace")
@@ -137,7 +141,7 @@ def _unpacked(work: str, _told: dict[str, Any]) -> ScoredLot:
 
 
 @st.cache_data(max_entries=100, show_spinner="Choosing…")
-def _chosen(work: str, wanted: Wanted, _lot: ScoredLot, _shop: Shop) -> LotChoice:
+def _chosen(work: str, wanted: Wanted, settings: str, _lot: ScoredLot, _shop: Shop) -> LotChoice:
     return choose_from_lot(_lot, _shop.settings, wanted)
 
 

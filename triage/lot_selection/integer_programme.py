@@ -5,12 +5,16 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
+
+# One programme at a time: where standard output goes is one thing for the whole process.
+_ALONE = threading.Lock()
 
 
 def solve(
@@ -29,7 +33,7 @@ def solve(
     gap : relative gap at which the answer counts as the best. seconds : when to give up.
     """
     options: dict[str, Any] = {"mip_rel_gap": gap, "time_limit": max(seconds, 0.1)}
-    with _stdout_to_stderr():
+    with _ALONE, _stdout_to_stderr():
         return milp(
             goal,
             constraints=() if rows is None else [rows],

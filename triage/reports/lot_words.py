@@ -14,6 +14,8 @@ BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
     "in_whole_lot",
 )  # fmt: skip
+# Fewer units than this: a sum of their luck is not yet near a normal one.
+FEW = 5
 # Money a better choice could still bring that is not worth a word.
 _TRIFLE = 0.5
 _STOPS = {
@@ -41,7 +43,7 @@ def choice_words(choice: LotChoice) -> str:
 
 
 def hours_words(hours: float) -> str:
-    """Bench hours, to the half hour below ten."""
+    """Bench hours, to a tenth below ten."""
     return f"{hours:.1f} h" if hours < 10 else f"{hours:.0f} h"
 
 
@@ -49,6 +51,7 @@ def risk_words(choice: LotChoice) -> str:
     """What the dots show: the text of the chart too."""
     risk = choice.risk
     low, high = (money(risk.dots[place], choice) for place in (2, 17))
+    few = " Of so few units the shape is only roughly right." if len(choice.taken) < FEW else ""
     shared, worst = "", money(risk.shortfall, choice)
     if risk.share_not_known >= 0.05:
         shared = (
@@ -57,7 +60,7 @@ def risk_words(choice: LotChoice) -> str:
         )
     return (
         f"{risk.losses_in_20} of 20 outcomes of all {len(choice.taken)} together lose money (diamonds); 8 in "
-        f"10 land between {low} and {high}; the worst 1 in 10 average {worst}.{shared}"
+        f"10 land between {low} and {high}; the worst 1 in 10 average {worst}.{few}{shared}"
     )
 
 

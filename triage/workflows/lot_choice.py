@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -17,6 +18,7 @@ from triage.lot_selection.scored_lot import ScoredLot
 from triage.lot_selection.whole_lot import LotTerms, WholeLot, whole_lot
 from triage.lot_selection.worst_tenth import Cuts, worst_tenth_choice
 from triage.policy.verdict import CHECK, PARTS, TAKE
+from triage.workflows.shop import Shop
 
 CASH_STEP = 100.0
 # Tax on the margin alone falls with the price a unit bears: scored again at its share, this often.
@@ -95,6 +97,12 @@ def bid_for_whole(
         prices = whole.bid * whole.shares
         whole = whole_lot(score(prices), prices, terms, rule, fees, strip)
     return whole
+
+
+def scored_for(shop: Shop) -> str:
+    """Mark of what a lot is scored with: settings, prices, beliefs, draws. Another mark: score it again."""
+    told = (shop.settings, shop.prices, shop.priors, shop.posterior.manifest.folder, shop.catalogue.digest)
+    return hashlib.sha256(repr(told).encode()).hexdigest()[:16]
 
 
 def in_counts(whole: WholeLot, terms: LotTerms) -> WholeWords:

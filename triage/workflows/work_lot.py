@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
@@ -12,7 +11,7 @@ from triage.lot_selection.packed_lot import packed
 from triage.lot_selection.whole_lot import LotTerms
 from triage.workflows.lot import score_lot
 from triage.workflows.lot_bid import whole_bid
-from triage.workflows.lot_choice import in_counts
+from triage.workflows.lot_choice import in_counts, scored_for
 from triage.workflows.parts_desk import stocked
 from triage.workflows.shop_files import ShopFiles
 
@@ -24,12 +23,13 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
 
     Parameters
     ----------
-    arguments : `csv` (the file's text) and its `name`; optionally `ledger` (URL of the
-        record whose prices and shelf stand), `freight`, `bad_row_value` and `hours` of
-        the whole lot. The shop's files are those of the environment.
+    arguments : `csv` (the file's text) and its `name`; optionally `files` (the shop's,
+        as `ShopFiles.to_environment` writes them), `ledger` (URL of the record whose
+        prices and shelf stand), `freight`, `bad_row_value` and `hours` of the whole lot.
     """
     tell({"words": "opening the shop's files"})
-    shop = stocked(ShopFiles.from_environment(os.environ).open(), arguments.get("ledger"))
+    files = ShopFiles.from_environment(arguments.get("files", {}))
+    shop = stocked(files.open(), arguments.get("ledger"))
     lot = read_lot_text(arguments["csv"], arguments["name"], shop.catalogue, shop.prices)
     terms = LotTerms(
         arguments.get("freight", 0.0), arguments.get("bad_row_value", 0.0), arguments.get("hours")
@@ -45,7 +45,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
     whole = whole_bid(lot, shop, terms, counted("as one purchase"))
     return {
         "name": arguments["name"],
-        "invented": bool(arguments.get("invented")),
+        "scored_for": scored_for(shop),
         "scored": packed(scored),
         "whole": asdict(in_counts(whole, terms)),
     }
