@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
+
+from triage.domain.job_record import Intake
+from triage.ledger.opening import open_ledger
+from triage.shipped import shipped
+from triage.workflows.job_desk import JobDesk
+from triage.workflows.job_intake import consider, decline, later_fate
+from triage.workflows.shop import DEMO_SETTINGS, open_shop
 
 SHOP = Path(__file__).parents[2] / "synthetic_cases" / "past-jobs.csv"
 VIOLINS = """\
@@ -19,6 +27,7 @@ slug = "peg-slips"
 name = "peg slips"
 family = "fittings"
 """
+DEVICE = '[device]\nname = "x"\ntier = "top"\n'
 BARE = """\
 job,date,finding,outcome
 v1,2025-01-02,crack-in-top,fixed
@@ -53,6 +62,70 @@ def test_the_invented_shop_as_json(triage):
     totals = [group["total"] for group in answer["groups"]]
     assert totals == sorted(totals) and sum(totals) == pytest.approx(answer["total"])
     assert all(len(group["members"]) == group["counted"] for group in answer["groups"])
+
+
+@pytest.fixture
+def some_jobs(tmp_path):
+    path = tmp_path / "jobs.csv"
+    path.write_text("".join(SHOP.read_text().splitlines(keepends=True)[:61]))
+    return path
+
+
+def test_the_jobs_behind_one_row(triage, some_jobs):
+    walk_ins = ("review", "--history", some_jobs, "--by", "route", "--group", "walk-in")
+    said = triage(*walk_ins)
+    lines = said.out.splitlines()
+    assert said.code == 0 and max(map(len, lines)) <= 100
+    assert lines[0].startswith("walk-in: ") and lines[0].endswith("the worst first")
+    assert "  lost €" in said.out and ", an owner's: " in said.out
+    answer = json.loads(triage(*walk_ins, "--json").out)
+    margins = [job["margin"] for job in answer["jobs"] if job["margin"] is not None]
+    assert margins == sorted(margins) and len(margins) == answer["group"]["jobs"]
+    assert sum(margins) == pytest.approx(answer["group"]["total"], abs=0.01)
+    worst = answer["jobs"][0]
+    costs = ("paid", "parts", "labour", "fees", "tax", "comeback")
+    assert worst["margin"] == pytest.approx(worst["sold"] - sum(worst[name] for name in costs), abs=1e-4)
+    said = triage(*walk_ins[:-1], "walkin")
+    assert said.code == 2 and said.out == "" and "nearest known: walk-in" in said.err
+
+
+def test_a_record_is_reviewed_as_its_file_is_and_knows_what_was_passed_by(triage, some_jobs, tmp_path):
+    record = tmp_path / "record.sqlite"
+    assert triage("ledger", "import", some_jobs, "--ledger", record, "--by", "Ada").code == 0
+    ledger = open_ledger(record)
+    desk = JobDesk(ledger, open_shop(), "Ada")
+    for fate in (None, 3500, -2000):
+        told = Intake(date(2026, 11, 2), DEVICE, ask_minor=4000, battery_looked_at=True)
+        file = consider(desk, told, "bought")
+        file = decline(desk, file.id, file.version, date(2026, 11, 2))
+        if fate is not None:
+            later_fate(desk, file.id, file.version, fate, "heard at the market")
+    ledger.close()
+    from_file = json.loads(triage("review", "--history", some_jobs, "--json").out)
+    from_record = json.loads(triage("review", "--ledger", record, "--json").out)
+    assert from_record["groups"] == from_file["groups"] and from_file["regret"] is None
+    told = from_record["regret"]
+    assert (told["known"], told["unknown"], told["forgone"], told["spared"]) == (2, 1, 35.0, 20.0)
+    assert [unit["ask"] for unit in told["units"]] == [40.0, 40.0]
+    assert "Taken, 1 would have earned €35.00 and 1 would have lost €20.00." in (
+        " ".join(triage("review", "--ledger", record, "--by", "route").out.split())
+    )
+    before = json.loads(triage("review", "--ledger", record, "--as-of", "2026-10-01", "--json").out)
+    assert before["regret"] == told | {
+        "known": 0, "unknown": 0, "would_have_earned": 0, "forgone": 0.0, "spared": 0.0,
+        "expected_gap": None, "units": [],
+    }  # fmt: skip
+    pounds = tmp_path / "pounds.toml"
+    pounds.write_text(shipped(DEMO_SETTINGS).read_text().replace('"EUR"', '"GBP"'))
+    said = triage("review", "--ledger", record, "--settings", pounds)
+    assert said.code == 2 and "its amounts are in EUR" in said.err
+
+
+def test_one_source_of_past_jobs(triage, tmp_path):
+    assert triage("review").code == 2
+    assert triage("review", "--history", SHOP, "--ledger", tmp_path / "r.sqlite").code == 2
+    said = triage("review", "--ledger", tmp_path / "none.sqlite")
+    assert said.code != 0 and said.out == "" and not (tmp_path / "none.sqlite").exists()
 
 
 def test_technicians_are_no_ranking(triage):

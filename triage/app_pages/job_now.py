@@ -7,6 +7,7 @@ from typing import Literal
 import streamlit as st
 
 from triage.app_pages.job_in_hand import JobInHand
+from triage.app_pages.job_later_fate import later_fate_part
 from triage.app_pages.literal import literal
 from triage.app_pages.plan import show_cautions
 from triage.app_pages.state_words import MOVE_WORDS, STATE_WORDS, WAIT_WORDS
@@ -46,7 +47,10 @@ def now_part(job: JobInHand) -> None:
     _battery(job)
     _stops(job)
     _moves(job)
-    _place(job)
+    if file.state == "declined":
+        later_fate_part(job)
+    else:
+        _place(job)
 
 
 def _battery(job: JobInHand) -> None:

@@ -77,7 +77,7 @@ class Attribution:
     @property
     def bases(self) -> np.ndarray:
         """What a unit of each route and tier brings before its damage, shape (base,), money."""
-        return self.base_mean - self.base_has @ self.effects.groups().mean
+        return self.base_mean - self.base_has @ self.effects.middle
 
     @property
     def pull(self) -> np.ndarray:
@@ -89,7 +89,7 @@ class Attribution:
 
         together : bool, shape (group, kind), which kinds make a group.
         """
-        mean = self.effects.groups().mean
+        mean = self.effects.middle
         own = (self.has * (self.scale[self.base][:, None] * mean)) @ together.T  # (job, group)
         luck = self._composition(own, together)
         return self.effects.linear(self._money(together), np.zeros(len(together)), luck)
@@ -102,7 +102,7 @@ class Attribution:
         member = np.eye(len(self.base_mean))[self.base]  # (job, base)
         of_base = (even.T @ member) / jobs[:, None]  # (group, base)
         by = self._money(together) - of_base @ self.base_has
-        mean = self.effects.groups().mean
+        mean = self.effects.middle
         own = (self.has * (self.scale[self.base][:, None] * mean)) @ together.T
         luck = self._composition(even * self.bases[self.base][:, None] + own, together)
         return self.effects.linear(by, of_base @ self.base_mean, of_base**2 @ self.base_var + luck)
@@ -147,7 +147,7 @@ def attribute(margins: np.ndarray, has: np.ndarray, base: np.ndarray) -> Attribu
         score_cov = (x.T * (weight * louder)) @ x
         effects = pool(precision, (x.T * weight) @ y, EFFECT_PRIOR, relative, score_cov)
         relative = np.sqrt((_FREEDOM + effects.apart) / (_FREEDOM + 1.0))
-        noise = y - x @ effects.groups().mean
+        noise = y - x @ effects.middle
         leverage = ((x @ effects.covariance) * x).sum(axis=1) * weight + 1.0 / size[base]
         squares = noise**2 / (1.0 - np.minimum(leverage, _MOST_LEVERAGE))
         var = np.maximum(steady_variances(member.T @ squares, size), (SURE * scale) ** 2)

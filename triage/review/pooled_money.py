@@ -25,6 +25,7 @@ _STEP = 0.05  # of log tau
 _REACH = 18.0  # in log tau beyond every scale of the problem: what is left out is below 1e-7
 _ROUNDING = 1e-13
 SURE = 1e-5  # of what is thought possible: an error smaller than this is none, and would not be solvable
+_COARSE, _FAR_BELOW = 10, 40.0  # every tenth node is looked at first; in log weight, e^-40 of the top
 _NEGLIGIBLE = 1e-10  # weight of a node that is left out
 
 
@@ -75,6 +76,11 @@ class PooledGroups:
     def covariance(self) -> np.ndarray:
         """Covariance of the groups given tau, averaged over it, shape (group, group)."""
         return np.einsum("n,ngh->gh", self.weight, self.cov)
+
+    @property
+    def middle(self) -> np.ndarray:
+        """Posterior mean of every group, shape (group,)."""
+        return self.weight @ self.mean
 
     @property
     def mu(self) -> float:
@@ -138,8 +144,10 @@ def pool(
     # With theta = mu + tau relative z the precision matrix is that of (mu, z): well scaled as tau vanishes.
     half, direct = relative * (precision @ one), float(one @ precision @ one)
     own, told = precision * np.outer(relative, relative), relative * score
-    log_weight, parts = np.empty(len(log_tau)), []
-    for node, tau in enumerate(np.exp(log_tau)):
+
+    def at(log_tau: float) -> tuple[float, tuple, np.ndarray]:
+        """Log weight of a node, the factor of its precision, and its mean of (mu, z)."""
+        tau = np.exp(log_tau)
         joint = np.empty((count + 1, count + 1))
         joint[0, 0] = direct + prior.centre_sd**-2
         joint[0, 1:] = joint[1:, 0] = tau * half
@@ -147,15 +155,22 @@ def pool(
         target = np.concatenate([[one @ score + prior.centre * prior.centre_sd**-2], tau * told])
         factor = cho_factor(joint, lower=True, check_finite=False)
         middle = cho_solve(factor, target, check_finite=False)
-        log_weight[node] = target @ middle / 2 - np.log(np.diag(factor[0])).sum() + _log_prior(tau, prior)
-        parts.append((factor, middle, tau))
-    weight = np.exp(log_weight + log_tau - (log_weight + log_tau).max())
+        log_weight = target @ middle / 2 - np.log(np.diag(factor[0])).sum() + _log_prior(tau, prior)
+        return log_weight + log_tau, factor, middle
+
+    # A coarse look first: where it is far below the top, nodes weigh nothing.
+    coarse = log_tau[::_COARSE]
+    outline = np.array([at(node)[0] for node in coarse])
+    log_tau = log_tau[np.interp(log_tau, coarse, outline) > outline.max() - _FAR_BELOW]
+    nodes = [at(node) for node in log_tau]
+    log_weight = np.array([node[0] for node in nodes])
+    weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     kept = np.flatnonzero(weight > _NEGLIGIBLE)
     means, covs, mus, mu_vars, apart = [], [], [], [], []
     for node in kept:
-        factor, middle, tau = parts[node]
-        to_groups = np.hstack([one[:, None], tau * np.diag(relative)])  # (group, 1 + group)
+        _, factor, middle = nodes[node]
+        to_groups = np.hstack([one[:, None], np.exp(log_tau[node]) * np.diag(relative)])  # (group, 1 + group)
         inverse = cho_solve(factor, np.eye(count + 1), check_finite=False)
         cov = to_groups @ inverse @ to_groups.T
         if score_cov is not None:
