@@ -7,6 +7,7 @@ from functools import partial
 
 import pytest
 
+from triage.app_pages.draft import EMPTY
 from triage.domain.catalogue import load_catalogue
 from triage.elicitation import beside_record
 from triage.elicitation.conflict import kind_conflicts
@@ -15,7 +16,9 @@ from triage.posterior.manifest import ModelRecord, structure_digest
 from triage.posterior.store import Posterior, load_posterior, save_posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import named_sets
+from triage.priors.success import KindBelief
 from triage.shipped import shipped
+from triage.workflows.own_sets import choose_set, keep_belief
 
 HOSTILE = '<b>x</b> $y$ [z](http://w) """ ]] :smile: \x07'
 LOOMS = """
@@ -40,9 +43,12 @@ def few_draws(monkeypatch, tmp_path):
     monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
     monkeypatch.setattr("triage.workflows.beliefs.kind_conflicts", partial(kind_conflicts, most_draws=60))
     monkeypatch.setattr(beside_record.prior_chances, "__defaults__", (400,))
+    monkeypatch.setattr("triage.workflows.desk.DRAWS", 100)
 
 
 def opened(page, part="stand"):
+    page.session_state["device-draft"], page.session_state["device-id"] = EMPTY, ""
+    page.session_state["device-job"], page.session_state["device-turn"] = None, 0
     page.run()
     page.switch_page(str(shipped("triage/app_pages/what_we_believe.py")))
     page.session_state["believe-part"] = part
@@ -74,9 +80,10 @@ def test_a_belief_is_asked_first_then_shown_and_kept_with_its_reason(page, tmp_p
     opened(page, "state")
     page.selectbox(key="believe-kind").set_value("joint-cracked").run()
     assert "reflowing" not in said(page)  # what the set says could draw the answer towards itself
-    page.number_input(key="believe-about-joint-cracked").set_value(15.0).run()
-    page.number_input(key="believe-fewer-joint-cracked").set_value(13.0)
-    page.number_input(key="believe-more-joint-cracked").set_value(19.0).run()
+    assert not [box for box in page.number_input if "fewer" in box.key]  # one thing at a time
+    for name, value in (("about", 15.0), ("fewer", 13.0), ("more", 19.0)):
+        page.session_state[f"believe-{name}-joint-cracked"] = value
+    page.run()
     assert "No belief has all you asked" in page.warning[0].value
     page.number_input(key="believe-fewer-joint-cracked").set_value(16.0).run()
     assert "cannot surprise who expects 15" in page.error[0].value
@@ -102,6 +109,23 @@ def test_a_belief_is_asked_first_then_shown_and_kept_with_its_reason(page, tmp_p
     opened(page, "sets")
     assert page.dataframe[0].value["set"].tolist() == ["demo (in use)", "mine"]
     assert "0.74" in page.dataframe[1].value["to"].tolist()
+
+
+def test_the_next_fit_starts_from_the_set_that_is_chosen(page, tmp_path):
+    belief = KindBelief("torch-dead", 0.8, 5, "seen")
+    keep_belief(belief, tmp_path / "beliefs" / "mine", shipped("models/priors/demo"), load_catalogue())
+    choose_set("mine", tmp_path / "beliefs")
+    opened(page)
+    assert "learned from other beliefs than those in use" in said(page)
+    assert "Beliefs that you did not state yourself are the demo's" in said(page)
+    opened(page, "sets")
+    assert page.dataframe[0].value["set"].tolist() == ["mine (in use)"]
+    (tmp_path / "beliefs" / "mine" / "success.toml").write_text("[[kind]]\nslug = 3\n")
+    page.run()
+    assert "cannot be used" in page.error[0].value
+    page.button(key="believe-go-back").click().run()
+    assert not page.exception and page.dataframe[0].value["set"].tolist() == ["demo (in use)"]
+    assert "The set mine cannot be read" in page.error[0].value
 
 
 def test_of_a_proposal_only_the_ticked_kinds_are_kept(page, tmp_path):

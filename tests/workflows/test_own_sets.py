@@ -8,7 +8,16 @@ from triage.domain.catalogue import load_catalogue
 from triage.errors import BeliefError
 from triage.priors.success import KindBelief
 from triage.shipped import shipped
-from triage.workflows.own_sets import keep_belief, named_folder, own_sets, sets_home
+from triage.workflows.own_sets import (
+    choose_set,
+    chosen_set,
+    keep_belief,
+    named_folder,
+    own_sets,
+    sets_home,
+    with_chosen_set,
+)
+from triage.workflows.shop_files import ShopFiles
 
 DEMO = shipped("models/priors/demo")
 
@@ -56,3 +65,18 @@ def test_neither_a_belief_without_a_reason_nor_the_shipped_set_is_written(catalo
     with pytest.raises(BeliefError, match="never changed"):
         keep_belief(KindBelief("torch-dead", 0.8, 5, "why"), DEMO, DEMO, catalogue)
     assert not list(tmp_path.iterdir())
+
+
+def test_the_set_that_is_chosen_takes_the_demos_place_but_not_a_named_ones(catalogue, tmp_path, monkeypatch):
+    monkeypatch.setenv("TRIAGE_BELIEFS", str(tmp_path))
+    with pytest.raises(BeliefError, match="not a set of yours"):
+        choose_set("mine")
+    keep_belief(KindBelief("torch-dead", 0.8, 5, "seen"), tmp_path / "mine", DEMO, catalogue)
+    assert with_chosen_set(ShopFiles()) == ShopFiles()
+    choose_set("mine")
+    assert with_chosen_set(ShopFiles()).priors == tmp_path / "mine"
+    assert with_chosen_set(ShopFiles(priors=DEMO)).priors == DEMO
+    (tmp_path / "in-use.txt").write_text("../elsewhere")
+    assert chosen_set() is None
+    choose_set(None)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["mine"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,8 +14,9 @@ from triage.app_pages.shop_counter import shop_files
 from triage.errors import TriageError
 from triage.priors.saved_sets import SavedSet
 from triage.reports.belief_words import change_words, double_use_words
-from triage.workflows.own_sets import OwnSet, own_sets
+from triage.workflows.own_sets import OwnSet, choose_set, own_sets, sets_home
 from triage.workflows.shop import Shop, beliefs_folder
+from triage.workflows.shop_files import ShopFiles
 
 _FIT_HEALTH = Path(__file__).with_name("fit_health.py")
 
@@ -40,8 +42,9 @@ def name_asked(base: OwnSet, key: str) -> str:
     typed = st.text_input(
         "Keep it in the set called", "" if base.in_use else base.name, max_chars=40,
         key=f"{key}-{base.name}", placeholder="a name of your own",
-        help="A new name makes a new set that starts from the one above; its own name changes that set.",
     )  # fmt: skip
+    own = "" if base.in_use else f"; the name {literal(base.name)} changes that set"
+    st.caption(f"A new name makes a new set that starts from {literal(base.words)}{own}.")
     return (typed or "").strip()
 
 
@@ -61,10 +64,34 @@ def keep(save: Callable[[], SavedSet]) -> None:
 
 
 def when_it_counts(folder: Path) -> None:
-    """Say that a set counts from the next fit on, and where that is made."""
+    """Say that a set counts from the next fit on, and offer to start that from it."""
     st.caption(
-        "No chance changes today: a belief counts from the next fit that starts from this set. It lies in "
-        f"`{folder}`; `triage fit --priors` and `triage app --priors` take that folder."
+        "No chance changes today: a belief counts from the next fit that starts from its set. This one lies "
+        f"in `{folder}`."
     )
-    if _FIT_HEALTH.exists():
-        st.page_link(_FIT_HEALTH, label="To Fit health", icon=":material/monitor_heart:")
+    if ShopFiles.from_environment(os.environ).priors is not None:
+        st.caption("This server was started with beliefs of its own (`--priors`) and goes on using them.")
+    elif folder.parent == sets_home():
+        st.button(
+            "Start the next fit from this set", icon=":material/flag:", key=f"believe-use-{folder.name}",
+            on_click=use, args=(folder.name,),
+        )  # fmt: skip
+    st.page_link(_FIT_HEALTH, label="To Fit health, where learning is started", icon=":material/science:")
+
+
+def go_back() -> None:
+    """Offer to put the set that was chosen out of use."""
+    st.button("Go back to the set the shop came with", key="believe-go-back", on_click=use, args=(None,))
+
+
+def use(name: str | None) -> None:
+    """Make a set the one in use; None goes back to the one the shop came with."""
+    try:
+        choose_set(name)
+    except TriageError as refusal:
+        st.toast(literal(str(refusal)), icon=":material/error:")
+        return
+    st.toast(
+        f"In use: {literal(name) if name else 'the set the shop came with'}. Learn anew under Fit health.",
+        icon=":material/flag:",
+    )

@@ -129,12 +129,10 @@ def _ticked(proposal: Proposal, base: OwnSet, shop: Shop) -> None:
     with st.form("believe-accept", border=False):
         ticked = [item.kind for item in proposal.kinds if _tick(item, shop)]
         name = name_asked(base, "believe-accept-name")
-        if st.form_submit_button("Keep the ticked ones", type="primary", key="believe-accept-go"):
-            keep(
-                lambda: accept(
-                    proposal, ticked, named_folder(name), base.folder, shop.catalogue, "the proposal"
-                )
-            )
+        pressed = st.form_submit_button("Keep the ticked ones", type="primary", key="believe-accept-go")
+    if pressed:
+        folder = base.folder
+        keep(lambda: accept(proposal, ticked, named_folder(name), folder, shop.catalogue, "the proposal"))
 
 
 def _tick(item: KindProposal, shop: Shop) -> bool:

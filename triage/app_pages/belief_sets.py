@@ -5,14 +5,14 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from triage.app_pages.belief_keeping import sets_here, when_it_counts
+from triage.app_pages.belief_keeping import go_back, sets_here, when_it_counts
 from triage.app_pages.literal import literal
 from triage.app_pages.long_work_panel import long_work_panel
 from triage.app_pages.shop_counter import shop_files
 from triage.priors.saved_sets import differences
-from triage.reports.belief_words import double_use_words, reason_lines
+from triage.reports.belief_words import double_use_words, place_words, reason_lines
 from triage.review.set_comparison import Comparison, comparison_from
-from triage.workflows.own_sets import OwnSet
+from triage.workflows.own_sets import OwnSet, chosen_set
 from triage.workflows.shop import Shop
 from triage.workflows.shop_history import ShopHistory
 
@@ -46,7 +46,7 @@ def sets_part(shop: Shop, found: ShopHistory | None) -> None:
             "You have no set of your own yet. Say what you believe under **State a belief**, or take some of "
             "what **Propose from history** suggests, and keep it under a name: it then stands here."
         )
-    _reasons(readable)
+    _reasons(readable, shop)
     if len(readable) < 2:
         return
     _differences(readable)
@@ -66,16 +66,19 @@ def _line(item: OwnSet, base: OwnSet) -> dict[str, str]:
     }
 
 
-def _reasons(sets: dict[str, OwnSet]) -> None:
+def _reasons(sets: dict[str, OwnSet], shop: Shop) -> None:
     with st.expander("What a set says, and why", key="believe-reasons", on_change="rerun") as part:
         if not part.open:
             return
         item = sets[st.selectbox("Set", list(sets), key="believe-reasons-set") or next(iter(sets))]
         if words := double_use_words(item.priors.tuned):
             st.caption(literal(words))
-        if item.folder is not None:
+        if item.folder is not None and not item.in_use:
             when_it_counts(item.folder)
-        lines = [f"- {literal(line)}" for line in reason_lines(item.priors.success.kind)]
+        elif item.folder is not None and item.folder == chosen_set():
+            go_back()
+        names = {slug: kind.name for slug, kind in shop.catalogue.kinds.items()}
+        lines = [f"- {literal(line)}" for line in reason_lines(item.priors.success.kind, names)]
         st.markdown("\n".join(lines) or "Nobody has spoken for any kind: each takes the default.")
 
 
@@ -90,8 +93,7 @@ def _differences(sets: dict[str, OwnSet]) -> None:
         st.caption("They say the same.")
         return
     rows = [
-        {"what": f"{item.file}, {item.place}", "from": _said(item.before), "to": _said(item.after)}
-        for item in found
+        {"what": place_words(item), "from": _said(item.before), "to": _said(item.after)} for item in found
     ]
     st.dataframe(pd.DataFrame(rows), hide_index=True, alt="What differs between the two sets")
 

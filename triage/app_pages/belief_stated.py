@@ -178,6 +178,7 @@ def _keep(belief: KindBelief, base: OwnSet, shop: Shop) -> None:
             placeholder="what you have seen, where, and how often",
         )  # fmt: skip
         name = name_asked(base, "believe-keep-name")
-        if st.form_submit_button("Keep this belief", type="primary", key="believe-keep-go"):
-            said = replace(belief, reason=" ".join((reason or "").split()))
-            keep(lambda: keep_belief(said, named_folder(name), base.folder, shop.catalogue))
+        pressed = st.form_submit_button("Keep this belief", type="primary", key="believe-keep-go")
+    if pressed:
+        said = replace(belief, reason=" ".join((reason or "").split()))
+        keep(lambda: keep_belief(said, named_folder(name), base.folder, shop.catalogue))

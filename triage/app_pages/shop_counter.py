@@ -20,6 +20,7 @@ from triage.policy.sensitivity import Swing
 from triage.workflows.assess import assess
 from triage.workflows.flips import what_flips
 from triage.workflows.learned_chances import with_learned
+from triage.workflows.own_sets import with_chosen_set
 from triage.workflows.own_settings import with_own_settings
 from triage.workflows.parts_desk import supply_of
 from triage.workflows.posterior_standing import posterior_standing
@@ -32,7 +33,7 @@ Stamp = tuple[tuple[str, int], ...]
 
 def shop_files() -> ShopFiles:
     """The files this server was started with; what the shop learned and set takes the demo's place."""
-    return with_own_settings(with_learned(ShopFiles.from_environment(os.environ)))
+    return with_chosen_set(with_own_settings(with_learned(ShopFiles.from_environment(os.environ))))
 
 
 def open_shop() -> Shop:
@@ -107,6 +108,8 @@ def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> st
         rest = words.removeprefix("Invented demo record: no real job stands behind the chances.")
         return f"Invented demo shop: its figures are made up. {rest}".strip()
     made_up = f"Made up for the demo: {', '.join(files.invented)}. " if files.invented else ""
+    if files.priors is not None and shop.priors.success.note.startswith("Invented"):
+        made_up += "Beliefs that you did not state yourself are the demo's, made up too. "
     return f"{made_up}{words}".strip()
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import streamlit as st
 
+from triage.app_pages.belief_keeping import go_back
 from triage.app_pages.belief_proposals import proposals_part
 from triage.app_pages.belief_sets import sets_part
 from triage.app_pages.belief_standing import standing_part
 from triage.app_pages.belief_stated import state_part
 from triage.app_pages.page_head import page_head
 from triage.app_pages.past_jobs import past_jobs
+from triage.workflows.own_sets import chosen_set
 
 _PARTS = {
     "stand": "Where we stand",
@@ -23,6 +25,8 @@ def page() -> None:
     """Draw the one part that is asked for: the others are not worked out."""
     shop = page_head("What do we believe, and does the record agree?")
     if shop is None:
+        if chosen_set() is not None:  # it may be what cannot be used
+            go_back()
         return
     part = st.segmented_control(
         "Part", list(_PARTS), default="stand", required=True, format_func=lambda name: _PARTS[name],

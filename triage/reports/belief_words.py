@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
@@ -121,10 +121,11 @@ def proposed_from(proposal: Proposal) -> TunedJobs:
     return TunedJobs(frozenset(proposal.jobs), proposal.until)
 
 
-def reason_lines(kinds: tuple[KindBelief, ...]) -> Iterator[str]:
-    """Each belief of a set with its reason."""
+def reason_lines(kinds: tuple[KindBelief, ...], names: Mapping[str, str]) -> Iterator[str]:
+    """Each belief of a set with its reason; `names` of the kinds by slug."""
     for belief in kinds:
-        yield f"{belief.slug}: {belief_words(belief)}" + (f". {belief.reason}" if belief.reason else "")
+        said = f"{names.get(belief.slug, belief.slug)}: {belief_words(belief)}"
+        yield f"{said}. {belief.reason[:1].upper()}{belief.reason[1:]}" if belief.reason else said
 
 
 def money_words(found: Assessment) -> str:
@@ -137,8 +138,12 @@ def money_words(found: Assessment) -> str:
     return words
 
 
+def place_words(change: Change) -> str:
+    """Which value of a set it is."""
+    return change.place if change.file == "success" else f"{change.file.replace('_', ' ')}, {change.place}"
+
+
 def change_words(change: Change) -> str:
     """One value that differs between two sets, as a person says it."""
-    place = change.place if change.file == "success" else f"{change.file.replace('_', ' ')}, {change.place}"
-    said = ("nothing" if value is None else str(value) for value in (change.before, change.after))
-    return f"{place}: was {next(said)}, is {next(said)}"
+    before, after = ("nothing" if value is None else str(value) for value in (change.before, change.after))
+    return f"{place_words(change)}: was {before}, is {after}"

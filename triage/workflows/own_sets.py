@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from triage.domain.catalogue import Catalogue
@@ -15,7 +15,10 @@ from triage.priors.saved_sets import SavedSet, named_sets, save_set
 from triage.priors.success import KindBelief
 from triage.shipped import shipped
 from triage.workflows.shop import DEMO_PRIORS
+from triage.workflows.shop_files import ShopFiles
 
+# Names the set in use, in the home of the sets.
+_CHOSEN = "in-use.txt"
 # Letters of any alphabet, digits, spaces and hyphens: a name is a folder's, and leads nowhere else.
 _NAME = re.compile(r"[^\W_](?:[\w -]{0,38}[^\W_])?")
 
@@ -91,6 +94,45 @@ def named_folder(name: str, home: Path | None = None) -> Path:
         allowed = "up to 40 letters and digits, with spaces or hyphens between them"
         raise BeliefError([Fault("set", None, "name", wrong, allowed)])
     return (home or sets_home()) / name
+
+
+def choose_set(name: str | None, home: Path | None = None) -> None:
+    """Make a set of the shop's own the one that is in use, from the next fit on; None goes back.
+
+    Raises
+    ------
+    BeliefError : there is no such set, or the choice cannot be written.
+    """
+    home = home or sets_home()
+    if name is not None and name not in named_sets(home):
+        wrong, allowed = f"{name!r} is not a set of yours", ", ".join(named_sets(home)) or "there is none yet"
+        raise BeliefError([Fault("set", None, "name", wrong, allowed)])
+    try:
+        if name is None:
+            (home / _CHOSEN).unlink(missing_ok=True)
+        else:
+            waiting = home / f".{_CHOSEN}-{os.getpid()}"
+            waiting.write_text(name, encoding="utf-8")
+            os.replace(waiting, home / _CHOSEN)
+    except OSError as problem:
+        wrong = f"cannot be written ({problem.strerror})"
+        raise BeliefError([Fault(str(home), None, "folder", wrong, "a folder to write in")]) from problem
+
+
+def chosen_set(home: Path | None = None) -> Path | None:
+    """Folder of the set that was chosen; None where none was, or it is there no longer."""
+    home = home or sets_home()
+    try:
+        name = (home / _CHOSEN).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
+    return home / name if name in named_sets(home) else None
+
+
+def with_chosen_set(files: ShopFiles) -> ShopFiles:
+    """The same files, with the set that was chosen in place of the demo's beliefs; a named folder stands."""
+    chosen = chosen_set() if files.priors is None else None
+    return replace(files, priors=chosen) if chosen else files
 
 
 def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalogue: Catalogue) -> SavedSet:

@@ -24,6 +24,22 @@ def read_past_jobs(where: Mapping[str, str], catalogue: Catalogue, as_of: date |
     return read_history(Path(where["history"]), catalogue, as_of)
 
 
+def jobs_after_tuning(history: History, first: date) -> History:
+    """Jobs taken in from a day on, which beliefs tuned on those before it may learn from.
+
+    Raises
+    ------
+    HistoryError : there are none yet.
+    """
+    later = history.since(first)
+    if later.rows.empty:
+        wrong = f"no job was taken in from {first} on, and the beliefs were tuned on what came before"
+        raise HistoryError(
+            [Fault("history", None, "date", wrong, "a record that goes on after that day, or other beliefs")]
+        )
+    return later
+
+
 def record_behind(posterior: Posterior, path: Path, catalogue: Catalogue) -> History:
     """Read the file that draws were fitted to; as `record_of_fit`."""
     return record_of_fit(posterior, {"history": str(path)}, catalogue)

@@ -28,7 +28,7 @@ from triage.review.scores import joint_log_penalties
 from triage.review.set_comparison import ComparedSet, Comparison
 from triage.workflows.fit import counts
 from triage.workflows.own_sets import refuse_shipped
-from triage.workflows.record_of_fit import check_beliefs
+from triage.workflows.record_of_fit import check_beliefs, jobs_after_tuning
 
 
 def propose_from(
@@ -82,7 +82,7 @@ def propose_until(
         raise HistoryError(
             [Fault("history", None, "until", f"no attempt was known on {until}", "a later day")]
         )
-    from triage.workflows.backtest import fit_success
+    from triage.workflows.backtest_fits import fit_success
 
     fitted = fit_success(past, catalogue, priors, seed, sampler, progress or (lambda event: None))
     if fitted.failures:
@@ -180,12 +180,7 @@ def compare_sets(
     free = [priors.tuned.first_free_day for priors in sets.values()]
     first = max((day for day in free if day), default=None)
     if first:
-        history = history.since(first)
-        if history.rows.empty:
-            wrong = f"no job was taken in from {first} on, and a set was tuned on what came before"
-            raise HistoryError(
-                [Fault("history", None, "date", wrong, "a record that goes on after that day")]
-            )
+        history = jobs_after_tuning(history, first)
     from triage.workflows.backtest import BacktestOptions, backtest
 
     # Only chances are compared: minutes and margins need no fits here.

@@ -14,6 +14,7 @@ from triage.shipped import shipped
 from triage.workflows.record_of_fit import read_past_jobs
 from triage.workflows.shop import DEMO_SETTINGS
 from triage.workflows.tuning import compare_sets
+from triage.workflows.work_fit import sampling
 
 Tell = Callable[[dict[str, Any]], None]
 
@@ -55,7 +56,7 @@ def _in_words(tell: Tell, blocks: int) -> Tell:
             where["total"] = event["sets"] * blocks
             tell({**where, "words": f"{where['words']}: making the model ready"})
         elif event["event"] == "sampling":
-            tell({**where, "words": f"{where['words']}: sampling since {event['seconds']} s"})
+            tell({**where, "words": sampling(where["words"], event)["words"]})
         elif event["event"] == "retry":
             tell({**where, "words": f"{where['words']}: once more, more carefully"})
         elif event["event"] == "failed":

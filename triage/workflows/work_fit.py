@@ -13,7 +13,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.priors.prior_set import load_priors
 from triage.reports.fit_words import model_name
 from triage.workflows.fit import fit_history, store_fit
-from triage.workflows.record_of_fit import read_past_jobs
+from triage.workflows.record_of_fit import jobs_after_tuning, read_past_jobs
 from triage.workflows.shop import beliefs_folder
 
 Tell = Callable[[dict[str, Any]], None]
@@ -40,6 +40,9 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
     folder = beliefs_folder(_path(arguments.get("priors")), _path(arguments.get("catalogue")))
     priors = load_priors(folder, catalogue)
     history = read_past_jobs(arguments["record"], catalogue)
+    if first := priors.tuned.first_free_day:
+        # Jobs that the beliefs were tuned on are refused: what may be learned begins after them.
+        history = jobs_after_tuning(history, first)
     out = Path(arguments["out"])
     _clear_abandoned(out)
     # One core stays free for the pages.
@@ -79,7 +82,7 @@ def in_words(tell: Tell) -> Tell:
             again = "" if "place" in event else f" ({event['purpose']})"
             tell({"words": f"{where['words']}{again}: making the model ready"})
         elif kind == "sampling":
-            tell(_sampling(where["words"], event))
+            tell(sampling(where["words"], event))
         elif kind == "retry":
             tell({"words": f"{where['words']}: once more, more carefully"})
         elif kind == "checking":
@@ -88,7 +91,8 @@ def in_words(tell: Tell) -> Tell:
     return said
 
 
-def _sampling(where: str, event: dict[str, Any]) -> dict[str, Any]:
+def sampling(where: str, event: dict[str, Any]) -> dict[str, Any]:
+    """How far the sampler is, in words, with a count while draws are counted."""
     drawn, of, seconds = event["drawn"], event["of"], event["seconds"]
     if drawn is None:
         return {"words": f"{where}: sampling since {seconds} s"}

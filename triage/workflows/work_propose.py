@@ -12,6 +12,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.priors.prior_set import load_priors
 from triage.workflows.record_of_fit import read_past_jobs
 from triage.workflows.tuning import propose_until
+from triage.workflows.work_fit import sampling
 
 Tell = Callable[[dict[str, Any]], None]
 
@@ -32,7 +33,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
 
     def said(event: dict[str, Any]) -> None:
         if event["event"] == "sampling":
-            tell({"words": f"{words}: sampling since {event['seconds']} s"})
+            tell(sampling(words, event))
         elif event["event"] == "retry":
             tell({"words": f"{words}: once more, more carefully"})
 
