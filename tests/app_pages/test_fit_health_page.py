@@ -90,6 +90,13 @@ def test_a_failed_fit_and_a_rejected_one_say_what_failed(page, fitted):
     assert HOSTILE not in said
 
 
+def test_a_rejected_first_fit_is_told_while_the_demo_stays_in_use(page, fitted):
+    failed = ModelRecord(False, False, "3 divergences", replace(GOOD, divergences=3))
+    save_posterior(fitted({"comeback": failed}), learned_folder() / "rejected-abc")
+    page.run()
+    assert "was not used" in text(page) and "invented demo shop: nothing was learned" in text(page)
+
+
 def test_one_goes_back_to_an_earlier_fit_even_from_a_broken_one(page, fitted):
     folder = learned_folder()
     first = save_posterior(fitted(seed=1), folder)

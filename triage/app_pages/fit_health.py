@@ -15,10 +15,9 @@ from triage.app_pages.shop_counter import shop_files
 from triage.app_pages.shop_record import shop_record
 from triage.reports.fit_charts import chart_words, checks_chart, place_words
 from triage.reports.fit_words import check_figures, luck_words
-from triage.shipped import shipped
 from triage.workflows.fit_health import FitHealth, ModelHealth, RejectedFit, fit_health
-from triage.workflows.learned_chances import learned_folder, why_not_used
-from triage.workflows.shop import DEMO_POSTERIOR, Shop
+from triage.workflows.learned_chances import learned_folder, where_to_learn, why_not_used
+from triage.workflows.shop import Shop
 
 _ICON = {"yes": "check_circle", "with care": "error", "no": "cancel"}
 _HOW = (
@@ -34,14 +33,13 @@ _HOW = (
 def page() -> None:
     """Draw the verdict, each model, what was rejected, the button that learns, and earlier fits."""
     files = shop_files()
-    folder = files.posterior or shipped(DEMO_POSTERIOR)
     shop = page_head("Can this fit be trusted?")
     if shop is None:
         if files.posterior is not None:
             earlier_fits(files.posterior, files)
         return
     ledger, _ = shop_record()
-    health = fit_health(shop, ledger, folder, date.today())
+    health = fit_health(shop, ledger, where_to_learn(files), date.today())
     _verdict(health, shop)
     _which(files.posterior, why_not_used(files))
     for model in sorted(health.models, key=lambda one: ("no", "with care", "yes").index(one.trust)):

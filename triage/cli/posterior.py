@@ -84,7 +84,6 @@ def health(
 
         told = asdict(found)
         told.pop("manifest")
-        told.pop("kept")  # `list` tells of them
         typer.echo(written({"schema": SCHEMA, **told}))
         return
     typer.echo(found.verdict)

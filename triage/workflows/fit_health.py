@@ -12,7 +12,6 @@ from triage.inference.diagnostics import ADVICE
 from triage.ledger.record import Ledger
 from triage.posterior.manifest import Manifest, ModelRecord, PredictiveCheck
 from triage.posterior.store import load_manifest
-from triage.posterior.versions import Version, versions
 from triage.reports.fit_words import AT_STAKE, check_words, model_name
 from triage.workflows.calibration_result import Calibration, calibrations
 from triage.workflows.fit_figures import Figure, figures
@@ -61,7 +60,6 @@ class FitHealth:
     verdict : one sentence, "This fit can be trusted, because ...".
     gaps : by kind, how much its chance falls when "looked hopeless" counts as failed, where that
         is more than `MOST_GAP`.
-    kept : the fits of the folder, the one in use among them; none where it cannot be read.
     """
 
     trust: Trust
@@ -72,7 +70,6 @@ class FitHealth:
     models: tuple[ModelHealth, ...]
     gaps: tuple[tuple[str, float], ...]
     rejected: tuple[RejectedFit, ...]
-    kept: tuple[Version, ...]
 
 
 def fit_health(
@@ -87,7 +84,7 @@ def fit_health(
     Parameters
     ----------
     ledger : the shop's record, for what came since; None where it is not looked at.
-    folder : where the fit lies, for earlier and rejected ones; None looks for none.
+    folder : where fits are put, for those that were rejected; None looks for none.
     calibration : result file; the shipped one when None.
     """
     manifest = shop.posterior.manifest
@@ -104,7 +101,6 @@ def fit_health(
         models,
         tuple(sorted(gaps, key=lambda pair: -abs(pair[1]))),
         rejected_fits(folder) if folder else (),
-        _kept(folder) if folder else (),
     )
 
 
@@ -120,13 +116,6 @@ def rejected_fits(folder: Path) -> tuple[RejectedFit, ...]:
         advice = ADVICE[0].upper() + ADVICE[1:] + "."
         found.append(RejectedFit(path.name, manifest.stored_at, manifest.jobs, tuple(failed), advice))
     return tuple(sorted(found, key=lambda fit: fit.stored_at, reverse=True))
-
-
-def _kept(folder: Path) -> tuple[Version, ...]:
-    try:
-        return versions(folder)
-    except PosteriorError:
-        return ()
 
 
 def _model_health(model: str, record: ModelRecord, calibration: Calibration) -> ModelHealth:
