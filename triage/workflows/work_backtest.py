@@ -11,8 +11,9 @@ from triage.domain.settings import load_settings
 from triage.priors.prior_set import load_priors
 from triage.reports.backtest_json import told_backtest
 from triage.shipped import shipped
-from triage.workflows.record_of_fit import read_past_jobs
+from triage.workflows.record_of_fit import jobs_after_tuning, read_past_jobs
 from triage.workflows.shop import DEMO_SETTINGS, beliefs_folder
+from triage.workflows.work_fit import sampling
 
 Tell = Callable[[dict[str, Any]], None]
 _MODELS = {"success": "chances", "bench_minutes": "minutes", "parts_cost": "parts"}
@@ -33,10 +34,13 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
     priors = load_priors(folder, catalogue)
     settings = load_settings(_path(arguments.get("settings")) or shipped(DEMO_SETTINGS))
     tell({"words": "reading the past jobs"})
-    history = read_past_jobs(arguments["record"], catalogue)
+    record = history = read_past_jobs(arguments["record"], catalogue)
+    if first := priors.tuned.first_free_day:
+        # As in a fit: jobs that the beliefs were tuned on are learned from no second time.
+        history = jobs_after_tuning(record, first)
     options = BacktestOptions(blocks=arguments.get("blocks", 4), seed=arguments.get("seed", 1))
     result = backtest(history, catalogue, priors, settings, options, _in_words(tell))
-    return told_backtest(result, history, settings, invented=not arguments.get("settings"))
+    return told_backtest(result, record, settings, invented=not arguments.get("settings"))
 
 
 def _path(given: str | None) -> Path | None:
@@ -44,25 +48,24 @@ def _path(given: str | None) -> Path | None:
 
 
 def _in_words(tell: Tell) -> Tell:
-    """Turn what a back-test tells into words, and blocks that are done into a count."""
-    where: dict[str, Any] = {"words": "", "done": 0, "total": 1}
-    model = {"name": "chances"}
+    """Turn what a back-test tells into words, with a count while draws are counted."""
+    where, model = {"words": ""}, {"name": "chances"}
 
     def said(event: dict[str, Any]) -> None:
         now = ""
         if event["event"] == "block":
-            where.update(done=event["place"], total=event["of"])
             where["words"] = f"block {event['place'] + 1} of {event['of']}"
             now = f"{event['past_jobs']:,} jobs known on {event['origin']}: making the model ready"
         elif event["event"] == "model":
             model["name"] = _MODELS.get(event["model"], event["model"])
             return
         elif event["event"] == "sampling":
-            now = f"{model['name']}, sampling since {event['seconds']} s"
+            tell(sampling(f"{where['words']}: {model['name']}", event))
+            return
         elif event["event"] == "retry":
             now = f"{model['name']}, once more, more carefully"
         elif event["event"] == "failed":
             now = f"{model['name']}: this fit failed, {event['used']} used instead"
-        tell({**where, "words": f"{where['words']}: {now}"})
+        tell({"words": f"{where['words']}: {now}"})
 
     return said
