@@ -23,7 +23,7 @@ from triage.workflows.shop_files import ShopFiles
 
 def learn_section(shop: Shop, files: ShopFiles) -> None:
     """Draw which past jobs there are and the button that learns from them."""
-    st.subheader("Learn from these jobs", anchor=False)
+    st.header("Learn from these jobs", anchor=False)
     history = past_jobs(shop)
     if history is None:
         return
@@ -81,7 +81,7 @@ def earlier_fits(folder: Path, files: ShopFiles) -> None:
         held = versions(folder)
     except PosteriorError:
         return
-    st.subheader("Fits that are kept", anchor=False)
+    st.header("Fits that are kept", anchor=False)
     st.dataframe(
         pd.DataFrame([_row(version) for version in held]), hide_index=True, alt="Fits kept in the folder"
     )
