@@ -136,3 +136,22 @@ def test_weights_of_forgotten_jobs_weigh_both_sides():
     for check, half in zip(checks("success", history), checks("success", weighted), strict=True):
         assert half.observed == pytest.approx(check.observed / 2)
         assert half.total == pytest.approx(check.total / 2)
+
+
+def test_a_record_with_nothing_but_what_each_model_needs_is_laid_beside_it_too():
+    """A figure that cannot be looked at must not cost the fit."""
+    rows = small_history(60).rows
+    bare = ["job", "date", "finding", "outcome"]
+    needed = {
+        "success": [],
+        "hidden_fault": ["hidden_faults"],
+        "bench_minutes": ["minutes"],
+        "parts_cost": ["parts_cost", "book_cost"],
+        "comeback": ["closed", "comeback_date"],
+        "sale_price": ["sold", "working_price"],
+    }
+    for model in MODELS:
+        assert checks(model, History(rows[bare + needed[model]], small_history(1).as_of))
+    alone = History(rows[rows["job"] == "job-0"], small_history(1).as_of)
+    for model in ("success", "bench_minutes", "parts_cost", "comeback", "hidden_fault"):
+        checks(model, alone)
