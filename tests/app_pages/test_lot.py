@@ -43,7 +43,7 @@ def scored(record):
         "name": HOSTILE,
         "scored_for": scored_for(open_shop()),
         "scored": packed(lot),
-        "whole": asdict(in_counts(bid_for_whole(lambda prices: lot, 24, settings, terms), terms)),
+        "whole": asdict(in_counts(bid_for_whole(lot, lambda prices: lot, settings, terms), terms)),
     }
     folder = work_home() / "lot" / "20261125T120000.000000-ab12"
     folder.mkdir(parents=True)

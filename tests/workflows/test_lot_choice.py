@@ -124,7 +124,7 @@ def test_tax_on_the_margin_lets_the_bid_rise_to_where_the_rule_just_holds():
         )  # fmt: skip
 
     terms = LotTerms(freight=0.0)
-    whole = bid_for_whole(score, units, settings, terms)
+    whole = bid_for_whole(score(np.zeros(units)), score, settings, terms)
     exact = (900.0 - 200.0) / (5 / 6)
     assert exact * 0.99 < whole.bid <= exact + 0.01
     assert in_counts(whole, terms).work == ("repair",) * units

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
-from triage.domain.lots import Lot
+import numpy as np
+
+from triage.domain.lots import Lot, LotRow
 from triage.lot_selection.scored_lot import ScoredLot
 from triage.lot_selection.whole_lot import LotTerms, WholeLot
 from triage.workflows.lot import score_lot
@@ -18,12 +20,20 @@ def whole_bid(
 ) -> WholeLot:
     """The most to pay for a lot as a whole, whatever its rows ask.
 
-    tell : is told after each part how many units are scored, of how many.
+    Parameters
+    ----------
+    tell : is told now and then how many units are scored, of how many.
     """
 
-    def score(prices: Sequence[float]) -> ScoredLot:
-        rows = zip(lot.rows, prices, strict=True)
-        asked = replace(lot, rows=tuple(replace(row, ask=float(price)) for row, price in rows))
-        return score_lot(asked, shop, tell)
+    def at(rows: Iterable[LotRow], prices: Iterable[float]) -> ScoredLot:
+        asked = tuple(replace(row, ask=float(price)) for row, price in zip(rows, prices, strict=True))
+        return score_lot(replace(lot, rows=asked), shop, tell)
 
-    return bid_for_whole(score, len(lot.rows), shop.settings, terms)
+    first = at(lot.rows, np.zeros(len(lot.rows)))
+    unplanned = {row.line for row in first.bad_rows}
+    planned = [row for row in lot.rows if row.line not in unplanned]
+
+    def score(prices: Sequence[float]) -> ScoredLot:
+        return replace(at(planned, prices), bad_rows=first.bad_rows)
+
+    return bid_for_whole(first, score, shop.settings, terms)

@@ -78,17 +78,17 @@ def choose_from_lot(lot: ScoredLot, settings: Settings, wanted: Wanted) -> LotCh
 
 
 def bid_for_whole(
-    score: Callable[[Sequence[float]], ScoredLot], units: int, settings: Settings, terms: LotTerms
+    lot: ScoredLot, score: Callable[[Sequence[float]], ScoredLot], settings: Settings, terms: LotTerms
 ) -> WholeLot:
     """The most to pay for a lot as a whole.
 
     Parameters
     ----------
-    score : scores the lot's units at the prices given, one a unit.
+    lot : scored at no price.
+    score : scores the same units at the prices given, one a unit.
     """
     fees, rule, strip = settings.fees, settings.go_rule, settings.minutes.strip
-    prices = np.zeros(units)
-    whole = whole_lot(score(prices), prices, terms, rule, fees, strip)
+    whole = whole_lot(lot, np.zeros(len(lot.labels)), terms, rule, fees, strip)
     again = _AGAIN if settings.tax.scheme == "second-hand-margin" and settings.tax.rate > 0 else 0
     for _ in range(again):
         if not whole.bid:
