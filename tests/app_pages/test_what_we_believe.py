@@ -18,7 +18,7 @@ from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import named_sets
 from triage.priors.success import KindBelief
 from triage.shipped import shipped
-from triage.workflows.own_sets import choose_set, keep_belief
+from triage.workflows.own_sets import choose_set, chosen_set, keep_belief
 
 HOSTILE = '<b>x</b> $y$ [z](http://w) """ ]] :smile: \x07'
 LOOMS = """
@@ -109,6 +109,12 @@ def test_a_belief_is_asked_first_then_shown_and_kept_with_its_reason(page, tmp_p
     opened(page, "sets")
     assert page.dataframe[0].value["set"].tolist() == ["demo (in use)", "mine"]
     assert "0.74" in page.dataframe[1].value["to"].tolist()
+    page.session_state["believe-reasons"] = True
+    page.run().selectbox(key="believe-reasons-set").set_value("mine").run()
+    reasons = next(item.value for item in page.markdown if "chip joint cracked" in item.value)
+    assert reasons.count("\n") == 0 and "\\<b\\>x" in reasons and "<b>" not in reasons.replace("\\<", "")
+    page.button(key="believe-use-mine").click().run()
+    assert not page.exception and chosen_set(tmp_path / "beliefs").name == "mine"
 
 
 def test_the_next_fit_starts_from_the_set_that_is_chosen(page, tmp_path):

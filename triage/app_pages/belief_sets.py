@@ -10,6 +10,7 @@ from triage.app_pages.literal import literal
 from triage.app_pages.long_work_panel import long_work_panel
 from triage.app_pages.shop_counter import shop_files
 from triage.priors.saved_sets import differences
+from triage.priors.success import KindBelief
 from triage.reports.belief_words import double_use_words, place_words, reason_lines
 from triage.review.set_comparison import Comparison, comparison_from
 from triage.workflows.own_sets import OwnSet, chosen_set
@@ -17,6 +18,7 @@ from triage.workflows.shop import Shop
 from triage.workflows.shop_history import ShopHistory
 
 _MOST_COMPARED = 4
+_DIFFERENT, _EVERY = "where it differs from the one in use", "every kind"
 
 _HOW = """
 - The record is cut by day of intake: its first half is the first past, the rest four blocks. For each set and
@@ -78,8 +80,25 @@ def _reasons(sets: dict[str, OwnSet], shop: Shop) -> None:
         elif item.folder is not None and item.folder == chosen_set():
             go_back()
         names = {slug: kind.name for slug, kind in shop.catalogue.kinds.items()}
-        lines = [f"- {literal(line)}" for line in reason_lines(item.priors.success.kind, names)]
-        st.markdown("\n".join(lines) or "Nobody has spoken for any kind: each takes the default.")
+        lines = [f"- {literal(line)}" for line in reason_lines(_spoken_for(item, sets, shop), names)]
+        st.markdown("\n".join(lines) or "Nobody has spoken for these: each takes the default.")
+
+
+def _spoken_for(item: OwnSet, sets: dict[str, OwnSet], shop: Shop) -> list[KindBelief]:
+    """Beliefs of a set that are asked for: where it differs from the one in use, or of a family."""
+    in_use = next(iter(sets.values())).priors.success
+    families = {family.slug: family.name for family in shop.catalogue.family}
+    which = st.selectbox(
+        "Of which kinds?", [*([] if item.in_use else [_DIFFERENT]), *families, _EVERY],
+        key=f"believe-reasons-of-{item.name}", format_func=lambda name: families.get(name, name),
+    )  # fmt: skip
+
+    def asked(belief: KindBelief) -> bool:
+        if which == _DIFFERENT:
+            return in_use.beliefs.get(belief.slug) != belief
+        return which in (_EVERY, shop.catalogue.kinds[belief.slug].family)
+
+    return [belief for belief in item.priors.success.kind if asked(belief)]
 
 
 def _differences(sets: dict[str, OwnSet]) -> None:

@@ -117,8 +117,7 @@ def _line(item: KindStanding) -> dict[str, str]:
         "belief": estimate_words(item.row.prior),
         "record": counted_words(item.row),
         "both": estimate_words(item.row.posterior),
-        "what decides": item.conflict.words if item.conflict else "",
-    }
+    } | ({"what decides": item.conflict.words} if item.conflict else {})
 
 
 def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
@@ -121,7 +121,7 @@ def proposed_from(proposal: Proposal) -> TunedJobs:
     return TunedJobs(frozenset(proposal.jobs), proposal.until)
 
 
-def reason_lines(kinds: tuple[KindBelief, ...], names: Mapping[str, str]) -> Iterator[str]:
+def reason_lines(kinds: Iterable[KindBelief], names: Mapping[str, str]) -> Iterator[str]:
     """Each belief of a set with its reason; `names` of the kinds by slug."""
     for belief in kinds:
         said = f"{names.get(belief.slug, belief.slug)}: {belief_words(belief)}"
