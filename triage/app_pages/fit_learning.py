@@ -15,6 +15,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.errors import PosteriorError, TriageError
 from triage.posterior.store import check_catalogue
 from triage.posterior.versions import Version, use_version, version_named, versions
+from triage.reports.belief_words import double_use_words
 from triage.workflows.learned_chances import where_to_learn
 from triage.workflows.long_work import LongWork
 from triage.workflows.shop import Shop
@@ -50,6 +51,11 @@ def learn_section(shop: Shop, files: ShopFiles) -> None:
         f"jobs. A fit that passes its checks goes into {literal(str(out))} and is used from then on; one "
         "that does not is kept aside, and what is in use stays. The demo that ships is never written to."
     )
+    if files.priors is not None:
+        st.caption(
+            f"It starts from the set of beliefs {literal(files.priors.name)}. "
+            + literal(double_use_words(shop.priors.tuned))
+        )
     done = long_work_panel("fit", arguments, "Learn from these jobs", explain)
     if done is not None:
         _what_came(done, files, out)
