@@ -13,7 +13,7 @@ from triage.domain.money import money_text
 from triage.reports.backtest_text import FORECASTER_NAMES, bias_words
 from triage.reports.right_charts import group_chart, group_words, reliability_chart, reliability_words
 from triage.reports.right_words import all_words, calibration_words, decision_words, gain_words, lead_words
-from triage.review.backtest import Backtest, Group
+from triage.review.backtest import Backtest, Block, Group
 from triage.review.baselines import BASELINES
 from triage.review.outcome_review import OutcomeReview
 from triage.review.promise_check import PromiseCheck
@@ -108,6 +108,25 @@ def groups_part(title: str, groups: Sequence[Group]) -> None:
             for one in groups
         ]  # fmt: skip
         st.dataframe(pd.DataFrame(rows), hide_index=True, alt=title)
+
+
+def blocks_part(blocks: Sequence[Block]) -> None:
+    """The stretches of a back-test, oldest first."""
+    st.markdown("##### Over time")
+    rows = [
+        {
+            "jobs taken in": f"{one.origin} to {one.until}", "tries": one.attempts,
+            "known jobs": one.past_jobs, "chances by": one.used,
+            "off by": f"{one.scores['model'].brier:.3f}",
+            "off by, rate of the kind": f"{one.scores['raw'].brier:.3f}",
+        }
+        for one in blocks
+    ]  # fmt: skip
+    config = {"jobs taken in": st.column_config.TextColumn(pinned=True)}
+    st.dataframe(pd.DataFrame(rows), hide_index=True, column_config=config, alt="Stretch by stretch")
+    for one in blocks:
+        if one.failures:
+            st.caption(literal(f"From {one.origin}: the fit failed its checks, {'; '.join(one.failures)}."))
 
 
 def decision_part(score: DecisionScore | None, currency: str, money: str) -> None:

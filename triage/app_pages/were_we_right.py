@@ -18,6 +18,7 @@ from triage.app_pages.page_head import page_head
 from triage.app_pages.past_jobs import past_jobs
 from triage.app_pages.right_parts import (
     against_part,
+    blocks_part,
     chances_part,
     decision_part,
     groups_part,
@@ -168,6 +169,7 @@ def _backtest(shop: Shop, past: ShopHistory) -> None:
     promises_part(result.promises, currency)
     decision_part(result.decision, currency, str(found.get("money", currency)))
     groups_part("By family", _named(result.families, shop))
+    blocks_part(result.blocks)
     for alarm in result.alarms:
         st.warning(literal(f"{alarm.name}: {alarm.words}."), icon=":material/trending_down:")
     for lack in result.lacks:

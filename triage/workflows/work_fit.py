@@ -27,7 +27,8 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
     Parameters
     ----------
     arguments : `record` (`{"ledger": URL}` or `{"history": PATH}`), `out` (folder of draws), and
-        optionally `catalogue`, `priors` (paths), `half_life` (days), `seed`, `label`.
+        optionally `catalogue`, `priors` (paths), `half_life` (days), `half_life_kinds` (only jobs
+        with these forget; all where it is absent), `seed`, `label`.
 
     Returns
     -------
@@ -56,6 +57,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
         settings=settings,
         label=arguments.get("label", ""),
         half_life=arguments.get("half_life"),
+        half_life_kinds=arguments.get("half_life_kinds"),
     )
     tell({"words": "storing what was learned"})
     stored = store_fit(result, out)
