@@ -17,8 +17,8 @@ PAGES = "triage/app_pages"
 DEMO = "\n".join(shipped("synthetic_cases/past-jobs.csv").read_text(encoding="utf-8").splitlines()[:61])
 BARE = """\
 job,date,finding,outcome
-v1,2025-01-02,port-dirty,fixed
-v1,2025-01-02,cell-worn,fixed
+<b>x</b> $y$ :red[z],2025-01-02,port-dirty,fixed
+<b>x</b> $y$ :red[z],2025-01-02,cell-worn,fixed
 v2,2025-02-03,port-dirty,not-fixed
 """
 DEVICE = '[device]\nname = "{name}"\ntier = "middle"\nbattery = "sound"\n\n[[finding]]\nkind = "port-dirty"\n'
@@ -106,7 +106,9 @@ def test_a_record_without_money_says_what_it_lacks_and_counts(page, record):
     assert "The record lacks route, sold, minutes and parts_cost" in said
     table = page.dataframe[0].value
     assert table.iloc[0].tolist() == ["charge port full of lint", 2, 2, 1]
-    assert "money not told whole" in "\n".join(link.proto.label for link in page.get("page_link"))
+    labels = "\n".join(link.proto.label for link in page.get("page_link"))
+    assert "money not told whole" in labels
+    assert "<b>" not in labels and literal("<b>x</b> $y$ :red[z]") in labels
     for by in ("tier", "technician", "cause", "route"):
         choose(page, by)
         assert f"The record does not say the {by} of a job." in text(page) and not page.dataframe
