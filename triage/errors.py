@@ -96,6 +96,10 @@ class DocumentError(TriageError):
     """A document that cannot be set or written."""
 
 
+class ClusterError(TriageError):
+    """Other machines cannot be used for the work."""
+
+
 class PlanTooLargeError(TriageError):
     """A unit with more states than the exact plan can hold."""
 

@@ -17,6 +17,7 @@ from triage.cli import chances as chances_command
 from triage.cli import choose as choose_command
 from triage.cli import fit as fit_command
 from triage.cli import ledger as ledger_commands
+from triage.cli import lot as lot_command
 from triage.cli import posterior as posterior_commands
 from triage.cli import priors as priors_commands
 from triage.cli import quote as quote_command
@@ -55,6 +56,7 @@ for _command in (
     app_command.app,
     assess_command.assess,
     quote_command.quote,
+    lot_command.lot,
     chances_command.chances,
     choose_command.choose,
     fit_command.fit,

@@ -15,6 +15,7 @@ path : one simulated job, used for the spread of the margin only.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -46,6 +47,21 @@ class RepairForecast:
     attempts: int = 0
     fixed: int = 0
     prior_only: bool = False
+
+    @cached_property
+    def mean_minutes(self) -> tuple[float, float]:
+        """Expected bench minutes, when it works and when it does not."""
+        return float(self.minutes_fixed.mean()), float(self.minutes_failed.mean())
+
+    @cached_property
+    def mean_parts_ratio(self) -> float:
+        """Expected parts cost over the price book's figure."""
+        return float(self.parts_ratio.mean())
+
+    @cached_property
+    def mean_comebacks(self) -> float:
+        """Expected comebacks."""
+        return float(self.comebacks.mean())
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from triage.policy.intake import cell_hazard
 from triage.policy.plan_checks import may_power_outside, plan_checks
 from triage.policy.plan_items import lead_forecast, offered_repairs, plan_items, workable
 from triage.policy.plan_options import PartLine, Worth, part_line, plan_option
-from triage.policy.plan_play import Luck
+from triage.policy.plan_play import Luck, OnDemand
 from triage.policy.plan_problem import PlanProblem
 
 _PER_OPTION = ("repairs", "forecasts", "parts")
@@ -59,13 +59,12 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
     repairs = offered_repairs(workable(unit, items), forecast, bench.catalogue)
     forecasts = tuple(lead_forecast(repair, items, forecast) for repair in repairs)
     lines = tuple(tuple(part_line(part, unit, bench, working) for part in repair.parts) for repair in repairs)
-    rng = np.random.default_rng(seed)
     options, luck = [], []
     index_of = {repair.slug: index for index, repair in enumerate(repairs)}
     for repair, told, parts in zip(repairs, forecasts, lines, strict=True):
         worth = Worth(working, bench, owned)
         belief = bench.beliefs.repair_belief(repair.slug)
-        option, fell = plan_option(repair, told, parts, belief, worth, items, index_of, rng)
+        option, fell = plan_option(repair, told, parts, belief, worth, items, index_of, seed)
         options.append(option)
         luck.append(fell)
     minutes, settings = bench.settings.minutes, bench.settings
@@ -86,7 +85,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
     sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
     return PlanInputs(
         problem,
-        Luck(forecast.path_scenario, tuple(luck), seed),
+        Luck(forecast.path_scenario, OnDemand(luck), seed),
         tuple(repairs),
         forecasts,
         lines,
@@ -102,7 +101,7 @@ def with_problem(inputs: PlanInputs, problem: PlanProblem, options: list[int]) -
     return replace(
         inputs,
         problem=problem,
-        luck=replace(inputs.luck, options=tuple(inputs.luck.options[o] for o in options)),
+        luck=inputs.luck.only(options),
         **{name: tuple(getattr(inputs, name)[o] for o in options) for name in _PER_OPTION},
     )
 

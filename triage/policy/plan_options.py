@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from zlib import crc32
 
 import numpy as np
 
@@ -84,26 +86,26 @@ def plan_option(
     worth: Worth,
     items: list[Item],
     index_of: dict[str, int],
-    rng: np.random.Generator,
-) -> tuple[Option, OptionLuck]:
-    """One repair as an option, with its expected money, and how it falls out on each path."""
+    seed: int,
+) -> tuple[Option, Callable[[], OptionLuck]]:
+    """One repair as an option, with its expected money, and how it falls out on each path.
+
+    Each repair has its own stream of random numbers, so that another one added
+    to the unit leaves its luck as it was.
+    """
     book = sum(line.price for line in parts)
-    minutes = np.stack([told.minutes_fixed, told.minutes_failed])
-    spent = book * told.parts_ratio
-    damage, again = worth.damage(belief), told.minutes_fixed.mean() * worth.rate
+    minutes, spent = told.mean_minutes, book * told.mean_parts_ratio
+    damage, again = worth.damage(belief), minutes[0] * worth.rate
     dead = 1.0 - float(np.prod([1.0 - line.dead_on_arrival for line in parts]))
-    rework = again + float(spent.mean())
-    loss = worth.comeback(rework)
-    expected_extra = belief.collateral_chance * damage + dead * again
-    paths = len(told.minutes_fixed)
-    extra = damage * (rng.random(paths) < belief.collateral_chance) + again * (rng.random(paths) < dead)
+    loss = worth.comeback(again + spent)
+    awaited = [line.lead_days for line in parts if not line.on_hand]
     option = Option(
         key=repair.slug,
         closes=tuple(i for i, item in enumerate(items) if item.key in repair.closes),
         chance=told.chance,
-        minutes=(float(minutes[0].mean()), float(minutes[1].mean())),
-        parts=(float(spent.mean()),) * 2,
-        extra=(expected_extra,) * 2,
+        minutes=minutes,
+        parts=(spent,) * 2,
+        extra=(belief.collateral_chance * damage + dead * again,) * 2,
         access=ACCESS_LEVELS.index(repair.access),
         after=tuple(index_of[slug] for slug in repair.after if slug in index_of),
         chance_after={
@@ -111,19 +113,25 @@ def plan_option(
         },
         salvage=belief.salvage_share,
         recovered=book * worth.bench.settings.recovered_part_share if worth.owned else 0.0,
-        comeback=float(told.comebacks.mean()) * loss,
-        wait_days=max((line.lead_days[1] for line in parts if not line.on_hand), default=0.0),
+        comeback=told.mean_comebacks * loss,
+        wait_days=max((lead[1] for lead in awaited), default=0.0),
         hot=bool(HOT_ACTS & set(repair.acts)),
     )
-    awaited = [line.lead_days for line in parts if not line.on_hand]
-    days = [rng.triangular(*_spread(lead), paths) for lead in awaited]
-    fell = OptionLuck(
-        minutes,
-        np.stack([spent, spent]),
-        np.stack([extra, extra]),
-        rng.poisson(told.comebacks) * loss,
-        np.max(days, axis=0) if days else None,
-    )
+
+    def fell() -> OptionLuck:
+        rng, paths = np.random.default_rng([seed, crc32(repair.slug.encode())]), len(told.minutes_fixed)
+        broke, arrived_dead = rng.random(paths) < belief.collateral_chance, rng.random(paths) < dead
+        parts_spent, extra = book * told.parts_ratio, damage * broke + again * arrived_dead
+        comebacks = rng.poisson(told.comebacks) * loss
+        days = [rng.triangular(*_spread(lead), paths) for lead in awaited]
+        return OptionLuck(
+            np.stack([told.minutes_fixed, told.minutes_failed]),
+            np.stack([parts_spent, parts_spent]),
+            np.stack([extra, extra]),
+            comebacks,
+            np.max(days, axis=0) if days else None,
+        )
+
     return option, fell
 
 

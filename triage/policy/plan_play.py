@@ -7,7 +7,9 @@ lives in one scenario, so repairs on one path hang together as they should.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -34,6 +36,25 @@ class OptionLuck:
     days: np.ndarray | None = None
 
 
+class OnDemand(Sequence[OptionLuck]):
+    """Luck drawn when it is asked for, once: most plans try few of a unit's repairs."""
+
+    def __init__(self, makers: Iterable[Callable[[], OptionLuck]]):
+        self._makers = [cache(maker) for maker in makers]
+
+    def __len__(self) -> int:
+        """How many repairs there are."""
+        return len(self._makers)
+
+    def __getitem__(self, place: int) -> OptionLuck:
+        """The luck of one repair."""
+        return self._makers[place]()
+
+    def only(self, places: Iterable[int]) -> OnDemand:
+        """Some of the repairs, not drawn yet either."""
+        return OnDemand(self._makers[place] for place in places)
+
+
 @dataclass(frozen=True)
 class Luck:
     """Everything that varies from path to path.
@@ -44,8 +65,14 @@ class Luck:
     """
 
     scenario: np.ndarray
-    options: tuple[OptionLuck, ...]
+    options: Sequence[OptionLuck]
     seed: int = 0
+
+    def only(self, places: Sequence[int]) -> Luck:
+        """The same luck for a unit with only some of the repairs."""
+        if isinstance(self.options, OnDemand):
+            return replace(self, options=self.options.only(places))
+        return replace(self, options=tuple(self.options[place] for place in places))
 
 
 @dataclass(frozen=True)
@@ -161,28 +188,36 @@ def _settle(
     extra: np.ndarray,
     work: np.ndarray,
 ) -> Played:
-    """Pay out each path's ending."""
+    """Pay out each path's ending; few states are ended in, so each is read once."""
     problem = plan.plan_space.problem
-    view = StateView(problem, plan.plan_space.space.states[state])
-    finished = plan.ends_in(FINISH)[state]
+    ended, of = np.unique(state, return_inverse=True)
+    view = StateView(problem, plan.plan_space.space.states[ended])
+    done = plan.ends_in(FINISH)[ended]
     opened = (view.access > 0).astype(int)
     ending_minutes = np.where(
-        finished, np.take(problem.finish_minutes, opened), np.take(problem.stop_minutes, opened)
+        done, np.take(problem.finish_minutes, opened), np.take(problem.stop_minutes, opened)
     )
-    minutes = minutes + ending_minutes
+    minutes, finished = minutes + ending_minutes[of], done[of]
     comeback, days = np.zeros(len(state)), np.zeros(len(state))
-    for index, option in enumerate(luck.options):
+    tried = view.fixed | view.failed
+    for index in np.flatnonzero(tried.any(axis=0)):
+        option = luck.options[index]
         if option.days is not None:
-            tried = view.fixed[:, index] | view.failed[:, index]
-            days = np.maximum(days, np.where(tried, option.days, 0.0))
-        comeback += np.where(finished & view.fixed[:, index], option.comeback, 0.0)
-    done = terms.finish_purse(view.grade, np.arange(len(state)))
+            days = np.maximum(days, np.where(tried[of, index], option.days, 0.0))
+        if (done & view.fixed[:, index]).any():
+            comeback += np.where((done & view.fixed[:, index])[of], option.comeback, 0.0)
     stopped = terms.stop_purse(view.salvage, view.summed([o.recovered for o in problem.options]))
     price, fees, tax = (
-        np.where(finished, getattr(done, line), getattr(stopped, line)) for line in ("price", "fees", "tax")
+        np.broadcast_to(getattr(stopped, line), ended.shape)[of] for line in ("price", "fees", "tax")
     )
+    if done.any():
+        sold = terms.finish_purse(view.grade[of], np.arange(len(state)))
+        price, fees, tax = (
+            np.where(finished, getattr(sold, line), stop)
+            for line, stop in (("price", price), ("fees", fees), ("tax", tax))
+        )
+    waiting = np.where(done, problem.daily_loss * view.wait_days, 0.0)[of]
     labour = minutes * problem.rate
-    waiting = np.where(finished, problem.daily_loss * view.wait_days, 0.0)
     margin = price - fees - tax - labour - parts - extra - comeback - waiting
     return Played(
         margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days, work

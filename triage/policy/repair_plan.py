@@ -50,6 +50,12 @@ class PlanSpace:
         now, there = likelihoods(known, self.space.factors, self.problem.weights)
         return float(there / now)
 
+    def under(self, problem: PlanProblem, space: StateSpace | None = None) -> PlanSpace:
+        """The same states under other money and minutes; other chances come with their own `space`."""
+        laid = PlanSpace(problem, replace(space or self.space, moves=plan_moves(problem)))
+        laid.__dict__["view"] = self.view.under(problem)
+        return laid
+
     @cached_property
     def view(self) -> StateView:
         """Every state, read in the words of the plan."""
@@ -152,8 +158,7 @@ def plan_space(problem: PlanProblem, max_states: int = MAX_STATES) -> PlanSpace:
 
 def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
     """The same states under other chances, money or minutes; what is allowed must not have changed."""
-    space = weighed(plan.space, plan_factors(problem), problem.weights)
-    return PlanSpace(problem, replace(space, moves=plan_moves(problem)))
+    return plan.under(problem, weighed(plan.space, plan_factors(problem), problem.weights))
 
 
 def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:

@@ -19,7 +19,8 @@ from functools import partial
 from triage.domain.catalogue import Repair
 from triage.errors import PlanTooLargeError
 from triage.policy.plan_inputs import PlanInputs, with_problem
-from triage.policy.repair_plan import PlanSpace, plan_space
+from triage.policy.plan_layouts import Layouts
+from triage.policy.repair_plan import PlanSpace
 from triage.policy.shrink import keep
 from triage.policy.state_space import MAX_STATES
 
@@ -37,9 +38,13 @@ def set_aside_alike(inputs: PlanInputs, like: PlanInputs) -> PlanInputs:
 
 
 def small_enough(
-    inputs: PlanInputs, max_states: int = MAX_STATES
+    inputs: PlanInputs, max_states: int = MAX_STATES, layouts: Layouts | None = None
 ) -> tuple[PlanInputs, PlanSpace, tuple[str, ...]]:
     """Lay out a unit's states, setting repairs aside until they fit.
+
+    Parameters
+    ----------
+    layouts : those of units before it; none are known when None.
 
     Returns
     -------
@@ -49,6 +54,7 @@ def small_enough(
     ------
     PlanTooLargeError : the required repairs and unknowns alone are too many.
     """
+    plan_space = (layouts or Layouts()).plan_space
     with suppress(PlanTooLargeError):
         return inputs, plan_space(inputs.problem, max_states), ()
     names = [IN_TURN]

@@ -41,6 +41,18 @@ class StateView:
         self.states = states
         self._options = states[:, first_option(problem) :]
 
+    def read(self) -> None:
+        """Read now whatever does not hang on chances or money."""
+        for name in ("access", "fixed", "failed", "open", "ready", "settled", "grade"):
+            getattr(self, name)
+
+    def under(self, problem: PlanProblem) -> StateView:
+        """The same states of a problem of the same shape; what was read already stays read."""
+        view = StateView(problem, self.states)
+        numbers = ("problem", "salvage", "wait_days")
+        view.__dict__.update({name: read for name, read in vars(self).items() if name not in numbers})
+        return view
+
     @cached_property
     def access(self) -> np.ndarray:
         """How far the unit is open, 0 to 3."""

@@ -10,7 +10,6 @@ import numpy as np
 
 from triage.domain.settings import GoRule, Settings
 from triage.policy.plan_inputs import PlanInputs
-from triage.policy.plan_moves import plan_moves
 from triage.policy.plan_play import Played, play
 from triage.policy.repair_plan import PlanSpace, PricedPlans, RepairPlan, plan_space, solve_plan, solve_plans
 from triage.policy.terms import PurchaseTerms, WalkInTerms, tax_on
@@ -124,8 +123,7 @@ class Valuation:
 
     def with_inputs(self, inputs: PlanInputs) -> Valuation:
         """The same states under other money or minutes; chances must not have changed."""
-        space = replace(self.space.space, moves=plan_moves(inputs.problem))
-        return Valuation(inputs, self.settings, PlanSpace(inputs.problem, space))
+        return Valuation(inputs, self.settings, self.space.under(inputs.problem))
 
     def after(self, outcome: Outcome, terms: PurchaseTerms | WalkInTerms, state: int) -> Outcome:
         """The same plan seen from a later state, such as after a check."""

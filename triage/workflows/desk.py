@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 from triage.domain.units import Unit
 from triage.policy.assessment import CheckIdea, Route
@@ -19,10 +20,7 @@ from triage.policy.terms import PurchaseTerms, WalkInTerms
 from triage.policy.valuation import Outcome, Valuation, highest_bid, lowest_quote
 from triage.policy.verdict import Decision, beyond_words, decide_purchase, decide_walk_in
 from triage.prediction.forecast import forecast_unit
-from triage.workflows.shop import Shop
-
-# Posterior draws and quadrature nodes that a plan is solved on.
-DRAWS, NODES = 1000, 7
+from triage.workflows.shop import DRAWS, NODES, Shop
 
 
 @dataclass(frozen=True)
@@ -58,9 +56,13 @@ class Priced:
     ruling: Ruling
     decision: Decision
     limit: float | None
-    limit_words: str
     checks: tuple[CheckIdea, ...]
     revalue: Callable[[Valuation], Outcome]
+
+    @cached_property
+    def limit_words(self) -> str:
+        """What kind of limit it is, and what stops a price from going further."""
+        return _limit_words(self)
 
     @property
     def refused(self) -> bool:
@@ -86,27 +88,34 @@ def open_desk(
     PlanTooLargeError : more unknowns and required repairs than can be planned.
     """
     unit = normalise(unit, shop.catalogue)
-    if forecast is None:
+    if forecast is None and draws == DRAWS:
+        forecast = shop.forecaster.forecast(unit)
+    elif forecast is None:
         forecast = forecast_unit(
             unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=draws, nodes=NODES
         )
-    inputs, space, dropped = small_enough(plan_inputs(unit, forecast, shop.bench(unit), owned=not walk_in))
+    inputs = plan_inputs(unit, forecast, shop.bench(unit), owned=not walk_in)
+    inputs, space, dropped = small_enough(inputs, layouts=shop.layouts)
     valuation = Valuation(inputs, shop.settings, space)
     return Desk(unit, forecast, shop, inputs, valuation, dropped, "walk-in" if walk_in else "buy")
 
 
-def price_purchase(desk: Desk, ask: float | None) -> Priced:
-    """Price a unit to buy; without an asking price it is valued at the highest bid."""
+def price_purchase(desk: Desk, ask: float | None, brief: bool = False) -> Priced:
+    """Price a unit to buy; without an asking price it is valued at the highest bid.
+
+    Parameters
+    ----------
+    brief : leave out checks that could not change the verdict.
+    """
     settings = desk.shop.settings
     ruling = rule_on(desk.unit, desk.shop.catalogue, buying=True)
-    limit, words = _bid_limit(desk, ruling)
+    limit = _bid_limit(desk, ruling)
     price = ask if ask is not None else (limit or 0.0)
     outcome, terms = desk.valuation.bought_at(price), desk.valuation.purchase_terms(price)
-    checks = _checks(desk, outcome, terms, ruling)
+    decided = ruling.standing == CHECK_FIRST or outcome.meets(settings.go_rule)
+    checks = () if brief and decided else _checks(desk, outcome, terms, ruling)
     decision = decide_purchase(outcome, price, limit, ruling, settings.go_rule, checks, settings.currency)
-    return Priced(
-        desk, ask, outcome, terms, ruling, decision, limit, words, checks, lambda v: v.bought_at(price)
-    )
+    return Priced(desk, ask, outcome, terms, ruling, decision, limit, checks, lambda v: v.bought_at(price))
 
 
 def price_walk_in(desk: Desk) -> Priced:
@@ -118,26 +127,32 @@ def price_walk_in(desk: Desk) -> Priced:
     outcome, terms = valuation.quoted_at(at), valuation.walk_in_terms(at)
     decision = decide_walk_in(outcome, quote, desk.inputs.working_price, ruling, settings.currency)
     checks = _checks(desk, outcome, terms, ruling)
-    words = "lowest fixed price, no fix no fee" if quote is not None else "no price covers it"
-    return Priced(
-        desk, quote, outcome, terms, ruling, decision, quote, words, checks, lambda v: v.quoted_at(at)
-    )
+    return Priced(desk, quote, outcome, terms, ruling, decision, quote, checks, lambda v: v.quoted_at(at))
 
 
-def _bid_limit(desk: Desk, ruling: Ruling) -> tuple[float | None, str]:
-    """Highest price worth paying, and what kind of limit it is."""
-    settings = desk.shop.settings
+def _bid_limit(desk: Desk, ruling: Ruling) -> float | None:
+    """Highest price worth paying."""
+    rule = desk.shop.settings.go_rule
     if ruling.standing == NO_PRICE:
-        return None, "no price at all"
+        return None
     if ruling.standing == CHECK_FIRST:
-        limit = highest_parts_bid(desk.inputs, settings, settings.go_rule)
-        return limit, "lawful parts value, until the numbers are checked"
-    limit = highest_bid(desk.valuation, settings.go_rule)
+        return highest_parts_bid(desk.inputs, desk.shop.settings, rule)
+    return highest_bid(desk.valuation, rule)
+
+
+def _limit_words(priced: Priced) -> str:
+    desk, settings, limit = priced.desk, priced.desk.shop.settings, priced.limit
+    if not desk.owned:
+        return "lowest fixed price, no fix no fee" if limit is not None else "no price covers it"
+    if priced.refused:
+        return "no price at all"
+    if priced.ruling.standing == CHECK_FIRST:
+        return "lawful parts value, until the numbers are checked"
     if limit is None:
-        return None, "no price is low enough"
+        return "no price is low enough"
     beyond = desk.valuation.bought_at(limit + 0.01)
     stops = beyond_words(beyond, settings.go_rule, settings.currency)
-    return limit, "highest price that meets your rule" + (f"; above it, {stops}" if stops else "")
+    return "highest price that meets your rule" + (f"; above it, {stops}" if stops else "")
 
 
 def _checks(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 
 from triage.domain.catalogue import Catalogue, load_catalogue
@@ -12,7 +13,9 @@ from triage.domain.settings import Settings, load_settings
 from triage.domain.supply import Supply
 from triage.domain.units import Unit
 from triage.policy.bench import Bench
+from triage.policy.plan_layouts import Layouts
 from triage.posterior.store import Posterior, load_posterior
+from triage.prediction.forecast import Forecaster
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.shipped import shipped
 
@@ -20,6 +23,8 @@ DEMO_PRIORS = "models/priors/demo"
 DEMO_POSTERIOR = "models/posteriors/demo"
 DEMO_SETTINGS = "models/shop/demo-settings.toml"
 DEMO_PRICES = "models/shop/demo-prices.toml"
+# Posterior draws and quadrature nodes that a plan is solved on.
+DRAWS, NODES = 1000, 7
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,18 @@ class Shop:
     today: date
     demo: bool = False
     supply: Supply = field(default_factory=Supply)
+
+    @cached_property
+    def forecaster(self) -> Forecaster:
+        """Forecasts units one after another from the draws that an answer is made of."""
+        return Forecaster(
+            self.catalogue, self.posterior, self.priors, self.settings, draws=DRAWS, nodes=NODES
+        )
+
+    @cached_property
+    def layouts(self) -> Layouts:
+        """Layouts of the plans of units before."""
+        return Layouts()
 
     def bench(self, unit: Unit, part_prices: dict[str, float] | None = None) -> Bench:
         """The shop's books as the policy reads them for a unit.

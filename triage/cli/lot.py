@@ -1,0 +1,98 @@
+"""`triage lot`: every unit of a lot scored at its asking price."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+
+
+def lot(
+    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row a unit.")],
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="CSV", help="Write the scored units here, bad rows beside it in CSV.bad.csv."),
+    ] = None,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Go on with what an earlier run wrote for --out.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace the file that is there.")] = False,
+    workers: Annotated[int, typer.Option(min=1, max=256, help="Processes on this machine.")] = 1,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Use the workers of this Dask scheduler (extra [cluster])."),
+    ] = None,
+    rows: Annotated[int, typer.Option(min=0, help="Print at most so many units; 0 prints all.")] = 40,
+    as_json: options.Json = False,
+    posterior: options.Posterior = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    prices: options.Prices = None,
+    ledger: options.Stock = None,
+    as_of: options.AsOf = None,
+) -> None:
+    """Score a lot: verdict, margin, highest bid and minutes of every unit; bad rows are set aside."""
+    from triage.workflows.lot_table import score_file, unfinished
+    from triage.workflows.parts_desk import stocked
+    from triage.workflows.posterior_standing import posterior_standing
+    from triage.workflows.shop_files import ShopFiles
+
+    if resume and out is None:
+        raise typer.BadParameter("there is nothing to go on with: give --out too", param_hint="--resume")
+    if out is not None and not resume and not force:
+        if out.exists():
+            wrong = (
+                f"{out} is there already; another name, --resume to keep rows that still stand, or --force"
+            )
+            raise typer.BadParameter(wrong, param_hint="--out")
+        if unfinished(out):
+            wrong = f"an earlier run for {out} was stopped: --resume goes on with it, --force starts anew"
+            raise typer.BadParameter(wrong, param_hint="--out")
+    files = ShopFiles(catalogue, priors, posterior, settings, prices)
+    shop = stocked(files.open(as_of), ledger)
+    if not shop.demo and (words := posterior_standing(shop.posterior, shop).words):
+        typer.echo(words, err=True)
+    from triage.reports.scored_lot_text import bad_rows_text, print_table, table_object
+
+    with _progress(lot) as tell:
+        table = score_file(lot, shop, out, resume, workers, scheduler, tell)
+    if table.bad_rows:
+        typer.echo(bad_rows_text(table), err=True)
+    if as_json:
+        from triage.reports.as_json import as_json as written
+
+        typer.echo(written(table_object(table, files.invented)))
+        return
+    from rich.console import Console
+
+    from triage.reports.review_text import WIDTH
+
+    narrow = None if Console().is_terminal else WIDTH
+    print_table(table, Console(highlight=False, width=narrow), files.invented, rows)
+
+
+@contextmanager
+def _progress(lot: Path) -> Iterator[Callable[[int], None]]:
+    """A bar on the terminal's error stream, of the rows that the file seems to have."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("scoring"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("scoring", total=_lines(lot))
+        yield lambda done: bar.update(task, completed=done)
+
+
+def _lines(path: Path) -> int | None:
+    """Lines below the header; None where the file cannot be read, which is said later."""
+    try:
+        with path.open("rb") as file:
+            return max(0, sum(part.count(b"\n") for part in iter(lambda: file.read(1 << 20), b"")) - 1)
+    except OSError:
+        return None

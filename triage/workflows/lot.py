@@ -1,0 +1,107 @@
+"""A lot scored: every unit through the same desk that answers for one.
+
+No unit is simplified for being one of many. Many are quick because they share:
+forecasts of the same repair, and layouts of plans of the same shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import numpy as np
+
+from triage.domain.lots import BadRow, Lot, LotRow
+from triage.errors import Fault, PlanTooLargeError
+from triage.lot_selection.scored_lot import ScoredLot
+from triage.lot_selection.scored_unit import ScoredUnit, gathered
+from triage.policy.repair_plan import STOP
+from triage.policy.spread import margin_by_draw
+from triage.policy.stripping import strip_margin
+from triage.workflows.desk import Priced, open_desk, price_purchase
+from triage.workflows.shop import Shop
+
+# A loss is a margin below this: a rounding error is not a loss.
+_HALF_A_CENT = 0.005
+# Units scored between two words of how far it is.
+_TELL_EVERY = 20
+
+
+def score_lot(lot: Lot, shop: Shop, tell: Callable[[int, int], None] | None = None) -> ScoredLot:
+    """Score every unit of a lot at its asking price.
+
+    Parameters
+    ----------
+    tell : is told now and then how many units are scored, of how many.
+
+    Returns
+    -------
+    ScoredLot : units in file order; one that cannot be planned joins the bad rows.
+    """
+    units: list[ScoredUnit] = []
+    bad = list(lot.bad_rows)
+    for done, row in enumerate(lot.rows):
+        if tell and done % _TELL_EVERY == 0:
+            tell(done, len(lot.rows))
+        scored = score_row(row, shop, lot.name)
+        (units if isinstance(scored, ScoredUnit) else bad).append(scored)
+    if tell:
+        tell(len(lot.rows), len(lot.rows))
+    return gathered(units, sorted(bad, key=lambda row: row.line), shop.settings.currency)
+
+
+def score_rows(rows: Iterable[LotRow], shop: Shop, name: str = "") -> list[ScoredUnit | BadRow]:
+    """Score some rows for a table: without the draws, which a choice needs and a table does not."""
+    return [score_row(row, shop, name, with_draws=False) for row in rows]
+
+
+def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) -> ScoredUnit | BadRow:
+    """Score one row at its asking price, or at 0 where it has none.
+
+    Parameters
+    ----------
+    name : of the file, for faults.
+    with_draws : work out how the margin moves with what is not known, and with luck.
+    """
+    try:
+        desk = open_desk(row.unit, shop)
+    except PlanTooLargeError as problem:
+        wrong, allowed = f"cannot be planned: {problem}", "fewer unknowns, or the unit on its own"
+        fault = Fault(name, row.line, "findings", wrong, allowed)
+        return BadRow(row.line, row.unit.name, row.text, (fault,))
+    ask = 0.0 if row.ask is None else row.ask
+    priced = price_purchase(desk, ask, brief=True)
+    outcome = priced.outcome
+    draws, luck = _spread(priced) if with_draws else (np.zeros(0), np.nan)
+    parts = np.nan if priced.refused else strip_margin(desk.inputs, shop.settings, ask)
+    return ScoredUnit(
+        line=row.line,
+        label=row.unit.name,
+        tier=row.unit.tier,
+        price=np.nan if row.ask is None else row.ask,
+        margin=outcome.expected_margin,
+        minutes=outcome.expected_minutes,
+        highest_bid=np.nan if priced.limit is None else priced.limit,
+        loss_chance=float((outcome.margins < -_HALF_A_CENT).mean()),
+        parts_margin=parts,
+        verdict=priced.decision.verdict,
+        exact=not desk.set_aside,
+        margin_draws=draws,
+        luck_variance=luck,
+    )
+
+
+def _spread(priced: Priced) -> tuple[np.ndarray, float]:
+    """Expected margin given each posterior draw, shape (draw,), and the variance that is luck.
+
+    Where check results are in hand they weigh the draws; every unit has the
+    same draws, each as likely as another, so its margins are moved together
+    until their plain mean is the expected margin.
+    """
+    outcome, draw = priced.outcome, priced.desk.forecast.draw
+    expected = outcome.expected_margin
+    if outcome.plan.act(0) == STOP:
+        return np.full(int(draw.max()) + 1, expected), 0.0
+    by_draw, weight = margin_by_draw(outcome.plan, draw)
+    not_known = float(weight @ (by_draw - weight @ by_draw) ** 2)
+    luck = max(float(outcome.margins.var()) - not_known, 0.0)
+    return by_draw - by_draw.mean() + expected, luck
