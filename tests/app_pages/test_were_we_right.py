@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date
 
 import pytest
+import streamlit as st
 
 from tests.policy.test_promise import TWO
+from tests.review.test_drift_offer import ALARM, BETTER
 from tests.workflows.finished_jobs import finish
 from tests.workflows.test_were_we_right import tried
+from triage.review.drift_offer import drift_offer
+from triage.review.drift_watch import DriftWatch
 from triage.shipped import shipped
 from triage.workflows.assess import assess
+from triage.workflows.drift_now import DriftNow
 from triage.workflows.job_desk import JobDesk
 from triage.workflows.job_intake import described
 from triage.workflows.shop import open_shop
@@ -62,6 +68,27 @@ def test_kept_answers_are_judged(page, desk):
     assert "Margins of a bought job" in said and "fell inside their 90 % interval" in said
     assert "promised less realised" in said
     assert any("2026 Q2" in str(frame.value) for frame in page.dataframe)
+
+
+def test_drift_is_said_with_what_to_do_and_the_fit_that_forgets_is_offered(page, desk, monkeypatch):
+    finish(desk, None, TWO, tried(True, True))
+    alarm = replace(ALARM, name=HOSTILE)
+    watch = DriftWatch((alarm,), date(2025, 6, 1), date(2026, 6, 1), 300, "beliefs")
+    found = DriftNow(watch, BETTER, drift_offer((alarm,), BETTER))
+    monkeypatch.setattr("triage.workflows.drift_now.drift_now", lambda history, shop: found)
+    started = []
+    monkeypatch.setattr(
+        "triage.app_pages.long_work_panel.start", lambda kind, arguments: started.append((kind, arguments))
+    )
+    st.cache_resource.clear()
+    said = words(opened(page))
+    assert "expected 15 in 20, lately 8 in 20" in said and "Look first at what changed" in said
+    assert HOSTILE not in said
+    page.button(key="long-fit-start").click().run()
+    ((kind, arguments),) = started
+    assert kind == "fit" and "ledger" in arguments["record"] and arguments["out"]
+    assert (arguments["half_life"], arguments["half_life_kinds"]) == (180.0, ["hinge"])
+    st.cache_resource.clear()
 
 
 def finished_work(home, result, id="20261125T120000.000000-abcd"):
