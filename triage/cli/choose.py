@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -64,6 +66,7 @@ def choose(
     from triage.workflows.lot_bid import whole_bid
     from triage.workflows.lot_choice import choose_from_lot, in_counts
     from triage.workflows.parts_desk import stocked
+    from triage.workflows.posterior_standing import posterior_standing
     from triage.workflows.shop_files import ShopFiles
 
     if out is not None and out.exists() and not force:
@@ -73,11 +76,16 @@ def choose(
     )
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     shop = stocked(files.open(as_of), ledger)
+    if not shop.demo and (words := posterior_standing(shop.posterior, shop).words):
+        typer.echo(words, err=True)
     offered = read_lot(lot, shop.catalogue, shop.prices)
-    choice = choose_from_lot(score_lot(offered, shop), shop.settings, wanted)
+    with _progress("scoring") as tell:
+        scored = score_lot(offered, shop, tell)
+    choice = choose_from_lot(scored, shop.settings, wanted)
     if whole:
         terms = LotTerms(freight, bad_row, hours)
-        choice = replace(choice, whole=in_counts(whole_bid(offered, shop, terms), terms))
+        with _progress("as one purchase") as tell:
+            choice = replace(choice, whole=in_counts(whole_bid(offered, shop, terms, tell), terms))
     if out is not None:
         words = bid_list(choice)
         whole_or_not_at_all(out, force, lambda path: path.write_text(words, encoding="utf-8"))
@@ -94,6 +102,19 @@ def choose(
 
     narrow = None if Console().is_terminal else WIDTH
     print_choice(choice, Console(highlight=False, width=narrow), files.invented)
+
+
+@contextmanager
+def _progress(what: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on the terminal's error stream, units done of units."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn())
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 def _counts(most: list[str] | None) -> dict[str, int]:

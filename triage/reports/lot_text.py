@@ -22,6 +22,8 @@ from triage.reports.lot_words import (
 )
 from triage.reports.text import printable
 
+MOST_BAD_ROWS = 20
+
 
 def choice_object(choice: LotChoice, invented: tuple[str, ...] = ()) -> dict[str, Any]:
     """Build the object: every field of `LotChoice`, unrounded, and how many of 20 lose money."""
@@ -49,9 +51,13 @@ def print_choice(choice: LotChoice, console: Console, invented: tuple[str, ...] 
     if choice.bad_rows:
         console.print()
         _line(console, f"{len(choice.bad_rows)} rows could not be read:", "bold")
-        for row in choice.bad_rows:
+        for row in choice.bad_rows[:MOST_BAD_ROWS]:
             for fault in row.faults:
                 _line(console, str(fault))
+        if len(choice.bad_rows) > MOST_BAD_ROWS:
+            _line(
+                console, f"and {len(choice.bad_rows) - MOST_BAD_ROWS} rows more: `triage lot` lists them all."
+            )
     if invented:
         console.print()
         _line(console, f"Invented demo figures stand behind this: {', '.join(invented)}.")
