@@ -22,9 +22,7 @@ model whose code has changed since starts anew.
 from __future__ import annotations
 
 import argparse
-import ast
 import gc
-import hashlib
 import json
 import os
 import sys
@@ -45,6 +43,7 @@ from triage.inference.diagnostics import diagnose, failures
 from triage.inference.sampling import SamplerSettings, thinned
 from triage.outcome_models.registry import MODELS
 from triage.priors.prior_set import PriorSet
+from triage.workflows.calibration_result import model_structure
 
 RANKS = Path(__file__).parent / "results" / "calibration"
 SUMMARY = Path(__file__).parents[2] / "models" / "calibration.json"
@@ -85,28 +84,6 @@ LEVEL = 0.05 / TESTS
 def label(name: str, index: tuple[int, ...]) -> str:
     """Name of one number of a variable."""
     return name + (f"[{','.join(map(str, index))}]" if index else "")
-
-
-def structure(name: str) -> str:
-    """Digest of a model's code, comments and docstrings left out."""
-    folder = Path(__file__).parents[2] / "triage" / "outcome_models"
-    files = [f"{name}.py"] + (["likelihood_op.py"] if name == "success" else [])
-    text = ""
-    for file in files:
-        tree = ast.parse((folder / file).read_text(encoding="utf-8"))
-        for node in ast.walk(tree):
-            if (
-                isinstance(getattr(node, "body", None), list)
-                and len(node.body) > 1
-                and _is_text(node.body[0])
-            ):
-                node.body = node.body[1:]
-        text += ast.unparse(tree)
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
-
-
-def _is_text(node: ast.stmt) -> bool:
-    return isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
 
 
 class Shops:
@@ -287,8 +264,14 @@ def main(arguments: list[str] | None = None) -> int:
 
     for name in given.models:
         of = all_held().get(name, {})
-        if of.get("structure") != structure(name):
-            of = {"shops": 0, "tries": [0, 0, 0, 0], "next": 0, "ranks": {}, "structure": structure(name)}
+        if of.get("structure") != model_structure(name):
+            of = {
+                "shops": 0,
+                "tries": [0, 0, 0, 0],
+                "next": 0,
+                "ranks": {},
+                "structure": model_structure(name),
+            }
         if of["shops"] < given.shops and time.monotonic() < until:
             calibrate(name, shops, given.shops, of, until, save)
     return 0
