@@ -84,7 +84,8 @@ def _progress(lot: Path) -> Iterator[Callable[[int], None]]:
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
     columns = (TextColumn("scoring"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task("scoring", total=_lines(lot))
         yield lambda done: bar.update(task, completed=done)
 
