@@ -70,7 +70,7 @@ def test_choice_whole_and_bad_rows_are_those_of_the_workflow(page, scored):
     page.number_input(key="lot-hours").set_value(6.0).run()
     assert not page.exception
     choice = choose_from_lot(scored, demo_shop().settings, Wanted(150.0, 6.0))
-    assert page.subheader[0].value == literal(choice_words(choice))
+    assert page.header[0].value == literal(choice_words(choice))
     assert len(page.dataframe[0].value) == len(choice.taken)
     text = " ".join(element.value for element in (*page.markdown, *page.caption))
     assert "One more bench hour" in text and "at most" in text

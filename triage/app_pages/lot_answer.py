@@ -28,7 +28,7 @@ _CAUTIONS = ("ownership-first", "damaged-cell", "cell-transport")
 
 def show_choice(choice: LotChoice, catalogue: Catalogue) -> None:
     """Draw the choice: its sentence, its dots, what more would bring, then the units."""
-    st.subheader(literal(choice_words(choice)), anchor=False)
+    st.header(literal(choice_words(choice)), anchor=False)
     if choice.taken:
         words = risk_words(choice)
         st.altair_chart(
@@ -100,7 +100,7 @@ def show_whole(choice: LotChoice) -> None:
     """The lot as one purchase."""
     if choice.whole is None:
         return
-    st.subheader("All of it as one purchase", anchor=False)
+    st.header("All of it as one purchase", anchor=False)
     first, *rest = whole_words(choice.whole, choice)
     st.markdown(f"**{literal(first)}**")
     st.markdown("\n".join(f"- {literal(line)}" for line in rest))
