@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
+from datetime import date
 from functools import partial
+from types import SimpleNamespace
 
 import pytest
 
@@ -11,12 +13,15 @@ from triage.app_pages.draft import EMPTY
 from triage.domain.catalogue import load_catalogue
 from triage.elicitation import beside_record
 from triage.elicitation.conflict import kind_conflicts
+from triage.elicitation.proposal import KindProposal, Proposal
 from triage.elicitation.success_prior import success_prior_draws
 from triage.posterior.manifest import ModelRecord, structure_digest
 from triage.posterior.store import Posterior, load_posterior, save_posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import named_sets
 from triage.priors.success import KindBelief
+from triage.reports.comparison_json import comparison_object
+from triage.review.set_comparison import ComparedSet, Comparison
 from triage.shipped import shipped
 from triage.workflows.own_sets import choose_set, chosen_set, keep_belief
 
@@ -141,7 +146,7 @@ def test_of_a_proposal_only_the_ticked_kinds_are_kept(page, tmp_path):
     page.text_input(key="believe-accept-name-demo").set_value("tuned")
     page.button(key="believe-accept-go").click().run()
     assert "nothing is accepted" in page.error[0].value and not named_sets(tmp_path / "beliefs")
-    page.checkbox(key="believe-tick-torch-dead").check()
+    page.checkbox(key="believe-tick-2026-08-31-torch-dead").check()
     page.button(key="believe-accept-go").click().run()
     assert not page.exception and not page.error
     kept, demo = (
@@ -151,6 +156,43 @@ def test_of_a_proposal_only_the_ticked_kinds_are_kept(page, tmp_path):
     assert len(kept.tuned.jobs) == 2600
     changed = {one for one in kept.success.beliefs if kept.success.belief(one) != demo.success.belief(one)}
     assert changed == {"torch-dead"}
+
+
+def finished(result):
+    """A panel whose newest work came to this, and what it was asked."""
+    asked = []
+
+    def panel(kind, arguments, start_label, explain):
+        asked.append((kind, arguments))
+        return SimpleNamespace(result=result)
+
+    return panel, asked
+
+
+def test_sets_compared_and_jobs_fitted_up_to_a_day_show_what_came_of_it(page, monkeypatch, tmp_path):
+    belief = KindBelief("torch-dead", 0.8, 5, "seen")
+    keep_belief(belief, tmp_path / "beliefs" / "mine", shipped("models/priors/demo"), load_catalogue())
+    rows = (
+        ComparedSet("demo (in use)", 0.1, 0.4, 0.64, 4, 0),
+        ComparedSet("mine", 0.1, 0.4, 0.66, 4, 1, -0.02, -0.03, -0.01),
+    )
+    panel, asked = finished(comparison_object(Comparison(date(2026, 1, 2), 650, 900, rows)))
+    monkeypatch.setattr("triage.app_pages.belief_sets.long_work_panel", panel)
+    opened(page, "sets")
+    assert "forecasts worse than the first" in said(page) and "1 of its 4 fits failed" in said(page)
+    assert "taken in from 2026\\-01\\-02 on" in said(page)
+    ((kind, given),) = asked
+    assert kind == "compare" and list(given["sets"]) == ["demo (in use)", "mine"] and given["record"]
+    proposed = KindProposal("torch-dead", "camera", 0.9, 9, 0.9, 6, True, 13, 11, 0.7, 1.5, 3, 203)
+    priors = load_priors(shipped("models/priors/demo"), load_catalogue())
+    proposal = Proposal(priors.digest, "2025-01-01", "1,100 past jobs", (proposed,), ("f" * 64,))
+    panel, asked = finished(asdict(proposal))
+    monkeypatch.setattr("triage.app_pages.belief_proposals.long_work_panel", panel)
+    page.session_state["believe-from"] = "day"
+    opened(page, "propose")
+    assert "left to learn from" in said(page) and "of today's record would be left" in said(page)
+    assert [box.key for box in page.checkbox] == ["believe-tick-2025-01-01-torch-dead"]
+    assert asked[0][0] == "propose" and asked[0][1]["until"] < "2026"
 
 
 def test_a_shop_with_a_catalogue_of_looms_and_no_beliefs_or_past(page, monkeypatch, tmp_path):

@@ -67,7 +67,7 @@ def when_it_counts(folder: Path) -> None:
     """Say that a set counts from the next fit on, and offer to start that from it."""
     st.caption(
         "No chance changes today: a belief counts from the next fit that starts from its set. This one lies "
-        f"in `{folder}`."
+        f"in {literal(str(folder))}."
     )
     if ShopFiles.from_environment(os.environ).priors is not None:
         st.caption("This server was started with beliefs of its own (`--priors`) and goes on using them.")

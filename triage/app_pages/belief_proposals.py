@@ -88,7 +88,7 @@ def _up_to_a_day(shop: Shop, found: ShopHistory, base: OwnSet) -> Proposal | Non
             "catalogue": str(files.catalogue.resolve()) if files.catalogue else None,
         },
         "Fit those jobs and propose",
-        "The jobs closed by that day are fitted by themselves: a minute or two for some thousands.",
+        "The jobs closed by that day are fitted by themselves: some minutes for some thousands.",
     )
     if work is None or work.result is None:
         return None
@@ -127,7 +127,7 @@ def _ticked(proposal: Proposal, base: OwnSet, shop: Shop) -> None:
         )
         return
     with st.form("believe-accept", border=False):
-        ticked = [item.kind for item in proposal.kinds if _tick(item, shop)]
+        ticked = [item.kind for item in proposal.kinds if _tick(item, proposal, shop)]
         name = name_asked(base, "believe-accept-name")
         pressed = st.form_submit_button("Keep the ticked ones", type="primary", key="believe-accept-go")
     if pressed:
@@ -135,10 +135,10 @@ def _ticked(proposal: Proposal, base: OwnSet, shop: Shop) -> None:
         keep(lambda: accept(proposal, ticked, named_folder(name), folder, shop.catalogue, "the proposal"))
 
 
-def _tick(item: KindProposal, shop: Shop) -> bool:
+def _tick(item: KindProposal, proposal: Proposal, shop: Shop) -> bool:
     kind = shop.catalogue.kinds[item.kind]
     family = next((held.name.lower() for held in shop.catalogue.family if held.slug == item.family), "")
     return st.checkbox(
         f"**{literal(kind.name)}**: {literal(proposal_words(item))}.  \n{literal(item.why(family))}.",
-        key=f"believe-tick-{item.kind}",
+        key=f"believe-tick-{proposal.until}-{item.kind}",  # a tick is for these numbers, not for others
     )

@@ -26,7 +26,7 @@ def propose(
         typer.Option(
             parser=options.parse_day,
             metavar="DATE",
-            help="Fit the jobs known on this day first, and propose from that fit; takes a minute or two.",
+            help="Fit the jobs known on this day first, and propose from that fit; takes some minutes.",
         ),
     ] = None,
     posterior: options.Posterior = None,
