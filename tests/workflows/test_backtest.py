@@ -199,6 +199,7 @@ def test_a_small_record_of_the_invented_shop_with_the_real_fit():
         history, catalogue, priors, SETTINGS, BacktestOptions(blocks=1, replicates=50, sampler=sampler)
     )
     assert len(found.blocks) == 1 and found.decision is not None
+    assert [check.what for check in found.promises] == ["minutes of a try", "margins of a job"]
     # Kinds with no past are forecast, and by their belief, never by one half or a bare average.
     past = set(whole.rows.loc[whole.rows["job"].isin(jobs[:90]), "finding"])
     unseen = found.forecasts[~found.forecasts["finding"].isin(past)]

@@ -15,6 +15,7 @@ from triage.reports.right_charts import group_chart, group_words, reliability_ch
 from triage.reports.right_words import all_words, calibration_words, decision_words, gain_words, lead_words
 from triage.review.backtest import Backtest, Block, Group
 from triage.review.baselines import BASELINES
+from triage.review.drift_offer import DriftOffer
 from triage.review.outcome_review import OutcomeReview
 from triage.review.promise_check import PromiseCheck
 from triage.review.veto import DecisionScore
@@ -108,6 +109,14 @@ def groups_part(title: str, groups: Sequence[Group]) -> None:
             for one in groups
         ]  # fmt: skip
         st.dataframe(pd.DataFrame(rows), hide_index=True, alt=title)
+
+
+def alarms_part(offer: DriftOffer) -> None:
+    """Each alarm, and below them what to do; nothing where nothing drifts."""
+    for words in offer.alarms:
+        st.warning(literal(words), icon=":material/trending_down:")
+    if offer.alarms:
+        st.markdown(literal(offer.what_to_do))
 
 
 def blocks_part(blocks: Sequence[Block]) -> None:

@@ -18,6 +18,7 @@ from triage.app_pages.page_head import page_head
 from triage.app_pages.past_jobs import past_jobs
 from triage.app_pages.right_parts import (
     against_part,
+    alarms_part,
     blocks_part,
     chances_part,
     decision_part,
@@ -30,6 +31,7 @@ from triage.errors import TriageError
 from triage.reports.backtest_json import backtest_from
 from triage.reports.right_words import scope_words
 from triage.review.backtest import Group
+from triage.review.drift_offer import drift_offer
 from triage.review.outcome_review import OutcomeReview
 from triage.shipped import shipped
 from triage.workflows.drift_now import DriftNow, drift_now
@@ -99,10 +101,8 @@ def _lately(shop: Shop, past: ShopHistory) -> None:
     if not offer.alarms:
         st.markdown("#### No damage has left its chances lately.")
         st.markdown(literal(watched))
-    for words in offer.alarms:
-        st.warning(literal(words), icon=":material/trending_down:")
-    if offer.alarms:
-        st.markdown(literal(offer.what_to_do))
+    else:
+        alarms_part(offer)
         st.caption(literal(watched))
     if offer.half_life is not None and not past.invented:
         kinds = list(offer.half_life_kinds) if offer.half_life_kinds else None
@@ -170,8 +170,7 @@ def _backtest(shop: Shop, past: ShopHistory) -> None:
     decision_part(result.decision, currency, str(found.get("money", currency)))
     groups_part("By family", _named(result.families, shop))
     blocks_part(result.blocks)
-    for alarm in result.alarms:
-        st.warning(literal(f"{alarm.name}: {alarm.words}."), icon=":material/trending_down:")
+    alarms_part(drift_offer(result.alarms, None))
     for lack in result.lacks:
         st.caption(literal(f"The record has {lack}."))
 

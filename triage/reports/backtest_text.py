@@ -5,6 +5,7 @@ from __future__ import annotations
 from triage.domain.money import money_text
 from triage.domain.settings import Settings
 from triage.review.backtest import Backtest
+from triage.review.drift_offer import drift_offer
 from triage.review.promise_check import PromiseCheck
 
 FORECASTER_NAMES = {
@@ -58,7 +59,9 @@ def backtest_lines(result: Backtest, money: str) -> list[str]:
     for check in result.promises:
         lines += ["", check.coverage_words, bias_words(check, currency), check.basis]
     lines += ["", *_decision_lines(result, money)]
-    lines += [f"drift in {alarm.name}: {alarm.words}" for alarm in result.alarms]
+    offer = drift_offer(result.alarms, None)
+    lines += [f"drift in {words}" for words in offer.alarms]
+    lines += [offer.what_to_do] if offer.alarms else []
     lines += [f"the record has {lack}" for lack in result.lacks]
     return lines
 
