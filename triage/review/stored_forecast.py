@@ -86,8 +86,9 @@ class StoredForecast:
         dots = json.loads(self.kept.dots)
         if self.kept.margin_minor is None or len(dots) != len(_DOTS) or self.promise is None:
             return None
-        judged = self.kept.price_minor if self.kept.price_minor is not None else self.kept.limit_minor
-        shift = 0.0 if paid_minor is None or judged is None else float(judged - paid_minor)
+        # Without a price it was judged at the highest bid, or for nothing where no bid is low enough.
+        judged = next((p for p in (self.kept.price_minor, self.kept.limit_minor) if p is not None), 0)
+        shift = 0.0 if paid_minor is None else float(judged - paid_minor)
         quantiles = np.interp(LEVELS, _DOTS, dots)
         return self.kept.margin_minor + shift, quantiles + shift
 
