@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -70,6 +71,22 @@ def test_no_subset_of_fourteen_is_better(seed):
     margin, tail = every_choice(offers)
     assert best_choice(offers).value == pytest.approx(margin, abs=1e-6)
     assert worst_tenth_choice(offers).value == pytest.approx(tail, abs=max(2e-4 * abs(tail), 0.01))
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.integers(1, 8), st.integers(0, 10**6), st.floats(20, 200), st.floats(1, 8))
+def test_more_room_never_hurts_and_money_only_scales(units, seed, cash, hours):
+    lot = made_lot(units, 20, seed)
+    tight, wide = offered(lot, cash=cash, hours=hours), offered(lot, cash=1.3 * cash, hours=hours + 1)
+    dear = replace(
+        lot, prices=2 * lot.prices, margins=2 * lot.margins, margin_draws=2 * lot.margin_draws,
+        luck_variances=4 * lot.luck_variances,
+    )  # fmt: skip
+    scaled = offered(dear, cash=2 * cash, hours=hours)
+    for choose, slack in ((best_choice, 1e-6), (worst_tenth_choice, 0.02)):
+        value = choose(tight).value
+        assert choose(wide).value >= value - slack
+        assert choose(scaled).value == pytest.approx(2 * value, rel=1e-3, abs=2 * slack)
 
 
 def paper(offers, share=0.1):

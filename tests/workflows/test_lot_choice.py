@@ -105,6 +105,14 @@ def test_a_lot_packed_and_unpacked_chooses_the_same():
     np.testing.assert_array_equal(again.highest_bids, lot.highest_bids)
 
 
+def test_a_large_lot_is_packed_with_fewer_draws_and_the_same_margins(monkeypatch):
+    monkeypatch.setattr("triage.lot_selection.packed_lot.MOST_NUMBERS", 24 * 10)
+    lot = lot_of()
+    again = unpacked(packed(lot))
+    assert again.margin_draws.shape == (24, 10)
+    np.testing.assert_allclose(again.margin_draws.mean(axis=1), lot.margins, atol=1e-4)
+
+
 def test_tax_on_the_margin_lets_the_bid_rise_to_where_the_rule_just_holds():
     """A unit sold at S > p pays tax (S - p)/6: its worth before the price rises by p/6.
 
