@@ -11,7 +11,11 @@ OPENED = ACCESS_LEVELS.index("opened")
 
 
 def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
-    """Merge findings of one kind (the worse stands) and add the cell that the battery state implies."""
+    """Merge findings of one kind (the worse stands) and add the cell that the battery state implies.
+
+    All in the catalogue's order: what was written down first must not sway the answer, not even by
+    which of the simulated jobs it meets.
+    """
     by_kind: dict[str, Finding] = {}
     for finding in unit.findings:
         held = by_kind.get(finding.kind)
@@ -24,7 +28,13 @@ def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
     hazards = [kind.slug for kind in catalogue.kind if kind.battery == "hazard" and not kind.hidden]
     if unit.battery == "hazard" and hazards and not any(by_kind.get(k) for k in hazards):
         by_kind[hazards[0]] = Finding(hazards[0], note="battery state given as hazard")
-    return replace(unit, findings=tuple(by_kind.values()))
+    kinds, symptoms = list(catalogue.kinds), list(catalogue.symptoms)
+    return replace(
+        unit,
+        findings=tuple(sorted(by_kind.values(), key=lambda finding: kinds.index(finding.kind))),
+        symptoms=tuple(sorted(unit.symptoms, key=symptoms.index)),
+        readings=tuple(sorted(unit.readings, key=lambda reading: (reading.check, reading.found))),
+    )
 
 
 def repairable(unit: Unit, catalogue: Catalogue) -> list[Finding]:
