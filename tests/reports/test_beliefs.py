@@ -12,7 +12,7 @@ from triage.elicitation.power_scaling import Sensitivity
 from triage.elicitation.prior_predictive import count_from_belief
 from triage.priors.success import Belief
 from triage.reports.belief_charts import SIDES, count_dots, standing_chart, standing_words
-from triage.reports.belief_words import conflict_words, count_words, worth_words
+from triage.reports.belief_words import belief_words, conflict_words, count_words, worth_words
 from triage.reports.comparison_json import comparison_object
 from triage.review.set_comparison import ComparedSet, Comparison, comparison_from
 
@@ -59,7 +59,9 @@ def test_a_disagreement_says_who_pulls_which_way(shift, said):
     assert "19 in 20 (18 to 19)" in words and "Few draws carry this" in words
 
 
-def test_worth_is_said_in_jobs():
+def test_a_belief_is_said_as_a_count_and_what_it_is_worth():
+    assert belief_words(Belief(0.74, 16.25)) == "about 15 in 20, as sure as after 16 jobs"
+    assert belief_words(Belief(0.99, 14.0)) == "more than 19 in 20, as sure as after 14 jobs"
     assert [worth_words(jobs) for jobs in (1, 2.5, 16.25)] == [
         "as sure as after 1 job", "as sure as after 2.5 jobs", "as sure as after 16 jobs"
     ]  # fmt: skip

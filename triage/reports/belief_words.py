@@ -29,7 +29,9 @@ def worth_words(jobs: float) -> str:
 
 def belief_words(belief: Belief | KindBelief) -> str:
     """A belief in one phrase: "about 15 in 20, as sure as after 16 jobs"."""
-    return f"about {in_twenty(belief.chance)}, {worth_words(belief.jobs)}"
+    count = in_twenty(belief.chance)
+    about = "about " if count[0].isdigit() else ""  # "more than 19 in 20" is vague enough
+    return f"{about}{count}, {worth_words(belief.jobs)}"
 
 
 def estimate_words(found: Estimate) -> str:
