@@ -21,7 +21,8 @@ chosen from under cash and bench hours, three times:
     breaks the planner's assumptions (see `plan_on_invented_shop`).
 
 The unit of account is the lot; standard errors are over lots. Run by hand, one
-arm a run if time is short; results are merged into `results/lot-promise.json`.
+arm a run and `--minutes` at most if time is short (the result says how many lots
+were played); results are merged into `results/lot-promise.json`.
 """
 
 from __future__ import annotations
@@ -137,7 +138,7 @@ def played_on(wreck: Wreck, shop: Shop, truth: Shop, plays: int, seed: tuple[int
     return simulate(replace(outcome, plan=plan), terms, plays, seed)
 
 
-def in_prior(lots: list[list[Wreck]], shop: Shop, plays: int, likeliest: bool) -> list[Played]:
+def in_prior(lots: list[list[Wreck]], shop: Shop, plays: int, likeliest: bool, until: float) -> list[Played]:
     """Every lot in a world that is one of the planner's own draws."""
     stored = min(draws.sizes["draw"] for draws in shop.posterior.draws.values())
     prior = at_draws(wider(shop), np.linspace(0, stored - 1, DRAWS).round().astype(int))
@@ -155,10 +156,12 @@ def in_prior(lots: list[list[Wreck]], shop: Shop, plays: int, likeliest: bool) -
                 total += played_on(wreck, planner, world, plays, (number, place))
         told.append(summed(choice, total))
         progress(number, len(lots))
+        if time.monotonic() > until:
+            break
     return told
 
 
-def in_invented_world(lots: list[list[Wreck]], shop: Shop, plays: int) -> list[Played]:
+def in_invented_world(lots: list[list[Wreck]], shop: Shop, plays: int, until: float) -> list[Played]:
     """Every lot by the shipped posterior in the invented shop's true world."""
     truth, told = load_truth(), []
     for number, some in enumerate(lots):
@@ -171,6 +174,8 @@ def in_invented_world(lots: list[list[Wreck]], shop: Shop, plays: int) -> list[P
                 total += play_plan(priced, draw_world(truth, wreck, desk, plays, number)).margin
         told.append(summed(choice, total))
         progress(number, len(lots))
+        if time.monotonic() > until:
+            break
     return told
 
 
@@ -215,6 +220,7 @@ def main(arguments: list[str] | None = None) -> int:
     given = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     given.add_argument("--arm", choices=tuple(PLAYS), action="append")
     given.add_argument("--lots", type=int, default=LOTS)
+    given.add_argument("--minutes", type=float, default=60.0, help="of an arm, at most")
     given.add_argument("--seed", type=int, default=20261125)
     given.add_argument("--out", type=Path, default=RESULTS)
     asked = given.parse_args(arguments)
@@ -224,10 +230,11 @@ def main(arguments: list[str] | None = None) -> int:
     result = json.loads(asked.out.read_text()) if asked.out.exists() else {"arms": {}}
     for arm in asked.arm or PLAYS:
         begun = time.monotonic()
+        until = begun + 60 * asked.minutes
         if arm == "shipped":
-            played = in_invented_world(lots, shop, PLAYS[arm])
+            played = in_invented_world(lots, shop, PLAYS[arm], until)
         else:
-            played = in_prior(lots, shop, PLAYS[arm], arm == "likeliest-draw")
+            played = in_prior(lots, shop, PLAYS[arm], arm == "likeliest-draw", until)
         told = summary(played, PLAYS[arm]) | {"seconds": round(time.monotonic() - begun)}
         result["arms"][arm] = told
         sys.stdout.write(f"\n{arm}: {json.dumps(told, indent=1)}\n")
