@@ -11,7 +11,8 @@ from triage.policy.plan_play import Luck, OptionLuck
 from triage.policy.plan_problem import Item, Option, PlanProblem
 from triage.policy.repair_plan import plan_space
 from triage.policy.terms import PurchaseTerms, tax_on
-from triage.policy.valuation import Valuation, highest, highest_bid, lowest
+from triage.policy.turning_point import highest, lowest
+from triage.policy.valuation import Valuation, highest_bid
 
 MARGIN_SCHEME = Tax("second-hand-margin", 0.2)
 

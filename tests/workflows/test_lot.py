@@ -11,10 +11,11 @@ import pytest
 
 from triage.domain.lot_files import read_lot, read_lot_text
 from triage.errors import PlanTooLargeError
-from triage.policy.valuation import highest, highest_bid
+from triage.policy.turning_point import highest
+from triage.policy.valuation import highest_bid
 from triage.workflows import lot as lot_workflow
 from triage.workflows.assess import assess
-from triage.workflows.desk import open_desk
+from triage.workflows.desk import desk_for, open_desk
 from triage.workflows.lot import score_lot
 from triage.workflows.shop import open_shop
 
@@ -84,12 +85,12 @@ def test_draws_carry_what_is_not_known():
 def test_a_unit_that_cannot_be_planned_is_set_aside_with_its_reason(monkeypatch):
     rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows[:2]
 
-    def refuses(unit, shop):
-        if unit.name == "a":
+    def refuses(laid, shop):
+        if laid.unit.name == "a":
             raise PlanTooLargeError("too many unknowns")
-        return open_desk(unit, shop)
+        return desk_for(laid, shop)
 
-    monkeypatch.setattr(lot_workflow, "open_desk", refuses)
+    monkeypatch.setattr(lot_workflow, "desk_for", refuses)
     lot = score_lot(replace(LOT, rows=rows), SHOP)
     assert lot.labels == ("b",)
     assert "too many unknowns" in lot.bad_rows[0].faults[0].wrong

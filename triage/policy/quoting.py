@@ -18,7 +18,8 @@ from triage.policy.plan_inputs import PlanInputs, with_problem
 from triage.policy.repair_plan import FINISH
 from triage.policy.shrink import keep, settled
 from triage.policy.terms import WalkInTerms
-from triage.policy.valuation import Outcome, Valuation, lowest, lowest_quote
+from triage.policy.turning_point import lowest
+from triage.policy.valuation import Outcome, Valuation, lowest_quote
 
 # Stages of an estimate: name, and the access level reached by then.
 STAGES = (("counter", 0), ("opened", 1), ("board level", 3))

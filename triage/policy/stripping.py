@@ -1,22 +1,82 @@
-"""What a unit is worth as parts, without any repair."""
+"""What a unit is worth as parts, without any repair: no luck is in that."""
 
 from __future__ import annotations
+
+import numpy as np
 
 from triage.domain.settings import GoRule, Settings
 from triage.policy.plan_inputs import PlanInputs
 from triage.policy.terms import PurchaseTerms
-from triage.policy.valuation import highest
+from triage.policy.turning_point import DIGITS, highest
+
+# A loss is a margin below this: a rounding error is not a loss.
+_HALF_A_CENT = 0.005
 
 
 def strip_margin(inputs: PlanInputs, settings: Settings, paid: float) -> float:
     """Expected margin of buying a unit and stripping it at once, money."""
     terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
-    minutes = inputs.problem.stop_minutes[0] + inputs.entry_minutes
-    return float(terms.stop(1.0, 0.0)) - terms.upfront - minutes * inputs.problem.rate
+    return float(terms.stop(1.0, 0.0)) - terms.upfront - strip_minutes(inputs) * inputs.problem.rate
+
+
+def strip_minutes(inputs: PlanInputs) -> float:
+    """Bench minutes of stripping it at once, making it safe included."""
+    return inputs.problem.stop_minutes[0] + inputs.entry_minutes
+
+
+def strip_meets(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: float) -> bool:
+    """Whether the go rule holds at a price for a unit that is stripped at once."""
+    margin, hours = strip_margin(inputs, settings, paid), max(strip_minutes(inputs) / 60.0, 1e-9)
+    earns = margin >= rule.margin - _HALF_A_CENT
+    hourly = margin / hours >= rule.margin_per_hour - _HALF_A_CENT
+    return earns and hourly and (margin >= -_HALF_A_CENT or rule.losses_in_20 >= 20)
+
+
+def strip_bid(
+    inputs: PlanInputs, settings: Settings, rule: GoRule, low: float, high: float, step: float = 0.01
+) -> float:
+    """Most to pay so that the rule still holds for a unit stripped at once; it holds at `low`, money."""
+    more = highest(lambda extra: strip_meets(inputs, settings, rule, low + extra), high - low, step)
+    return round(low + (more or 0.0), DIGITS)
 
 
 def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> float | None:
     """Most to pay for a unit to be stripped, money: its parts have no luck, so only margins count."""
-    hours = max((inputs.problem.stop_minutes[0] + inputs.entry_minutes) / 60.0, 1e-9)
-    wanted = max(rule.margin, rule.margin_per_hour * hours, 0.0)
+    wanted = max(rule.margin, rule.margin_per_hour * max(strip_minutes(inputs) / 60.0, 1e-9), 0.0)
     return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted, inputs.parts_value)
+
+
+def parts_only(inputs: PlanInputs, settings: Settings) -> bool:
+    """Whether stripping at once is best whatever is paid, even if every repair were to work.
+
+    Then nothing has to be planned. Finishing is put at its best: the best
+    grade, no comeback, no wait, every required damage that is seen closed at
+    the first try by its cheapest repair (one that closes several shares its
+    cost among them), nothing found later. Since the tax on the margin falls
+    with the price on either ending, the gain over stripping is greatest at
+    no price or at one above any sale, so that it is looked at there.
+    """
+    problem = inputs.problem
+    costs = [
+        option.minutes[0] * problem.rate + option.parts[0] + option.extra[0] for option in problem.options
+    ]
+    if any(cost < option.recovered for cost, option in zip(costs, problem.options, strict=True)):
+        return False  # a repair made only for the parts it leaves
+    if problem.stop_minutes[1] < problem.stop_minutes[0]:
+        return False
+    wanted = {i for i, item in enumerate(problem.items) if item.required and item.mystery < 0}
+    spent, access = 0.0, 0
+    for item in wanted:
+        closing = [o for o, option in enumerate(problem.options) if item in option.closes]
+        if not closing:
+            return True
+        spent += min(costs[o] / len(wanted.intersection(problem.options[o].closes)) for o in closing)
+        access = max(access, min(problem.options[o].access for o in closing))
+    for level in range(access):
+        spent += problem.access_minutes[level] * problem.rate + problem.access_extra[level]
+    ending = min(problem.finish_minutes[1 if access else 0 :]) * problem.rate
+    paid = np.array([0.0, 2.0 * float(inputs.sale.max(initial=0.0)) + 2.0 * inputs.parts_value])
+    terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
+    finished = terms.finish(np.arange(3)).max(axis=0) - ending - spent
+    stripped = terms.stop(np.ones(1), np.zeros(1))[0] - problem.stop_minutes[0] * problem.rate
+    return bool((finished <= stripped).all())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -12,12 +11,12 @@ from triage.domain.settings import GoRule, Settings
 from triage.policy.plan_inputs import PlanInputs
 from triage.policy.plan_play import Played, play
 from triage.policy.repair_plan import PlanSpace, PricedPlans, RepairPlan, plan_space, solve_plan, solve_plans
+from triage.policy.stripping import strip_bid
 from triage.policy.terms import PurchaseTerms, WalkInTerms, tax_on
+from triage.policy.turning_point import DIGITS, lowest
 
 # A loss is a margin below this: a rounding error is not a loss.
 _HALF_A_CENT = 0.005
-# A price is a whole number of steps; rounding takes off what floats leave behind.
-_DIGITS = 9
 
 
 @dataclass(frozen=True)
@@ -68,9 +67,17 @@ class Outcome:
 
     def dots(self, count: int = 20) -> np.ndarray:
         """`count` equally likely margins, lowest first: the mid-quantiles of the paths."""
-        return np.quantile(self.margins, (np.arange(count) + 0.5) / count)
+        ordered = self._ordered_margins
+        at = (np.arange(count) + 0.5) / count * (len(ordered) - 1)
+        below = np.minimum(at.astype(int), max(len(ordered) - 2, 0))
+        above = np.minimum(below + 1, len(ordered) - 1)
+        return ordered[below] + (at - below) * (ordered[above] - ordered[below])
 
-    @property
+    @cached_property
+    def _ordered_margins(self) -> np.ndarray:
+        return np.sort(self.margins)
+
+    @cached_property
     def losses_in_20(self) -> int:
         """How many of the 20 dots lie below zero."""
         return int((self.dots() < -_HALF_A_CENT).sum())
@@ -138,16 +145,6 @@ class Valuation:
         """Money terms of a purchase at a price."""
         return self._terms.at(paid)
 
-    def strip_meets(self, rule: GoRule, paid: float) -> bool:
-        """Whether the rule holds at a price for a unit stripped at once: no luck is in that."""
-        terms, minutes = self.purchase_terms(paid), self.inputs.problem.stop_minutes[0]
-        money = float(terms.stop(1.0, 0.0)) - minutes * self.inputs.problem.rate
-        margin = money - terms.upfront - self._entry_cost
-        hours = max((minutes + self.inputs.entry_minutes) / 60.0, 1e-9)
-        earns = margin >= rule.margin - _HALF_A_CENT
-        hourly = margin / hours >= rule.margin_per_hour - _HALF_A_CENT
-        return earns and hourly and (margin >= -_HALF_A_CENT or rule.losses_in_20 >= 20)
-
     def _play(self, plan: RepairPlan, terms: PurchaseTerms) -> Played:
         """The plan on every path; what it does there does not depend on the price, only its tax does."""
         acts = np.where(plan.reach > 0, plan.policy.choice, -1).tobytes()
@@ -201,29 +198,9 @@ class Bids:
         return self.outcome(case).losses_in_20 <= rule.losses_in_20
 
 
-def highest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> float | None:
-    """Largest multiple of `step` in [0, top] at which a falling rule still holds.
-
-    Returns None where it does not hold even at 0. The rule is taken to hold
-    below the point returned; bisection finds that point on the re-solved plan.
-    """
-    if not holds(0.0):
-        return None
-    low, high = 0, int(round(top / step))
-    if holds(high * step):
-        return round(high * step, _DIGITS)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if holds(middle * step) else (low, middle)
-    return round(low * step, _DIGITS)
-
-
-def lowest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> float | None:
-    """Smallest multiple of `step` in [0, top] at which a rising rule holds; None if never."""
-    below = highest(lambda x: not holds(x), top, step)
-    if below is None:
-        return 0.0
-    return None if below >= top - step / 2 else round(below + step, _DIGITS)
+def top_bid(inputs: PlanInputs) -> float:
+    """A price that no bid goes beyond, money: what it would fetch at best."""
+    return float(max(inputs.sale.mean(axis=1).max(), inputs.parts_value))
 
 
 def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float | None:
@@ -233,7 +210,7 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
     solved at once, over the whole range and then between the last that holds
     and the first that does not.
     """
-    top = float(max(valuation.inputs.sale.mean(axis=1).max(), valuation.inputs.parts_value))
+    top = top_bid(valuation.inputs)
     states = len(valuation.space.space.states)
     # Few states cost little more under many prices than under one.
     count = 31 if states <= 300 else 15 if states <= 3000 else 7
@@ -248,16 +225,12 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
             # Stripping at once is best at both prices, and so at every price between: as
             # the price rises no plan's tax falls faster than that on stripping while the
             # price is below the parts value, and none falls slower once it is above.
-            return _strip_bid(valuation, rule, int(points[miss - 1]), int(points[miss]), step)
+            return strip_bid(
+                valuation.inputs, valuation.settings, rule, *(points[miss - 1 : miss + 1] * step), step
+            )
         low, high = points[miss - 1] if miss else low, points[miss] if miss < len(points) else high
         points = _between(low, high, count)
-    return round(low * step, _DIGITS)
-
-
-def _strip_bid(valuation: Valuation, rule: GoRule, low: int, high: int, step: float) -> float:
-    """Most to pay for a unit that is stripped at once, between a price that holds and one that does not."""
-    more = highest(lambda extra: valuation.strip_meets(rule, low * step + extra), (high - low) * step, step)
-    return round(low * step + (more or 0.0), _DIGITS)
+    return round(low * step, DIGITS)
 
 
 def _between(low: int, high: int, count: int) -> np.ndarray:

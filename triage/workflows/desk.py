@@ -87,6 +87,27 @@ def open_desk(
     ------
     PlanTooLargeError : more unknowns and required repairs than can be planned.
     """
+    return desk_for(lay_out(unit, shop, walk_in, forecast, draws), shop)
+
+
+@dataclass(frozen=True)
+class LaidOut:
+    """A unit as its plan sees it, its states not listed yet."""
+
+    unit: Unit
+    forecast: UnitForecast
+    inputs: PlanInputs
+    route: Route
+
+
+def lay_out(
+    unit: Unit,
+    shop: Shop,
+    walk_in: bool = False,
+    forecast: UnitForecast | None = None,
+    draws: int = DRAWS,
+) -> LaidOut:
+    """Forecast a unit and lay it out; the parameters are those of `open_desk`."""
     unit = normalise(unit, shop.catalogue)
     if forecast is None and draws == DRAWS:
         forecast = shop.forecaster.forecast(unit)
@@ -95,9 +116,19 @@ def open_desk(
             unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=draws, nodes=NODES
         )
     inputs = plan_inputs(unit, forecast, shop.bench(unit), owned=not walk_in)
-    inputs, space, dropped = small_enough(inputs, layouts=shop.layouts)
+    return LaidOut(unit, forecast, inputs, "walk-in" if walk_in else "buy")
+
+
+def desk_for(laid: LaidOut, shop: Shop) -> Desk:
+    """List a unit's states.
+
+    Raises
+    ------
+    PlanTooLargeError : more unknowns and required repairs than can be planned.
+    """
+    inputs, space, dropped = small_enough(laid.inputs, layouts=shop.layouts)
     valuation = Valuation(inputs, shop.settings, space)
-    return Desk(unit, forecast, shop, inputs, valuation, dropped, "walk-in" if walk_in else "buy")
+    return Desk(laid.unit, laid.forecast, shop, inputs, valuation, dropped, laid.route)
 
 
 def price_purchase(desk: Desk, ask: float | None, brief: bool = False) -> Priced:

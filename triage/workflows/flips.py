@@ -8,7 +8,7 @@ from triage.policy.forecast import UnitForecast, chance_interval
 from triage.policy.plan_inputs import plan_inputs
 from triage.policy.sensitivity import Swing, swings
 from triage.policy.set_aside import set_aside_alike
-from triage.policy.valuation import highest
+from triage.policy.turning_point import highest
 from triage.workflows.desk import Priced, open_desk, price_purchase, price_walk_in
 from triage.workflows.shop import Shop
 

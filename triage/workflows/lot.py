@@ -14,10 +14,20 @@ from triage.domain.lots import BadRow, Lot, LotRow
 from triage.errors import Fault, PlanTooLargeError
 from triage.lot_selection.scored_lot import ScoredLot
 from triage.lot_selection.scored_unit import ScoredUnit, gathered
+from triage.policy.ownership import CHECK_FIRST, NO_PRICE, rule_on
 from triage.policy.repair_plan import STOP
 from triage.policy.spread import margin_by_draw
-from triage.policy.stripping import strip_margin
-from triage.workflows.desk import Priced, open_desk, price_purchase
+from triage.policy.stripping import (
+    highest_parts_bid,
+    parts_only,
+    strip_bid,
+    strip_margin,
+    strip_meets,
+    strip_minutes,
+)
+from triage.policy.valuation import top_bid
+from triage.policy.verdict import CHECK, LEAVE, PARTS
+from triage.workflows.desk import LaidOut, Priced, desk_for, lay_out, price_purchase
 from triage.workflows.shop import Shop
 
 # A loss is a margin below this: a rounding error is not a loss.
@@ -62,17 +72,19 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
     name : of the file, for faults.
     with_draws : work out how the margin moves with what is not known, and with luck.
     """
+    ask = 0.0 if row.ask is None else row.ask
+    laid = lay_out(row.unit, shop)
+    if parts_only(laid.inputs, shop.settings):
+        return _as_parts(row, laid, shop, ask, with_draws)
     try:
-        desk = open_desk(row.unit, shop)
+        desk = desk_for(laid, shop)
     except PlanTooLargeError as problem:
         wrong, allowed = f"cannot be planned: {problem}", "fewer unknowns, or the unit on its own"
         fault = Fault(name, row.line, "findings", wrong, allowed)
         return BadRow(row.line, row.unit.name, row.text, (fault,))
-    ask = 0.0 if row.ask is None else row.ask
     priced = price_purchase(desk, ask, brief=True)
     outcome = priced.outcome
     draws, luck = _spread(priced) if with_draws else (np.zeros(0), np.nan)
-    parts = np.nan if priced.refused else strip_margin(desk.inputs, shop.settings, ask)
     return ScoredUnit(
         line=row.line,
         label=row.unit.name,
@@ -82,11 +94,40 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
         minutes=outcome.expected_minutes,
         highest_bid=np.nan if priced.limit is None else priced.limit,
         loss_chance=float((outcome.margins < -_HALF_A_CENT).mean()),
-        parts_margin=parts,
+        parts_margin=np.nan if priced.refused else strip_margin(desk.inputs, shop.settings, ask),
         verdict=priced.decision.verdict,
         exact=not desk.set_aside,
         margin_draws=draws,
         luck_variance=luck,
+    )
+
+
+def _as_parts(row: LotRow, laid: LaidOut, shop: Shop, ask: float, with_draws: bool) -> ScoredUnit:
+    """A unit that nothing but stripping can be best for: what its plan would say, without the plan."""
+    inputs, settings, rule = laid.inputs, shop.settings, shop.settings.go_rule
+    ruling = rule_on(laid.unit, shop.catalogue, buying=True)
+    margin, limit, verdict = strip_margin(inputs, settings, ask), None, LEAVE
+    if ruling.standing == CHECK_FIRST:
+        limit, verdict = highest_parts_bid(inputs, settings, rule), CHECK
+    elif ruling.standing != NO_PRICE:
+        if strip_meets(inputs, settings, rule, 0.0):
+            limit = strip_bid(inputs, settings, rule, 0.0, top_bid(inputs))
+        verdict = PARTS if strip_meets(inputs, settings, rule, ask) else LEAVE
+    draws = int(laid.forecast.draw.max()) + 1 if with_draws else 0
+    return ScoredUnit(
+        line=row.line,
+        label=row.unit.name,
+        tier=row.unit.tier,
+        price=np.nan if row.ask is None else row.ask,
+        margin=margin,
+        minutes=strip_minutes(inputs),
+        highest_bid=np.nan if limit is None else limit,
+        loss_chance=float(margin < -_HALF_A_CENT),
+        parts_margin=np.nan if ruling.standing == NO_PRICE else margin,
+        verdict=verdict,
+        exact=True,
+        margin_draws=np.full(draws, margin),
+        luck_variance=0.0,
     )
 
 
