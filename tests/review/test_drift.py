@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from triage.review.drift import Stretch, drift_alarms, evidence, shares
+from triage.review.drift import ALARM_AT, Stretch, drift_alarms, evidence, shares
 
 START = date(2025, 1, 1)
 NAMES = {"hinge": "Loose hinge", "lamp": "Dead lamp"}
@@ -58,7 +58,7 @@ def test_a_fall_is_seen_with_its_day():
     assert (alarm.direction, alarm.name, alarm.expected_in_20) == ("down", "Loose hinge", pytest.approx(15))
     assert alarm.recent_in_20 == pytest.approx(8, abs=0.6)
     assert alarm.attempts == pytest.approx(60, abs=5)
-    assert alarm.evidence >= 20
+    assert alarm.evidence >= ALARM_AT
     assert (
         alarm.words
         == f"since about October 2025: expected 15 in 20, lately 8 in 20 over {alarm.attempts} attempts"

@@ -25,7 +25,7 @@ from triage.domain.history import History
 from triage.posterior.store import Posterior
 from triage.prediction.attempt_chances import attempt_chances
 from triage.priors.prior_set import PriorSet
-from triage.review.drift import Alarm, Stretch, drift_alarms, shares
+from triage.review.drift import ALARM_AT, Alarm, Stretch, drift_alarms, shares
 
 WATCHED_DAYS = 365
 MOST_DRAWS = 400
@@ -56,6 +56,7 @@ def watch_drift(
     catalogue: Catalogue,
     priors: PriorSet | None = None,
     watch_from: date | None = None,
+    at: float = ALARM_AT,
 ) -> DriftWatch:
     """Say which kinds drift, and since when.
 
@@ -66,6 +67,7 @@ def watch_drift(
     watch_from : when None, a year before the record's end, or its middle where
         it is shorter than two years, or the posterior's own cut-off where that
         is earlier.
+    at : as for `drift.drift_alarms`.
     """
     table = attempts(history, catalogue)
     dates = attempt_dates(history, table)
@@ -90,7 +92,7 @@ def watch_drift(
     share = shares({kind: int(before.get(kind, 0)) for kind in kinds})
     names = {kind: catalogue.kinds[kind].name for kind in kinds}
     watched = int((seen.date >= np.datetime64(start)).sum())
-    return DriftWatch(drift_alarms([seen], share, names, start), start, history.as_of, watched, against)
+    return DriftWatch(drift_alarms([seen], share, names, start, at), start, history.as_of, watched, against)
 
 
 def attempt_dates(history: History, table: pd.DataFrame) -> np.ndarray:
