@@ -63,13 +63,13 @@ def opened(page, part="stand"):
 
 
 def said(page):
-    shown = (*page.markdown, *page.caption, *page.info, *page.warning, *page.success, *page.subheader)
+    shown = (*page.markdown, *page.caption, *page.info, *page.warning, *page.success, *page.header)
     return "\n".join(item.value for item in shown)
 
 
 def test_where_belief_and_record_pull_apart_comes_first(page):
     opened(page)
-    assert "where belief and record pull apart" in page.subheader[0].value
+    assert "where belief and record pull apart" in page.header[0].value
     # 37 of 37 at severity 2 where 16 in 20 was believed.
     assert "37 of 37 fixed" in said(page) and "the record pulls it up, your belief down" in said(page)
     assert "Kallioinen" in said(page)

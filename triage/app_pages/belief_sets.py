@@ -102,7 +102,7 @@ def _spoken_for(item: OwnSet, sets: dict[str, OwnSet], shop: Shop) -> list[KindB
 
 
 def _differences(sets: dict[str, OwnSet]) -> None:
-    st.subheader("Two sets apart", anchor=False)
+    st.header("Two sets apart", anchor=False)
     names = list(sets)
     with st.grid(2, min_column_width=150, gap="xsmall"):
         one = st.selectbox("From", names, 0, key="believe-from-set")
@@ -122,7 +122,7 @@ def _said(value: object) -> str:
 
 
 def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
-    st.subheader("Which forecasts better?", anchor=False)
+    st.header("Which forecasts better?", anchor=False)
     if found is None:
         return
     chosen = st.multiselect(

@@ -47,7 +47,7 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
     standing = where_we_stand(rows, _pulled(shop, found))
     apart = [item for item in standing if item.conflict and item.conflict.words == DISAGREE]
     if apart:
-        st.subheader(_heading(len(apart)), anchor=False)
+        st.header(_heading(len(apart)), anchor=False)
         st.markdown("One of the two is off: what was said beforehand, or what was counted. Look here first.")
         for item in apart[:_FIRST]:
             _told(item)
@@ -57,7 +57,7 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
                     _told(item)
     elif any(item.conflict for item in standing):
         st.success("Nowhere do belief and record pull the chance apart.", icon=":material/check_circle:")
-    st.subheader("Belief, record, and both", anchor=False)
+    st.header("Belief, record, and both", anchor=False)
     chosen = _chosen(standing, apart, shop)
     if len(chosen) <= _MOST_DRAWN:
         words = standing_words([item.row for item in chosen])

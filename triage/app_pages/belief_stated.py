@@ -98,7 +98,7 @@ def _count(label: str, key: str, example: str) -> float | None:
 
 def _meaning(stated: StatedBelief) -> None:
     reason = f" ({literal(stated.before.reason)})" if stated.before.reason else ""
-    st.subheader("What that means", anchor=False)
+    st.header("What that means", anchor=False)
     st.markdown(
         f"You believe **{belief_words(stated.belief)}**.  \n"
         f"The set says now: {belief_words(stated.before)}{reason}."
@@ -171,7 +171,7 @@ def _in_money(
 
 
 def _keep(belief: KindBelief, base: OwnSet, shop: Shop) -> None:
-    st.subheader("Keep it", anchor=False)
+    st.header("Keep it", anchor=False)
     with st.form("believe-keep", border=False):
         reason = st.text_area(
             "Why do you believe it?", max_chars=400, key=f"believe-reason-{belief.slug}",
