@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from triage.inference.diagnostics import LEAST_BFMI, LEAST_EFFECTIVE_SAMPLE, MOST_RHAT
+from triage.inference.success_checks import LOO_DRAWS, highest_shape
 from triage.outcome_models.integrated_likelihood import TOLERANCE
 from triage.posterior.manifest import ModelRecord
 
@@ -114,7 +115,7 @@ def _of_notes(notes: dict[str, float]) -> list[Figure]:
             Figure(
                 "Jobs with high Pareto k",
                 f"{jobs:.0f}",
-                "none above .63",
+                f"none above {highest_shape(LOO_DRAWS):.2f}",
                 "jobs that sway the fit so much by themselves that leaving them out cannot be reckoned",
                 jobs == 0,
                 False,
