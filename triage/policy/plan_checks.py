@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -88,7 +89,7 @@ def _check(
     check: Check, reveals: tuple[tuple[int, int], ...], belief: CheckBelief, draw: np.ndarray, seed: int
 ) -> PlanCheck:
     """A check with its accuracy drawn once a posterior draw."""
-    sensitivity, specificity = _accuracy(belief, int(draw.max()) + 1, np.random.default_rng(seed))
+    sensitivity, specificity = _accuracy(belief, int(draw.max()) + 1, seed)
     return PlanCheck(
         check.slug,
         reveals,
@@ -100,8 +101,10 @@ def _check(
     )
 
 
-def _accuracy(belief: CheckBelief, count: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+@lru_cache(128)
+def _accuracy(belief: CheckBelief, count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
     """Sensitivity and specificity, one draw a posterior draw."""
+    rng = np.random.default_rng(seed)
     if belief.jobs >= KNOWN_AFTER:
         return np.full(count, belief.sensitivity), np.full(count, belief.specificity)
     drawn = accuracy_draws(belief.record, belief.sensitivity, belief.specificity, belief.jobs, count, rng)

@@ -112,12 +112,12 @@ class RepairPlan:
         """Whether the policy ends in a state by `finish` or `stop`, shape (state,)."""
         return self.policy.choice == len(self.plan_space.space.moves) + (FINISH, STOP).index(ending)
 
-    @property
+    @cached_property
     def chance_finished(self) -> float:
         """Chance that every required item ends up closed and the unit is finished."""
         return float(self.reach[self.ends_in(FINISH)].sum())
 
-    @property
+    @cached_property
     def expected_minutes(self) -> float:
         """Expected bench minutes, with closing, verification or stripping."""
         minutes = sum(float(chance @ np.asarray(move.minutes)) for move, chance in self.made_moves())

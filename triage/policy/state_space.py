@@ -28,6 +28,9 @@ from triage.policy.state_likelihood import Factor, Weigher
 # Largest number of states solved exactly; above it the caller must shrink the problem.
 MAX_STATES = 100_000
 
+# Combinations of digits that are all looked at in one go, where there are no more.
+_GRID = 6000
+
 Observe = Callable[[np.ndarray], Any]
 Mask = Callable[[Any], np.ndarray]
 
@@ -143,23 +146,31 @@ def build_space(
     if np.log2(sizes.astype(float)).sum() > 62:
         raise too_large(max_states)
     strides = np.concatenate([[1], np.cumprod(sizes[:-1])]).astype(np.int64)
-    layer = np.asarray(start, dtype=np.int8)[None, :]
-    offset, blocks, layers, arcs = 0, [layer], [slice(0, 1)], []
+
+    def decoded(codes: np.ndarray) -> np.ndarray:
+        return ((codes[:, None] // strides) % sizes).astype(np.int8)
+
+    whole = None
+    if np.prod(sizes.astype(float)) <= _GRID:
+        # Few enough to ask of every combination at once what may be done in it.
+        grid = decoded(np.arange(int(np.prod(sizes))))
+        whole = _allowed(grid, moves, observe(grid))
+    codes = np.asarray(start, dtype=np.int64)[None, :] @ strides
+    offset, blocks, layers, arcs = 0, [decoded(codes)], [slice(0, 1)], []
     while True:
-        found, children = _leave(layer, moves, observe(layer))
+        layer = blocks[-1]
+        allowed = [mask[codes] for mask in whole] if whole else _allowed(layer, moves, observe(layer))
+        found, children = _leave(codes, moves, allowed, strides)
         offset += len(layer)
         if not found:
             arcs.append(())
             break
-        codes = [states @ strides for states in children]
-        unique = np.unique(np.concatenate(codes))
-        if offset + len(unique) > max_states:
+        codes = np.unique(np.concatenate(children))
+        if offset + len(codes) > max_states:
             raise too_large(max_states)
-        first = layers[-1].start
-        arcs.append(tuple(_arcs(found, codes, unique, first, offset)))
-        layer = ((unique[:, None] // strides) % sizes).astype(np.int8)
-        blocks.append(layer)
-        layers.append(slice(offset, offset + len(unique)))
+        arcs.append(tuple(_arcs(found, children, codes, layers[-1].start, offset)))
+        blocks.append(decoded(codes))
+        layers.append(slice(offset, offset + len(codes)))
     states = np.concatenate(blocks)
     laid = [(arc.parents, arc.children) for layer_arcs in arcs for arc in layer_arcs]
     weigher = Weigher(states, observe(states).dead, [factor.columns for factor in factors], laid)
@@ -185,10 +196,10 @@ def too_large(max_states: int) -> PlanTooLargeError:
     )
 
 
-def _leave(layer: np.ndarray, moves: tuple[Move, ...], view: Any) -> tuple[list, list[np.ndarray]]:
-    """Allowed (move, rows) pairs of a layer, and the states each end leads to."""
-    allowed = [(layer[:, move.digit] == move.start) & move.allowed(view) for move in moves]
-    forced = np.zeros(len(layer), dtype=bool)
+def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> list[np.ndarray]:
+    """Whether each move may be made in each state, one (state,) mask a move."""
+    allowed = [(states[:, move.digit] == move.start) & move.allowed(view) for move in moves]
+    forced = np.zeros(len(states), dtype=bool)
     for move, mask in zip(moves, allowed, strict=True):
         if move.forced:
             # One forced move at a time: their order is free, so the first stands.
@@ -202,16 +213,19 @@ def _leave(layer: np.ndarray, moves: tuple[Move, ...], view: Any) -> tuple[list,
             if moves[index].turn == turn:
                 allowed[index] &= ~before
                 taken |= allowed[index]
+    return [mask if move.forced else mask & ~forced for move, mask in zip(moves, allowed, strict=True)]
+
+
+def _leave(
+    codes: np.ndarray, moves: tuple[Move, ...], allowed: list[np.ndarray], strides: np.ndarray
+) -> tuple[list, list[np.ndarray]]:
+    """Allowed (move, rows) pairs of a layer, and the codes that each end leads to."""
     found, children = [], []
     for index, (move, mask) in enumerate(zip(moves, allowed, strict=True)):
-        rows = np.flatnonzero(mask if move.forced else mask & ~forced)
-        if not len(rows):
-            continue
-        found.append((index, rows, len(move.ends)))
-        for end in move.ends:
-            states = layer[rows].astype(np.int64)
-            states[:, move.digit] = end
-            children.append(states)
+        rows = np.flatnonzero(mask)
+        if len(rows):
+            found.append((index, rows, len(move.ends)))
+            children += [codes[rows] + (end - move.start) * strides[move.digit] for end in move.ends]
     return found, children
 
 

@@ -79,7 +79,8 @@ class PurchaseTerms:
     def at(self, paid: float | np.ndarray) -> PurchaseTerms:
         """The same unit at another price."""
         terms = replace(self, paid=paid)
-        if "_ordered" in self.__dict__:
+        terms.__dict__["_mean"] = self._mean  # of the sale alone, whatever is paid
+        if self.tax.scheme == "second-hand-margin":
             terms.__dict__["_ordered"] = self._ordered
         return terms
 
@@ -103,7 +104,7 @@ class PurchaseTerms:
 
     def finish(self, grade: np.ndarray) -> np.ndarray:
         """Expected net money of a sale at each grade given, shape (grade,) or (grade, price)."""
-        mean = self.sale.mean(axis=1)
+        mean = self._mean
         untaxed = mean - self._selling(mean) - self.fees.outbound_postage
         part = self.tax.rate / (1.0 + self.tax.rate)
         if self.tax.scheme == "second-hand-margin":
@@ -126,6 +127,11 @@ class PurchaseTerms:
         place = np.stack([np.searchsorted(row, self.paid) for row in ordered])
         sums = np.stack([row[at] for row, at in zip(above, place, strict=True)])
         return (sums - (count - place) * self.paid) / count
+
+    @cached_property
+    def _mean(self) -> np.ndarray:
+        """Expected sale price by grade, shape (3,)."""
+        return self.sale.mean(axis=1)
 
     @cached_property
     def _ordered(self) -> tuple[np.ndarray, np.ndarray]:
