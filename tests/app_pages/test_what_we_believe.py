@@ -46,16 +46,16 @@ def few_draws(monkeypatch, tmp_path):
     """Sets of this test's own, and fewer draws: the page is under test, not its figures."""
     monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
     monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
-    monkeypatch.setattr("triage.workflows.beliefs.kind_conflicts", partial(kind_conflicts, most_draws=60))
+    monkeypatch.setattr("triage.workflows.beliefs.kind_conflicts", partial(kind_conflicts, most_draws=30))
     monkeypatch.setattr(beside_record.prior_chances, "__defaults__", (400,))
     monkeypatch.setattr("triage.workflows.desk.DRAWS", 100)
 
 
 def opened(page, part="stand"):
-    page.session_state["device-draft"], page.session_state["device-id"] = EMPTY, ""
-    page.session_state["device-job"], page.session_state["device-turn"] = None, 0
-    page.run()
-    page.switch_page(str(shipped("triage/app_pages/what_we_believe.py")))
+    if "device-draft" not in page.session_state:
+        page.session_state["device-draft"], page.session_state["device-id"] = EMPTY, ""
+        page.session_state["device-job"], page.session_state["device-turn"] = None, 0
+        page.run().switch_page(str(shipped("triage/app_pages/what_we_believe.py")))
     page.session_state["believe-part"] = part
     page.run()
     assert not page.exception

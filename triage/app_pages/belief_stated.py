@@ -13,6 +13,7 @@ from triage.domain.units import Unit
 from triage.elicitation.stated_belief import StatedBelief, state_belief
 from triage.elicitation.statement import Statement
 from triage.errors import TriageError
+from triage.priors.prior_set import PriorSet
 from triage.priors.success import KindBelief
 from triage.reports.belief_charts import count_dots
 from triage.reports.belief_words import (
@@ -53,7 +54,7 @@ def state_part(shop: Shop) -> None:
     if statement is None:
         return
     try:
-        stated = state_belief(kind, statement, shop.catalogue, base.priors)
+        stated = _stated(kind, statement, shop, base.priors, (shop.catalogue.digest, base.priors.digest))
     except TriageError as refusal:
         st.error(listed(refusal))
         return
@@ -94,6 +95,13 @@ def _count(label: str, key: str, example: str) -> float | None:
         label, 0.0, float(_OF), None, 1.0, "%g", key=key, placeholder=f"such as {example}",
         persist_state="session",
     )  # fmt: skip
+
+
+@st.cache_resource(max_entries=50, show_spinner=False)
+def _stated(
+    kind: str, statement: Statement, _shop: Shop, _priors: PriorSet, key: tuple[str, ...]
+) -> StatedBelief:
+    return state_belief(kind, statement, _shop.catalogue, _priors)
 
 
 def _meaning(stated: StatedBelief) -> None:
