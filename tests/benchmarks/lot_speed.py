@@ -51,7 +51,6 @@ def measure(units: int, alone: int, findings: int | None) -> dict[str, Any]:
     size = [_states(row, shop) for row in rows]
     held = replace(shop)
     spent = np.array([_seconds(lambda row=row: score_row(row, held, with_draws=False)) for row in rows])
-    again = np.array([_seconds(lambda row=row: score_row(row, held, with_draws=False)) for row in rows])
     one = np.array([_seconds(lambda row=row: _one_unit(row, replace(shop))) for row in rows[:alone]])
     return {
         "units": len(rows),
@@ -62,7 +61,6 @@ def measure(units: int, alone: int, findings: int | None) -> dict[str, Any]:
             name: {
                 "units": int(mask.sum()),
                 "units a second": _rate(spent[mask]),
-                "scored again": _rate(again[mask]),
                 "one-unit path": _rate(one[mask[:alone]]),
             }
             for name, mask in _kinds(np.array(size)).items()
@@ -110,8 +108,8 @@ def _rate(seconds: np.ndarray) -> float | None:
 def main() -> None:
     """Measure a lot of units with three findings each, and one as the invented shop's intake has them."""
     parser = argparse.ArgumentParser(prog=COMMAND, description=__doc__)
-    parser.add_argument("--units", type=int, default=400)
-    parser.add_argument("--alone", type=int, default=60, help="units asked one by one")
+    parser.add_argument("--units", type=int, default=150)
+    parser.add_argument("--alone", type=int, default=25, help="units asked one by one")
     options = parser.parse_args()
     start = perf_counter()
     report = {
