@@ -6,8 +6,8 @@ time, so that other work on the machine does not count. Beside it a loop over
 the one-unit path: the same question asked of a shop that has answered none
 before. Written to `results/lot-speed.json`. Run by hand.
 
-"of one kind" is where a unit's time goes: into no plan at all, where stripping
-is best even if every repair works, or into a plan with so many states.
+"of one kind" is where a unit's time goes: into no plan of its own, where
+stripping is proved best without one, or into a plan with so many states.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from synthetic_cases.lot import invented_lot, lot_text
 from synthetic_cases.truth import load_truth
 from triage.domain.lot_files import read_lot_text
 from triage.domain.lots import LotRow
-from triage.policy.stripping import parts_only
+from triage.policy.parts_whatever_is_found import parts_whatever
 from triage.workflows.desk import desk_for, lay_out, price_purchase
 from triage.workflows.lot import score_row
 from triage.workflows.shop import Shop, open_shop
@@ -77,7 +77,7 @@ def _rows(units: int, findings: int | None, shop: Shop) -> tuple[LotRow, ...]:
 def _kinds(states: np.ndarray) -> dict[str, np.ndarray]:
     small, middling = SIZES
     return {
-        "no plan needed": states == 0,
+        "stripping proved best": states == 0,
         f"to {small:,} states": (states > 0) & (states <= small),
         f"to {middling:,} states": (states > small) & (states <= middling),
         "more": states > middling,
@@ -86,7 +86,7 @@ def _kinds(states: np.ndarray) -> dict[str, np.ndarray]:
 
 def _states(row: LotRow, shop: Shop) -> int:
     laid = lay_out(row.unit, shop)
-    if parts_only(laid.inputs, shop.settings):
+    if parts_whatever(laid.inputs, shop.settings, shop.layouts):
         return 0
     return len(desk_for(laid, shop).valuation.space.space.states)
 

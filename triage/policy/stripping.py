@@ -52,9 +52,7 @@ def parts_only(inputs: PlanInputs, settings: Settings) -> bool:
     Then nothing has to be planned. Finishing is put at its best: the best
     grade, no comeback, no wait, every required damage that is seen closed at
     the first try by its cheapest repair (one that closes several shares its
-    cost among them), nothing found later. Since the tax on the margin falls
-    with the price on either ending, the gain over stripping is greatest at
-    no price or at one above any sale, so that it is looked at there.
+    cost among them), nothing found later.
     """
     problem = inputs.problem
     costs = [
@@ -75,8 +73,20 @@ def parts_only(inputs: PlanInputs, settings: Settings) -> bool:
     for level in range(access):
         spent += problem.access_minutes[level] * problem.rate + problem.access_extra[level]
     ending = min(problem.finish_minutes[1 if access else 0 :]) * problem.rate
-    paid = np.array([0.0, 2.0 * float(inputs.sale.max(initial=0.0)) + 2.0 * inputs.parts_value])
-    terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
+    terms = parts_terms(inputs, settings)
     finished = terms.finish(np.arange(3)).max(axis=0) - ending - spent
     stripped = terms.stop(np.ones(1), np.zeros(1))[0] - problem.stop_minutes[0] * problem.rate
     return bool((finished <= stripped).all())
+
+
+def parts_terms(inputs: PlanInputs, settings: Settings) -> PurchaseTerms:
+    """Terms at no price and at one above anything it can fetch.
+
+    As the price rises no plan's tax falls faster than that on stripping while
+    the price is below the parts value, and none falls slower once it is above.
+    So a plan that beats stripping at any price does at one of these.
+    """
+    most = 2.0 * (float(inputs.sale.max(initial=0.0)) + inputs.parts_value)
+    most += sum(option.recovered for option in inputs.problem.options)
+    paid = np.array([0.0, most])
+    return PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)

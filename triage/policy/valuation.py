@@ -15,6 +15,8 @@ from triage.policy.stripping import strip_bid
 from triage.policy.terms import PurchaseTerms, WalkInTerms, tax_on
 from triage.policy.turning_point import DIGITS, lowest
 
+# Prices solved at once for a plan of few states, and for others.
+_FEW_STATES, _MANY_PRICES, _SOME_PRICES = 1000, 31, 7
 # A loss is a margin below this: a rounding error is not a loss.
 _HALF_A_CENT = 0.005
 
@@ -166,7 +168,7 @@ class Bids:
     terms: PurchaseTerms
     plans: PricedPlans
 
-    @property
+    @cached_property
     def margins(self) -> np.ndarray:
         """Exact expected margin, money."""
         return self.plans.value - self.terms.upfront - self.valuation._entry_cost
@@ -178,15 +180,23 @@ class Bids:
 
     def first_miss(self, rule: GoRule) -> int:
         """The first price at which a rule that only gets harder does not hold; past the last where all do."""
-        margins, minutes = self.margins, self.plans.minutes + self.valuation.inputs.entry_minutes
-        hourly = margins / np.maximum(minutes / 60.0, 1e-9)
-        held = (margins >= rule.margin - _HALF_A_CENT) & (hourly >= rule.margin_per_hour - _HALF_A_CENT)
+        hourly = self.margins / self._hours
+        held = (self.margins >= rule.margin - _HALF_A_CENT) & (hourly >= rule.margin_per_hour - _HALF_A_CENT)
         low, high = 0, len(held) if held.all() else int(held.argmin())
         middle = high - 1  # mostly all of them hold
         while low < high:
             low, high = (middle + 1, high) if self._losses_allowed(middle, rule) else (low, middle)
             middle = (low + high) // 2
         return low
+
+    def slack(self, rule: GoRule) -> np.ndarray:
+        """Expected margin over what the rule wants of it, money, shape (price,)."""
+        return self.margins + _HALF_A_CENT - np.maximum(rule.margin, rule.margin_per_hour * self._hours)
+
+    @cached_property
+    def _hours(self) -> np.ndarray:
+        minutes = self.plans.minutes + self.valuation.inputs.entry_minutes
+        return np.maximum(minutes / 60.0, 1e-9)
 
     def strips(self, case: int) -> bool:
         """Whether it is stripped before anything else is done."""
@@ -211,26 +221,40 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
     and the first that does not.
     """
     top = top_bid(valuation.inputs)
-    states = len(valuation.space.space.states)
-    # Few states cost little more under many prices than under one.
-    count = 31 if states <= 300 else 15 if states <= 3000 else 7
+    small = len(valuation.space.space.states) <= _FEW_STATES
     low, high = -1, int(round(top / step)) + 1  # holds, does not: as far as is known
-    points = _between(low, high, count if states <= 3000 else 2)
+    # Few states cost little more under many prices than under one.
+    points = _between(low, high, _MANY_PRICES if small else 2)
     while len(points):
         bids = valuation.bids(points * step)
         miss = bids.first_miss(rule)
         if low < 0 and miss == 0:
             return None
-        if 0 < miss < len(points) and bids.strips(miss - 1) and bids.strips(miss):
-            # Stripping at once is best at both prices, and so at every price between: as
-            # the price rises no plan's tax falls faster than that on stripping while the
-            # price is below the parts value, and none falls slower once it is above.
-            return strip_bid(
-                valuation.inputs, valuation.settings, rule, *(points[miss - 1 : miss + 1] * step), step
-            )
+        turns = 0 < miss < len(points)
+        if turns and bids.strips(miss - 1) and bids.strips(miss):
+            # Then stripping is best at every price between, see `stripping.parts_terms`.
+            between = points[miss - 1 : miss + 1] * step
+            return strip_bid(valuation.inputs, valuation.settings, rule, *between, step)
         low, high = points[miss - 1] if miss else low, points[miss] if miss < len(points) else high
-        points = _between(low, high, count)
+        if small or not turns:
+            points = _between(low, high, _MANY_PRICES if small else _SOME_PRICES)
+        else:
+            points = _near(low, high, bids.slack(rule)[miss - 1 : miss + 1])
     return round(low * step, DIGITS)
+
+
+def _near(low: int, high: int, slack: np.ndarray) -> np.ndarray:
+    """A few whole numbers between two, about where a line through the slack at both crosses zero."""
+    if not slack[0] >= 0.0 > slack[1]:  # it is the losses that turn: they follow no line
+        return _between(low, high, _SOME_PRICES)
+    crossing = low + (high - low) * slack[0] / (slack[0] - slack[1])
+    wide = max(1.0, (high - low) / 50.0)
+    wanted = np.array([crossing - wide, crossing, crossing + 1.0, crossing + wide, (low + high) / 2.0])
+    return (
+        np.unique(np.clip(wanted.astype(int), low + 1, high - 1))
+        if high - low > 1
+        else _between(low, high, 1)
+    )
 
 
 def _between(low: int, high: int, count: int) -> np.ndarray:

@@ -15,11 +15,11 @@ from triage.errors import Fault, PlanTooLargeError
 from triage.lot_selection.scored_lot import ScoredLot
 from triage.lot_selection.scored_unit import ScoredUnit, gathered
 from triage.policy.ownership import CHECK_FIRST, NO_PRICE, rule_on
+from triage.policy.parts_whatever_is_found import parts_whatever
 from triage.policy.repair_plan import STOP
 from triage.policy.spread import margin_by_draw
 from triage.policy.stripping import (
     highest_parts_bid,
-    parts_only,
     strip_bid,
     strip_margin,
     strip_meets,
@@ -74,7 +74,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
     """
     ask = 0.0 if row.ask is None else row.ask
     laid = lay_out(row.unit, shop)
-    if parts_only(laid.inputs, shop.settings):
+    if parts_whatever(laid.inputs, shop.settings, shop.layouts):
         return _as_parts(row, laid, shop, ask, with_draws)
     try:
         desk = desk_for(laid, shop)
