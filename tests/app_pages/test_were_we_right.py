@@ -37,7 +37,7 @@ def opened(page):
 
 
 def words(page):
-    kinds = (page.markdown, page.caption, page.info, page.warning, page.error)
+    kinds = (page.header, page.markdown, page.caption, page.info, page.warning, page.error)
     return " ".join(str(element.value) for kind in kinds for element in kind)
 
 

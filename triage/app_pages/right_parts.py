@@ -25,7 +25,7 @@ Judged = Backtest | OutcomeReview
 
 def chances_part(judged: Judged) -> None:
     """The plain sentence, the reliability diagram, and how it is read."""
-    st.markdown(f"#### {literal(lead_words(judged.bins))}")
+    st.header(literal(lead_words(judged.bins)), anchor=False)
     st.markdown(literal(all_words(judged.bins)))
     words = reliability_words(judged.bins)
     st.altair_chart(reliability_chart(judged.bins), width="stretch", alt=words)
@@ -41,7 +41,7 @@ def chances_part(judged: Judged) -> None:
 
 def against_part(judged: Judged) -> None:
     """A table against forecasts that need no model, with the gain's interval."""
-    st.markdown("##### Against plain rules")
+    st.subheader("Against plain rules", anchor=False)
     st.markdown(literal(gain_words(judged.gains)))
     rows = []
     for name, scores in judged.scores.items():
@@ -77,7 +77,7 @@ def promises_part(promises: Sequence[PromiseCheck], currency: str) -> None:
     """Whether minutes and margins came out as promised."""
     if not promises:
         return
-    st.markdown("##### Minutes and money")
+    st.subheader("Minutes and money", anchor=False)
     for check in promises:
         st.markdown(f"{literal(check.coverage_words)} {literal(bias_words(check, currency))}")
     with st.expander("How we get this"):
@@ -94,7 +94,7 @@ def groups_part(title: str, groups: Sequence[Group]) -> None:
     """Groups side by side: said as a tick, worked as a point."""
     if not groups:
         return
-    st.markdown(f"##### {title}")
+    st.subheader(title, anchor=False)
     st.altair_chart(group_chart(groups), width="stretch", alt=group_words(groups))
     st.caption(
         "A tick is what was said, a point what worked, of 20; the line holds the truth 18 times in 20."
@@ -121,7 +121,7 @@ def alarms_part(offer: DriftOffer) -> None:
 
 def blocks_part(blocks: Sequence[Block]) -> None:
     """The stretches of a back-test, oldest first."""
-    st.markdown("##### Over time")
+    st.subheader("Over time", anchor=False)
     rows = [
         {
             "jobs taken in": f"{one.origin} to {one.until}", "tries": one.attempts,
@@ -142,7 +142,7 @@ def decision_part(score: DecisionScore | None, currency: str, money: str) -> Non
     """What the no would have earned, and the sentence that says of whom this speaks."""
     if score is None:
         return
-    st.markdown("##### What saying no would have earned")
+    st.subheader("What saying no would have earned", anchor=False)
     st.markdown(literal(decision_words(score, currency)))
     st.caption(literal(score.estimand))
     rows = [

@@ -99,7 +99,7 @@ def _lately(shop: Shop, past: ShopHistory) -> None:
     watch, offer = found.watch, found.offer
     watched = f"Watched: {watch.attempts:,} tries since {watch.watch_from}, against {watch.against}."
     if not offer.alarms:
-        st.markdown("#### No damage has left its chances lately.")
+        st.header("No damage has left its chances lately.", anchor=False)
         st.markdown(literal(watched))
     else:
         alarms_part(offer)
@@ -141,7 +141,7 @@ def _backtest(shop: Shop, past: ShopHistory) -> None:
         _paths(past),
         "Back-test these jobs",
         "Four times over, each with fits of its own: some minutes for a few hundred jobs, up to half an hour "
-        "for thousands. The same as `triage backtest`.",
+        "for thousands. The command triage backtest does the same.",
     )
     found = work.result if work is not None else None
     if found is None and past.invented:
