@@ -40,33 +40,55 @@ def parts_whatever(inputs: PlanInputs, settings: Settings, layouts: Layouts) -> 
     if not 1 < truths <= MOST_TRUTHS:  # with nothing to find out, the plan itself is as quick
         return False
     try:
-        return all(_stripped(known, settings, layouts) for known in _truths(inputs))
+        return all(
+            _stripped(with_problem(inputs, known, options), settings, layouts)
+            for _, known, options in known_truths(inputs.problem)
+        )
     except PlanTooLargeError:
         return False
 
 
-def _truths(inputs: PlanInputs) -> Iterator[PlanInputs]:
-    """The unit under every truth that can be, the one with least wrong first."""
-    mysteries = inputs.problem.mysteries
-    branches = [range(len(mystery.chance))[::-1] for mystery in mysteries]
-    for truth in product(*branches):
-        weights = np.array(inputs.problem.weights)
-        for mystery, branch in zip(mysteries, truth, strict=True):
-            weights = weights * mystery.chance[branch]
-        if weights.sum() > 0:
-            yield _known(inputs, dict(enumerate(truth)), weights / weights.sum())
+def known_truths(problem: PlanProblem) -> Iterator[tuple[float, PlanProblem, list[int]]]:
+    """Every truth that can be, the one with least wrong first.
+
+    Yields
+    ------
+    chance : of that truth, given the check results in hand.
+    problem : with the truth known from the start, and nothing made to wait.
+    options : which of the options are left in it.
+    """
+    total = sum(float(_weights(problem, truth).sum()) for truth in _truths(problem))
+    free = _unbound(problem)
+    for truth in _truths(problem):
+        weights = _weights(problem, truth)
+        chance = float(weights.sum())
+        if chance > 0:
+            items = [
+                place
+                for place, item in enumerate(problem.items)
+                if item.mystery < 0 or truth[item.mystery] == item.branch
+            ]
+            options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
+            left = keep(free, items, options, mysteries=())
+            yield chance / total, replace(left, weights=weights / chance), options
 
 
-def _known(inputs: PlanInputs, truth: dict[int, int], weights: np.ndarray) -> PlanInputs:
-    problem = _unbound(inputs.problem)
-    items = [
-        place
-        for place, item in enumerate(problem.items)
-        if item.mystery < 0 or truth[item.mystery] == item.branch
-    ]
-    options = [place for place, option in enumerate(problem.options) if set(option.closes) & set(items)]
-    left = replace(keep(problem, items, options, mysteries=()), weights=weights)
-    return with_problem(inputs, left, options)
+def _truths(problem: PlanProblem) -> Iterator[tuple[int, ...]]:
+    """One branch a mystery; a thing that is not there is the last branch of its own."""
+    return product(*(range(len(mystery.chance))[::-1] for mystery in problem.mysteries))
+
+
+def _weights(problem: PlanProblem, truth: tuple[int, ...]) -> np.ndarray:
+    """Weight of each scenario together with a truth and with the check results in hand."""
+    weights = np.array(problem.weights)
+    for mystery, branch in zip(problem.mysteries, truth, strict=True):
+        weights *= mystery.chance[branch]
+    for check in problem.checks:
+        if check.result is not None:
+            shown = any(truth[mystery] == branch for mystery, branch in check.reveals)
+            positive = check.sensitivity if shown else 1.0 - check.specificity
+            weights *= positive if check.result else 1.0 - positive
+    return weights
 
 
 def _unbound(problem: PlanProblem) -> PlanProblem:
