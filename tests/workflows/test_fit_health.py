@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+import triage.outcome_models
 from triage.inference.diagnostics import LEAST_EFFECTIVE_SAMPLE, MOST_RHAT
 from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import Diagnostics, ModelRecord, PredictiveCheck, manifest_from
@@ -159,7 +160,11 @@ def test_calibration_speaks_only_of_the_code_it_was_made_with(tmp_path):
     assert calibrations(("success",), path)["success"].good is None
 
 
-@pytest.mark.parametrize("model", MODELS)
-def test_the_page_reckons_a_models_code_as_the_benchmark_does(model):
-    benchmark = pytest.importorskip("tests.benchmarks.calibration")
-    assert model_structure(model) == benchmark.structure(model) != ""
+def test_a_models_form_is_its_code_without_its_words(monkeypatch, tmp_path):
+    assert all(model_structure(model) for model in MODELS) and model_structure("no-such-model") == ""
+    monkeypatch.setattr(triage.outcome_models, "__path__", [str(tmp_path)])
+    forms = []
+    for text in ('"""One."""\nx = 1  # why\n', '"""Two words."""\nx = 1\n', '"""One."""\nx = 2\n'):
+        (tmp_path / "comeback.py").write_text(text)
+        forms.append(model_structure("comeback"))
+    assert forms[0] == forms[1] != forms[2]
