@@ -28,7 +28,7 @@ from triage.workflows.shop import Shop
 DEMO_LOT = "synthetic_cases/lot.csv"
 EXPLAIN = (
     "Every row is judged as the device page would judge it, at its asking price, and all of them together "
-    "as one purchase: some seconds for a hundred units."
+    "as one purchase: about ten seconds for a hundred units."
 )
 COLUMNS = (
     "A CSV file, one row a unit: `unit` (a label of its own), `tier` and `findings` (slugs parted by `;`, "
