@@ -82,6 +82,11 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> BenchMin
     return _design(attempts.levels, attempts.indices, attempts.fixed, spent, catalogue, priors)
 
 
+def on_the_clock(spent: np.ndarray, give_up: float) -> np.ndarray:
+    """Minutes as the model counts them: as fine as a bench clock is read, and none beyond the give-up time."""
+    return np.clip(np.round(spent / CLOCK) * CLOCK, CLOCK, give_up)
+
+
 def _design(
     levels: AttemptLevels,
     indices: AttemptIndices,
@@ -94,7 +99,7 @@ def _design(
     coords = {name: levels.coords.get(name, ()) for name in ("kind", "family", "method")}
     families = [catalogue.kinds[kind].family for kind in coords["kind"]]
     timed = spent > 0
-    clock = np.clip(np.round(spent[timed] / CLOCK) * CLOCK, CLOCK, believed.give_up_minutes)
+    clock = on_the_clock(spent[timed], believed.give_up_minutes)
     columns = [indices.kind, indices.severity, indices.method, ~fixed]
     table = np.column_stack([column[timed] for column in columns])  # (attempt, 4)
     cells, cell_of = np.unique(table, axis=0, return_inverse=True)

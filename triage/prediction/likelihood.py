@@ -1,0 +1,154 @@
+"""How likely each stored draw finds recorded jobs, model by model, in NumPy.
+
+The same likelihoods as those the models are fitted with, read from what is
+stored, up to a constant that is the same for every draw. They compare draws;
+no sampler is needed.
+
+Each model's likelihood is a sum over jobs. So what some jobs add to it is that
+of a history of these jobs alone, with one exception: the exposure of a unit
+under warranty grows with the as-of date, whether or not its job changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import xarray as xr
+from scipy.special import ndtr
+
+from triage.design_matrix import attempts
+from triage.domain.catalogue import Catalogue
+from triage.domain.history import History
+from triage.outcome_models import comeback, hidden_fault
+from triage.outcome_models.attempt_totals import total_over_rows
+from triage.outcome_models.bench_minutes import on_the_clock
+from triage.outcome_models.parts_cost import purchases
+from triage.outcome_models.sale_price import sales
+from triage.prediction.attempt_chances import attempt_chances
+from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
+from triage.prediction.levels import required
+from triage.prediction.sale_price import log_sale_ratio
+from triage.priors.prior_set import PriorSet
+
+Likelihood = Callable[[xr.Dataset, History, Catalogue, PriorSet], np.ndarray]
+# A chance that rounds to 0 must leave a logarithm.
+TINY = 1e-300
+# Models whose likelihood of an unchanged job moves with the as-of date.
+MOVES_WITH_THE_DAY = frozenset({"comeback"})
+
+
+def log_likelihood(
+    model: str, draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet
+) -> np.ndarray:
+    """Log likelihood of a history under each draw of a model, up to a constant.
+
+    Parameters
+    ----------
+    model : name in the registry of outcome models.
+    draws : of that model, as stored. A tier, technician, cause or method that
+        they do not know counts as average.
+    priors : those of the fit.
+
+    Returns
+    -------
+    ndarray, shape (draw,) : 0 where the history tells the model nothing.
+    """
+    if history.rows.empty:
+        return np.zeros(draws.sizes["draw"])
+    return _OF[model](draws, history, catalogue, priors)
+
+
+def _success(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+    """Each outcome given the earlier ones of its job: together, the job effect integrated out."""
+    table = attempts(history, catalogue)
+    if table.empty:
+        return np.zeros(draws.sizes["draw"])
+    works = attempt_chances(draws, table, catalogue)  # (draw, attempt)
+    told = np.where(table["fixed"].to_numpy(bool), works, 1 - works)
+    return np.log(np.maximum(told, TINY)).sum(axis=1)
+
+
+def _hidden_fault(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+    made = hidden_fault.design(history, catalogue, priors)
+    if made is None:
+        return np.zeros(draws.sizes["draw"])
+    base = draws["base"].sel(hidden_kind=made.coords["hidden_kind"]).transpose("draw", "hidden_kind")
+    log_odds = base.to_numpy()[:, made.hidden]  # (draw, pattern)
+    if made.coords["pair"]:
+        weight = draws["weight"].sel(pair=made.coords["pair"]).transpose("draw", "pair")
+        log_odds = log_odds + weight.to_numpy() @ made.factor.T
+    return log_odds @ made.found - np.logaddexp(0, log_odds) @ made.opened
+
+
+def _bench_minutes(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+    total = np.zeros(draws.sizes["draw"])
+    if not history.has("minutes"):
+        return total
+    table = attempts(history, catalogue)
+    spent = total_over_rows(table, history.rows["minutes"])
+    table, spent = table[spent > 0], spent[spent > 0]
+    believed = priors.bench_minutes
+    read = on_the_clock(spent, believed.give_up_minutes)
+    labels = (table[name].tolist() for name in ("kind", "severity", "fixed", "method"))
+    for kind, severity, fixed, method, minutes in zip(*labels, read.tolist(), strict=True):
+        spread = attempt_minutes(draws, kind, severity, fixed, catalogue, believed, method)
+        total += _log_density(spread, minutes)
+    return total
+
+
+def _log_density(spread: AttemptMinutes, minutes: float) -> np.ndarray:
+    """Log density of log minutes, shape (draw,): the mixture's, over its mass below the give-up time."""
+    parts = (
+        (1 - spread.tail_share, spread.location, spread.spread),
+        (spread.tail_share, spread.tail_location, spread.tail_spread),
+    )
+    at = [np.log(share) + _log_normal(np.log(minutes), mean, sd) for share, mean, sd in parts]
+    below = sum(share * ndtr((np.log(spread.give_up) - mean) / sd) for share, mean, sd in parts)
+    return np.logaddexp(*at) - np.log(below)
+
+
+def _log_normal(value: float | np.ndarray, mean: np.ndarray, sd: np.ndarray) -> np.ndarray:
+    """Log density of a normal, without its constant."""
+    return -0.5 * ((value - mean) / sd) ** 2 - np.log(sd)
+
+
+def _parts_cost(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+    total, spread = np.zeros(draws.sizes["draw"]), draws["spread"].to_numpy()
+    for family, ratios in purchases(history, catalogue).groupby("family")["ratio"]:
+        mean = required(draws, "log_ratio", str(family))[:, None]
+        total += _log_normal(ratios.to_numpy(float), mean, spread[:, None]).sum(axis=1)
+    return total
+
+
+def _comeback(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+    made = comeback.design(history, catalogue, priors)
+    if made is None:
+        return np.zeros(draws.sizes["draw"])
+    log_rate = draws["log_rate"].sel(family=list(made.coords["family"])).transpose("draw", "family")
+    rate = np.exp(log_rate.to_numpy())  # (draw, family)
+    later = draws["later"].transpose("draw", "later_piece").to_numpy()
+    piece = np.column_stack([np.zeros(len(later)), later])  # (draw, piece)
+    summed = ((rate @ made.exposure) * np.exp(piece)).sum(axis=1)
+    at_event = np.log(rate @ made.event_findings.T) @ made.event_count
+    return at_event + piece @ made.events - summed
+
+
+def _sale_price(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+    total, spread = np.zeros(draws.sizes["draw"]), draws["spread"].to_numpy()
+    if not history.has("sold", "working_price"):
+        return total
+    for (tier, grade), ratios in sales(history, catalogue).groupby(["tier", "grade"])["ratio"]:
+        mean = log_sale_ratio(draws, str(tier), int(grade))[:, None]
+        total += _log_normal(ratios.to_numpy(float), mean, spread[:, None]).sum(axis=1)
+    return total
+
+
+_OF: dict[str, Likelihood] = {
+    "success": _success,
+    "hidden_fault": _hidden_fault,
+    "bench_minutes": _bench_minutes,
+    "parts_cost": _parts_cost,
+    "comeback": _comeback,
+    "sale_price": _sale_price,
+}
