@@ -18,11 +18,12 @@ from triage.posterior.manifest import (
     Diagnostics,
     Manifest,
     ModelRecord,
+    QuickUpdate,
     manifest_from,
     structure_digest,
 )
 from triage.posterior.store import Posterior, load_manifest, load_posterior, save_posterior
-from triage.posterior.versions import use_version, versions
+from triage.posterior.versions import last_full_fit, use_version, versions
 
 CATALOGUE = Catalogue(kind=(DamageKind("a", "a", "f"), DamageKind("b", "b", "g")))
 
@@ -186,3 +187,26 @@ def test_other_methods_or_families_are_refused_but_other_words_are_not(tmp_path)
 def test_interval_holds_nine_in_ten():
     low, high = interval(np.arange(101.0))
     assert (low, high) == pytest.approx((5.0, 95.0))
+
+
+def updated(full: Manifest, as_of: str) -> Posterior:
+    """An update of a stored full fit that happens to leave its draws as they are."""
+    mark = QuickUpdate(full.folder, full.as_of, 2, 1, {"success": 0.1}, {"success": 40.0})
+    made = posterior(full.seed)
+    return replace(made, manifest=replace(made.manifest, as_of=as_of, update=mark, job_digests=()))
+
+
+def test_an_update_never_takes_the_place_of_its_full_fit(tmp_path):
+    digests = ("0a", "1b")
+    made = posterior(1)
+    full = save_posterior(replace(made, manifest=replace(made.manifest, job_digests=digests)), tmp_path)
+    days = [save_posterior(updated(full, f"2026-04-0{day}"), tmp_path) for day in range(1, 5)]
+    assert load_manifest(tmp_path) == days[-1] and days[-1].update.fitted == full.folder
+    assert last_full_fit(tmp_path) == full and full.job_digests == digests
+    # Updates push out one another, and no full fit.
+    assert [version.name for version in versions(tmp_path)] == [days[3].folder, days[2].folder, full.folder]
+    later = [save_posterior(posterior(seed), tmp_path).folder for seed in range(2, 8)]
+    assert full.folder in {version.name for version in versions(tmp_path)}, "an update of it is still kept"
+    assert later[0] not in {version.name for version in versions(tmp_path)}
+    use_version(tmp_path, days[2].folder)
+    assert last_full_fit(tmp_path) == full

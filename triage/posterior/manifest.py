@@ -82,6 +82,25 @@ class ModelRecord:
 
 
 @dataclass(frozen=True)
+class QuickUpdate:
+    """How updated draws were made: those of a full fit, drawn again by what other jobs say of them.
+
+    fitted : folder of the full fit's draws; an update is always made from one, never from an update.
+    as_of : end of the record of that fit (ISO date).
+    added, changed : jobs that are new since, and jobs of which something else is known now.
+    pareto_k, effective : by model, tail shape of the weights (0 where they are all
+        equal), and the sample of equal weights that they are worth.
+    """
+
+    fitted: str
+    as_of: str
+    added: int
+    changed: int
+    pareto_k: dict[str, float]
+    effective: dict[str, float]
+
+
+@dataclass(frozen=True)
 class Manifest:
     """The description that lies beside the draws.
 
@@ -95,6 +114,10 @@ class Manifest:
         record does not say which method was used.
     hopeless_gap : by kind, chance with "looked hopeless" missing less chance
         with it counted as failed, at severity 2.
+    job_digests : what the record said of each job, as `domain.job_digests` makes
+        them, sorted; none where an older program fitted.
+    update : None for a full fit. Diagnostics, predictive checks and
+        `hopeless_gap` of updated draws are those of the full fit.
     stored_at : UTC, ISO; "" where an older program stored it.
     files : by model, (file name, SHA-256 of its bytes).
     """
@@ -117,6 +140,8 @@ class Manifest:
     first: str = ""
     current: bool = False
     draws: int = 0
+    job_digests: tuple[str, ...] = ()
+    update: QuickUpdate | None = None
     stored_at: str = ""
     folder: str = ""
     files: dict[str, tuple[str, str]] = field(default_factory=dict)
@@ -148,8 +173,12 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
         kind: tuple((int(n), int(k)) for n, k in counts) for kind, counts in values.pop("attempts").items()
     }
     files = {name: (str(file), str(digest)) for name, (file, digest) in values.pop("files").items()}
-    kinds = tuple(values.pop("kinds"))
-    return Manifest(**values, kinds=kinds, models=models, attempts=attempts, files=files)
+    update = values.pop("update", None)
+    for name in ("kinds", "job_digests"):
+        values[name] = tuple(values.get(name, ()))
+    return Manifest(
+        **values, models=models, attempts=attempts, files=files, update=update and QuickUpdate(**update)
+    )
 
 
 def structure_digest(catalogue: Catalogue) -> str:

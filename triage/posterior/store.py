@@ -25,8 +25,8 @@ from triage.errors import PosteriorError, StalePosteriorError
 from triage.posterior.manifest import SCHEMA, Manifest, manifest_from, structure_digest
 
 MANIFEST = "manifest.json"
-# Posteriors kept in a folder, the one in use among them.
-KEEP = 5
+# Full fits kept in a folder, and quick updates beside them.
+KEEP, KEEP_UPDATES = 5, 2
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,8 @@ def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
 
     Parameters
     ----------
-    folder : made if need be; posteriors already there stay, the last `KEEP` of all.
+    folder : made if need be. Posteriors already there stay: the last `KEEP` full fits,
+        the last `KEEP_UPDATES` updates of them, and what these were made from.
 
     Returns
     -------
@@ -72,7 +73,11 @@ def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
             encoding = {v: {"dtype": "float32", "zlib": True, "complevel": 6} for v in draws.data_vars}
             draws.to_netcdf(path, engine="h5netcdf", encoding=encoding)
             files[model] = (path.name, _sha256(path))
-        contents = hashlib.sha256(repr(sorted(files.items())).encode()).hexdigest()[:12]
+        told = posterior.manifest
+        named: list[object] = sorted(files.items())
+        if told.update is not None:  # jobs that tell nothing leave the full fit's draws as they are
+            named.append((told.update, told.as_of))
+        contents = hashlib.sha256(repr(named).encode()).hexdigest()[:12]
         now = datetime.now(UTC).isoformat(timespec="microseconds")
         manifest = replace(posterior.manifest, folder=f"draws-{contents}", files=files, stored_at=now)
         (scratch / MANIFEST).write_text(manifest_text(manifest), encoding="utf-8")
@@ -81,9 +86,8 @@ def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
         os.replace(scratch, folder / manifest.folder)
         (Path(name) / MANIFEST).write_text(manifest_text(manifest), encoding="utf-8")
         os.replace(Path(name) / MANIFEST, folder / MANIFEST)
-    for old in stored_folders(folder)[KEEP:]:
-        if old.name != manifest.folder:
-            shutil.rmtree(old)
+    for old in _superseded(folder, manifest):
+        shutil.rmtree(old)
     return manifest
 
 
@@ -102,6 +106,20 @@ def stored_folders(folder: Path) -> list[Path]:
             return ""
 
     return sorted(Path(folder).glob("draws-*"), key=stored, reverse=True)
+
+
+def _superseded(folder: Path, current: Manifest) -> list[Path]:
+    """Folders of draws that need not be kept any longer."""
+    fits, updates, needed = [], [], {current.folder}
+    for draws in stored_folders(folder):
+        try:
+            update = load_manifest(draws).update
+        except PosteriorError:
+            update = None
+        (fits if update is None else updates).append(draws)
+        if update is not None and len(updates) <= KEEP_UPDATES:
+            needed.add(update.fitted)
+    return [draws for draws in (*fits[KEEP:], *updates[KEEP_UPDATES:]) if draws.name not in needed]
 
 
 def _keep_manifest_of_current(folder: Path) -> None:
@@ -150,8 +168,13 @@ def load_posterior(folder: Path, catalogue: Catalogue, models: Iterable[str] | N
     StalePosteriorError : the draws were fitted for another catalogue.
     PosteriorError : a file is missing, truncated or not the one the manifest names.
     """
-    folder = Path(folder)
-    manifest = load_manifest(folder)
+    return load_version(Path(folder), load_manifest(folder), catalogue, models)
+
+
+def load_version(
+    folder: Path, manifest: Manifest, catalogue: Catalogue, models: Iterable[str] | None = None
+) -> Posterior:
+    """Read the draws of one of a folder's posteriors, in use or kept; as `load_posterior`."""
     check_catalogue(folder / MANIFEST, manifest, catalogue)
     wanted = [model for model in manifest.files if models is None or model in models]
     check_files(folder, manifest, wanted)

@@ -53,6 +53,17 @@ def version_named(folder: Path, name: str) -> Version:
     return held[name]
 
 
+def last_full_fit(folder: Path) -> Manifest:
+    """The full fit that the posterior in use is, or was updated from.
+
+    Raises
+    ------
+    PosteriorError : none is in use, or the full fit is no longer kept.
+    """
+    manifest = load_manifest(folder)
+    return version_named(folder, manifest.update.fitted).manifest if manifest.update else manifest
+
+
 def use_version(folder: Path, name: str) -> Manifest:
     """Make a stored posterior the one in use, in one step; the one in use until now stays.
 

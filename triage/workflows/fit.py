@@ -19,6 +19,7 @@ import numpy as np
 from triage.design_matrix import attempts, forgetting
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.job_digests import job_digests
 from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, save_posterior
 from triage.priors.prior_set import PriorSet
@@ -183,6 +184,7 @@ def _manifest(
         models=records,
         attempts=counts(history, catalogue),
         methods=method_counts(history, catalogue),
+        job_digests=tuple(sorted(job_digests(history).values())) if history else (),
         versions=versions(),
     )
 
