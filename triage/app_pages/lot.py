@@ -96,7 +96,7 @@ def _scored_here(shop: Shop) -> LongWork | None:
         key=f"lot-intake-{now.id if now else ''}-{busy}",
     ):
         given = st.file_uploader("The seller's list (CSV)", type="csv", key="lot-file", max_upload_size=20)
-        st.caption(COLUMNS)
+        st.markdown(COLUMNS)
         currency = shop.settings.currency
         with st.grid(2, min_column_width=150, gap="xsmall"):
             freight = st.number_input(
