@@ -143,11 +143,10 @@ def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
 
 def test_the_device_page_links_here_for_an_owner_s_device_only(page, keep):
     page.run()
-    links = [element.proto.label for element in page.get("page_link")]
-    assert links == ["Quote for the owner"]
+    assert "Quote for the owner" in [element.proto.label for element in page.get("page_link")]
     page.query_params["device"] = keep(Draft(OWNERS.toml, ask=20.0))
     page.run()
-    assert not page.get("page_link")
+    assert "Quote for the owner" not in [element.proto.label for element in page.get("page_link")]
 
 
 def test_bench_words_only(page):

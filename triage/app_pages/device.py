@@ -20,6 +20,7 @@ from triage.app_pages.kept_device import (
     unkept_words,
 )
 from triage.app_pages.literal import literal
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_counter import answer, shop_files, turning_points
 from triage.app_pages.take_it import decide_part
@@ -83,3 +84,4 @@ def _which(draft: Draft) -> None:
 
 if __name__ == "__main__":
     page()
+    next_step("device")

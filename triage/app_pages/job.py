@@ -18,6 +18,7 @@ from triage.app_pages.job_parts import parts_part
 from triage.app_pages.job_work import work_part
 from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_record import shop_record
 from triage.errors import TriageError
@@ -70,3 +71,4 @@ def page() -> None:
 
 if __name__ == "__main__":
     page()
+    next_step("job")

@@ -10,6 +10,7 @@ import streamlit as st
 
 from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_record import shop_record
 from triage.app_pages.state_words import STATE_WORDS
@@ -122,3 +123,4 @@ def _nothing_yet(which: str) -> None:
 
 if __name__ == "__main__":
     page()
+    next_step("jobs")

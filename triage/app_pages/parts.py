@@ -10,6 +10,7 @@ import streamlit as st
 
 from triage.app_pages.at_the_bench import at_the_bench
 from triage.app_pages.kept_device import listed
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_record import shop_record
 from triage.domain.money import from_minor, money_text, to_minor
@@ -223,3 +224,4 @@ def _price_row(note: PriceFound, shop: Shop) -> dict[str, str]:
 
 if __name__ == "__main__":
     page()
+    next_step("parts")

@@ -11,6 +11,7 @@ import streamlit as st
 from triage.app_pages import intake
 from triage.app_pages.kept_device import address, current_draft, finished, listed, read
 from triage.app_pages.literal import literal
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.quote_given import given_part
 from triage.app_pages.shop_counter import quoted, shop_files
@@ -124,3 +125,4 @@ def _document(quote: Quote) -> bytes | None:
 
 if __name__ == "__main__":
     page()
+    next_step("quote")

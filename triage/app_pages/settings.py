@@ -8,6 +8,7 @@ import streamlit as st
 
 from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_counter import shop_files
 from triage.app_pages.shop_record import record_url
@@ -148,3 +149,4 @@ def _where() -> None:
 
 if __name__ == "__main__":
     page()
+    next_step("settings")

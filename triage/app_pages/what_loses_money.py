@@ -10,6 +10,7 @@ import streamlit as st
 from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
 from triage.app_pages.loss_jobs import jobs_of_group
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.passed_by import passed_by
 from triage.app_pages.past_jobs import past_jobs
@@ -158,3 +159,4 @@ def _interval(mean: MeanMargin, currency: str) -> str:
 
 if __name__ == "__main__":
     page()
+    next_step("what_loses_money")

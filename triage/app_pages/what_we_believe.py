@@ -9,6 +9,7 @@ from triage.app_pages.belief_proposals import proposals_part
 from triage.app_pages.belief_sets import sets_part
 from triage.app_pages.belief_standing import standing_part
 from triage.app_pages.belief_stated import state_part
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.past_jobs import past_jobs
 from triage.workflows.own_sets import chosen_set
@@ -46,3 +47,4 @@ def page() -> None:
 
 if __name__ == "__main__":
     page()
+    next_step("what_we_believe")
