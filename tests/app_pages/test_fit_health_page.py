@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
+import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from triage.app_pages import fit_learning, long_work_panel
+from triage.domain.history import History
 from triage.posterior.manifest import Diagnostics, ModelRecord, PredictiveCheck
 from triage.posterior.store import save_posterior
 from triage.posterior.versions import versions
 from triage.shipped import shipped
 from triage.workflows.learned_chances import learned_folder
 from triage.workflows.shop import DEMO_POSTERIOR, open_shop
+from triage.workflows.shop_history import ShopHistory
 
 HOSTILE = "<b>x</b> $y$ [z](http://w)"
 ESCAPED = r"\<b\>x\</b\> \$y\$ \[z\]\(http"
@@ -95,6 +100,26 @@ def test_a_rejected_first_fit_is_told_while_the_demo_stays_in_use(page, fitted):
     save_posterior(fitted({"comeback": failed}), learned_folder() / "rejected-abc")
     page.run()
     assert "was not used" in text(page) and "invented demo shop: nothing was learned" in text(page)
+
+
+def test_the_button_learns_from_the_record_beside_it_with_other_numbers_after_a_failure(
+    page, fitted, monkeypatch
+):
+    rows = pd.DataFrame({"job": ["a", "b"], "date": pd.Timestamp("2026-01-01"), "finding": "cell-worn"})
+    past = ShopHistory(History(rows, date(2026, 2, 1)), "two jobs", False, {"ledger": "sqlite:///x"})
+    asked = []
+    monkeypatch.setattr(fit_learning, "past_jobs", lambda shop: past)
+    monkeypatch.setattr(long_work_panel, "start", lambda kind, arguments: asked.append((kind, arguments)))
+    failed = ModelRecord(False, False, "3 divergences", replace(GOOD, divergences=3))
+    save_posterior(fitted({"comeback": failed}), learned_folder() / "rejected-abc")
+    page.run()
+    page.number_input(key="fit-half-life").set_value(365.0)
+    page.button(key="long-fit-start").click().run()
+    assert not page.exception
+    ((kind, arguments),) = asked
+    assert kind == "fit" and arguments["record"] == {"ledger": "sqlite:///x"}
+    assert arguments["out"] == str(learned_folder()) and arguments["half_life"] == 365.0
+    assert arguments["seed"] == 2
 
 
 def test_one_goes_back_to_an_earlier_fit_even_from_a_broken_one(page, fitted):

@@ -47,7 +47,7 @@ def page() -> None:
     for fit in health.rejected:
         _rejected(fit)
     st.caption(_HOW)
-    learn_section(shop, files)
+    learn_section(shop, files, len(health.rejected))
     if files.posterior is not None:
         earlier_fits(files.posterior, files)
 

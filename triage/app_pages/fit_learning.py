@@ -22,8 +22,13 @@ from triage.workflows.shop import Shop
 from triage.workflows.shop_files import ShopFiles
 
 
-def learn_section(shop: Shop, files: ShopFiles) -> None:
-    """Draw which past jobs there are and the button that learns from them."""
+def learn_section(shop: Shop, files: ShopFiles, rejected: int) -> None:
+    """Draw which past jobs there are and the button that learns from them.
+
+    Parameters
+    ----------
+    rejected : fits that failed so far; the next one draws other random numbers.
+    """
     st.header("Learn from these jobs", anchor=False)
     history = past_jobs(shop)
     if history is None:
@@ -45,6 +50,7 @@ def learn_section(shop: Shop, files: ShopFiles) -> None:
         "catalogue": _text(files.catalogue),
         "priors": _text(files.priors),
         "half_life": half_life,
+        "seed": 1 + rejected,
     }
     explain = (
         f"Fits all six models to {len(history.history.jobs):,} jobs anew: a few minutes for some thousand "
@@ -70,7 +76,8 @@ def _what_came(work: LongWork, files: ShopFiles, out: Path) -> None:
     if not result.get("current"):
         st.warning(
             f"The last one learned from {jobs}, and did not pass its checks: it is not used. "
-            "What failed stands in its card above."
+            "What failed stands in its card above. Learning again draws other random numbers, which is worth "
+            "one try."
         )
     elif files.posterior is None or files.posterior.resolve() != out.resolve():
         st.warning(
