@@ -24,6 +24,7 @@ from triage.policy.plan_problem import PlanProblem
 from triage.policy.repair_plan import solve_plans
 from triage.policy.shrink import keep
 from triage.policy.stripping import parts_only, parts_terms
+from triage.policy.terms import PurchaseTerms
 
 # With more ways than this, planning the unit costs less than looking at each.
 MOST_TRUTHS = 64
@@ -34,14 +35,15 @@ def parts_whatever(inputs: PlanInputs, settings: Settings, layouts: Layouts) -> 
 
     False where that is not proved: the plan may still be to strip.
     """
-    if parts_only(inputs, settings):
+    terms = parts_terms(inputs, settings)
+    if parts_only(inputs, settings, terms):
         return True
     truths = np.prod([len(mystery.chance) for mystery in inputs.problem.mysteries])
     if not 1 < truths <= MOST_TRUTHS:  # with nothing to find out, the plan itself is as quick
         return False
     try:
         return all(
-            _stripped(with_problem(inputs, known, options), settings, layouts)
+            _stripped(with_problem(inputs, known, options), settings, terms, layouts)
             for _, known, options in known_truths(inputs.problem)
         )
     except PlanTooLargeError:
@@ -100,8 +102,8 @@ def _unbound(problem: PlanProblem) -> PlanProblem:
     )
 
 
-def _stripped(inputs: PlanInputs, settings: Settings, layouts: Layouts) -> bool:
-    if parts_only(inputs, settings):
+def _stripped(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms, layouts: Layouts) -> bool:
+    if parts_only(inputs, settings, terms):
         return True
-    plans = solve_plans(layouts.plan_space(inputs.problem), parts_terms(inputs, settings))
+    plans = solve_plans(layouts.plan_space(inputs.problem), terms)
     return plans.stops_at_once(0) and plans.stops_at_once(1)

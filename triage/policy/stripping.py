@@ -46,13 +46,17 @@ def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> f
     return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted, inputs.parts_value)
 
 
-def parts_only(inputs: PlanInputs, settings: Settings) -> bool:
+def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms | None = None) -> bool:
     """Whether stripping at once is best whatever is paid, even if every repair were to work.
 
     Then nothing has to be planned. Finishing is put at its best: the best
     grade, no comeback, no wait, every required damage that is seen closed at
     the first try by its cheapest repair (one that closes several shares its
     cost among them), nothing found later.
+
+    Parameters
+    ----------
+    terms : those of `parts_terms`, where they are at hand.
     """
     problem = inputs.problem
     costs = [
@@ -73,7 +77,7 @@ def parts_only(inputs: PlanInputs, settings: Settings) -> bool:
     for level in range(access):
         spent += problem.access_minutes[level] * problem.rate + problem.access_extra[level]
     ending = min(problem.finish_minutes[1 if access else 0 :]) * problem.rate
-    terms = parts_terms(inputs, settings)
+    terms = terms or parts_terms(inputs, settings)
     finished = terms.finish(np.arange(3)).max(axis=0) - ending - spent
     stripped = terms.stop(np.ones(1), np.zeros(1))[0] - problem.stop_minutes[0] * problem.rate
     return bool((finished <= stripped).all())
