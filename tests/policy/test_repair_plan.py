@@ -77,7 +77,8 @@ def test_least_cost_order_of_perfect_tests_is_mittens():
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
-@given(st.lists(st.tuples(st.floats(1, 50), st.floats(0.02, 0.95)), min_size=2, max_size=6))
+# Six tests that each pass 3 in 10 leave 729 of the prize, more than all of them cost: nobody stops by choice.
+@given(st.lists(st.tuples(st.floats(1, 50), st.floats(0.02, 0.7)), min_size=2, max_size=6))
 def test_ratio_rule_where_its_conditions_hold(tests):
     costs, fails = zip(*tests, strict=True)
     order = sorted(range(len(tests)), key=lambda i: costs[i] / fails[i])
