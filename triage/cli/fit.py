@@ -55,12 +55,22 @@ def fit(
     ] = None,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 1, help="Seed of the sampler.")] = 1,
     label: Annotated[str, typer.Option(help="What the draws are called on screens.")] = "",
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Take up new jobs in seconds, from the full fit in --out.")
+    ] = False,
     as_json: options.Json = False,
 ) -> None:
     """Fit the models to past jobs; draws that fail the checks are kept aside and never used.
 
     The folder keeps earlier fits too: `triage posterior list` and `use` go back to one.
+
+    With --quick no model is fitted: the draws of the last full fit are weighted by what the jobs since
+    say of them. Where that cannot be relied on, nothing is changed and a full fit is asked for (exit 3).
     """
+    if quick and (first or half_life or half_life_kind or label):
+        raise typer.BadParameter(
+            "--quick keeps the full fit's --from, --half-life and --label: leave them out"
+        )
     if (history is None) == (ledger is None):
         raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
     from triage.domain.catalogue import load_catalogue
@@ -79,6 +89,11 @@ def fit(
         record = read_history(history, known, as_of)
     else:
         record = history_of_record(ledger, known, as_of)
+    if quick:
+        from triage.cli.fit_quick import fit_quick
+
+        fit_quick(record, known, beliefs, out, as_json)
+        return
     if first:
         record = record.since(first)
         if record.rows.empty:

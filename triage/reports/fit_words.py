@@ -28,6 +28,12 @@ def model_name(model: str) -> str:
     return MODEL_NAMES.get(model, model.replace("_", " "))
 
 
+def new_jobs_words(added: int, changed: int) -> str:
+    """Jobs that are new, and those of which more is known, in words."""
+    new = "1 new job" if added == 1 else f"{added:,} new jobs"
+    return f"{new} and {changed:,} changed one{'' if changed == 1 else 's'}"
+
+
 def check_words(check: PredictiveCheck) -> str:
     """The record beside what the fit expects, in one sentence.
 
