@@ -195,6 +195,11 @@ class PricedPlans:
             minutes += (space.weight * np.take(each, opened)) @ ends
         return minutes
 
+    def first(self, count: int) -> PricedPlans:
+        """The plans at the first of the prices."""
+        cut = {name: getattr(self.policies, name)[:, :count] for name in ("choice", "act", "value")}
+        return PricedPlans(self.plan_space, replace(self.policies, **cut))
+
     def stops_at_once(self, case: int) -> bool:
         """Whether the plan is to stop before anything is done."""
         return bool(self.policies.choice[0, case] == len(self.plan_space.space.moves) + 1)

@@ -106,17 +106,28 @@ class Valuation:
         self.space = space or plan_space(inputs.problem)
         self._terms = PurchaseTerms(inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax)
         self._played: dict[bytes, Played] = {}
+        self._asked: float | None = None
+        self._planned: dict[float, RepairPlan] = {}
 
     def bought_at(self, paid: float) -> Outcome:
         """Value of the unit bought at a price."""
         terms = self.purchase_terms(paid)
-        plan = solve_plan(self.space, terms)
+        plan = self._planned.pop(paid, None) or solve_plan(self.space, terms)
         return self._outcome(plan, self._play(plan, terms), terms)
+
+    def will_be_asked(self, paid: float) -> None:
+        """Plan for a price along with the next others, which costs little."""
+        self._asked = paid
 
     def bids(self, prices: np.ndarray) -> Bids:
         """The unit bought at each of several prices, shape (price,)."""
-        terms = self.purchase_terms(np.asarray(prices, dtype=float))
-        return Bids(self, terms, solve_plans(self.space, terms))
+        prices, asked, self._asked = np.asarray(prices, dtype=float), self._asked, None
+        if asked is None:
+            terms = self.purchase_terms(prices)
+            return Bids(self, terms, solve_plans(self.space, terms))
+        plans = solve_plans(self.space, self.purchase_terms(np.append(prices, asked)))
+        self._planned = {asked: plans.plan(len(prices))}
+        return Bids(self, self.purchase_terms(prices), plans.first(len(prices)))
 
     def quoted_at(self, quote: float, diagnostic_fee: float = 0.0) -> Outcome:
         """Value of an owner's device repaired at a fixed price, or returned for the diagnostic fee."""

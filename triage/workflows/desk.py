@@ -140,6 +140,8 @@ def price_purchase(desk: Desk, ask: float | None, brief: bool = False) -> Priced
     """
     settings = desk.shop.settings
     ruling = rule_on(desk.unit, desk.shop.catalogue, buying=True)
+    if ask is not None:
+        desk.valuation.will_be_asked(ask)
     limit = _bid_limit(desk, ruling)
     price = ask if ask is not None else (limit or 0.0)
     outcome, terms = desk.valuation.bought_at(price), desk.valuation.purchase_terms(price)
