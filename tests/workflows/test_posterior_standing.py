@@ -9,6 +9,7 @@ import pytest
 
 from triage.domain.job_record import Intake, Moved
 from triage.ledger.opening import open_ledger
+from triage.posterior.manifest import QuickUpdate
 from triage.workflows.posterior_standing import posterior_standing
 from triage.workflows.shop import open_shop
 
@@ -66,6 +67,15 @@ def test_beliefs_and_books_that_differ_are_named(shop):
     assert "other beliefs" in other.words and other.level == "warning"
     worded = posterior_standing(changed(shop, catalogue_digest="other"), shop)
     assert worded.words == "", "new words do not touch the chances; another structure is refused"
+
+
+def test_an_update_says_which_fit_it_comes_from(shop):
+    update = QuickUpdate("draws-full", "2026-08-30", 4, 1, {}, {})
+    standing = posterior_standing(changed(shop, update=update), shop)
+    assert standing.level == "note"
+    assert standing.words == (
+        "A quick update of the full fit of 2026-08-30, with 4 new jobs and 1 changed one."
+    )
 
 
 def test_jobs_closed_since_are_counted_and_many_are_a_warning(shop, ledger):

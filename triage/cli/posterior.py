@@ -115,6 +115,7 @@ def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
                 "as_of": version.manifest.as_of,
                 "jobs": version.manifest.jobs,
                 "label": version.manifest.label,
+                "updated_from": version.manifest.update.fitted if version.manifest.update else None,
             }
             for version in held
         ]
@@ -126,6 +127,8 @@ def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
         stored = f", stored {told.stored_at[:16].replace('T', ' ')} UTC" if told.stored_at else ""
         label = f", {told.label}" if told.label else ""
         record = f"{told.jobs:,} jobs up to {told.as_of}" if told.as_of else "belief only"
+        if told.update:
+            record += f" (quick update of {told.update.fitted})"
         typer.echo(f"{mark:6}  {version.name}: {record}{stored}{label}")
 
 

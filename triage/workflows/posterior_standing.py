@@ -9,6 +9,7 @@ from typing import Literal
 from triage.ledger.record import Ledger
 from triage.ledger.summary import closed_since
 from triage.posterior.store import Posterior
+from triage.reports.fit_words import new_jobs_words
 from triage.workflows.shop import Shop
 
 Level = Literal["fine", "note", "warning"]
@@ -41,6 +42,9 @@ def posterior_standing(
         said.append(("Belief only: no past job stands behind the chances.", "warning"))
     if shop.demo and not believed:
         said.append(("Invented demo record: no real job stands behind the chances.", "warning"))
+    if (update := manifest.update) is not None:
+        jobs = new_jobs_words(update.added, update.changed)
+        said.append((f"A quick update of the full fit of {update.as_of}, with {jobs}.", "note"))
     if manifest.prior_hash != shop.priors.digest:
         said.append(("Fitted from other beliefs than those in use: fit again.", "warning"))
     if not shop.demo:
