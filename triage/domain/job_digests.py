@@ -4,24 +4,42 @@ from __future__ import annotations
 
 import hashlib
 
+import numpy as np
 import pandas as pd
 
 from triage.domain.history import History
+
+# Of no account for what is learned, and a bill may be paid at any time.
+UNREAD = ("paid", "weight")
 
 
 def job_digests(history: History) -> dict[str, str]:
     """Digest of each job's rows, by label.
 
     Blank cells count as absent, and so does the middle severity, which a blank
-    one means: a column that others begin to use changes no job.
+    one means: a column that others begin to use changes no job. What a walk-in
+    has paid is not learned from, and its warranty, like any, counts once there is
+    a day of sale: a history cut at an earlier day would tell it too soon.
     """
-    columns = [name for name in history.rows if name != "weight"]
-    texts = {name: _cells(history.rows[name]) for name in columns}
+    rows = history.rows
+    columns = [name for name in rows if name not in UNREAD]
+    texts = {name: _cells(rows[name]) for name in columns}
+    kept = rows["sold_date"].isna() if "sold_date" in rows else pd.Series(True, rows.index)
+    texts |= _without(texts, "warranty_days", kept)
+    if "route" in rows:
+        texts |= _without(texts, "sold", rows["route"] == "walk-in")
     said: dict[str, list[str]] = {}
-    for place, job in enumerate(history.rows["job"].astype(str)):
+    for place, job in enumerate(rows["job"].astype(str)):
         cells = (f"{name}={texts[name][place]}" for name in columns if texts[name][place])
         said.setdefault(job, []).append("\t".join(sorted(cells)))
-    return {job: hashlib.sha256("\n".join(rows).encode()).hexdigest()[:16] for job, rows in said.items()}
+    return {job: hashlib.sha256("\n".join(told).encode()).hexdigest()[:16] for job, told in said.items()}
+
+
+def _without(texts: dict[str, list[str]], name: str, blank: pd.Series) -> dict[str, list[str]]:
+    """A column with some of its cells blank; nothing where there is no such column."""
+    if name not in texts:
+        return {}
+    return {name: np.where(blank, "", np.array(texts[name], dtype=object)).tolist()}
 
 
 def _cells(column: pd.Series) -> list[str]:
