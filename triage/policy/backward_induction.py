@@ -109,7 +109,11 @@ def solve(space: StateSpace, endings: Sequence[Ending], spent: np.ndarray) -> Po
     act = np.full(choice.shape, -1, dtype=np.int64)
     cost = np.where(acts.move >= 0, spent, np.inf)
     for layer in reversed(acts.layers if len(cost) else ()):
-        worth = best[acts.children[:, :, layer]].sum(axis=0) - cost[:, layer, None]  # (act, row, case)
+        first_end, *others = acts.children[:, :, layer]
+        worth = best.take(first_end, axis=0)  # (act, row, case)
+        for end in others:
+            worth += best.take(end, axis=0)
+        worth -= cost[:, layer, None]
         top, ended = worth.max(axis=0), best[layer]
         taken = top > ended + _TIE * np.abs(np.where(np.isfinite(ended), ended, 0.0))
         first = (worth >= top - _TIE * np.abs(top)).argmax(axis=0)

@@ -15,8 +15,8 @@ from triage.policy.stripping import strip_bid
 from triage.policy.terms import PurchaseTerms, WalkInTerms, tax_on
 from triage.policy.turning_point import DIGITS, lowest
 
-# Prices solved at once for a plan of few states, and for others.
-_FEW_STATES, _MANY_PRICES, _SOME_PRICES = 1000, 31, 7
+# Prices solved at once for a plan of few states, where more of them cost little, and for others.
+_FEW_STATES, _MANY_PRICES, _SOME_PRICES = 1000, 31, 3
 # A loss is a margin below this: a rounding error is not a loss.
 _HALF_A_CENT = 0.005
 
@@ -234,8 +234,8 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
     top = top_bid(valuation.inputs)
     small = len(valuation.space.space.states) <= _FEW_STATES
     low, high = -1, int(round(top / step)) + 1  # holds, does not: as far as is known
-    # Few states cost little more under many prices than under one.
     points = _between(low, high, _MANY_PRICES if small else 2)
+    followed = False  # whether the last prices were where the margin pointed
     while len(points):
         bids = valuation.bids(points * step)
         miss = bids.first_miss(rule)
@@ -246,26 +246,24 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
             # Then stripping is best at every price between, see `stripping.parts_terms`.
             between = points[miss - 1 : miss + 1] * step
             return strip_bid(valuation.inputs, valuation.settings, rule, *between, step)
+        wide = high - low
         low, high = points[miss - 1] if miss else low, points[miss] if miss < len(points) else high
-        if small or not turns:
+        followed = turns and not small and not (followed and high - low > wide / 4)
+        if not followed:
             points = _between(low, high, _MANY_PRICES if small else _SOME_PRICES)
         else:
-            points = _near(low, high, bids.slack(rule)[miss - 1 : miss + 1])
+            points = _around(low, high, bids.slack(rule)[miss - 1 : miss + 1])
     return round(low * step, DIGITS)
 
 
-def _near(low: int, high: int, slack: np.ndarray) -> np.ndarray:
-    """A few whole numbers between two, about where a line through the slack at both crosses zero."""
+def _around(low: int, high: int, slack: np.ndarray) -> np.ndarray:
+    """Two whole numbers between two, either side of where a line through the slack at both crosses zero."""
     if not slack[0] >= 0.0 > slack[1]:  # it is the losses that turn: they follow no line
         return _between(low, high, _SOME_PRICES)
     crossing = low + (high - low) * slack[0] / (slack[0] - slack[1])
-    wide = max(1.0, (high - low) / 50.0)
-    wanted = np.array([crossing - wide, crossing, crossing + 1.0, crossing + wide, (low + high) / 2.0])
-    return (
-        np.unique(np.clip(wanted.astype(int), low + 1, high - 1))
-        if high - low > 1
-        else _between(low, high, 1)
-    )
+    wide = max(1.0, (high - low) / 60.0)
+    around = np.array([np.floor(crossing - wide), np.ceil(crossing + wide)]).astype(int)
+    return np.unique(around.clip(low + 1, high - 1)) if high - low > 1 else around[:0]
 
 
 def _between(low: int, high: int, count: int) -> np.ndarray:
