@@ -1,13 +1,14 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.integrate import quad
 from scipy.stats import norm
 
 from tests.outcome_models import small_shop
 from tests.outcome_models.recovery import assert_recovers, fitted
 from tests.outcome_models.small_shop import small_catalogue, small_history
 from triage.domain.history import History
-from triage.outcome_models.bench_minutes import MODEL, design
+from triage.outcome_models.bench_minutes import MODEL, _log_beyond, design
 from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
 from triage.priors.prior_set import PriorSet
 
@@ -61,20 +62,57 @@ def test_mean_without_tail_or_cut_is_that_of_a_log_normal():
     assert minutes.mean() == pytest.approx(np.exp(3.0 + 0.125), rel=1e-12)
 
 
-def test_mean_agrees_with_numerical_integration():
-    minutes = AttemptMinutes(one(3.5), one(0.4), one(4.4), one(0.6), one(0.1), give_up=240.0)
-    grid = np.linspace(1e-6, 240.0, 400_001)
-    density = 0.9 * norm.pdf(np.log(grid), 3.5, 0.4) / grid + 0.1 * norm.pdf(np.log(grid), 4.4, 0.6) / grid
-    by_hand = np.trapezoid(grid * density, grid) / np.trapezoid(density, grid)
-    assert minutes.mean()[0] == pytest.approx(by_hand, rel=1e-8)
+def density(log_minutes, parts=((0.9, 3.5, 0.4), (0.1, 4.4, 0.6))):
+    """Of log minutes, were work never stopped."""
+    return sum(share * norm.pdf(log_minutes, at, sd) for share, at, sd in parts)
 
 
-def test_draws_stay_below_give_up_and_average_to_the_mean():
+@pytest.mark.parametrize("give_up", [20.0, 60.0, 240.0, 1e4])
+def test_mean_agrees_with_numerical_integration(give_up):
+    """Of min(minutes, give-up): what ended before, by quadrature, and the rest at the give-up time."""
+    minutes = AttemptMinutes(one(3.5), one(0.4), one(4.4), one(0.6), one(0.1), give_up=give_up)
+    at, precise = np.log(give_up), {"epsabs": 1e-12, "epsrel": 1e-12, "limit": 500, "points": [3.5, 4.4]}
+    ended = quad(lambda x: np.exp(x) * density(x), -3, at, **precise)[0]
+    stopped = quad(density, at, 12, **precise)[0]
+    assert minutes.mean()[0] == pytest.approx(ended + give_up * stopped, rel=1e-10)
+
+
+def test_mean_of_work_that_would_never_end_is_the_give_up_time():
+    minutes = AttemptMinutes(one(9.0), one(0.1), one(9.5), one(0.1), one(0.5), give_up=60.0)
+    assert minutes.mean()[0] == pytest.approx(60.0, rel=1e-12)
+
+
+def test_likelihood_of_a_stopped_attempt_is_the_chance_of_lasting_so_long():
+    minutes = AttemptMinutes(one(3.5), one(0.4), one(4.4), one(0.6), one(0.1), give_up=120.0)
+    chance = quad(density, np.log(120.0), 12, epsabs=1e-14, epsrel=1e-12)[0]
+    for read in (120.0, 500.0):
+        assert minutes.log_likelihood(read)[0] == pytest.approx(np.log(chance), abs=1e-10)
+    assert minutes.log_likelihood(119.0)[0] == pytest.approx(np.log(density(np.log(119.0))), abs=1e-10)
+
+
+def test_what_a_sampler_sees_of_lasting_on_is_exact_however_far_out():
+    import pytensor
+    import pytensor.tensor as pt
+
+    at = pt.dvector()
+    beyond = _log_beyond(5.0, at, 0.2)
+    mean = np.array([-15.0, 0.0, 4.0, 5.0, 5.5, 50.0])
+    value, slope = pytensor.function([at], [beyond, pytensor.grad(beyond.sum(), at)], mode="FAST_COMPILE")(
+        mean
+    )
+    np.testing.assert_allclose(value, norm.logsf(5.0, mean, 0.2), rtol=1e-10, atol=1e-10)
+    hazard = np.exp(norm.logpdf(5.0, mean, 0.2) - norm.logsf(5.0, mean, 0.2))
+    np.testing.assert_allclose(slope, hazard, rtol=1e-8, atol=1e-10)
+
+
+def test_draws_pile_up_at_give_up_and_average_to_the_mean():
     minutes = AttemptMinutes(one(3.5), one(0.4), one(4.4), one(0.6), one(0.1), give_up=120.0)
     rng = np.random.default_rng(0)
     drawn = minutes.sample(np.zeros(200_000, dtype=int), rng.random(200_000), rng.random(200_000))
-    assert drawn.max() <= 120.0 and drawn.min() > 0
+    assert drawn.max() == 120.0 and drawn.min() > 0
     assert abs(drawn.mean() - minutes.mean()[0]) < 4 * drawn.std() / np.sqrt(len(drawn))
+    stopped = quad(density, np.log(120.0), 12)[0]
+    assert abs(np.mean(drawn == 120.0) - stopped) < 4 * np.sqrt(stopped * (1 - stopped) / len(drawn))
 
 
 @pytest.mark.slow

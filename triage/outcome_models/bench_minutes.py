@@ -2,9 +2,11 @@
 
 `location = typical minutes of the kind + kind effect (about shop + family) + severity
 + method (+ what failing adds)`. An attempt is ordinary, or now and then gets stuck: a
-mixture of two normals with bounded spreads, truncated at the give-up time, so
-that the mean of the minutes themselves is finite and known in closed form. (A
-Student-t on the log scale has a heavy tail too, and no mean.)
+mixture of two normals with bounded spreads. Work stops at the give-up time, so
+an attempt that reached it tells only that it would have taken at least as long:
+its likelihood is the mixture's mass beyond. The mean of the minutes spent is
+finite and known in closed form. (A Student-t on the log scale has a heavy tail
+too, and no mean.)
 """
 
 from __future__ import annotations
@@ -47,6 +49,7 @@ class BenchMinutesDesign:
         from 0, `method` is -1 where the usual one was used.
     cell : ndarray of int, shape (reading,); minutes : shape (reading,);
     count : shape (reading,), attempts with that reading.
+    give_up : minutes at which work stops; readings there are of attempts stopped.
     """
 
     coords: dict[str, tuple[str, ...]]
@@ -59,6 +62,7 @@ class BenchMinutesDesign:
     cell: np.ndarray
     minutes: np.ndarray
     count: np.ndarray
+    give_up: float
 
 
 def prior_design(catalogue: Catalogue, priors: PriorSet) -> BenchMinutesDesign:
@@ -71,7 +75,7 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> BenchMin
     """Count attempts by cell and reading, or None when no attempt has minutes.
 
     The minutes of an attempt that closes several findings are summed over its
-    rows. Longer ones than the give-up time count as just that.
+    rows. Longer ones than the give-up time count as stopped at it.
     """
     if not history.has("minutes"):
         return None
@@ -83,7 +87,7 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> BenchMin
 
 
 def on_the_clock(spent: np.ndarray, give_up: float) -> np.ndarray:
-    """Minutes as the model counts them: as fine as a bench clock is read, and none beyond the give-up time."""
+    """Minutes as the model counts them: as fine as a bench clock is read, stopped at the give-up time."""
     return np.clip(np.round(spent / CLOCK) * CLOCK, CLOCK, give_up)
 
 
@@ -115,6 +119,7 @@ def _design(
         cell=readings[:, 0].astype(np.intp),
         minutes=readings[:, 1],
         count=count,
+        give_up=believed.give_up_minutes,
     )
 
 
@@ -157,24 +162,27 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
                 + pt.concatenate([method, np.zeros(1)])[design.method]
                 + design.failed * failed[design.family[design.kind]]
             )
-            give_up = np.log(believed.give_up_minutes)
-            pm.Potential("minutes", _log_likelihood(design, location, spread, share, shift, tail, give_up))
+            pm.Potential("minutes", _log_likelihood(design, location, spread, share, shift, tail))
     return model
 
 
 def _log_likelihood(
-    design: BenchMinutesDesign, location: Any, spread: Any, share: Any, shift: Any, tail: Any, give_up: float
+    design: BenchMinutesDesign, location: Any, spread: Any, share: Any, shift: Any, tail: Any
 ) -> Any:
-    """Return the log-likelihood of all readings: mixture density over mixture mass below give-up."""
+    """Return the log-likelihood: mixture density of readings below give-up, its mass beyond of the rest."""
     import pytensor.tensor as pt
 
     log_minutes = np.log(design.minutes)
     at = location[design.cell]  # (reading,)
     ordinary = pt.log1p(-share) + _log_normal(log_minutes, at, spread)
     stuck = pt.log(share) + _log_normal(log_minutes, at + shift, tail)
-    attempts = np.bincount(design.cell, design.count, minlength=len(design.kind))  # (cell,)
-    below = (1 - share) * _mass(give_up, location, spread) + share * _mass(give_up, location + shift, tail)
-    return pt.sum(design.count * pt.logaddexp(ordinary, stuck)) - pt.sum(attempts * pt.log(below))
+    ended = np.where(design.minutes < design.give_up, design.count, 0)  # (reading,)
+    stopped = np.bincount(design.cell, design.count - ended, minlength=len(design.kind))  # (cell,)
+    beyond = pt.logaddexp(
+        pt.log1p(-share) + _log_beyond(np.log(design.give_up), location, spread),
+        pt.log(share) + _log_beyond(np.log(design.give_up), location + shift, tail),
+    )
+    return pt.sum(ended * pt.logaddexp(ordinary, stuck)) + pt.sum(stopped * beyond)
 
 
 def _log_normal(value: Any, mean: Any, sd: Any) -> Any:
@@ -183,10 +191,13 @@ def _log_normal(value: Any, mean: Any, sd: Any) -> Any:
     return -0.5 * ((value - mean) / sd) ** 2 - pt.log(sd) - 0.5 * np.log(2 * np.pi)
 
 
-def _mass(value: float, mean: Any, sd: Any) -> Any:
+def _log_beyond(value: float, mean: Any, sd: Any) -> Any:
+    """Log of a normal's mass beyond a value, however far out: erfcx(x) is exp(x^2) erfc(x)."""
     import pytensor.tensor as pt
 
-    return 0.5 * pt.erfc((mean - value) / (sd * np.sqrt(2)))
+    # Below -6 the mass is 1 to the last digit, and erfcx would overflow.
+    x = pt.maximum((value - mean) / (sd * np.sqrt(2)), -6.0)
+    return pt.log(pt.erfcx(x) / 2) - x**2
 
 
 MODEL = OutcomeModel(

@@ -1,12 +1,12 @@
 """Bench minutes of an attempt on a unit: the mean in closed form, and draws.
 
-The minutes are a mixture of two log-normals cut off at the give-up time G. For
-one part with location m and spread s, with Phi the normal distribution function,
+The minutes are a mixture of two log-normals, stopped at the give-up time G: what
+would last longer is worked on for just G. For one part with location m and
+spread s, with Phi the normal distribution function,
 
-    mass below G = Phi((log G - m) / s)
-    E[minutes; minutes < G] = exp(m + s^2 / 2) Phi((log G - m - s^2) / s)
+    E[min(minutes, G)] = exp(m + s^2 / 2) Phi((log G - m - s^2) / s) + G Phi((m - log G) / s)
 
-and the mean is the mixture of the second over the mixture of the first.
+and the mean is the mixture of the two parts' means.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import xarray as xr
-from scipy.special import ndtr, ndtri
+from scipy.special import log_ndtr, ndtr, ndtri
 
 from triage.domain.catalogue import Catalogue
 from triage.prediction.levels import known_or_average, required
@@ -28,7 +28,7 @@ class AttemptMinutes:
 
     location, spread : of the ordinary part, log minutes.
     tail_location, tail_spread, tail_share : of the part that gets stuck.
-    give_up : minutes after which no one goes on.
+    give_up : minutes at which work stops.
     """
 
     location: np.ndarray
@@ -40,13 +40,22 @@ class AttemptMinutes:
 
     def mean(self) -> np.ndarray:
         """Expected minutes, shape (draw,)."""
-        parts = self._parts()
-        mass = sum(share * self._below(location, spread) for share, location, spread in parts)
-        total = sum(
-            share * np.exp(location + spread**2 / 2) * self._below(location + spread**2, spread)
-            for share, location, spread in parts
-        )
-        return total / mass
+        mean = np.zeros_like(self.location)
+        for share, location, spread in self._parts():
+            over = (np.log(self.give_up) - location) / spread
+            ended = np.exp(location + spread**2 / 2) * ndtr(over - spread)
+            mean += share * (ended + self.give_up * ndtr(-over))
+        return mean
+
+    def log_likelihood(self, minutes: float) -> np.ndarray:
+        """Log density of log minutes, or from the give-up time on the log chance of it, shape (draw,)."""
+        stopped = minutes >= self.give_up
+        at = []
+        for share, location, spread in self._parts():
+            z = (np.log(min(minutes, self.give_up)) - location) / spread
+            density = -0.5 * z**2 - np.log(spread) - 0.5 * np.log(2 * np.pi)
+            at.append(np.log(share) + (log_ndtr(-z) if stopped else density))
+        return np.logaddexp(*at)
 
     def sample(self, draw: np.ndarray, stuck: np.ndarray, within: np.ndarray) -> np.ndarray:
         """Minutes at uniform numbers.
@@ -61,23 +70,16 @@ class AttemptMinutes:
         -------
         ndarray, shape (path,), bench minutes.
         """
-        (_, usual, spread), (share, late, tail) = self._parts()
-        ordinary_mass, tail_mass = self._below(usual, spread), self._below(late, tail)
-        chance = share * tail_mass / (share * tail_mass + (1 - share) * ordinary_mass)  # (draw,)
-        late_path = stuck < chance[draw]
-        location = np.where(late_path, late[draw], usual[draw])
-        scale = np.where(late_path, tail[draw], spread[draw])
-        mass = np.where(late_path, tail_mass[draw], ordinary_mass[draw])
-        return np.minimum(np.exp(location + scale * ndtri(within * mass)), self.give_up)
+        late = stuck < self.tail_share[draw]
+        location = np.where(late, self.tail_location[draw], self.location[draw])
+        scale = np.where(late, self.tail_spread[draw], self.spread[draw])
+        return np.minimum(np.exp(location + scale * ndtri(within)), self.give_up)
 
     def _parts(self) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], ...]:
         return (
             (1 - self.tail_share, self.location, self.spread),
             (self.tail_share, self.tail_location, self.tail_spread),
         )
-
-    def _below(self, location: np.ndarray, spread: np.ndarray) -> np.ndarray:
-        return ndtr((np.log(self.give_up) - location) / spread)
 
 
 def attempt_minutes(

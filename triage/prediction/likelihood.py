@@ -15,7 +15,6 @@ from collections.abc import Callable
 
 import numpy as np
 import xarray as xr
-from scipy.special import ndtr
 
 from triage.design_matrix import attempts
 from triage.domain.catalogue import Catalogue
@@ -26,7 +25,7 @@ from triage.outcome_models.bench_minutes import on_the_clock
 from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.sale_price import sales
 from triage.prediction.attempt_chances import attempt_chances
-from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
+from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.levels import required
 from triage.prediction.sale_price import log_sale_ratio
 from triage.priors.prior_set import PriorSet
@@ -92,20 +91,9 @@ def _bench_minutes(draws: xr.Dataset, history: History, catalogue: Catalogue, pr
     read = on_the_clock(spent, believed.give_up_minutes)
     labels = (table[name].tolist() for name in ("kind", "severity", "fixed", "method"))
     for kind, severity, fixed, method, minutes in zip(*labels, read.tolist(), strict=True):
-        spread = attempt_minutes(draws, kind, severity, fixed, catalogue, believed, method)
-        total += _log_density(spread, minutes)
+        lasts = attempt_minutes(draws, kind, severity, fixed, catalogue, believed, method)
+        total += lasts.log_likelihood(minutes)
     return total
-
-
-def _log_density(spread: AttemptMinutes, minutes: float) -> np.ndarray:
-    """Log density of log minutes, shape (draw,): the mixture's, over its mass below the give-up time."""
-    parts = (
-        (1 - spread.tail_share, spread.location, spread.spread),
-        (spread.tail_share, spread.tail_location, spread.tail_spread),
-    )
-    at = [np.log(share) + _log_normal(np.log(minutes), mean, sd) for share, mean, sd in parts]
-    below = sum(share * ndtr((np.log(spread.give_up) - mean) / sd) for share, mean, sd in parts)
-    return np.logaddexp(*at) - np.log(below)
 
 
 def _log_normal(value: float | np.ndarray, mean: np.ndarray, sd: np.ndarray) -> np.ndarray:
