@@ -47,7 +47,8 @@ def show_answer(
     # The whole of a caution stands at its step, where there is one.
     later = {caution.slug for step in assessment.steps for caution in step.cautions}
     show_cautions(assessment.first_cautions, said=later)
-    decide()
+    with st.container(key="device-decision"):
+        decide()
     try_changes()
     _spread(assessment)
     show_plan(assessment, shop)

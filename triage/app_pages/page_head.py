@@ -6,6 +6,7 @@ import streamlit as st
 
 from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
+from triage.app_pages.print_view import print_view
 from triage.app_pages.shop_counter import open_shop, standing_words
 from triage.app_pages.shop_record import shop_record
 from triage.errors import TriageError
@@ -15,6 +16,7 @@ from triage.workflows.shop import Shop
 def page_head(question: str) -> Shop | None:
     """Draw the head; the shop, or None (and why, on the page) when its files cannot be used."""
     st.title(question, anchor=False)
+    print_view()
     try:
         shop = open_shop()
         words = standing_words()
