@@ -9,6 +9,7 @@ import streamlit as st
 from triage.app_pages import intake
 from triage.app_pages.answer import show_answer
 from triage.app_pages.draft import DEMO, EMPTY, Draft
+from triage.app_pages.first_steps import first_steps
 from triage.app_pages.kept_device import (
     BLANK,
     address,
@@ -26,6 +27,7 @@ from triage.app_pages.shop_counter import answer, shop_files, turning_points
 from triage.app_pages.take_it import decide_part
 from triage.app_pages.what_if import what_if
 from triage.errors import TriageError
+from triage.workflows.shop import Shop
 
 _QUOTE = Path(__file__).with_name("quote.py")
 
@@ -38,7 +40,7 @@ def page() -> None:
     draft = current_draft()
     unit, refusal = read(draft, shop)
     ready = unit is not None and finished(unit)
-    _which(draft)
+    _which(draft, shop)
     with st.expander(
         intake.summary(unit, draft, shop) if ready else "Describe the device",
         expanded=not ready,
@@ -71,13 +73,14 @@ def page() -> None:
     )
 
 
-def _which(draft: Draft) -> None:
-    """Another device, and what became of the one in hand."""
+def _which(draft: Draft, shop: Shop) -> None:
+    """Another device, and the first steps of a newcomer."""
     with st.container(horizontal=True, gap="small"):
         if draft != EMPTY:
             st.button("New device", icon=":material/add:", key="device-new", on_click=begin, args=(EMPTY,))
         if draft != DEMO:
             st.button("Demo device", key="device-demo", on_click=begin, args=(DEMO,))
+        first_steps(shop)
     if words := unkept_words():
         st.caption(f":material/warning: {literal(words)}")
 
