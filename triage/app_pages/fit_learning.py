@@ -11,6 +11,7 @@ from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
 from triage.app_pages.long_work_panel import long_work_panel
 from triage.app_pages.past_jobs import past_jobs
+from triage.app_pages.quick_learning import quick_learning
 from triage.domain.catalogue import load_catalogue
 from triage.errors import PosteriorError, TriageError
 from triage.posterior.store import check_catalogue
@@ -65,6 +66,7 @@ def learn_section(shop: Shop, files: ShopFiles, rejected: int) -> None:
     done = long_work_panel("fit", arguments, "Learn from these jobs", explain)
     if done is not None:
         _what_came(done, files, out)
+    quick_learning(shop, history, out)
 
 
 def _what_came(work: LongWork, files: ShopFiles, out: Path) -> None:
@@ -121,6 +123,7 @@ def _row(version: Version) -> dict[str, str]:
     return {
         "now": "in use" if version.in_use else "kept",
         "learned from": f"{told.jobs:,} jobs up to {told.as_of}" if told.as_of else "belief only",
+        "how": "quick update" if told.update else "full fit" if told.as_of else "",
         "stored": told.stored_at[:16].replace("T", " ") + (" UTC" if told.stored_at else ""),
         "called": told.label,
         "draws": version.name,
