@@ -15,6 +15,7 @@ import math
 import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import nullcontext
+from importlib.metadata import version
 from itertools import islice
 from pathlib import Path
 
@@ -88,9 +89,9 @@ def unfinished(out: Path) -> bool:
 
 
 def shop_mark(shop: Shop) -> str:
-    """Mark of what a row's numbers hang on besides the row: books, beliefs, draws."""
+    """Mark of what a row's numbers hang on besides the row: the program, books, beliefs, draws."""
     told = (
-        shop.settings, shop.prices, shop.priors, shop.supply, shop.catalogue.digest,
+        version("bench-triage"), shop.settings, shop.prices, shop.priors, shop.supply, shop.catalogue.digest,
         sorted(shop.posterior.manifest.files.items()), shop.posterior.manifest.folder,
     )  # fmt: skip
     return hashlib.sha256(repr(told).encode()).hexdigest()
