@@ -37,8 +37,7 @@ def page(record, monkeypatch):
 def full():
     shop = open_shop()
     few = {name: draws.isel(draw=slice(30)) for name, draws in shop.posterior.draws.items()}
-    told = replace(shop.posterior.manifest, prior_hash=shop.priors.digest)
-    return replace(shop.posterior, draws=few, manifest=told)
+    return replace(shop.posterior, draws=few)
 
 
 def came(posterior=None, why_not=()):
@@ -73,6 +72,7 @@ def test_what_came_of_it_is_said_and_what_it_rests_on(page, full, monkeypatch):
         return found
 
     monkeypatch.setattr(quick_learning, "update_folder", update_folder)
+    monkeypatch.setattr(quick_learning, "check_beliefs", lambda fitted, priors: None)
     page.run()
     for answer, said in (
         (came(why_not=(f"technician '{HOSTILE}' is new to the models",)), "Nothing was changed. technician"),

@@ -18,14 +18,17 @@ from triage.domain.job_digests import job_digests
 from triage.errors import HistoryError, StalePosteriorError
 from triage.ledger.history_csv import known_at
 from triage.outcome_models.parts_cost import purchases
+from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, load_manifest, load_version, save_posterior
+from triage.prediction.bench_minutes import attempt_minutes
+from triage.prediction.success import fresh_chances
 from triage.priors.prior_set import PriorSet
-from triage.workflows.jobs_since import jobs_since
+from triage.workflows.jobs_since import JobsSince, jobs_since
 from triage.workflows.quick_update import quick_update, resampled, reweighted, told_more, update_folder
 
 CATALOGUE, PRIORS = small_catalogue(), PriorSet()
-DRAWS = 1000
+DRAWS, DRAWS_OF_A_FIT = 1000, 4000
 RECORD = small_history(120)
 END = date(2025, 10, 1)  # of the record of the full fit
 FITTED = known_at(RECORD, END)
@@ -35,7 +38,7 @@ def like_a_fit():
     """Draws spread about the truth of the small shop, with an effect of every level of its record."""
     rng = np.random.default_rng(2)
     levels = attempt_levels(CATALOGUE, attempts(RECORD, CATALOGUE)).coords
-    as_they_are = {"job_sd": 0.4, "finding_sd": 0.8, "tail_share": 0.03}
+    as_they_are = {"job_sd": 0.4, "finding_sd": 0.8, "tail_share": 0.03, "bought_again": 0.02}
     found = {}
     for name, truth in true_draws(CATALOGUE).items():
         held = truth.isel(draw=np.zeros(DRAWS, int)).copy(deep=True)
@@ -220,48 +223,48 @@ def test_a_column_that_comes_into_use_changes_no_job():
     assert job_digests(graded) == job_digests(replace(FITTED, rows=bare))
 
 
-@pytest.mark.slow  # two fits
-def test_an_update_agrees_with_a_fit_to_all_jobs():
-    from triage.inference.sampling import SamplerSettings
-    from triage.prediction.bench_minutes import attempt_minutes
-    from triage.prediction.success import fresh_chances
-    from triage.workflows.fit import fit_history
+@pytest.mark.slow  # two fits each
+@pytest.mark.parametrize("name", ["success", "bench_minutes"])
+def test_an_update_agrees_with_a_fit_to_all_jobs(name):
+    from triage.inference.sampling import SamplerSettings, fit_model
 
-    kind, settings = "display-0", SamplerSettings(draws=1000, tune=600, cores=2, stored_draws=4000)
+    kind, model = "display-0", MODELS[name]
     columns = ["job", "date", "finding", "outcome", "severity", "method", "minutes"]
     rows = small_history(240, seed=9).rows[columns]
-    last = list(rows["job"].unique())[-6:]
-    new = rows["job"].isin(last)
+    new = rows["job"].isin(list(rows["job"].unique())[-6:])
     # Six jobs that move one kind: it fails every time, and takes twice as long.
-    only = rows["job"].isin(last) & ~rows["job"].duplicated()
+    only = new & ~rows["job"].duplicated()
     rows.loc[only, ["finding", "severity", "method", "outcome"]] = [kind, 2, f"fix-{kind}", "not-fixed"]
     rows.loc[only, "minutes"] = 60.0
     rows = rows[only | ~new].reset_index(drop=True)
-    ends = rows["date"].iloc[-7].date(), rows["date"].iloc[-1].date()
-    before, now = (known_at(History(rows, ends[1]), day) for day in ends)
+    now = History(rows, rows["date"].iloc[-1].date())
+    before = replace(now, rows=rows[:-6])
+    since = JobsSince(before, now, replace(now, rows=rows[:0]), replace(now, rows=rows[-6:]), 6, 0)
+
+    settings = SamplerSettings(draws=1000, tune=600, cores=2, stored_draws=DRAWS_OF_A_FIT)
     full, again = (
-        fit_history(record, CATALOGUE, PRIORS, 3, settings=settings).posterior for record in (before, now)
+        fit_model(model.build(model.design(record, CATALOGUE, PRIORS), PRIORS), model.stored, seed, settings)
+        for seed, record in ((3, before), (4, now))
     )
-    update = quick_update(full, now, CATALOGUE, PRIORS)
-    assert update.since.added == 6 and update.posterior is not None, update.why_not
-    place = list(full.draws["success"]["kind"].values).index(kind)
+    found = reweighted(told_more(name, full.draws, since, CATALOGUE, PRIORS))
+    assert found.passed, (found.pareto_k, found.effective)
+    updated = full.draws.isel(draw=resampled(found.log_weights, 1))
+    kinds = [str(slug) for slug in full.draws["kind"].values]
 
-    def chances(of):
-        return fresh_chances(of.draws["success"], 2)
+    def quantity(draws):
+        if name == "success":
+            return fresh_chances(draws, 2)
+        believed = PRIORS.bench_minutes
+        spreads = (attempt_minutes(draws, slug, 2, True, CATALOGUE, believed) for slug in kinds)
+        return np.log(np.column_stack([spread.mean() for spread in spreads]))
 
-    def minutes(of):
-        slugs = [slug for slug in CATALOGUE.kinds if slug in rows["finding"].to_numpy()]
-        draws, believed = of.draws["bench_minutes"], PRIORS.bench_minutes
-        return np.column_stack(
-            [np.log(attempt_minutes(draws, slug, 2, True, CATALOGUE, believed).mean()) for slug in slugs]
-        )
-
-    for model, quantity in (("success", chances), ("bench_minutes", minutes)):
-        was, quick, fitted = (quantity(of) for of in (full, update.posterior, again))
-        worth = [update.models[model].effective / 2, again.manifest.models[model].diagnostics.ess_bulk]
-        error = np.sqrt(quick.var(axis=0) / worth[0] + fitted.var(axis=0) / worth[1])
-        apart = (quick.mean(axis=0) - fitted.mean(axis=0)) / error
-        assert np.abs(apart).max() < 4.5, model
-        assert np.sqrt(np.mean(apart**2)) < 1.5, model
-        assert np.abs(was.mean(axis=0) - fitted.mean(axis=0))[place] > 6 * error[place], model
-        np.testing.assert_allclose(quick.std(axis=0), fitted.std(axis=0), rtol=0.2)
+    was, quick, fitted = (quantity(draws) for draws in (full.draws, updated, again.draws))
+    # Draws of a chain lean on one another: weighted ones are worth no more than their share.
+    share = full.diagnostics.ess_bulk / DRAWS_OF_A_FIT
+    worth = found.effective * min(share, 1), again.diagnostics.ess_bulk
+    error = np.sqrt(quick.var(axis=0) / worth[0] + fitted.var(axis=0) / worth[1])
+    apart = (quick.mean(axis=0) - fitted.mean(axis=0)) / error
+    assert np.abs(apart).max() < 4.5 and np.sqrt(np.mean(apart**2)) < 1.5
+    moved = was.mean(axis=0) - fitted.mean(axis=0)
+    assert np.abs(moved / error)[kinds.index(kind)] > 6, "the six jobs move what they are about"
+    np.testing.assert_allclose(quick.std(axis=0), fitted.std(axis=0), rtol=0.2)
