@@ -63,7 +63,9 @@ QUANTITIES: dict[str, tuple[tuple[str, tuple[int, ...]], ...]] = {
         ("log_minutes", (0,)), ("severity_step", (1,)), ("method_effect", (0,)), ("failed_effect", (0,)),
         ("spread", ()), ("tail_share", ()), ("tail_shift", ()), ("tail_spread", ()),
     ),
-    "parts_cost": (("log_ratio", (0,)), ("level", ()), ("family_effect_sd", ()), ("spread", ())),
+    "parts_cost": (
+        ("log_ratio", (0,)), ("level", ()), ("family_effect_sd", ()), ("spread", (0,)), ("bought_again", ()),
+    ),
     "comeback": (
         ("log_rate", (0,)), ("level", ()), ("family_effect_sd", ()), ("later", (0,)), ("later", (1,)),
     ),

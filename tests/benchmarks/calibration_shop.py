@@ -132,11 +132,12 @@ class _Job:
         fixed = bool(rng.random() < _chance(_stretched(logit, self.priors.success.scales.finding) + hard))
         book = float(rng.uniform(10, 80)) if rng.random() < 0.6 else np.nan
         parts = self.truth["parts_cost"]
-        ratio = parts["log_ratio"][FAMILY[kind]] + parts["spread"] * rng.normal()
+        ratio = parts["log_ratio"][FAMILY[kind]] + parts["spread"][FAMILY[kind]] * rng.normal()
+        times = 2 if rng.random() < parts["bought_again"] else 1
         return {
             "finding": kind, "method": method, "outcome": "fixed" if fixed else "not-fixed", "why_not": "",
             "minutes": self._minutes(kind, grade, method, fixed) if rng.random() < 0.9 else np.nan,
-            "book_cost": book, "parts_cost": book * np.exp(ratio), "final": True,
+            "book_cost": book, "parts_cost": times * book * np.exp(ratio), "final": True,
         }  # fmt: skip
 
     def _minutes(self, kind: str, grade: int, method: str, fixed: bool) -> float:

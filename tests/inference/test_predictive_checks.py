@@ -98,6 +98,8 @@ def test_parts_paid_twice_are_seen(history):
     cost = history.rows["parts_cost"] * np.where(twice, 2, 1)
     found = failing(checks("parts_cost", altered(history, parts_cost=cost)))
     assert "parts at over twice the price book" in found
+    told = checks("parts_cost", altered(history, parts_cost=cost), bought_again=0.03)
+    assert not failing(told), "a share that the fit knows"
 
 
 def test_comebacks_that_come_too_late_are_seen(history):

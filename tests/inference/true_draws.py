@@ -47,7 +47,8 @@ def true_draws(catalogue: Catalogue) -> dict[str, xr.Dataset]:
         },
         "parts_cost": {
             "log_ratio": all_at(shop.LOG_PARTS_RATIO, family=families),
-            "spread": all_at(shop.PARTS_SPREAD),
+            "spread": all_at(shop.PARTS_SPREAD, family=families),
+            "bought_again": all_at(1e-9),
         },
         "comeback": {
             "log_rate": all_at(np.log(shop.HAZARD), family=families),

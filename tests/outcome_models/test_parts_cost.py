@@ -7,6 +7,7 @@ from tests.outcome_models import small_shop
 from tests.outcome_models.recovery import assert_recovers, fitted
 from tests.outcome_models.small_shop import small_catalogue, small_history
 from triage.domain.history import History
+from triage.inference.predictive_checks import predictive_checks
 from triage.outcome_models.log_ratios import LogRatios, observe
 from triage.outcome_models.parts_cost import MODEL, design
 from triage.priors.prior_set import PriorSet
@@ -28,10 +29,9 @@ def test_costs_of_an_attempt_are_summed_and_blank_ones_left_out():
     table = pd.DataFrame([dict(zip(names, row, strict=True)) for row in rows]).assign(date=DAY)
     made = design(History(table, DAY.date()), CATALOGUE, PRIORS)
     families = made.coords["family"]
-    columns = (made.ratios.group[:, 0], made.ratios.count, made.ratios.average)
-    found = {families[group]: (count, mean) for group, count, mean in zip(*columns, strict=True)}
-    assert found["housing"] == (1, pytest.approx(np.log(66 / 60)))
-    assert found["display"] == (1, pytest.approx(np.log(2.0)))
+    found = {families[place]: ratio for place, ratio in zip(made.family, made.ratio, strict=True)}
+    assert len(made.ratio) == 2
+    assert found == {"housing": pytest.approx(np.log(66 / 60)), "display": pytest.approx(np.log(2.0))}
 
 
 def test_sufficient_statistics_give_the_likelihood_of_single_values():
@@ -50,6 +50,16 @@ def test_sufficient_statistics_give_the_likelihood_of_single_values():
 
 @pytest.mark.slow
 def test_recovers_what_the_record_was_made_from():
-    draws = fitted(MODEL, small_history(800, seed=2), CATALOGUE, PRIORS)
+    """Parts of one in thirty bought again; one family's prices scatter more than the others'."""
+    rows, rng = small_history(800, seed=2).rows, np.random.default_rng(6)
+    wide = rows["finding"].str.startswith("main-board").to_numpy()
+    ratio = small_shop.LOG_PARTS_RATIO + np.where(wide, 0.35, 0.15) * rng.normal(size=len(rows))
+    times = np.where(rng.random(len(rows)) < 1 / 30, 2, 1)
+    history = History(rows.assign(parts_cost=rows["book_cost"] * times * np.exp(ratio)), DAY.date())
+    draws = fitted(MODEL, history, CATALOGUE, PRIORS)
     assert_recovers(draws["log_ratio"], small_shop.LOG_PARTS_RATIO)
-    assert_recovers(draws["spread"], small_shop.PARTS_SPREAD)
+    assert_recovers(draws["spread"], np.where(draws["family"] == "main-board", 0.35, 0.15))
+    assert_recovers(draws["bought_again"], 1 / 30)
+    assert draws["bought_again"].std() < 0.006, "the record hardly says how often"
+    found = predictive_checks("parts_cost", history, CATALOGUE, PRIORS, draws, seed=1)
+    assert not [check.quantity for check in found if check.fails]

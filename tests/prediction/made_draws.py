@@ -55,7 +55,11 @@ def made_posterior(catalogue: Catalogue, draws: int = 4000, seed: int = 3) -> Po
             "tail_shift": about(0.8, 0.05),
             "tail_spread": abs(about(0.5, 0.02)),
         },
-        "parts_cost": {"log_ratio": about(0.03, 0.02, family=families), "spread": abs(about(0.15, 0.01))},
+        "parts_cost": {
+            "log_ratio": about(0.03, 0.02, family=families),
+            "spread": abs(about(0.15, 0.01, family=families)),
+            "bought_again": abs(about(0.01, 0.001)),
+        },
         "comeback": {
             "log_rate": about(-4.0, 0.2, family=families),
             "later": about(-0.9, 0.1, later_piece=["31 to 90", "91 on"]),

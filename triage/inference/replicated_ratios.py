@@ -8,7 +8,7 @@ import xarray as xr
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.inference.replicated import Replicated, counted, effect_at, measured
-from triage.outcome_models.parts_cost import purchases
+from triage.outcome_models.parts_cost import TWICE, purchases
 from triage.outcome_models.sale_price import sales
 from triage.priors.prior_set import PriorSet
 
@@ -20,7 +20,9 @@ def parts_paid(
     table = purchases(history, catalogue)
     family = _places(draws["log_ratio"].coords["family"].values, table["family"])
     ratio = np.exp(table["ratio"].to_numpy(float))
-    replicated = _ratios(effect_at(draws, "log_ratio", family), draws, rng)
+    spread = effect_at(draws, "spread", family)
+    again = rng.random(spread.shape) < draws["bought_again"].to_numpy()[:, None]
+    replicated = _ratios(effect_at(draws, "log_ratio", family) + TWICE * again, spread, rng)
     return [
         measured("mean parts cost over the price book", "ratio", np.mean, ratio, replicated),
         measured("spread of parts cost over the price book", "ratio", np.std, ratio, replicated),
@@ -41,7 +43,8 @@ def prices_fetched(
     drop = np.column_stack([np.zeros_like(first), first, first + second])[:, grade]  # (draw, sale)
     steeper = np.exp(effect_at(draws, "tier_drop", tier))
     middle = draws["level"].to_numpy()[:, None] + effect_at(draws, "tier_effect", tier) - drop * steeper
-    ratio, replicated = np.exp(table["ratio"].to_numpy(float)), _ratios(middle, draws, rng)
+    spread = draws["spread"].to_numpy()[:, None]
+    ratio, replicated = np.exp(table["ratio"].to_numpy(float)), _ratios(middle, spread, rng)
 
     def lowest(values: np.ndarray, axis: int) -> np.ndarray:
         return np.quantile(values, 0.1, axis=axis)
@@ -60,9 +63,8 @@ def prices_fetched(
     ]
 
 
-def _ratios(middle: np.ndarray, draws: xr.Dataset, rng: np.random.Generator) -> np.ndarray:
+def _ratios(middle: np.ndarray, spread: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """Log-normal ratios about their middles, shape (draw, thing)."""
-    spread = draws["spread"].to_numpy()[:, None]
     return np.exp(middle + spread * rng.standard_normal(middle.shape))
 
 

@@ -30,6 +30,7 @@ class OutcomeModel:
         draws from the prior alone ("belief only").
     stored : names of the variables kept, each with draw as first dimension;
         one whose dimension has no levels is not in the model.
+    form : counts the changes after which older draws mean something else.
     """
 
     name: str
@@ -39,3 +40,4 @@ class OutcomeModel:
     prior_design: Callable[[Catalogue, PriorSet], Any]
     build: Callable[[Any, PriorSet], Any]
     stored: tuple[str, ...]
+    form: int = 1

@@ -25,6 +25,7 @@ from triage.outcome_models.effects import (
     bounded,
     estimated_spread,
     fixed_zero_sum,
+    log_normal_density,
     normal,
     positive,
     zero_sum_effect,
@@ -174,8 +175,8 @@ def _log_likelihood(
 
     log_minutes = np.log(design.minutes)
     at = location[design.cell]  # (reading,)
-    ordinary = pt.log1p(-share) + _log_normal(log_minutes, at, spread)
-    stuck = pt.log(share) + _log_normal(log_minutes, at + shift, tail)
+    ordinary = pt.log1p(-share) + log_normal_density(log_minutes, at, spread)
+    stuck = pt.log(share) + log_normal_density(log_minutes, at + shift, tail)
     ended = np.where(design.minutes < design.give_up, design.count, 0)  # (reading,)
     stopped = np.bincount(design.cell, design.count - ended, minlength=len(design.kind))  # (cell,)
     beyond = pt.logaddexp(
@@ -183,12 +184,6 @@ def _log_likelihood(
         pt.log(share) + _log_beyond(np.log(design.give_up), location + shift, tail),
     )
     return pt.sum(ended * pt.logaddexp(ordinary, stuck)) + pt.sum(stopped * beyond)
-
-
-def _log_normal(value: Any, mean: Any, sd: Any) -> Any:
-    import pytensor.tensor as pt
-
-    return -0.5 * ((value - mean) / sd) ** 2 - pt.log(sd) - 0.5 * np.log(2 * np.pi)
 
 
 def _log_beyond(value: float, mean: Any, sd: Any) -> Any:
@@ -211,4 +206,5 @@ MODEL = OutcomeModel(
         "log_minutes", "severity_step", "method_effect", "failed_effect",
         "spread", "tail_share", "tail_shift", "tail_spread",
     ),
+    form=2,  # 1 left out how many attempts were stopped at the give-up time
 )  # fmt: skip

@@ -34,11 +34,18 @@ def positive(name: str, belief: PositiveBelief, **kwargs: Any) -> Any:
     return pm.LogNormal(name, np.log(belief.median), belief.sd, **kwargs)
 
 
-def bounded(name: str, belief: BoundedScale) -> Any:
+def bounded(name: str, belief: BoundedScale, **kwargs: Any) -> Any:
     """Return a normal variable held between a belief's bounds."""
     import pymc as pm
 
-    return pm.TruncatedNormal(name, belief.mean, belief.sd, lower=belief.low, upper=belief.high)
+    return pm.TruncatedNormal(name, belief.mean, belief.sd, lower=belief.low, upper=belief.high, **kwargs)
+
+
+def log_normal_density(value: Any, mean: Any, sd: Any) -> Any:
+    """Return the log density of a normal at values, a part of a mixture."""
+    import pytensor.tensor as pt
+
+    return -0.5 * ((value - mean) / sd) ** 2 - pt.log(sd) - 0.5 * np.log(2 * np.pi)
 
 
 def estimated_spread(name: str, scale: float) -> Any:

@@ -1,6 +1,13 @@
-"""Parts cost of one attempt over the price book's figure, on the log scale, by family.
+"""What the parts of one attempt cost over the price book's figure, on the log scale, by family.
 
-A part dead on arrival is not in here: the price book has its own chance of that.
+An attempt's parts are bought once, or now and then again at about the same
+price: the first was dead on arrival and nobody took it back, or it broke in
+work. So the log ratio is a mixture of two normals of one spread, log 2 apart.
+Families differ in the spread too; each has its own, held between the bounds.
+
+The plan's chance of a part dead on arrival, of the price book, costs it the
+bench time of doing the work again, and no second part: what is paid for that
+one is in here and nowhere else.
 """
 
 from __future__ import annotations
@@ -16,23 +23,26 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.outcome_models.base import OutcomeModel
-from triage.outcome_models.effects import bounded, normal, zero_sum_effect
-from triage.outcome_models.log_ratios import LogRatios, observe
+from triage.outcome_models.effects import bounded, log_normal_density, normal, zero_sum_effect
 from triage.priors.prior_set import PriorSet
+
+# What buying a part again adds to the log ratio.
+TWICE = float(np.log(2.0))
 
 
 @dataclass(frozen=True)
 class PartsCostDesign:
-    """Log ratios by family.
+    """Log ratios of attempts that bought parts.
 
     coords : `family`.
     typical : ndarray, shape (family,), log ratio believed.
-    ratios : LogRatios of the families that bought parts; `group` is (family,).
+    family : ndarray of int, shape (attempt,); ratio : shape (attempt,), log paid over book.
     """
 
     coords: dict[str, tuple[str, ...]]
     typical: np.ndarray
-    ratios: LogRatios
+    family: np.ndarray
+    ratio: np.ndarray
 
 
 def prior_design(catalogue: Catalogue, priors: PriorSet) -> PartsCostDesign:
@@ -60,17 +70,18 @@ def purchases(history: History, catalogue: Catalogue) -> pd.DataFrame:
 
 def _design(table: pd.DataFrame, catalogue: Catalogue, priors: PriorSet) -> PartsCostDesign:
     families = tuple(dict.fromkeys(kind.family for kind in catalogue.kind))
-    group = np.array([families.index(slug) for slug in table["family"]], dtype=np.intp).reshape(-1, 1)
     return PartsCostDesign(
         coords={"family": families},
         typical=np.array([priors.parts_cost.typical(slug) for slug in families]),
-        ratios=LogRatios.of(group, table["ratio"].to_numpy(dtype=float)),
+        family=np.array([families.index(slug) for slug in table["family"]], dtype=np.intp),
+        ratio=table["ratio"].to_numpy(dtype=float),
     )
 
 
 def build(design: PartsCostDesign, priors: PriorSet) -> Any:
     """Return the PyMC model of a design."""
     import pymc as pm
+    import pytensor.tensor as pt
 
     believed = priors.parts_cost
     with pm.Model(coords=design.coords) as model:
@@ -85,8 +96,15 @@ def build(design: PartsCostDesign, priors: PriorSet) -> Any:
             informed=True,
         )
         log_ratio = pm.Deterministic("log_ratio", design.typical + level + effect, dims="family")
-        spread = bounded("spread", believed.spread)
-        observe(design.ratios, log_ratio[design.ratios.group[:, 0]], spread)
+        spread = bounded("spread", believed.spread, dims="family")
+        again = pm.Beta("bought_again", believed.bought_again.alpha, believed.bought_again.beta)
+        if len(design.ratio):
+            once, sd = log_ratio[design.family], spread[design.family]  # (attempt,)
+            parts = (
+                pt.log1p(-again) + log_normal_density(design.ratio, once, sd),
+                pt.log(again) + log_normal_density(design.ratio, once + TWICE, sd),
+            )
+            pm.Potential("log_ratios", pt.sum(pt.logaddexp(*parts)))
     return model
 
 
@@ -97,5 +115,6 @@ MODEL = OutcomeModel(
     design=design,
     prior_design=prior_design,
     build=build,
-    stored=("log_ratio", "spread"),
+    stored=("log_ratio", "spread", "bought_again"),
+    form=2,  # 1 had one spread for all families, and no parts bought again
 )

@@ -26,7 +26,7 @@ from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.sale_price import sales
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.bench_minutes import attempt_minutes
-from triage.prediction.levels import required
+from triage.prediction.parts_cost import parts_log_likelihood
 from triage.prediction.sale_price import log_sale_ratio
 from triage.priors.prior_set import PriorSet
 
@@ -102,10 +102,9 @@ def _log_normal(value: float | np.ndarray, mean: np.ndarray, sd: np.ndarray) -> 
 
 
 def _parts_cost(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
-    total, spread = np.zeros(draws.sizes["draw"]), draws["spread"].to_numpy()
+    total = np.zeros(draws.sizes["draw"])
     for family, ratios in purchases(history, catalogue).groupby("family")["ratio"]:
-        mean = required(draws, "log_ratio", str(family))[:, None]
-        total += _log_normal(ratios.to_numpy(float), mean, spread[:, None]).sum(axis=1)
+        total += parts_log_likelihood(draws, str(family), ratios.to_numpy(float))
     return total
 
 

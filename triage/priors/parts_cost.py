@@ -9,7 +9,7 @@ from functools import cached_property
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault
-from triage.priors.beliefs import BoundedScale, Finite, NormalBelief, Scale
+from triage.priors.beliefs import BoundedScale, CountBelief, Finite, NormalBelief, Scale
 from triage.priors.slugs import entry_slugs, slug_faults
 
 
@@ -30,7 +30,9 @@ class PartsCostPriors:
     log_ratio : typical of a family without an entry.
     family_scale : spread believed between families;
         family_scale_fixed where there are fewer than five.
-    spread : of single purchases.
+    spread : of single purchases within a family.
+    bought_again : share of attempts whose parts are paid for twice, whatever the
+        price book says of parts dead on arrival: most of those are taken back.
     """
 
     level: NormalBelief = NormalBelief(0.0, 0.15)
@@ -38,6 +40,7 @@ class PartsCostPriors:
     family_scale: Scale = 0.1
     family_scale_fixed: Scale = 0.1
     spread: BoundedScale = BoundedScale(0.02, 0.8, 0.2, 0.15)
+    bought_again: CountBelief = CountBelief(2.0, 150.0)
     family: tuple[FamilyRatio, ...] = ()
     note: str = ""
 
