@@ -8,13 +8,17 @@ from datetime import date, timedelta
 import pytest
 
 from triage.domain.job_record import Intake, Moved
+from triage.errors import StalePosteriorError
 from triage.ledger.opening import open_ledger
+from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import QuickUpdate
 from triage.workflows.posterior_standing import posterior_standing
+from triage.workflows.record_of_fit import check_beliefs
 from triage.workflows.shop import open_shop
 
 DEMO = open_shop(today=date(2026, 9, 30))
 AS_OF = date(2026, 8, 31)  # of the demo's stored draws
+FORMS = {name: model.form for name, model in MODELS.items()}
 
 
 @pytest.fixture
@@ -25,6 +29,7 @@ def shop():
         catalogue_digest=DEMO.catalogue.digest,
         prior_hash=DEMO.priors.digest,
         as_of=AS_OF.isoformat(),
+        forms=FORMS,
     )
     return replace(DEMO, demo=False, posterior=replace(DEMO.posterior, manifest=fitted))
 
@@ -67,6 +72,17 @@ def test_beliefs_and_books_that_differ_are_named(shop):
     assert "other beliefs" in other.words and other.level == "warning"
     worded = posterior_standing(changed(shop, catalogue_digest="other"), shop)
     assert worded.words == "", "new words do not touch the chances; another structure is refused"
+
+
+def test_draws_of_an_older_form_of_a_model_are_named(shop):
+    """Not as other beliefs, though a new belief comes with the new form."""
+    older = posterior_standing(changed(shop, forms={**FORMS, "parts_cost": 1}, prior_hash="other"), shop)
+    assert older.words == "Fitted by an older form of the program (parts cost): fit again."
+    assert older.level == "warning"
+    assert FORMS["bench_minutes"] > 1, "a manifest that says nothing is of form 1"
+    assert "bench minutes" in posterior_standing(changed(shop, forms={}), shop).words
+    with pytest.raises(StalePosteriorError, match="older form .*parts cost"):
+        check_beliefs(changed(shop, forms={**FORMS, "parts_cost": 1}).manifest, shop.priors)
 
 
 def test_an_update_says_which_fit_it_comes_from(shop):

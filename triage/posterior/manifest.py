@@ -116,6 +116,7 @@ class Manifest:
         with it counted as failed, at severity 2.
     job_digests : what the record said of each job, as `domain.job_digests` makes
         them, sorted; none where an older program fitted.
+    forms : by model, the form it had (`OutcomeModel.form`); 1 where an older program fitted.
     update : None for a full fit. Diagnostics, predictive checks and
         `hopeless_gap` of updated draws are those of the full fit.
     stored_at : UTC, ISO; "" where an older program stored it.
@@ -141,6 +142,7 @@ class Manifest:
     current: bool = False
     draws: int = 0
     job_digests: tuple[str, ...] = ()
+    forms: dict[str, int] = field(default_factory=dict)
     update: QuickUpdate | None = None
     stored_at: str = ""
     folder: str = ""

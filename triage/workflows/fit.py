@@ -169,6 +169,7 @@ def _manifest(
     records: dict[str, ModelRecord],
 ) -> Manifest:
     from triage.inference.backend import versions
+    from triage.outcome_models.registry import MODELS
 
     return Manifest(
         seed=seed,
@@ -185,6 +186,7 @@ def _manifest(
         attempts=counts(history, catalogue),
         methods=method_counts(history, catalogue),
         job_digests=tuple(sorted(job_digests(history).values())) if history else (),
+        forms={name: MODELS[name].form for name in records if name in MODELS},
         versions=versions(),
     )
 

@@ -9,7 +9,8 @@ from typing import Literal
 from triage.ledger.record import Ledger
 from triage.ledger.summary import closed_since
 from triage.posterior.store import Posterior
-from triage.reports.fit_words import new_jobs_words
+from triage.reports.fit_words import model_name, new_jobs_words
+from triage.workflows.record_of_fit import older_forms
 from triage.workflows.shop import Shop
 
 Level = Literal["fine", "note", "warning"]
@@ -45,7 +46,10 @@ def posterior_standing(
     if (update := manifest.update) is not None:
         jobs = new_jobs_words(update.added, update.changed)
         said.append((f"A quick update of the full fit of {update.as_of}, with {jobs}.", "note"))
-    if manifest.prior_hash != shop.priors.digest:
+    if older := older_forms(manifest):
+        names = ", ".join(map(model_name, older))
+        said.append((f"Fitted by an older form of the program ({names}): fit again.", "warning"))
+    elif manifest.prior_hash != shop.priors.digest:
         said.append(("Fitted from other beliefs than those in use: fit again.", "warning"))
     if not shop.demo:
         said += _behind(posterior, ledger, today)

@@ -10,9 +10,11 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.errors import Fault, HistoryError, StalePosteriorError
 from triage.ledger.history_csv import read_history
+from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import Manifest
 from triage.posterior.store import Posterior
 from triage.priors.prior_set import PriorSet
+from triage.reports.fit_words import model_name
 from triage.workflows.fit import counts
 from triage.workflows.record_files import history_of_record
 
@@ -84,8 +86,22 @@ def _as_counted(history: History, manifest: Manifest, catalogue: Catalogue) -> b
     return same and counts(history, catalogue) == manifest.attempts
 
 
+def older_forms(manifest: Manifest) -> list[str]:
+    """Models that have changed since the draws were fitted, by name."""
+    return [
+        name
+        for name in manifest.models
+        if name in MODELS and manifest.forms.get(name, 1) != MODELS[name].form
+    ]
+
+
 def check_beliefs(manifest: Manifest, priors: PriorSet) -> None:
-    """Refuse draws that were fitted from other beliefs."""
+    """Refuse draws that were fitted by an older form of a model, or from other beliefs."""
+    if older := older_forms(manifest):
+        names = ", ".join(map(model_name, older))
+        raise StalePosteriorError(
+            f"the draws were fitted by an older form of the program ({names}); fit again"
+        )
     if manifest.prior_hash != priors.digest:
         raise StalePosteriorError(
             f"the draws were fitted from other beliefs ({manifest.prior_hash}) than these ({priors.digest}); "
