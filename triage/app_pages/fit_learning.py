@@ -132,7 +132,7 @@ def _row(version: Version) -> dict[str, str]:
 
 def _words(version: Version) -> str:
     row = _row(version)
-    return ", ".join(part for part in (row["learned from"], row["stored"], row["called"]) if part)
+    return ", ".join(part for part in (row["learned from"], row["how"], row["stored"], row["called"]) if part)
 
 
 def _text(path: Path | None) -> str | None:

@@ -38,12 +38,12 @@ def quick_learning(shop: Shop, history: ShopHistory, out: Path) -> None:
     if not fitted.as_of:
         return
     st.subheader("Learn today's jobs quickly", anchor=False)
-    if shop.posterior.manifest.update is not None:
-        _rests_on(shop.posterior.manifest.update)
     said = st.session_state.pop(_SAID, None)
     if said:
         kind, words = said
         {"done": st.success, "nothing": st.info, "refused": st.warning}[kind](literal(words))
+    if shop.posterior.manifest.update is not None:
+        _rests_on(shop.posterior.manifest.update)
     if st.button("Learn today's jobs quickly", icon=":material/bolt:", key="quick-go"):
         with st.spinner("Weighing what the new jobs say…"):
             _learn(shop, history, out)
