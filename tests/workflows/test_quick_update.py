@@ -67,6 +67,7 @@ def full():
         structure=structure_digest(CATALOGUE), kinds=tuple(CATALOGUE.kinds),
         models=dict.fromkeys(draws, ModelRecord(False, True)), current=True, draws=DRAWS,
         job_digests=tuple(sorted(job_digests(FITTED).values())),
+        forms={name: MODELS[name].form for name in draws},
     )  # fmt: skip
     return Posterior(draws, manifest)
 
@@ -165,7 +166,7 @@ def test_a_job_written_down_late_is_new(full):
 def test_a_block_of_jobs_unlike_all_before_is_refused_and_nothing_moves(full, tmp_path):
     before = save_posterior(full, tmp_path)
     record = later(30)
-    record.rows.loc[record.rows["date"] > pd.Timestamp(END), "parts_cost"] *= 3
+    record.rows.loc[record.rows["date"] > pd.Timestamp(END), "parts_cost"] *= 8
     update = update_folder(tmp_path, record, CATALOGUE, PRIORS)
     assert update.posterior is None and len(update.why_not) == 1
     assert update.why_not[0].startswith("parts cost: the new jobs say too much")
