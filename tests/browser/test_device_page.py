@@ -6,6 +6,8 @@ import re
 
 import pytest
 
+from triage.shipped import shipped
+
 PHONE_HEIGHT = 844
 
 
@@ -93,6 +95,23 @@ def test_a_journey_from_an_empty_form_to_an_answer_that_survives_a_reload(visit,
     visit.idle()
     assert (verdict(page), number(page, "Pay at most"), number(page, "Loses money")) == before
     assert visit.complaints == [] and visit.outside == []
+
+
+@pytest.mark.parametrize("size", ["desk"])
+def test_a_price_just_typed_goes_along_with_a_file(visit, size):
+    visit.open()
+    page = visit.page
+    unfold(visit)
+    page.get_by_label("Asking price (EUR)").fill("85")
+    page.get_by_label("Asking price (EUR)").press("Tab")
+    visit.idle()
+    page.get_by_role("tab", name="From a file").click()
+    visit.settled()
+    page.locator("input[type=file]").set_input_files(shipped("synthetic_cases/devices/harbour-tablet.toml"))
+    visit.idle()
+    page.get_by_role("button", name="Read it and work it out").click()
+    page.get_by_text("grey tablet").first.wait_for()
+    assert "asked €85.00" in described(page).inner_text()
 
 
 @pytest.mark.parametrize("size", ["desk"])

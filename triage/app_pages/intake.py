@@ -13,7 +13,7 @@ import streamlit as st
 from triage.app_pages.draft import Draft
 from triage.app_pages.intake_file import from_file_part, show_faults
 from triage.app_pages.intake_findings import findings_part, readings_part, symptoms_part
-from triage.app_pages.kept_device import answered, change, unkept_words
+from triage.app_pages.kept_device import answered, change, current_draft, unkept_words
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_counter import read_unit
 from triage.app_pages.unit_text import unit_text
@@ -68,7 +68,8 @@ def intake(unit: Unit, draft: Draft, shop: Shop) -> None:
     with described:
         _Form(unit, draft, shop).draw()
     with from_file:
-        from_file_part(draft, shop)
+        # Not `draft`: what was typed since the page was drawn goes along, its price above all.
+        from_file_part(current_draft(), shop)
 
 
 @dataclass(frozen=True)
