@@ -10,6 +10,7 @@ import streamlit as st
 
 from triage.app_pages.fit_learning import earlier_fits, learn_section
 from triage.app_pages.literal import literal
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_counter import shop_files
 from triage.app_pages.shop_record import shop_record
@@ -59,7 +60,7 @@ def _verdict(health: FitHealth, shop: Shop) -> None:
     facts = [literal(told.label)] if told.label else []
     facts.append(f"{told.jobs:,} past jobs up to {told.as_of}" if told.as_of else "no past job")
     if told.stored_at:
-        facts.append(f"fitted on {told.stored_at[:10]}")
+        facts.append(f"{'updated' if told.update else 'fitted'} on {told.stored_at[:10]}")
     half_life = told.models["success"].notes.get("half_life_days") if "success" in told.models else None
     if half_life:
         facts.append(f"a job counts half once it is {half_life:,.0f} days old")
@@ -153,3 +154,4 @@ def _rejected(fit: RejectedFit) -> None:
 
 if __name__ == "__main__":
     page()
+    next_step("fit_health")
