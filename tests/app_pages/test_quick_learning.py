@@ -73,6 +73,7 @@ def test_what_came_of_it_is_said_and_what_it_rests_on(page, full, monkeypatch):
 
     monkeypatch.setattr(quick_learning, "update_folder", update_folder)
     monkeypatch.setattr(quick_learning, "check_beliefs", lambda fitted, priors: None)
+    monkeypatch.setattr(quick_learning, "older_forms", lambda fitted: [])
     page.run()
     for answer, said in (
         (came(why_not=(f"technician '{HOSTILE}' is new to the models",)), "Nothing was changed. technician"),

@@ -16,7 +16,7 @@ from triage.posterior.manifest import Manifest, QuickUpdate
 from triage.posterior.versions import last_full_fit
 from triage.reports.fit_words import model_name, new_jobs_words
 from triage.workflows.quick_update import Update, update_folder
-from triage.workflows.record_of_fit import check_beliefs
+from triage.workflows.record_of_fit import check_beliefs, older_forms
 from triage.workflows.shop import Shop
 from triage.workflows.shop_history import ShopHistory
 
@@ -35,7 +35,7 @@ def quick_learning(shop: Shop, history: ShopHistory, out: Path) -> None:
         check_beliefs(fitted, shop.priors)
     except PosteriorError:
         return
-    if not fitted.as_of:
+    if not fitted.as_of or older_forms(fitted):
         return
     st.subheader("Learn today's jobs quickly", anchor=False)
     said = st.session_state.pop(_SAID, None)
