@@ -13,7 +13,7 @@ from triage.ledger.opening import open_ledger
 from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import QuickUpdate
 from triage.workflows.posterior_standing import posterior_standing
-from triage.workflows.record_of_fit import check_beliefs
+from triage.workflows.record_of_fit import check_forms
 from triage.workflows.shop import open_shop
 
 DEMO = open_shop(today=date(2026, 9, 30))
@@ -82,7 +82,7 @@ def test_draws_of_an_older_form_of_a_model_are_named(shop):
     assert FORMS["bench_minutes"] > 1, "a manifest that says nothing is of form 1"
     assert "bench minutes" in posterior_standing(changed(shop, forms={}), shop).words
     with pytest.raises(StalePosteriorError, match="older form .*parts cost"):
-        check_beliefs(changed(shop, forms={**FORMS, "parts_cost": 1}).manifest, shop.priors)
+        check_forms(changed(shop, forms={**FORMS, "parts_cost": 1}).manifest)
 
 
 def test_an_update_says_which_fit_it_comes_from(shop):

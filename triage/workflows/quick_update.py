@@ -41,7 +41,7 @@ from triage.priors.tuned_jobs import refuse_double_use
 from triage.reports.fit_words import model_name
 from triage.workflows.fit import counts, method_counts
 from triage.workflows.jobs_since import JobsSince, jobs_since
-from triage.workflows.record_of_fit import check_beliefs
+from triage.workflows.record_of_fit import check_beliefs, check_forms
 
 AGAIN = "learn again (full fit)"
 
@@ -100,8 +100,9 @@ def quick_update(full: Posterior, record: History, catalogue: Catalogue, priors:
 
     Raises
     ------
-    StalePosteriorError, HistoryError : the record, or the beliefs, are not those of the fit.
+    StalePosteriorError, HistoryError : the record, the beliefs or the models are not those of the fit.
     """
+    check_forms(full.manifest)
     check_beliefs(full.manifest, priors)
     since = jobs_since(full.manifest, record)
     if since.nothing:

@@ -95,13 +95,17 @@ def older_forms(manifest: Manifest) -> list[str]:
     ]
 
 
-def check_beliefs(manifest: Manifest, priors: PriorSet) -> None:
-    """Refuse draws that were fitted by an older form of a model, or from other beliefs."""
+def check_forms(manifest: Manifest) -> None:
+    """Refuse draws that were fitted by an older form of a model."""
     if older := older_forms(manifest):
         names = ", ".join(map(model_name, older))
         raise StalePosteriorError(
             f"the draws were fitted by an older form of the program ({names}); fit again"
         )
+
+
+def check_beliefs(manifest: Manifest, priors: PriorSet) -> None:
+    """Refuse draws that were fitted from other beliefs."""
     if manifest.prior_hash != priors.digest:
         raise StalePosteriorError(
             f"the draws were fitted from other beliefs ({manifest.prior_hash}) than these ({priors.digest}); "
