@@ -28,7 +28,8 @@ class RepairForecast:
     chance_after : by slug of another repair that failed first on the same
         finding, ndarray, shape (scenario,).
     minutes_fixed, minutes_failed : ndarray, shape (path,), bench minutes.
-    parts_ratio : ndarray, shape (path,), parts cost over the price book's figure.
+    parts_ratio : ndarray, shape (path,), parts cost over the price book's figure,
+        parts bought a second time included.
     comebacks : ndarray, shape (path,), expected comebacks within the warranty
         that this repair brings when it succeeds.
     attempts, fixed : past attempts at this kind, and how many succeeded.

@@ -91,7 +91,8 @@ def plan_option(
     """One repair as an option, with its expected money, and how it falls out on each path.
 
     Each repair has its own stream of random numbers, so that another one added
-    to the unit leaves its luck as it was.
+    to the unit leaves its luck as it was. A part dead on arrival costs the bench
+    time of doing it again; what is paid for a second part is in `parts_ratio`.
     """
     book = sum(line.price for line in parts)
     minutes, spent = told.mean_minutes, book * told.mean_parts_ratio
