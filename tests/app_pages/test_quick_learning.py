@@ -14,7 +14,6 @@ from triage.domain.history import History
 from triage.errors import StalePosteriorError
 from triage.posterior.manifest import QuickUpdate
 from triage.posterior.store import save_posterior
-from triage.shipped import shipped
 from triage.workflows.jobs_since import JobsSince
 from triage.workflows.learned_chances import learned_folder
 from triage.workflows.quick_update import Update
@@ -30,7 +29,13 @@ HOSTILE = "<b>x</b> $y$"
 def page(record, monkeypatch):
     past = ShopHistory(NOW, "one job", False, {"ledger": "sqlite:///x"})
     monkeypatch.setattr(fit_learning, "past_jobs", lambda shop: past)
-    return AppTest.from_file(str(shipped("triage/app_pages/fit_health.py")), default_timeout=60)
+
+    def drawn():
+        from triage.app_pages.fit_health import page
+
+        page()
+
+    return AppTest.from_function(drawn, default_timeout=60)
 
 
 @pytest.fixture(scope="module")
