@@ -20,6 +20,7 @@ from typing import Any
 
 from triage.cli.main import run
 from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 
 GUIDE = Path(__file__).parent.parent / "docs" / "guide.md"
@@ -75,7 +76,7 @@ def figure_words(figure: Figure, told: dict[str, Any]) -> str:
     if figure.how == "twenty":
         return in_twenty(value)
     if figure.how == "minutes":
-        return "{} h {} min".format(*divmod(round(value), 60))
+        return bench_time(value)
     if figure.how == "hours":
         return f"{value:.0f} h"
     return "no price" if value is None else money_text(value, currency, whole=figure.how == "whole")

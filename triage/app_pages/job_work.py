@@ -10,6 +10,7 @@ from triage.app_pages.job_in_hand import JobInHand
 from triage.app_pages.literal import literal
 from triage.app_pages.plan import show_cautions
 from triage.domain.bench_rules import attempt_refusals, check_refusals
+from triage.domain.durations import bench_time
 from triage.domain.job_record import Attempt, CheckMade, FoundDamage
 from triage.workflows.job_intake import found_damage
 from triage.workflows.job_work import attempt, look_inside, make_check
@@ -61,7 +62,7 @@ def _tried(tried: Attempt, catalogue) -> str:
     if tried.why_not:
         words += f", {literal(_WHY_NOT.get(tried.why_not, tried.why_not))}"
     if tried.minutes is not None:
-        words += f", {tried.minutes:.0f} min"
+        words += f", {bench_time(tried.minutes)}"
     return words + (f", round {tried.round}" if tried.round else "")
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
 from triage.policy.assessment import MoneyLine
 from triage.policy.repair_plan import FINISH, STOP
 from triage.policy.state_view import ACCESS_DIGIT, StateView, first_option
@@ -47,7 +48,7 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[M
         lines = [MoneyLine("paid by the owner", finished.price, f"{done}; no fix no fee")]
     lines += [
         MoneyLine("parts", -parts),
-        MoneyLine("bench time", -(labour + entry), f"{outcome.expected_minutes:.0f} min"),
+        MoneyLine("bench time", -(labour + entry), bench_time(outcome.expected_minutes)),
         MoneyLine("consumables", -fees.consumables),
         MoneyLine("selling and payment fees, postage, disposal", -(finished.fees + stopped.fees)),
         MoneyLine("tax", -(finished.tax + stopped.tax), terms.tax.scheme.replace("-", " ")),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.domain.settings import GoRule
 from triage.policy.assessment import CheckIdea, Verdict
@@ -52,7 +53,7 @@ def decide_purchase(
         first = checks[0]
         return Decision(
             CHECK,
-            f"As it stands {count}, but {_lower(first.name)} ({first.minutes:.0f} min) can turn that: "
+            f"As it stands {count}, but {_lower(first.name)} ({bench_time(first.minutes)}) can turn that: "
             f"worth {money_text(first.worth, currency)}.",
         )
     return Decision(LEAVE, f"{count[0].upper()}{count[1:]}; {_missed(outcome, rule, currency)}.")

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.policy.quote import Quote
 from triage.reports.as_json import SCHEMA
@@ -30,7 +31,7 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
     lines.append(least_words(quote))
     lines.append(
         f"Expected margin {_money(bench.expected_margin, quote)}, "
-        f"{_money(bench.margin_per_hour, quote)} an hour over {bench.minutes:.0f} bench minutes; "
+        f"{_money(bench.margin_per_hour, quote)} an hour over {bench_time(bench.minutes)} at the bench; "
         f"loses money in {bench.losses_in_20} of 20; ends well {in_twenty(bench.chance_finished)}"
     )
     if bench.best is not None:

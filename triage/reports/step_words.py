@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.policy.assessment import Assessment, CheckIdea, FindingChance, PartFlip, PlanStep
 from triage.policy.plan_options import PartLine
@@ -24,7 +25,7 @@ def step_figures(step: PlanStep) -> str:
     """Minutes of a step, and the chance of a repair: "25 min, works 17 in 20"."""
     words = []
     if step.minutes >= 0.5:
-        words.append(f"{step.minutes:.0f} min")
+        words.append(bench_time(step.minutes))
     if step.kind == "repair" and step.chance is not None:
         words.append(f"works {in_twenty(step.chance)}")
     return ", ".join(words)
@@ -60,7 +61,7 @@ def days_words(usual: float, latest: float) -> str:
 def plan_words(assessment: Assessment) -> str:
     """The plan in one line: minutes, how often it ends well, when it would be ready."""
     words = [
-        f"About {assessment.minutes:.0f} bench minutes on average",
+        f"About {bench_time(assessment.minutes)} at the bench on average",
         f"ends up working {in_twenty(assessment.chance_finished)}",
     ]
     if assessment.ready_days[1] > 0:
@@ -132,6 +133,6 @@ def check_words(check: CheckIdea, currency: str) -> str:
     """What a check before deciding is good for: minutes, money, and how many decisions it changes."""
     worth = money_text(check.worth, currency)
     return (
-        f"{check.minutes:.0f} min, changes the decision in {check.changes_in_20} of 20 devices like this, "
-        f"worth {worth} after its cost"
+        f"{bench_time(check.minutes)}, changes the decision in {check.changes_in_20} of 20 devices like "
+        f"this, worth {worth} after its cost"
     )
