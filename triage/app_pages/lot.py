@@ -12,6 +12,7 @@ from triage.app_pages.literal import literal
 from triage.app_pages.long_work_panel import long_work_panel
 from triage.app_pages.lot_answer import show_bad_rows, show_choice, show_whole
 from triage.app_pages.lot_limits import wanted_of
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.shop_counter import shop_files
 from triage.app_pages.shop_record import record_url, shop_record
@@ -147,3 +148,4 @@ def _chosen(work: str, wanted: Wanted, settings: str, _lot: ScoredLot, _shop: Sh
 
 if __name__ == "__main__":
     page()
+    next_step("lot")

@@ -14,6 +14,7 @@ import streamlit as st
 from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
 from triage.app_pages.long_work_panel import long_work_panel
+from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.past_jobs import past_jobs
 from triage.app_pages.right_parts import (
@@ -212,3 +213,4 @@ def _named(groups: Sequence[Group], shop: Shop) -> list[Group]:
 
 if __name__ == "__main__":
     page()
+    next_step("were_we_right")
