@@ -34,7 +34,13 @@ def demo():
 @pytest.fixture
 def page(record):
     """The page by itself: the others are drawn in their own tests."""
-    return AppTest.from_file(str(shipped("triage/app_pages/fit_health.py")), default_timeout=60)
+
+    def drawn():
+        from triage.app_pages.fit_health import page
+
+        page()
+
+    return AppTest.from_function(drawn, default_timeout=60)
 
 
 @pytest.fixture
