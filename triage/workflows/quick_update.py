@@ -160,7 +160,7 @@ def resampled(log_weights: np.ndarray, seed: int) -> np.ndarray:
     Systematic resampling: a draw of weight w comes w x S times, rounded up or down.
     """
     upto = np.cumsum(np.exp(log_weights))
-    # Half a draw away from both ends of a step, rounding cannot take a draw for its neighbour.
+    # A quarter of a step from both its ends, rounding cannot take a draw for its neighbour.
     start = 0.25 + 0.5 * np.random.default_rng(seed).random()
     at = (start + np.arange(log_weights.size)) / log_weights.size
     return np.searchsorted(upto / upto[-1], at)
