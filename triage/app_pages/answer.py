@@ -30,6 +30,15 @@ _VERDICTS = {
     "take for parts": ":blue[:material/construction: Take for parts]",
     "leave it": ":red[:material/cancel: Leave it]",
 }
+_HOW = """\
+- **Chances** come from this shop's past jobs with the same damage; where these are few, from related damage
+  and from what the shop believes as well. Severity, tier, cause and what was checked are in them.
+- **The plan** is the one that is expected to keep most: every way the job can go is weighed by its chance. It
+  stops where going on no longer pays, whatever was spent by then.
+- **Expect to keep** is the mean over all those ways; the lines of money are means too, and add up to it.
+- **Loses money** counts dots: 20 equally likely outcomes of one such job, in the picture and in the words.
+- **{limit}** is the price at which your rule, under Settings, just holds.
+"""
 # The widest bars; the others move the answer by a euro or two.
 _MOST_TURNS = 8
 
@@ -57,6 +66,9 @@ def show_answer(
     _money(assessment)
     _list("Part prices that turn the verdict", flip_lines(assessment, shop.catalogue))
     _turning(assessment, ask_turns)
+    if assessment.steps:
+        with st.expander("How we get this", key="device-how"):
+            st.markdown(_HOW.format(limit=limit_words(assessment)[0]))
     made_up = f"Made up for the demo: {', '.join(invented)}." if invented else ""
     _list("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}.", made_up))
 

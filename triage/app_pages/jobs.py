@@ -39,7 +39,6 @@ def page() -> None:
     ledger, _ = shop_record()
     if ledger is None:
         return
-    st.page_link(_DEVICE, label="Judge a device", icon=":material/add:")
     which = st.segmented_control(
         "Jobs", list(_WHICH), default="open", required=True, format_func=lambda name: _WHICH[name][0],
         key="jobs-which", bind="query-params", label_visibility="collapsed",
@@ -52,6 +51,8 @@ def page() -> None:
     if not files:
         _nothing_yet(which or "open")
         return
+    # A long list has its foot far below.
+    st.page_link(_DEVICE, label="Judge a device", icon=":material/add:")
     typed = st.text_input("Find", placeholder="label, device or person", key="jobs-find").strip()
     found = [file for file in files if typed.casefold() in _text(file)] or _labelled(ledger, typed)
     if len(files) == _LISTED:

@@ -12,7 +12,7 @@ from triage.app_pages.kept_device import address
 _NEXT = {
     "device": (("quote", "What to quote an owner for it"), ("jobs", "What is on the bench")),
     "quote": (("jobs", "What is on the bench"),),
-    "jobs": (("device", "Judge another device"),),
+    "jobs": (("device", "Judge a device"),),
     "job": (("parts", "Prices and the shelf"), ("what_loses_money", "Which damage loses money")),
     "lot": (("device", "Judge one device of it"),),
     "parts": (("device", "Judge a device with these prices"),),

@@ -31,6 +31,13 @@ from triage.workflows.shop import Shop
 
 _DEVICE = Path(__file__).with_name("device.py")
 _MOST_LETTERS = 200
+_HOW = """\
+- Every way the job can go is weighed by its chance: fixed and paid; not fixed, and paid as the kind of quote
+  says or not at all; stopped where going on no longer pays.
+- Taken off are parts, bench time at your rate, fees, tax, mishaps and comebacks, as under Settings.
+- **Quote** is the least price at which your rule holds over all of them, unless you set one by hand.
+- **Loses money** counts, of 20 equally likely outcomes of one such job, those that end below zero.
+"""
 
 
 def page() -> None:
@@ -89,6 +96,8 @@ def _figures(quote: Quote) -> None:
         lines.append(best_words(quote))
     st.markdown("\n".join(f"- {literal(line)}" for line in (*lines, *bench.notes)))
     st.caption("These figures are the bench's: none of them is in the document.")
+    with st.expander("How we get this"):
+        st.markdown(_HOW)
 
 
 def _document(quote: Quote) -> bytes | None:
