@@ -6,7 +6,7 @@ record. One play gives all six models their record, and has what a real one has
 and a likelihood could get wrong: work stops after a required failure, a second
 method is tried, one repair closes two findings, jobs are never opened or never
 sold, comebacks are cut off by the warranty, by the as-of date and by new
-damage, and work is stopped at the give-up time.
+damage, and work that did not succeed is stopped at the give-up time.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy.special import log_ndtr, ndtri_exp
 
 from triage.domain.catalogue import Catalogue, DamageKind, Family, Repair
 from triage.domain.history import History
@@ -145,11 +146,15 @@ class _Job:
         usual = true["log_minutes"][kind] + true["method_effect"].get(method, 0.0)
         usual += {1: -true["severity_step"]["1 to 2"], 2: 0.0, 3: true["severity_step"]["2 to 3"]}[grade]
         usual += 0.0 if fixed else true["failed_effect"][FAMILY[kind]]
-        if rng.random() < true["tail_share"]:
-            log_minutes = rng.normal(usual + true["tail_shift"], true["tail_spread"])
-        else:
-            log_minutes = rng.normal(usual, true["spread"])
-        return float(min(np.round(np.exp(log_minutes), 2), self.priors.bench_minutes.give_up_minutes))
+        # Ordinary or stuck, a fixed one given that it ended before the give-up time; then how long.
+        give_up = self.priors.bench_minutes.give_up_minutes
+        middles = usual + np.array([0.0, true["tail_shift"]])
+        sds = np.array([true["spread"], true["tail_spread"]])
+        log_below = log_ndtr((np.log(give_up) - middles) / sds) if fixed else np.zeros(2)
+        log_weight = np.log([1 - true["tail_share"], true["tail_share"]]) + log_below
+        stuck = int(np.log(rng.random()) < log_weight[1] - np.logaddexp(*log_weight))
+        log_minutes = middles[stuck] + sds[stuck] * ndtri_exp(log_below[stuck] + np.log(rng.random()))
+        return float(min(np.round(np.exp(log_minutes), 2), give_up))
 
     def _sale(self, final: list[dict]) -> dict:
         """What it sold for, and when it left; nothing yet for some."""

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -75,6 +77,11 @@ def test_mean_agrees_with_numerical_integration(give_up):
     ended = quad(lambda x: np.exp(x) * density(x), -3, at, **precise)[0]
     stopped = quad(density, at, 12, **precise)[0]
     assert minutes.mean()[0] == pytest.approx(ended + give_up * stopped, rel=1e-10)
+    below = quad(density, -3, at, **precise)[0]
+    fixed = replace(minutes, fixed=True)
+    assert fixed.mean()[0] == pytest.approx(ended / below, rel=1e-10)
+    read = np.log(0.9 * give_up)
+    assert fixed.log_likelihood(np.exp(read))[0] == pytest.approx(np.log(density(read) / below), abs=1e-10)
 
 
 def test_mean_of_work_that_would_never_end_is_the_give_up_time():
@@ -113,6 +120,10 @@ def test_draws_pile_up_at_give_up_and_average_to_the_mean():
     assert abs(drawn.mean() - minutes.mean()[0]) < 4 * drawn.std() / np.sqrt(len(drawn))
     stopped = quad(density, np.log(120.0), 12)[0]
     assert abs(np.mean(drawn == 120.0) - stopped) < 4 * np.sqrt(stopped * (1 - stopped) / len(drawn))
+    fixed = replace(minutes, fixed=True)
+    ended = fixed.sample(np.zeros(200_000, dtype=int), rng.random(200_000), rng.random(200_000))
+    assert ended.max() < 120.0, "what is fixed was not stopped"
+    assert abs(ended.mean() - fixed.mean()[0]) < 4 * ended.std() / np.sqrt(len(ended))
 
 
 @pytest.mark.slow

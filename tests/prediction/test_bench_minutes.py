@@ -22,7 +22,7 @@ def test_matches_the_graph_of_the_model():
     history = small_history(60)
     # One attempt by another method than the usual one, so that its effect is in it too.
     rows = history.rows
-    rows.loc[5, "minutes"] = 5000.0  # stopped at the give-up time
+    rows.loc[rows.index[rows["outcome"] == "not-fixed"][0], "minutes"] = 5000.0  # stopped at the give-up time
     rows.loc[rows.index[rows["finding"] == "housing-0"][0], "method"] = "swap-housing"
     design = MODEL.design(history, CATALOGUE, PRIORS)
     assert (design.method >= 0).any() and design.failed.any() and set(design.severity) == {0, 1, 2}
@@ -42,6 +42,9 @@ def test_matches_the_graph_of_the_model():
         )
         told = norm.sf if read == found.give_up else norm.pdf
         total += count * np.log(sum(share * told(np.log(read), at, sd) for share, at, sd in parts))
+        if not design.failed[cell]:  # it ended before the give-up time
+            at_all = sum(share * norm.cdf(np.log(found.give_up), at, sd) for share, at, sd in parts)
+            total -= count * np.log(at_all)
     assert (design.minutes == PRIORS.bench_minutes.give_up_minutes).sum() == 1
     assert in_graph == pytest.approx(total, rel=1e-10)
 

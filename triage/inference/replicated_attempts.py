@@ -112,7 +112,7 @@ def minutes_spent(
     steps = np.column_stack([-step[:, 0], np.zeros(len(step)), step[:, 1]])  # (draw, severity)
     location = usual + steps[:, severity] + effect_at(draws, "method_effect", made.indices.method[timed])
     location = location + failed * effect_at(draws, "failed_effect", made.levels.family[kind])
-    replicated = _minutes(draws, location, give_up).sample(
+    replicated = _minutes(draws, location, give_up, ~failed).sample(
         np.arange(location.size), *rng.random((2, location.size))
     )
     replicated = np.clip(np.round(replicated.reshape(location.shape) / CLOCK) * CLOCK, CLOCK, give_up)
@@ -142,7 +142,7 @@ def minutes_spent(
     ]
 
 
-def _minutes(draws: xr.Dataset, location: np.ndarray, give_up: float) -> AttemptMinutes:
+def _minutes(draws: xr.Dataset, location: np.ndarray, give_up: float, fixed: np.ndarray) -> AttemptMinutes:
     """The minutes of every attempt under every draw, one after the other; `location` is (draw, attempt)."""
 
     def alike(name: str) -> np.ndarray:
@@ -155,4 +155,5 @@ def _minutes(draws: xr.Dataset, location: np.ndarray, give_up: float) -> Attempt
         tail_spread=alike("tail_spread"),
         tail_share=alike("tail_share"),
         give_up=give_up,
+        fixed=np.tile(fixed, len(location)),
     )

@@ -2,9 +2,10 @@
 
 `location = typical minutes of the kind + kind effect (about shop + family) + severity
 + method (+ what failing adds)`. An attempt is ordinary, or now and then gets stuck: a
-mixture of two normals with bounded spreads. Work stops at the give-up time, so
-an attempt that reached it tells only that it would have taken at least as long:
-its likelihood is the mixture's mass beyond. The mean of the minutes spent is
+mixture of two normals with bounded spreads. Work stops at the give-up time: a
+failed attempt that reached it tells only that it would have taken at least as
+long, so its likelihood is the mixture's mass beyond; one that was fixed ended
+before, so its density is over the mass below. The mean of the minutes spent is
 finite and known in closed form. (A Student-t on the log scale has a heavy tail
 too, and no mean.)
 """
@@ -50,7 +51,8 @@ class BenchMinutesDesign:
         from 0, `method` is -1 where the usual one was used.
     cell : ndarray of int, shape (reading,); minutes : shape (reading,);
     count : shape (reading,), attempts with that reading.
-    give_up : minutes at which work stops; readings there are of attempts stopped.
+    give_up : minutes at which work stops; readings there are of attempts stopped,
+        where they failed.
     """
 
     coords: dict[str, tuple[str, ...]]
@@ -76,7 +78,7 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> BenchMin
     """Count attempts by cell and reading, or None when no attempt has minutes.
 
     The minutes of an attempt that closes several findings are summed over its
-    rows. Longer ones than the give-up time count as stopped at it.
+    rows. Longer ones than the give-up time count as just that.
     """
     if not history.has("minutes"):
         return None
@@ -116,7 +118,7 @@ def _design(
         kind=cells[:, 0],
         severity=cells[:, 1],
         method=cells[:, 2],
-        failed=cells[:, 3],
+        failed=cells[:, 3].astype(bool),
         cell=readings[:, 0].astype(np.intp),
         minutes=readings[:, 1],
         count=count,
@@ -170,20 +172,24 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
 def _log_likelihood(
     design: BenchMinutesDesign, location: Any, spread: Any, share: Any, shift: Any, tail: Any
 ) -> Any:
-    """Return the log-likelihood: mixture density of readings below give-up, its mass beyond of the rest."""
+    """Return the log-likelihood of all readings: of fixed attempts given that they ended before give-up."""
     import pytensor.tensor as pt
 
     log_minutes = np.log(design.minutes)
     at = location[design.cell]  # (reading,)
     ordinary = pt.log1p(-share) + log_normal_density(log_minutes, at, spread)
     stuck = pt.log(share) + log_normal_density(log_minutes, at + shift, tail)
-    ended = np.where(design.minutes < design.give_up, design.count, 0)  # (reading,)
-    stopped = np.bincount(design.cell, design.count - ended, minlength=len(design.kind))  # (cell,)
-    beyond = pt.logaddexp(
-        pt.log1p(-share) + _log_beyond(np.log(design.give_up), location, spread),
-        pt.log(share) + _log_beyond(np.log(design.give_up), location + shift, tail),
+    halted = (design.minutes >= design.give_up) & design.failed[design.cell]  # (reading,)
+    ended = design.count * ~halted
+    attempts, done = (np.bincount(design.cell, n, minlength=len(design.kind)) for n in (design.count, ended))
+    stopped, fixed = attempts - done, attempts * ~design.failed  # (cell,)
+    # Beyond the give-up time where it failed, below it where it was fixed: the other side, mirrored.
+    side = np.where(design.failed, 1.0, -1.0)
+    mass = pt.logaddexp(
+        pt.log1p(-share) + _log_beyond(side * np.log(design.give_up), side * location, spread),
+        pt.log(share) + _log_beyond(side * np.log(design.give_up), side * (location + shift), tail),
     )
-    return pt.sum(ended * pt.logaddexp(ordinary, stuck)) + pt.sum(stopped * beyond)
+    return pt.sum(ended * pt.logaddexp(ordinary, stuck)) + pt.sum((stopped - fixed) * mass)
 
 
 def _log_beyond(value: float, mean: Any, sd: Any) -> Any:

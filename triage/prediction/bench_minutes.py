@@ -1,12 +1,15 @@
 """Bench minutes of an attempt on a unit: the mean in closed form, and draws.
 
-The minutes are a mixture of two log-normals, stopped at the give-up time G: what
-would last longer is worked on for just G. For one part with location m and
-spread s, with Phi the normal distribution function,
+The minutes are a mixture of two log-normals, and work stops at the give-up time
+G: an attempt that fails is worked on for G at most, one that is fixed ended
+before. For one part with location m and spread s, with Phi the normal
+distribution function,
 
-    E[min(minutes, G)] = exp(m + s^2 / 2) Phi((log G - m - s^2) / s) + G Phi((m - log G) / s)
+    mass below G = Phi((log G - m) / s)
+    E[minutes; minutes < G] = exp(m + s^2 / 2) Phi((log G - m - s^2) / s)
 
-and the mean is the mixture of the two parts' means.
+With both mixed over the parts, the mean of a fixed attempt is the second over
+the first, and of a failed one the second plus G times the mass beyond G.
 """
 
 from __future__ import annotations
@@ -29,6 +32,7 @@ class AttemptMinutes:
     location, spread : of the ordinary part, log minutes.
     tail_location, tail_spread, tail_share : of the part that gets stuck.
     give_up : minutes at which work stops.
+    fixed : whether it ends fixed, and so before; else it may be stopped. One for all, or (draw,).
     """
 
     location: np.ndarray
@@ -37,25 +41,30 @@ class AttemptMinutes:
     tail_spread: np.ndarray
     tail_share: np.ndarray
     give_up: float
+    fixed: bool | np.ndarray = False
 
     def mean(self) -> np.ndarray:
         """Expected minutes, shape (draw,)."""
-        mean = np.zeros_like(self.location)
+        ended, below, beyond = (np.zeros_like(self.location) for _ in range(3))
         for share, location, spread in self._parts():
             over = (np.log(self.give_up) - location) / spread
-            ended = np.exp(location + spread**2 / 2) * ndtr(over - spread)
-            mean += share * (ended + self.give_up * ndtr(-over))
-        return mean
+            ended += share * np.exp(location + spread**2 / 2) * ndtr(over - spread)
+            below += share * ndtr(over)
+            beyond += share * ndtr(-over)
+        given = np.divide(ended, below, out=np.full_like(below, self.give_up), where=below > 0)
+        return np.where(self.fixed, given, ended + self.give_up * beyond)
 
     def log_likelihood(self, minutes: float) -> np.ndarray:
-        """Log density of log minutes, or from the give-up time on the log chance of it, shape (draw,)."""
-        stopped = minutes >= self.give_up
-        at = []
+        """Log density of log minutes, or log chance of being stopped, shape (draw,)."""
+        density, below, beyond = [], [], []
         for share, location, spread in self._parts():
-            z = (np.log(min(minutes, self.give_up)) - location) / spread
-            density = -0.5 * z**2 - np.log(spread) - 0.5 * np.log(2 * np.pi)
-            at.append(np.log(share) + (log_ndtr(-z) if stopped else density))
-        return np.logaddexp(*at)
+            z, over = ((np.log(at) - location) / spread for at in (min(minutes, self.give_up), self.give_up))
+            weight = np.log(share)
+            density.append(weight - 0.5 * z**2 - np.log(spread) - 0.5 * np.log(2 * np.pi))
+            below.append(weight + log_ndtr(over))
+            beyond.append(weight + log_ndtr(-over))
+        failed = np.logaddexp(*(beyond if minutes >= self.give_up else density))
+        return np.where(self.fixed, np.logaddexp(*density) - np.logaddexp(*below), failed)
 
     def sample(self, draw: np.ndarray, stuck: np.ndarray, within: np.ndarray) -> np.ndarray:
         """Minutes at uniform numbers.
@@ -70,10 +79,18 @@ class AttemptMinutes:
         -------
         ndarray, shape (path,), bench minutes.
         """
-        late = stuck < self.tail_share[draw]
-        location = np.where(late, self.tail_location[draw], self.location[draw])
-        scale = np.where(late, self.tail_spread[draw], self.spread[draw])
-        return np.minimum(np.exp(location + scale * ndtri(within)), self.give_up)
+        (_, usual, spread), (share, late, tail) = self._parts()
+        # Of a fixed attempt only what lies below the give-up time.
+        ordinary_mass, tail_mass = (
+            np.where(self.fixed, ndtr((np.log(self.give_up) - at) / sd), 1.0)
+            for at, sd in ((usual, spread), (late, tail))
+        )
+        chance = share * tail_mass / (share * tail_mass + (1 - share) * ordinary_mass)  # (draw,)
+        late_path = stuck < chance[draw]
+        location = np.where(late_path, late[draw], usual[draw])
+        scale = np.where(late_path, tail[draw], spread[draw])
+        mass = np.where(late_path, tail_mass[draw], ordinary_mass[draw])
+        return np.minimum(np.exp(location + scale * ndtri(within * mass)), self.give_up)
 
     def _parts(self) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], ...]:
         return (
@@ -115,4 +132,5 @@ def attempt_minutes(
         tail_spread=draws["tail_spread"].values,
         tail_share=draws["tail_share"].values,
         give_up=priors.give_up_minutes,
+        fixed=fixed,
     )

@@ -31,7 +31,7 @@ class TypicalMinutes:
 class BenchMinutesPriors:
     """Prior file of the bench-minutes model; everything but minutes is on the log scale.
 
-    give_up_minutes : work on an attempt stops here, fixed or not.
+    give_up_minutes : work on an attempt that is not fixed by then stops here.
     minutes : median minutes of a kind that neither it nor its family has an entry for.
     level : error shared by all kinds.
     family_scale, kind_scale : spread believed between families, and between the
