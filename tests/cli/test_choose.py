@@ -61,3 +61,9 @@ def test_in_words(triage, lot):
 def test_what_is_refused(triage, lot, options, words):
     said = triage("choose", lot, *options)
     assert said.code == 2 and words in " ".join(said.err.split()) and not said.out
+
+
+def test_a_lot_with_limits_goes_on_to_choose(triage, lot):
+    limits = ("--cash", 100, "--hours", 5, "--json")
+    scored, chosen = (triage(command, lot, *limits) for command in ("lot", "choose"))
+    assert scored.code == 0 and scored.out == chosen.out

@@ -83,9 +83,7 @@ def test_one_that_runs_is_refused_a_second_time_stopped_and_leaves_the_former_re
     other = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert other.stdout.splitlines()[0] == "settling down"
     assert "running already" in other.stdout
-    begun = time.monotonic()
     stop("waits")
-    assert time.monotonic() - begun < 1
     assert look("waits").state == "stopped"
     assert newest_done("waits").result == {"former": 1}
 

@@ -27,6 +27,16 @@ def lot(
         str | None,
         typer.Option(metavar="ADDRESS", help="Use the workers of this Dask scheduler (extra [cluster])."),
     ] = None,
+    cash: Annotated[
+        float | None,
+        typer.Option(
+            parser=options.parse_money, metavar="MONEY", help="Choose within this money: as `triage choose`."
+        ),
+    ] = None,
+    hours: Annotated[
+        float | None,
+        typer.Option(min=0, max=1e5, help="Choose within these bench hours: as `triage choose`."),
+    ] = None,
     rows: Annotated[int, typer.Option(min=0, help="Print at most so many units; 0 prints all.")] = 40,
     as_json: options.Json = False,
     posterior: options.Posterior = None,
@@ -37,7 +47,18 @@ def lot(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Score a lot: verdict, margin, highest bid and minutes of every unit; bad rows are set aside."""
+    """Score a lot: verdict, margin, highest bid and minutes of every unit; bad rows are set aside.
+
+    With --cash or --hours it goes on to choose from it, and --out is the bid list.
+    """
+    if cash is not None or hours is not None:
+        from triage.cli.choose import choose
+
+        choose(
+            lot, cash, hours, out=out, force=force, as_json=as_json, posterior=posterior, priors=priors,
+            catalogue=catalogue, settings=settings, prices=prices, ledger=ledger, as_of=as_of,
+        )  # fmt: skip
+        return
     from triage.workflows.lot_table import score_file, unfinished
     from triage.workflows.parts_desk import stocked
     from triage.workflows.posterior_standing import posterior_standing
