@@ -66,6 +66,10 @@ def test_a_second_try_follows_the_failure_at_the_same_finding_only():
         row("2", "kind-0", method="other-way"),
     ]
     assert attempts(history(*rows), CATALOGUE)["after"].tolist() == [-1, -1, 0, -1]
+    made = attempt_design(history(*rows), CATALOGUE)
+    assert made.indices.again.tolist() == [0, 0, 1, 0]
+    cells = made.patterns.cells  # the same work first and after a failure: two distinct attempts
+    assert sorted(cells.again[cells.method >= 0].tolist()) == [0, 1]
 
 
 def test_coords_hold_every_kind_of_the_catalogue_and_only_factors_with_two_levels():
@@ -110,9 +114,9 @@ def test_patterns_add_up_to_the_record():
     assert (weight * patterns.fixed).sum() == made.fixed.sum()
     kinds = np.bincount(patterns.cells.kind[patterns.cell], weight)
     assert kinds.tolist() == np.bincount(made.indices.kind).tolist()
-    follows = patterns.after >= 0
-    assert weight[follows].sum() == (made.after >= 0).sum() > 0
-    assert not patterns.fixed[patterns.after[follows]].any()
+    again = patterns.cells.again[patterns.cell] == 1
+    assert weight[again].sum() == (made.after >= 0).sum() > 0
+    assert not made.fixed[made.after[made.after >= 0]].any()
 
 
 def test_a_history_that_forgets_weighs_whole_jobs_by_age():
@@ -138,4 +142,4 @@ def test_a_design_with_no_rows_has_the_same_levels():
     made = attempt_design(None, CATALOGUE)
     assert made.coords["kind"] == tuple(CATALOGUE.kinds)
     assert len(made.fixed) == len(made.patterns.count) == 0
-    assert made.levels.indices(["kind-1"], [3], tier=["top"]).table.tolist() == [[1, 2, -1, -1, -1, -1]]
+    assert made.levels.indices(["kind-1"], [3], tier=["top"]).table.tolist() == [[1, 2, -1, -1, -1, -1, 0]]

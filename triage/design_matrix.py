@@ -6,7 +6,7 @@ and prediction, so that a label means the same effect in both.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -24,7 +24,10 @@ FACTORS = ("tier", "technician", "cause")
 
 @dataclass(frozen=True)
 class AttemptIndices:
-    """Index of each row's level in each effect, shape (row,); -1 where none applies."""
+    """Index of each row's level in each effect, shape (row,); -1 where none applies.
+
+    again : 1 where another method has failed on the same finding before, else 0.
+    """
 
     kind: np.ndarray
     severity: np.ndarray
@@ -32,10 +35,11 @@ class AttemptIndices:
     technician: np.ndarray
     cause: np.ndarray
     method: np.ndarray
+    again: np.ndarray
 
     @cached_property
     def table(self) -> np.ndarray:
-        """All indices side by side, shape (row, 6), in field order."""
+        """All indices side by side, shape (row, 7), in field order."""
         return np.column_stack([getattr(self, name) for name in self.__dataclass_fields__])
 
 
@@ -62,8 +66,11 @@ class AttemptLevels:
         technician: Sequence[str] | None = None,
         cause: Sequence[str] | None = None,
         method: Sequence[str] | None = None,
+        again: Sequence[bool] | None = None,
     ) -> AttemptIndices:
         """Encode rows of labels; a blank or unheard-of label of a factor means its average.
+
+        Without `again` every row is a first try.
 
         Raises
         ------
@@ -78,6 +85,7 @@ class AttemptLevels:
             kind=np.array([place[label] for label in kind], dtype=np.intp),
             severity=np.asarray(severity, dtype=np.intp) - 1,
             method=self._places("method", other),
+            again=np.asarray([False] * count if again is None else again, dtype=np.intp),
             **{name: self._places(name, given[name] or [""] * count) for name in FACTORS},
         )
 
@@ -95,8 +103,6 @@ class AttemptPatterns:
     cells : AttemptIndices of the distinct attempts, shape (cell,).
     cell : ndarray of int, shape (item,), which of the distinct attempts.
     fixed : ndarray of bool, shape (item,), its outcome.
-    after : ndarray of int, shape (item,), the item of the failed attempt at the
-        same finding that this one follows, or -1.
     start : ndarray of int, shape (pattern + 1,), where each pattern's items begin.
     count : ndarray, shape (pattern,), jobs with that pattern, or the sum of their weights.
     job_pattern : ndarray of int, shape (job,), each job's pattern.
@@ -105,7 +111,6 @@ class AttemptPatterns:
     cells: AttemptIndices
     cell: np.ndarray
     fixed: np.ndarray
-    after: np.ndarray
     start: np.ndarray
     count: np.ndarray
     job_pattern: np.ndarray
@@ -236,13 +241,20 @@ def attempt_levels(catalogue: Catalogue, table: pd.DataFrame) -> AttemptLevels:
     return AttemptLevels(coords, family, usual)
 
 
+def attempt_labels(table: pd.DataFrame) -> Iterator[list]:
+    """Yield what `AttemptLevels.indices` takes, in its order, of attempts as made by `attempts`."""
+    for name in ("kind", "severity", *FACTORS, "method"):
+        yield table[name].tolist()
+    yield (table["after"] >= 0).tolist()
+
+
 def attempt_design(
     history: History | None, catalogue: Catalogue, hopeless: Hopeless = "missing"
 ) -> AttemptDesign:
     """Encode a history's attempts; None gives the same design with no rows."""
     table = _NONE if history is None else attempts(history, catalogue, hopeless)
     levels = attempt_levels(catalogue, table)
-    indices = levels.indices(*(table[name].tolist() for name in ("kind", "severity", *FACTORS, "method")))
+    indices = levels.indices(*attempt_labels(table))
     job, jobs = pd.factorize(table["job"])
     return AttemptDesign(
         levels=levels,
@@ -293,40 +305,20 @@ def _patterns(design: AttemptDesign) -> AttemptPatterns:
     within: list[list[int]] = [[] for _ in design.jobs]
     for row, job in enumerate(design.job):
         within[job].append(row)
-    # An attempt that follows another is sorted with what it follows, so that equal
-    # jobs compare equal whatever the order of their rows.
+    # Sorted, so that equal jobs compare equal whatever the order of their rows.
     found: dict[tuple, float] = {}
     job_key = []
     for rows, weight in zip(within, design.weight.tolist(), strict=True):
-        items = []
-        for row in rows:
-            before = design.after[row]
-            tag = -1 if before < 0 else int(cell_of[before])
-            items.append((int(cell_of[row]), bool(design.fixed[row]), tag))
-        key = tuple(sorted(items))
+        key = tuple(sorted((int(cell_of[row]), bool(design.fixed[row])) for row in rows))
         found[key] = found.get(key, 0.0) + weight
         job_key.append(key)
     number = {key: index for index, key in enumerate(found)}
     items = [item for key in found for item in key]
-    start = np.cumsum([0, *(len(key) for key in found)]).astype(np.intp)
-    after = [
-        begin + place if place >= 0 else -1
-        for begin, key in zip(start, found, strict=False)
-        for place in (_followed(key, item) for item in key)
-    ]
     return AttemptPatterns(
         cells=cells,
         cell=np.array([item[0] for item in items], dtype=np.intp),
         fixed=np.array([item[1] for item in items], dtype=bool),
-        after=np.array(after, dtype=np.intp),
-        start=start,
+        start=np.cumsum([0, *(len(key) for key in found)]).astype(np.intp),
         count=np.array(list(found.values()), dtype=float),
         job_pattern=np.array([number[key] for key in job_key], dtype=np.intp),
     )
-
-
-def _followed(key: tuple, item: tuple) -> int:
-    """Place in a pattern of the failed attempt that an item follows, or -1."""
-    if item[2] < 0:
-        return -1
-    return next(place for place, other in enumerate(key) if other[0] == item[2] and not other[1])

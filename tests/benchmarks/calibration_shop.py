@@ -111,26 +111,25 @@ class _Job:
         rng = self.rng
         if rng.random() < 0.05:
             return [_left(kind, "no-part")]
-        # What is hard about this finding, whichever method meets it.
-        hard = rng.normal(0, self.priors.success.scales.finding)
         if together and kind.startswith("shell"):
-            lead = self._attempt("shell-0", found["shell-0"], "whole-shell", hard)
+            lead = self._attempt("shell-0", found["shell-0"], "whole-shell")
             return [lead, {**lead, "finding": "shell-1", **dict.fromkeys(TOTALS, np.nan)}]
         methods = [f"fix-{kind}", OTHER.get(kind, "")]
         if methods[1] and rng.random() < 0.3:
             methods.reverse()
-        tries = [self._attempt(kind, grade, methods[0], hard)]
+        tries = [self._attempt(kind, grade, methods[0])]
         if methods[1] and tries[0]["outcome"] == "not-fixed" and rng.random() < 0.7:
-            tries = [{**tries[0], "final": False}, self._attempt(kind, grade, methods[1], hard)]
+            tries = [{**tries[0], "final": False}, self._attempt(kind, grade, methods[1], again=True)]
         return tries
 
-    def _attempt(self, kind: str, grade: int, method: str, hard: float) -> dict:
+    def _attempt(self, kind: str, grade: int, method: str, again: bool = False) -> dict:
         rng, true = self.rng, self.truth["success"]
         logit = true["kind_logit"][kind] + true["severity_effect"][kind, str(grade)] + self.effect
         for name in ("tier", "technician", "cause"):
             logit += true[f"{name}_effect"][self.job[name]]
         logit += true["method_effect"].get(method, 0.0)
-        fixed = bool(rng.random() < _chance(_stretched(logit, self.priors.success.scales.finding) + hard))
+        logit -= again * true["after_failure"]
+        fixed = bool(rng.random() < _chance(logit))
         book = float(rng.uniform(10, 80)) if rng.random() < 0.6 else np.nan
         parts = self.truth["parts_cost"]
         ratio = parts["log_ratio"][FAMILY[kind]] + parts["spread"][FAMILY[kind]] * rng.normal()
@@ -221,8 +220,3 @@ def _first_time(risk: float, rate: float, later: dict[str, float]) -> float:
 
 def _chance(log_odds: float) -> float:
     return 1 / (1 + np.exp(-log_odds))
-
-
-def _stretched(logit: float, sd: float) -> float:
-    """Logit that keeps its chance once an effect of that sd is added (Zeger, Liang and Albert 1988)."""
-    return logit * np.sqrt(1 + (16 * np.sqrt(3) / (15 * np.pi)) ** 2 * sd**2)

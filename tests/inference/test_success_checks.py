@@ -46,15 +46,15 @@ def test_quadrature_of_the_demo_fit_against_81_nodes():
     posterior = load_posterior(shipped("models/posteriors/demo"), catalogue, ["success"])
     record = read_history(shipped("synthetic_cases/past-jobs.csv"), catalogue)
     design, draws = success.design(record, catalogue, priors), posterior.draws["success"]
-    patterns, finding_sd = design.attempts.patterns, priors.success.scales.finding
+    patterns = design.attempts.patterns
     point = logits_at(draws, patterns.cells).mean(axis=0)[None]  # (1, cell)
     sds = draws["job_sd"].to_numpy()
-    reported = quadrature_notes(design, draws, finding_sd)
+    reported = quadrature_notes(design, draws)
     for name, sd in (("mean", sds.mean()), ("99", np.quantile(sds, 0.99))):
-        exact = pattern_log_likelihood(point, np.array([sd]), patterns, 81, finding_sd)[0]
+        exact = pattern_log_likelihood(point, np.array([sd]), patterns, 81)[0]
         ours = np.zeros(len(exact))
         for nodes in np.unique(design.nodes):
-            near = pattern_log_likelihood(point, np.array([sd]), patterns, int(nodes), finding_sd)[0]
+            near = pattern_log_likelihood(point, np.array([sd]), patterns, int(nodes))[0]
             ours = np.where(design.nodes == nodes, near, ours)
         total = float((ours - exact) @ patterns.count)
         assert abs(total) < 1e-4

@@ -30,7 +30,7 @@ def true_draws(catalogue: Catalogue) -> dict[str, xr.Dataset]:
             "severity_effect": all_at(0.0, kind=kinds, severity=["1", "2", "3"]),
             "family_effect": all_at(0.0, family=families),
             "job_sd": all_at(1e-6),
-            "finding_sd": all_at(0.8),
+            "after_failure": all_at(1.0),
         },
         "hidden_fault": {
             "base": all_at(shop.BASE_LOG_ODDS, hidden_kind=hidden),

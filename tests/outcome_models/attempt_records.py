@@ -59,10 +59,9 @@ def binomial_patterns(fixed: np.ndarray, trials: np.ndarray, group: np.ndarray) 
     none = np.full(len(fixed), -1)
     zeros = np.zeros(len(fixed), int)
     return AttemptPatterns(
-        cells=AttemptIndices(zeros, zeros + 1, none, none, none, none),
+        cells=AttemptIndices(zeros, zeros + 1, none, none, none, none, zeros),
         cell=cell,
         fixed=outcome,
-        after=np.full(len(cell), -1),
         start=np.concatenate([[0], np.cumsum(size)]),
         count=np.ones(len(size)),
         job_pattern=np.arange(len(size)),

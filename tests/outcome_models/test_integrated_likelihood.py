@@ -16,7 +16,6 @@ from triage.design_matrix import attempt_design
 from triage.outcome_models.integrated_likelihood import (
     TOLERANCE,
     choose_nodes,
-    failed_then,
     integrated_log_likelihood,
     likely_job_sd,
     pattern_log_likelihood,
@@ -90,14 +89,13 @@ def some_logits(patterns, seed: int = 5) -> np.ndarray:
     return np.random.default_rng(seed).normal(1.0, 1.2, len(patterns.cells.kind))
 
 
-@pytest.mark.parametrize("finding_sd", [0.0, 0.8])
-def test_operation_equals_the_plain_form_and_its_gradient(encoded, finding_sd):
+def test_operation_equals_the_plain_form_and_its_gradient(encoded):
     from triage.outcome_models.likelihood_op import IntegratedLogLikelihood
 
     patterns, sigma = encoded.patterns, 0.9
-    assert (patterns.after >= 0).any()
+    assert patterns.cells.again.any()
     nodes = np.where(patterns.size > 2, 15, 9)
-    operation = IntegratedLogLikelihood(patterns, nodes, finding_sd)
+    operation = IntegratedLogLikelihood(patterns, nodes)
 
     def value(logits: np.ndarray, sd: float) -> tuple:
         outputs = [[None], [None], [None]]
@@ -108,7 +106,7 @@ def test_operation_equals_the_plain_form_and_its_gradient(encoded, finding_sd):
     total, by_logit, by_sigma = value(logits, sigma)
     plain = 0.0
     for count in (9, 15):
-        each = pattern_log_likelihood(logits[None], np.array([sigma]), patterns, count, finding_sd)[0]
+        each = pattern_log_likelihood(logits[None], np.array([sigma]), patterns, count)[0]
         plain += (each * patterns.count)[nodes == count].sum()
     assert float(total) == pytest.approx(plain, abs=1e-10)
     # Central differences of step h err by about h^2 = 1e-10 in the gradient.
@@ -152,16 +150,6 @@ def test_seven_nodes_are_not_enough_for_a_large_job_effect(encoded):
 def test_pilot_sd_lies_above_the_sd_simulated_from(encoded):
     rough = rough_logits(encoded.patterns, 6)
     assert likely_job_sd(rough, encoded.patterns) > 0.8
-
-
-def test_a_failure_lowers_the_chance_of_the_second_method_and_keeps_its_own():
-    first, second = np.array([[0.5]]), np.array([[1.0]])
-    yes = np.exp(failed_then(first, second, np.array([True]), 0.8))[0, 0]
-    no = np.exp(failed_then(first, second, np.array([False]), 0.8))[0, 0]
-    after = yes / (yes + no)
-    assert after < expit(1.0) - 0.05
-    # The two outcomes together are the chance of the first failure, by the closed form within .005.
-    assert yes + no == pytest.approx(expit(-0.5), abs=0.005)
 
 
 @pytest.mark.parametrize("sd", [0.3, 0.8, 1.0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -69,10 +70,11 @@ def test_prediction_equals_the_model_to_ten_digits(design):
     draws, likelihood = evaluated(design, PRIORS)
     patterns = design.attempts.patterns
     logits = logits_at(draws, patterns.cells)
-    sd, finding_sd = draws["job_sd"].to_numpy(), PRIORS.success.scales.finding
+    sd = draws["job_sd"].to_numpy()
+    assert patterns.cells.again.any()
     total = 0.0
     for nodes in np.unique(design.nodes):
-        each = pattern_log_likelihood(logits, sd, patterns, int(nodes), finding_sd)  # (draw, pattern)
+        each = pattern_log_likelihood(logits, sd, patterns, int(nodes))  # (draw, pattern)
         total = total + (each * patterns.count)[:, design.nodes == nodes].sum(axis=1)
     np.testing.assert_allclose(total, likelihood, rtol=0, atol=1e-10 * np.abs(likelihood).max())
 
@@ -88,6 +90,30 @@ def test_every_label_reaches_its_own_effect(design):
         assert abs(effect) > 1e-6
     usual = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["fix-0"], tier=["unheard-of"])[0, 0]
     assert usual == plain
+    again = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["other-way"], again=[True])[0, 0]
+    other = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["other-way"])[0, 0]
+    assert other - again == pytest.approx(float(draws["after_failure"][0]), abs=1e-12)
+
+
+def test_a_second_try_leaves_the_chance_of_the_first_as_it_is(design):
+    """Over both outcomes of a second try the likelihood is that of the first failure alone, exactly."""
+    draws, _ = evaluated(design, PRIORS)
+    patterns = design.attempts.patterns
+    logits, sd = logits_at(draws, patterns.cells), draws["job_sd"].to_numpy()
+    second = patterns.cells.again[patterns.cell] == 1
+    ends = np.flatnonzero(np.add.reduceat(second, patterns.start[:-1]) == 1)
+    assert len(ends) > 3
+    flipped = replace(patterns, fixed=patterns.fixed ^ second)
+    both = sum(np.exp(pattern_log_likelihood(logits, sd, p, 31)) for p in (patterns, flipped))
+    sizes = patterns.size - np.add.reduceat(second, patterns.start[:-1])
+    without = replace(
+        patterns,
+        cell=patterns.cell[~second],
+        fixed=patterns.fixed[~second],
+        start=np.concatenate([[0], np.cumsum(sizes)]),
+    )
+    alone = np.exp(pattern_log_likelihood(logits, sd, without, 31))
+    np.testing.assert_allclose(both[:, ends], alone[:, ends], rtol=1e-12)
 
 
 def test_severity_only_ever_lowers_the_chance(design):

@@ -150,10 +150,10 @@ def test_a_damaged_file_is_refused_by_name(tmp_path, model, damage):
     [
         (None, "run a fit first"),
         ("{ half", "cannot be read as JSON"),
-        ("[]", "schema None is not 1"),
-        ('{"schema": 2}', "schema 2 is not 1"),
-        ('{"schema": 1}', "not a complete manifest"),
-        ('{"schema": 1, "models": {"success": 3}}', "not a complete manifest"),
+        ("[]", "schema None is not 2"),
+        ('{"schema": 1}', "schema 1 is not 2"),
+        ('{"schema": 2}', "not a complete manifest"),
+        ('{"schema": 2, "models": {"success": 3}}', "not a complete manifest"),
     ],
 )
 def test_a_bad_manifest_is_refused_by_name(tmp_path, text, said):

@@ -42,7 +42,7 @@ def made_posterior(catalogue: Catalogue, draws: int = 4000, seed: int = 3) -> Po
             "method_effect": about(-0.3, 0.4, method=others),
             "family_effect": about(0.0, 0.2, family=families),
             "job_sd": abs(about(0.7, 0.05)),
-            "finding_sd": about(0.8, 0.0),
+            "after_failure": abs(about(1.0, 0.2)),
         },
         "hidden_fault": {"base": about(-3.0, 0.3, hidden_kind=hidden), "weight": about(1.5, 0.3, pair=pairs)},
         "bench_minutes": {

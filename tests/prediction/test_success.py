@@ -34,7 +34,7 @@ def made_draws(draws: int = 60, seed: int = 1) -> xr.Dataset:
             "tier_effect": (("draw", "tier"), rng.normal(0, 0.3, (draws, 2))),
             "method_effect": (("draw", "method"), rng.normal(-0.5, 0.3, (draws, 2))),
             "job_sd": (("draw",), rng.uniform(0.4, 1.4, draws)),
-            "finding_sd": (("draw",), np.full(draws, 0.8)),
+            "after_failure": (("draw",), rng.uniform(0.5, 1.5, draws)),
         },
         coords={
             "kind": kinds,
@@ -80,27 +80,12 @@ def test_one_success_raises_the_chance_of_the_next_by_what_the_job_effect_suppor
 
 def test_a_second_method_is_less_likely_after_a_first_has_failed():
     made = scenarios(DRAWS)
-    first = success_logits(DRAWS, CATALOGUE, ["kind-0"], [2])[:, 0]
-    second = success_logits(DRAWS, CATALOGUE, ["kind-0"], [2], method=["other-way"])[:, 0]
-    alone, after = made.chance(second), made.chance_after(first, second)
-    assert (after < alone).all()
-    # A first method that was bound to fail says next to nothing.
-    hopeless = made.chance_after(np.full_like(first, -12.0), second)
-    np.testing.assert_allclose(hopeless, alone, atol=0.01)
-
-
-def test_chance_after_agrees_with_simulated_findings():
-    one = DRAWS.isel(draw=[0]).assign(job_sd=("draw", [1e-9]))
-    made = scenarios(one, nodes=1)
-    first, second, sd = np.array([0.8]), np.array([0.4]), 0.8
-    rng = np.random.default_rng(9)
-    factor = np.sqrt(1 + (16 * np.sqrt(3) / (15 * np.pi)) ** 2 * sd**2)
-    v = rng.normal(0, sd, 400_000)
-    failed = rng.random(v.size) > expit(factor * first[0] + v)
-    fixed = rng.random(v.size) < expit(factor * second[0] + v)
-    share = fixed[failed].mean()
-    error = np.sqrt(share * (1 - share) / failed.sum())
-    assert made.chance_after(first, second)[0] == pytest.approx(share, abs=4 * error)
+    row = {"kind": ["kind-0"], "severity": [2], "method": ["other-way"]}
+    alone, after = (
+        made.chance(success_logits(DRAWS, CATALOGUE, **row, again=[again])[:, 0]) for again in (False, True)
+    )
+    ratio = (after / (1 - after)) / (alone / (1 - alone))
+    np.testing.assert_allclose(ratio, np.exp(-DRAWS["after_failure"].to_numpy()[made.draw]), rtol=1e-9)
 
 
 def test_table_lists_every_kind_and_severity_with_its_record():

@@ -41,7 +41,7 @@ def plain_draws(catalogue, draws=30):
             "kind_logit": (("draw", "kind"), level),
             "severity_effect": (("draw", "kind", "severity"), np.zeros((*level.shape, 3)) + [0.5, 0, -0.5]),
             "job_sd": ("draw", np.full(draws, 0.8)),
-            "finding_sd": ("draw", np.full(draws, 0.8)),
+            "after_failure": ("draw", np.full(draws, 1.0)),
         },
         coords={
             "kind": kinds,

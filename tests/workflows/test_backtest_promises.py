@@ -59,7 +59,7 @@ def success_draws(*_):
             "kind_logit": (("draw", "kind"), level),
             "severity_effect": (("draw", "kind", "severity"), np.zeros((DRAWS, 6, 3)) + [0.6, 0, -0.6]),
             "job_sd": ("draw", np.full(DRAWS, 0.85)),
-            "finding_sd": ("draw", np.full(DRAWS, 0.1)),
+            "after_failure": ("draw", np.zeros(DRAWS)),
         },
         coords={"kind": KINDS, "family": FAMILIES, "severity": ["1", "2", "3"]},
     )

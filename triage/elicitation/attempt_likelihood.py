@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from triage.design_matrix import AttemptDesign, AttemptPatterns
-from triage.outcome_models.integrated_likelihood import failed_then, standard_nodes
+from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.prediction.success import logits_at
 
 # Error in the total log likelihood of 8,000 jobs: 2e-5 at a job-effect sd of 1.5.
@@ -37,27 +37,18 @@ def kind_log_likelihood(draws: xr.Dataset, design: AttemptDesign) -> np.ndarray:
     if not len(patterns.count):
         return result
     logits = logits_at(draws, patterns.cells)  # (draw, cell)
-    finding_sd = draws["finding_sd"].to_numpy() if "finding_sd" in draws else np.zeros(job_sd.size)
     groups = _Groups(patterns)
     for draw in range(job_sd.size):
-        at_node = _item_log_chances(patterns, logits[draw], job_sd[draw], float(finding_sd[draw]))
+        at_node = _item_log_chances(patterns, logits[draw], job_sd[draw])
         result[draw] = groups.added(at_node, kinds)
     return result
 
 
-def _item_log_chances(
-    patterns: AttemptPatterns, logits: np.ndarray, job_sd: float, finding_sd: float
-) -> np.ndarray:
+def _item_log_chances(patterns: AttemptPatterns, logits: np.ndarray, job_sd: float) -> np.ndarray:
     """Log chance of every outcome at each node of the job effect, shape (item, node)."""
     z, _ = standard_nodes(NODES)
     linear = logits[patterns.cell][:, None] + job_sd * z
-    item = -np.logaddexp(0, np.where(patterns.fixed, -1.0, 1.0)[:, None] * linear)
-    second = np.flatnonzero(patterns.after >= 0)
-    if second.size and finding_sd > 0:
-        first = patterns.after[second]
-        item[second] = failed_then(linear[first], linear[second], patterns.fixed[second], finding_sd)
-        item[first] = 0.0
-    return item
+    return -np.logaddexp(0, np.where(patterns.fixed, -1.0, 1.0)[:, None] * linear)
 
 
 class _Groups:

@@ -41,13 +41,14 @@ def success_prior_draws(
         family_sd = abs(rng.normal(0, scales.family, draws))
     family = rng.normal(size=(draws, families)) * family_sd[:, None]
     family -= family.mean(axis=1, keepdims=True)  # a single family is thereby 0
+    after_failure = rng.normal(beliefs.after_failure.mean, beliefs.after_failure.sd, draws)
     own = rng.normal(size=(draws, kinds)) * kind_spread[:, None] * offsets.belief_sd
     kind_logit = offsets.at(job_sd) + shop[:, None] + family[:, family_of] + own  # (draw, kind)
     held = {
         "kind_logit": (("draw", "kind"), kind_logit),
         "severity_effect": (("draw", "kind", "severity"), _severity(rng, beliefs.severity, family_of, draws)),
         "job_sd": (("draw",), job_sd),
-        "finding_sd": (("draw",), np.full(draws, scales.finding)),
+        "after_failure": (("draw",), after_failure),
         "shop": (("draw",), shop),
         "kind_spread": (("draw",), kind_spread),
         "family_effect": (("draw", "family"), family),

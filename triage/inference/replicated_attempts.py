@@ -13,7 +13,7 @@ from triage.domain.history import History
 from triage.inference.replicated import Replicated, counted, effect_at, groups, measured
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.outcome_models.bench_minutes import CLOCK
-from triage.outcome_models.integrated_likelihood import failed_then, standard_nodes
+from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.prediction.bench_minutes import AttemptMinutes
 from triage.prediction.success import logits_at
 from triage.priors.prior_set import PriorSet
@@ -76,17 +76,9 @@ def given_earlier(made: AttemptDesign, logits: np.ndarray, draws: xr.Dataset) ->
     of_job = made.job[order]
     begins = np.flatnonzero(np.r_[True, of_job[1:] != of_job[:-1]])
     start = np.repeat(begins, np.diff([*begins, len(order)]))  # (attempt,), in job order
-    second = np.flatnonzero(made.after >= 0)
-    finding_sd = float(draws["finding_sd"].to_numpy()[0]) if "finding_sd" in draws else 0.0
     chances = np.empty_like(logits)
     for draw, (point, sd) in enumerate(zip(logits, draws["job_sd"].to_numpy(), strict=True)):
         at = point[:, None] + sd * z  # (attempt, node)
-        if second.size and finding_sd > 0:
-            tried = at[made.after[second]], at[second]
-            works, fails = (
-                failed_then(*tried, np.full(len(second), outcome), finding_sd) for outcome in (True, False)
-            )
-            at[second] = works - fails
         chance = expit(at)[order]
         told = np.log(np.where(made.fixed[order, None], chance, 1 - chance) + TINY)
         before = np.cumsum(told, axis=0) - told  # of all jobs before, and earlier on this one

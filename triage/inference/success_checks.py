@@ -28,31 +28,28 @@ from triage.prediction.success import logits_at
 LOO_DRAWS = 500
 
 
-def success_notes(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> dict[str, float]:
+def success_notes(design: SuccessDesign, draws: xr.Dataset) -> dict[str, float]:
     """Numbers kept with a success fit: quadrature errors, and PSIS-LOO by job."""
-    return {**quadrature_notes(design, draws, finding_sd), **loo_by_job(design, draws, finding_sd)}
+    return {**quadrature_notes(design, draws), **loo_by_job(design, draws)}
 
 
-def quadrature_notes(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> dict[str, float]:
+def quadrature_notes(design: SuccessDesign, draws: xr.Dataset) -> dict[str, float]:
     """Error in the total log likelihood at the posterior mean and at sigma's 99 % quantile."""
     patterns = design.attempts.patterns
     mean = logits_at(draws, patterns.cells).mean(axis=0)  # (cell,)
     sigma = draws["job_sd"].to_numpy()
     points = {"quadrature_error_mean": sigma.mean(), "quadrature_error_99": np.quantile(sigma, 0.99)}
-    return {
-        name: quadrature_error(mean, float(sd), patterns, design.nodes, finding_sd)
-        for name, sd in points.items()
-    }
+    return {name: quadrature_error(mean, float(sd), patterns, design.nodes) for name, sd in points.items()}
 
 
-def finer(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> SuccessDesign | None:
+def finer(design: SuccessDesign, draws: xr.Dataset) -> SuccessDesign | None:
     """Return the design with more nodes where the fit ended outside what they were chosen for, else None."""
-    if max(quadrature_notes(design, draws, finding_sd).values()) < TOLERANCE:
+    if max(quadrature_notes(design, draws).values()) < TOLERANCE:
         return None
     patterns = design.attempts.patterns
     mean = logits_at(draws, patterns.cells).mean(axis=0)
     sigma = float(np.quantile(draws["job_sd"].to_numpy(), 0.99))
-    nodes = np.maximum(design.nodes, choose_nodes(mean, sigma, patterns, finding_sd))
+    nodes = np.maximum(design.nodes, choose_nodes(mean, sigma, patterns))
     return replace(design, nodes=nodes) if (nodes > design.nodes).any() else None
 
 
@@ -61,7 +58,7 @@ def highest_shape(draws: int) -> float:
     return float(min(1 - 1 / np.log10(draws), 0.7))
 
 
-def loo_by_job(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> dict[str, float]:
+def loo_by_job(design: SuccessDesign, draws: xr.Dataset) -> dict[str, float]:
     """Expected log predictive density of a job left out, summed over jobs, by PSIS.
 
     Returns
@@ -74,7 +71,7 @@ def loo_by_job(design: SuccessDesign, draws: xr.Dataset, finding_sd: float) -> d
     patterns = design.attempts.patterns
     nodes = int(design.nodes.max())
     each = pattern_log_likelihood(
-        logits_at(few, patterns.cells), few["job_sd"].to_numpy(), patterns, nodes, finding_sd
+        logits_at(few, patterns.cells), few["job_sd"].to_numpy(), patterns, nodes
     )  # (draw, pattern)
     count = patterns.count
     left_out, high = np.empty(len(count)), 0.0

@@ -25,7 +25,6 @@ from triage.design_matrix import AttemptPatterns
 
 NODE_COUNTS = (7, 9, 11, 15, 21, 31, 45)
 REFERENCE_NODES = 121
-FINDING_NODES = 9
 # Largest error allowed in the total log likelihood of all jobs together.
 TOLERANCE = 1e-4
 
@@ -74,7 +73,6 @@ def pattern_log_likelihood(
     sigma: np.ndarray,
     patterns: AttemptPatterns,
     nodes: int,
-    finding_sd: float = 0.0,
 ) -> np.ndarray:
     """Log likelihood of each pattern.
 
@@ -84,7 +82,6 @@ def pattern_log_likelihood(
     sigma : ndarray, shape (draw,), sd of the job effect.
     patterns : the jobs.
     nodes : Gauss-Hermite nodes.
-    finding_sd : sd of the effect two methods tried on one finding share.
 
     Returns
     -------
@@ -92,54 +89,25 @@ def pattern_log_likelihood(
     """
     z, log_weight = standard_nodes(nodes)
     sign = np.where(patterns.fixed, 1.0, -1.0)[:, None]
-    second = np.flatnonzero(patterns.after >= 0)
     result = np.empty((len(logits), len(patterns.count)))
     for draw, (point, sd) in enumerate(zip(logits, sigma, strict=True)):
         at_node = point[patterns.cell][:, None] + sd * z  # (item, node)
         item = -np.logaddexp(0, -sign * at_node)
-        if second.size and finding_sd > 0:
-            first = patterns.after[second]
-            joint = failed_then(at_node[first], at_node[second], patterns.fixed[second], finding_sd)
-            item[first], item[second] = 0.0, joint
         total = np.add.reduceat(item, patterns.start[:-1], axis=0)  # (pattern, node)
         result[draw] = logsumexp(total + log_weight, axis=1)
     return result
 
 
-def spread_factor(finding_sd: float) -> float:
+def spread_factor(sd: float) -> float:
     """Factor on a logit that keeps its chance when an effect of that sd is added and averaged out.
 
     The closed form that matches the logistic to a normal of the same shape
     (Zeger, Liang and Albert 1988, Biometrics 44:1049); within .005 for an sd of .8, .007 for 1.
     """
-    return float(np.sqrt(1 + (16 * np.sqrt(3) / (15 * np.pi)) ** 2 * finding_sd**2))
+    return float(np.sqrt(1 + (16 * np.sqrt(3) / (15 * np.pi)) ** 2 * sd**2))
 
 
-def failed_then(
-    first: np.ndarray, second: np.ndarray, outcome: np.ndarray, finding_sd: float
-) -> np.ndarray:
-    """Log chance that one method fails on a finding and another then has an outcome.
-
-    The two meet the same finding, `v ~ N(0, finding_sd)` on the logit; each
-    alone keeps its own chance.
-
-    Parameters
-    ----------
-    first, second : ndarray, shape (..., node), logits of the two methods alone.
-    outcome : ndarray of bool, shape (...,), whether the second fixed it.
-    """
-    v, log_weight = standard_nodes(FINDING_NODES)
-    factor = spread_factor(finding_sd)
-    one = factor * first[..., None] + finding_sd * v  # (..., node, finding node)
-    two = factor * second[..., None] + finding_sd * v
-    sign = np.where(outcome, -1.0, 1.0)[..., None, None]
-    joint = -np.logaddexp(0, one) - np.logaddexp(0, sign * two)
-    return logsumexp(joint + log_weight, axis=-1)
-
-
-def quadrature_error(
-    logits: np.ndarray, sigma: float, patterns: AttemptPatterns, nodes: np.ndarray, finding_sd: float = 0.0
-) -> float:
+def quadrature_error(logits: np.ndarray, sigma: float, patterns: AttemptPatterns, nodes: np.ndarray) -> float:
     """Error of given node counts in the total log likelihood, at one point.
 
     Sums absolute errors over pattern sizes, so none can hide another.
@@ -150,17 +118,15 @@ def quadrature_error(
     nodes : ndarray of int, shape (pattern,).
     """
     point, sd = np.asarray(logits)[None], np.array([sigma])
-    exact = pattern_log_likelihood(point, sd, patterns, REFERENCE_NODES, finding_sd)[0]
+    exact = pattern_log_likelihood(point, sd, patterns, REFERENCE_NODES)[0]
     error = np.zeros(len(patterns.count))
     for count in np.unique(nodes):
-        near = pattern_log_likelihood(point, sd, patterns, int(count), finding_sd)[0]
+        near = pattern_log_likelihood(point, sd, patterns, int(count))[0]
         error = np.where(nodes == count, (near - exact) * patterns.count, error)
     return float(sum(abs(error[patterns.size == size].sum()) for size in np.unique(patterns.size)))
 
 
-def choose_nodes(
-    logits: np.ndarray, sigma: float, patterns: AttemptPatterns, finding_sd: float = 0.0
-) -> np.ndarray:
+def choose_nodes(logits: np.ndarray, sigma: float, patterns: AttemptPatterns) -> np.ndarray:
     """Fewest nodes for each pattern size that keep the total error below half of `TOLERANCE`.
 
     The half leaves room for the fit to end elsewhere than at `logits` and
@@ -171,11 +137,11 @@ def choose_nodes(
     ndarray of int, shape (pattern,)
     """
     point, sd = np.asarray(logits)[None], np.array([sigma])
-    exact = pattern_log_likelihood(point, sd, patterns, REFERENCE_NODES, finding_sd)[0]
+    exact = pattern_log_likelihood(point, sd, patterns, REFERENCE_NODES)[0]
     sizes = np.unique(patterns.size)
     chosen = np.full(len(patterns.count), NODE_COUNTS[-1])
     for nodes in reversed(NODE_COUNTS[:-1]):
-        error = (pattern_log_likelihood(point, sd, patterns, nodes, finding_sd)[0] - exact) * patterns.count
+        error = (pattern_log_likelihood(point, sd, patterns, nodes)[0] - exact) * patterns.count
         for size in sizes:
             held = patterns.size == size
             if abs(error[held].sum()) < TOLERANCE / 2 / len(sizes):

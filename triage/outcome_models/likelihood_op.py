@@ -21,26 +21,19 @@ from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch import numba_funcify
 
 from triage.design_matrix import AttemptPatterns
-from triage.outcome_models.integrated_likelihood import FINDING_NODES, spread_factor, standard_nodes
+from triage.outcome_models.integrated_likelihood import standard_nodes
 
 # An intermediate product is rescaled before it can underflow.
 _SMALL = 1e-200
 
 
 @numba.njit(fastmath={"reassoc", "contract"}, error_model="numpy")
-def _kernel(logits, sigma, cell, fixed, after, start, count, first_node, last_node, z, weight, v, v_weight,
-            finding_sd, factor):  # fmt: skip
+def _kernel(logits, sigma, cell, fixed, start, count, first_node, last_node, z, weight):
     """Total log likelihood, its gradient by logit, shape (cell,), and by sigma."""
     own, at_node = np.exp(logits), np.exp(sigma * z)
-    own_spread, at_spread = np.exp(factor * logits), np.exp(factor * sigma * z)
-    shared = np.exp(finding_sd * v)
     most = max(1, np.max(np.diff(start)))
     score = np.empty((most, z.size))  # derivative of each attempt's log chance by its logit
     product = np.empty(z.size)
-    followed = np.zeros(cell.size, np.bool_)
-    for item in range(cell.size):
-        if after[item] >= 0:
-            followed[after[item]] = True
     value, by_sigma = 0.0, 0.0
     by_logit = np.zeros(logits.size)
     for pattern in range(count.size):
@@ -51,21 +44,17 @@ def _kernel(logits, sigma, cell, fixed, after, start, count, first_node, last_no
             product[n] = weight[n]
         for item in range(begin, end):
             row = item - begin
-            if after[item] >= 0:
-                _second_try(item, after[item], begin, low, high, cell, fixed, own_spread, at_spread,
-                            shared, v_weight, factor, product, score)  # fmt: skip
-            elif not followed[item]:
-                a = own[cell[item]]
-                if fixed[item]:
-                    for n in range(low, high):
-                        failing = 1.0 / (1.0 + a * at_node[n])
-                        product[n] *= 1.0 - failing
-                        score[row, n] = failing
-                else:
-                    for n in range(low, high):
-                        failing = 1.0 / (1.0 + a * at_node[n])
-                        product[n] *= failing
-                        score[row, n] = failing - 1.0
+            a = own[cell[item]]
+            if fixed[item]:
+                for n in range(low, high):
+                    failing = 1.0 / (1.0 + a * at_node[n])
+                    product[n] *= 1.0 - failing
+                    score[row, n] = failing
+            else:
+                for n in range(low, high):
+                    failing = 1.0 / (1.0 + a * at_node[n])
+                    product[n] *= failing
+                    score[row, n] = failing - 1.0
             if row % 16 == 15:
                 largest = np.max(product[low:high])
                 if 0.0 < largest < _SMALL:
@@ -89,27 +78,6 @@ def _kernel(logits, sigma, cell, fixed, after, start, count, first_node, last_no
     return value, by_logit, by_sigma
 
 
-@numba.njit(fastmath={"reassoc", "contract"}, error_model="numpy")
-def _second_try(item, earlier, begin, low, high, cell, fixed, own, at_node, shared, v_weight, factor,
-                product, score):  # fmt: skip
-    """Multiply in the joint chance of a failure and the second try at the same finding."""
-    a, b = own[cell[earlier]], own[cell[item]]
-    for n in range(low, high):
-        joint, by_first, by_second = 0.0, 0.0, 0.0
-        for m in range(shared.size):
-            reach = at_node[n] * shared[m]
-            failing = 1.0 / (1.0 + a * reach)
-            failing_again = 1.0 / (1.0 + b * reach)
-            outcome = 1.0 - failing_again if fixed[item] else failing_again
-            part = v_weight[m] * failing * outcome
-            joint += part
-            by_first += part * (failing - 1.0)
-            by_second += part * (failing_again if fixed[item] else failing_again - 1.0)
-        product[n] *= joint
-        score[earlier - begin, n] = factor * by_first / joint
-        score[item - begin, n] = factor * by_second / joint
-
-
 class IntegratedLogLikelihood(Op):
     """`(logits, sigma) -> (log likelihood, its gradient by logits, by sigma)`.
 
@@ -117,31 +85,22 @@ class IntegratedLogLikelihood(Op):
     ----------
     patterns : the jobs.
     nodes : ndarray of int, shape (pattern,), Gauss-Hermite nodes for each.
-    finding_sd : sd of the effect two methods tried on one finding share.
     """
 
-    def __init__(self, patterns: AttemptPatterns, nodes: np.ndarray, finding_sd: float = 0.0):
+    def __init__(self, patterns: AttemptPatterns, nodes: np.ndarray):
         counts = [int(count) for count in np.unique(nodes)]
         sets = [standard_nodes(count) for count in counts]
         ends = dict(zip(counts, np.cumsum([len(z) for z, _ in sets]), strict=True))
         last = np.array([ends[int(count)] for count in nodes], dtype=np.int64)
-        v, log_weight = standard_nodes(FINDING_NODES)
-        # Without a shared effect a second try is an attempt like any other.
-        after = patterns.after if finding_sd > 0 else np.full_like(patterns.after, -1)
         self.data = (
             patterns.cell.astype(np.int64),
             patterns.fixed.astype(np.bool_),
-            after.astype(np.int64),
             patterns.start.astype(np.int64),
             patterns.count.astype(np.float64),
             last - np.array([len(standard_nodes(int(count))[0]) for count in nodes], dtype=np.int64),
             last,
             np.concatenate([z for z, _ in sets]),
             np.exp(np.concatenate([log_weight for _, log_weight in sets])),
-            v,
-            np.exp(log_weight),
-            float(finding_sd),
-            spread_factor(finding_sd),
         )
 
     def make_node(self, logits: Any, sigma: Any) -> Apply:
@@ -185,14 +144,13 @@ def _numba_form(op: IntegratedLogLikelihood, node: Any = None, **kwargs: Any) ->
     return integrated
 
 
-def log_likelihood(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes: np.ndarray,
-                   finding_sd: float = 0.0) -> Any:  # fmt: skip
+def log_likelihood(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes: np.ndarray) -> Any:
     """Total log likelihood of all jobs, a PyTensor scalar.
 
     Parameters
     ----------
     logits : TensorVariable, shape (cell,).
     sigma : TensorVariable, scalar.
-    patterns, nodes, finding_sd : as for `IntegratedLogLikelihood`.
+    patterns, nodes : as for `IntegratedLogLikelihood`.
     """
-    return IntegratedLogLikelihood(patterns, nodes, finding_sd)(logits, sigma)[0]
+    return IntegratedLogLikelihood(patterns, nodes)(logits, sigma)[0]

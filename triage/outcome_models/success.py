@@ -1,12 +1,14 @@
 """Success of a repair: partial pooling over kinds, with one shared effect a job.
 
     logit p = offset[kind](job_sd) + kind effect (centred on the shop and its family)
-              + severity + tier + technician + cause + method + u[job]
+              + severity + tier + technician + cause + method
+              - after_failure (where another method has failed on the finding) + u[job]
 
 `u ~ N(0, job_sd)` is integrated out. Family, tier, technician and cause sum to
 zero over their levels; severity falls from grade to grade, by a size of its
 family's and a little of the kind's own; a method's effect is its difference
-from the kind's usual method.
+from the kind's usual method. A second try is made only where a first one failed, so its
+chance is the one given that failure, and the first try's is left as it is.
 
 The chance learned is that of findings like those the shop worked on.
 """
@@ -22,6 +24,7 @@ from triage.design_matrix import FACTORS, AttemptDesign, Hopeless, attempt_desig
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.effects import normal
 from triage.outcome_models.fresh_job import KindOffsets, kind_offsets
 from triage.outcome_models.integrated_likelihood import (
     choose_nodes,
@@ -38,7 +41,7 @@ ATTEMPTS_THAT_INFORM = 200
 
 STORED = (
     "kind_logit", "severity_effect", "tier_effect", "technician_effect", "cause_effect", "method_effect",
-    "job_sd", "finding_sd", "shop", "kind_spread", "family_effect", "family_sd",
+    "job_sd", "after_failure", "shop", "kind_spread", "family_effect", "family_sd",
 )  # fmt: skip
 
 
@@ -83,7 +86,7 @@ def design(
     if len(encoded.fixed):
         patterns = encoded.patterns
         rough = rough_logits(patterns, len(encoded.coords["kind"]))
-        nodes = choose_nodes(rough, likely_job_sd(rough, patterns), patterns, priors.success.scales.finding)
+        nodes = choose_nodes(rough, likely_job_sd(rough, patterns), patterns)
     return SuccessDesign(
         attempts=encoded,
         offsets=kind_offsets(catalogue, priors.success),
@@ -110,8 +113,6 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
     family_of = made.attempts.levels.family
     with pm.Model(coords=coords) as model:
         job_sd = pm.HalfNormal("job_sd", scales.job)
-        # A stated value, kept with the draws because predictions need it.
-        pm.Deterministic("finding_sd", pt.as_tensor(float(scales.finding)))
         shop = pm.Normal("shop", 0.0, scales.shop)
         family = _factor(pm, "family", len(coords["family"]), scales.family, scales.family)
         kind_spread = pm.LogNormal("kind_spread", 0.0, scales.kind_spread)
@@ -129,12 +130,13 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
         if "method" in coords:
             method = pm.Normal("method_effect", made.method_logit, made.method_sd, dims="method")
             logits = logits + _pick(pt, method, cells.method)
+        after_failure = normal("after_failure", beliefs.after_failure)
+        logits = logits - after_failure * cells.again
         if len(made.nodes):
             from triage.outcome_models.likelihood_op import log_likelihood
 
             patterns = made.attempts.patterns
-            total = log_likelihood(logits, job_sd, patterns, made.nodes, scales.finding)
-            pm.Potential("attempts", total)
+            pm.Potential("attempts", log_likelihood(logits, job_sd, patterns, made.nodes))
     return model
 
 
@@ -181,4 +183,5 @@ MODEL = OutcomeModel(
     prior_design=prior_design,
     build=build,
     stored=STORED,
+    form=2,  # 1 had an effect that two tries of one finding shared
 )

@@ -8,7 +8,7 @@ from typing import Any
 
 from triage.domain.catalogue import Catalogue
 
-SCHEMA = 1
+SCHEMA = 2
 
 
 @dataclass(frozen=True)

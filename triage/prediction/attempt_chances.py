@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from triage.design_matrix import FACTORS
+from triage.design_matrix import attempt_labels
 from triage.domain.catalogue import Catalogue
 from triage.prediction.success import scenarios, success_logits
 
@@ -29,19 +29,14 @@ def attempt_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue
     -------
     ndarray, shape (draw, attempt)
     """
-    labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
-    logits = success_logits(draws, catalogue, *labels)  # (draw, attempt)
+    logits = success_logits(draws, catalogue, *attempt_labels(table))  # (draw, attempt)
     played = scenarios(draws, NODES)
-    fixed, after = table["fixed"].to_numpy(bool), table.index.get_indexer(table["after"])
+    fixed = table["fixed"].to_numpy(bool)
     result = np.empty(logits.shape)
     for rows in table.reset_index(drop=True).groupby("job", sort=False).indices.values():
         weight = played.weights.reshape(-1, NODES)  # (draw, node)
         for row in rows:
-            if after[row] >= 0:
-                chance = played.chance_after(logits[:, after[row]], logits[:, row])
-            else:
-                chance = played.chance(logits[:, row])
-            chance = chance.reshape(weight.shape)
+            chance = played.chance(logits[:, row]).reshape(weight.shape)
             result[:, row] = (weight * chance).sum(axis=1) / weight.sum(axis=1)
             weight = weight * (chance if fixed[row] else 1 - chance)
     return result

@@ -183,9 +183,7 @@ class Forecaster:
         for repair in chosen:
             closed = [kind for kind in repair.closes if kind in severity]
             others = tuple(
-                (other.slug, leads[other.slug], severity[leads[other.slug]])
-                for other in chosen
-                if other != repair and set(closed) & set(other.closes)
+                other.slug for other in chosen if other != repair and set(closed) & set(other.closes)
             )
             lead = leads[repair.slug]
             families = tuple(
@@ -201,15 +199,12 @@ class Forecaster:
         lead: str,
         severity: int,
         met: tuple[str, str, str],
-        others: tuple[tuple[str, str, int], ...],
+        others: tuple[str, ...],
         families: tuple[str, ...],
     ) -> RepairForecast:
         """One repair: its lead and the lead's severity, and the other methods that may have failed first."""
         own = self._logits(lead, severity, *met, slug)
-        after = {
-            other: self.spread.chance_after(self._logits(its_lead, its_severity, *met, other), own)
-            for other, its_lead, its_severity in others
-        }
+        lowered = own - self.held["success"]["after_failure"].to_numpy()  # (draw,)
         fixed, failed = self._minutes(slug, lead, severity)
         attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
         return RepairForecast(
@@ -221,7 +216,7 @@ class Forecaster:
             minutes_failed=failed,
             parts_ratio=self._parts_ratio(slug, families[0]),
             comebacks=self._comebacks(families),
-            chance_after=after,
+            chance_after=dict.fromkeys(others, self.spread.chance(lowered)),
             attempts=int(attempts),
             fixed=int(successes),
             prior_only=self._no_record(slug, lead, int(attempts)),

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from triage.design_matrix import FACTORS
+from triage.design_matrix import FACTORS, attempt_labels
 from triage.domain.catalogue import Catalogue
 from triage.prediction.success import scenarios, success_logits
 
@@ -49,7 +49,8 @@ def all_fixed_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalog
     draws : stored success draws.
     table : the repairs; columns `job`, `kind`, `severity`, tier, technician, cause, `method`.
     """
-    made, logits = scenarios(draws, JOB_NODES), _logits(draws, table, catalogue)
+    labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
+    made, logits = scenarios(draws, JOB_NODES), success_logits(draws, catalogue, *labels)
     jobs = table["job"].drop_duplicates()
     chances = [
         made.weights @ np.prod([made.chance(logits[:, row]) for row in rows], axis=0)
@@ -83,7 +84,8 @@ def replicated_forecasts(
     """
     kept = np.linspace(0, draws.sizes["draw"] - 1, min(draws.sizes["draw"], most_draws)).round().astype(int)
     few = draws.isel(draw=kept)
-    made, logits = scenarios(few, REPLICATE_NODES), _logits(few, table, catalogue)
+    made = scenarios(few, REPLICATE_NODES)
+    logits = success_logits(few, catalogue, *attempt_labels(table))
     after = table["after"].to_numpy(int)
     rng = np.random.default_rng(seed)
     chosen = rng.integers(0, len(kept), replicates)
@@ -95,11 +97,7 @@ def replicated_forecasts(
         weights = np.tile(made.weights, (replicates, 1))  # (replicate, scenario)
         for row in rows:
             happens = np.ones(replicates, bool) if after[row] < 0 else fixed[:, after[row]] == 0
-            each = (
-                made.chance(logits[:, row])
-                if after[row] < 0
-                else (made.chance_after(logits[:, after[row]], logits[:, row]))
-            )  # (scenario,)
+            each = made.chance(logits[:, row])  # (scenario,)
             works = rng.random(replicates) < each[truth]
             chance[:, row] = np.where(happens, weights @ each, np.nan)
             fixed[:, row] = np.where(happens, works, np.nan)
@@ -111,8 +109,3 @@ def replicated_forecasts(
 def _by_job(table: pd.DataFrame) -> Iterator[np.ndarray]:
     """Yield the positions of each job's rows, in order."""
     yield from table.reset_index(drop=True).groupby("job", sort=False).indices.values()
-
-
-def _logits(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue) -> np.ndarray:
-    labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
-    return success_logits(draws, catalogue, *labels)

@@ -12,7 +12,7 @@ from scipy.special import expit
 
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
-from triage.outcome_models.integrated_likelihood import FINDING_NODES, spread_factor, standard_nodes
+from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
 
@@ -45,6 +45,8 @@ def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> np.ndarray:
             effect = draws[f"{name}_effect"].transpose("draw", name).to_numpy()  # (draw, level)
             padded = np.column_stack([effect, np.zeros(len(effect))])
             logits = logits + padded[:, getattr(rows, name)]  # index -1 reads the zero
+    if rows.again.any():
+        logits = logits - draws["after_failure"].to_numpy()[:, None] * rows.again
     return logits
 
 
@@ -57,13 +59,15 @@ def success_logits(
     technician: Sequence[str] | None = None,
     cause: Sequence[str] | None = None,
     method: Sequence[str] | None = None,
+    again: Sequence[bool] | None = None,
 ) -> np.ndarray:
     """Logit of success in a job of average effect for rows of labels, shape (draw, row).
 
     A blank or unknown tier, technician, cause or method means its average
-    (for a method, the usual one).
+    (for a method, the usual one). `again` marks rows that follow another
+    method's failure on the same finding; without it all are first tries.
     """
-    rows = stored_levels(draws, catalogue).indices(kind, severity, tier, technician, cause, method)
+    rows = stored_levels(draws, catalogue).indices(kind, severity, tier, technician, cause, method, again)
     return logits_at(draws, rows)
 
 
@@ -169,46 +173,18 @@ class Scenarios:
     weights : ndarray, shape (scenario,), sums to 1.
     draw : ndarray of int, shape (scenario,).
     job_effect : ndarray, shape (scenario,), added to every logit of the job.
-    finding_sd : sd of the effect two methods tried on one finding share.
     """
 
     weights: np.ndarray
     draw: np.ndarray
     job_effect: np.ndarray
-    finding_sd: float
 
     def chance(self, logits: np.ndarray) -> np.ndarray:
-        """Chance of one repair in every scenario, from its logits of shape (draw,)."""
-        return expit(logits[self.draw] + self.job_effect)
+        """Chance of one repair in every scenario, from its logits of shape (draw,).
 
-    def chance_after(self, failed: np.ndarray, logits: np.ndarray) -> np.ndarray:
-        """Chance of another method on a finding that a first one has failed on.
-
-        The two share an effect of that finding, so the failure lowers it.
-
-        Parameters
-        ----------
-        failed, logits : ndarray, shape (draw,), logits of the first and of the
-            second method.
-
-        Returns
-        -------
-        ndarray, shape (scenario,)
+        From the logits of a second try it is the chance given that the first failed.
         """
-        if self.finding_sd == 0:
-            return self.chance(logits)
-        # `integrated_likelihood.failed_then` without its logarithms: the chance that the
-        # first fails and the second works, over the chance that the first fails.
-        v, log_weight = standard_nodes(FINDING_NODES)
-        factor = spread_factor(self.finding_sd)
-        first = np.exp(factor * (failed[self.draw] + self.job_effect))  # odds, (scenario,)
-        second = np.exp(factor * (logits[self.draw] + self.job_effect))
-        fails, then_works = 0.0, 0.0
-        for shared, weight in zip(np.exp(self.finding_sd * v), np.exp(log_weight), strict=True):
-            at_node = weight / (1 + first * shared)
-            fails = fails + at_node
-            then_works = then_works + at_node * (1 - 1 / (1 + second * shared))
-        return then_works / fails
+        return expit(logits[self.draw] + self.job_effect)
 
 
 def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
@@ -219,5 +195,4 @@ def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
         weights=np.tile(np.exp(log_weight), job_sd.size) / job_sd.size,
         draw=np.repeat(np.arange(job_sd.size), z.size),
         job_effect=(job_sd[:, None] * z).ravel(),
-        finding_sd=float(draws["finding_sd"].to_numpy()[0]) if "finding_sd" in draws else 0.0,
     )

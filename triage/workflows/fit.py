@@ -222,13 +222,12 @@ def _fit_one(
     fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
     if model.name != "success":
         return fitted, {}
-    finding_sd = priors.success.scales.finding
-    better = finer(design, fitted.draws, finding_sd)
+    better = finer(design, fitted.draws)
     if better is not None:
         named({"event": "retry", "why": ["the job effect is larger than foreseen: more quadrature nodes"]})
         design = better
         fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
-    return fitted, success_notes(design, fitted.draws, finding_sd)
+    return fitted, success_notes(design, fitted.draws)
 
 
 def _hopeless_gap(
