@@ -15,7 +15,9 @@ or a cap is reached. Reported numbers: the logit of each recorded kind at each
 severity; effects of tiers, technicians, causes, methods, of a second try; the
 job effect's sd. Seconds are half the processor's, that is those of two free
 cores (`glmer` and compiling use one: theirs are the processor's), so that
-other work on the machine does not count as anyone's.
+other work on the machine does not count as anyone's. Peak memory holds all
+draws twice, because chains are looked at on the way; the sampler keeps every
+sampled number, job effects too.
 
 Written to `results/fit-speed.json` after every run; what is there is not run
 again, unless `--again`. Run by hand.

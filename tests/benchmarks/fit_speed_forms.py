@@ -102,17 +102,16 @@ def main() -> None:
     made = success.design(record(given.history), load_catalogue(), demo_priors())
     assert made is not None
     model = build(given.form, made)
-    # The direct form's thousands of job effects are not kept: its memory is that of what is asked for.
-    kept = [var.name for var in (*model.free_RVs, *model.deterministics) if var.name != "job_unit"]
 
     def compiled() -> Any:
-        return nutpie.compile_pymc_model(model, backend="numba", var_names=kept)
+        return nutpie.compile_pymc_model(model, backend="numba")
 
     report, trace = run(compiled, numbers_of(made), Effort(given.cap, given.wall, given.seed))
     length = {"draw": slice(0, report["draws_a_chain"])}
     draws, statistics = (backend.dataset(trace, part).isel(length) for part in ("posterior", "sample_stats"))
-    everything = diagnose(draws[[name for name in draws if not str(name).endswith("__")]], statistics)
-    report["every_number_of_the_fit"] = {
+    shared = [name for name in draws if name != "job_unit" and not str(name).endswith("__")]
+    everything = diagnose(draws[shared], statistics)
+    report["every_number_but_job_effects"] = {
         "rhat": round(everything.rhat, 4), "worst": everything.worst, "bfmi": round(everything.bfmi, 3),
         "least_bulk": round(everything.ess_bulk), "least_tail": round(everything.ess_tail),
         "gate": failures(everything) or "passed",
