@@ -132,7 +132,8 @@ def smoothed_importance(log_weights: np.ndarray) -> tuple[np.ndarray, float]:
     else:
         from arviz_stats.base import array_stats
 
-        smoothed, shape = array_stats.psislw(log_weights)
+        # The newer generation takes log likelihoods, and weights by their inverse.
+        smoothed, shape = array_stats.psislw(-np.asarray(log_weights))
     return np.asarray(smoothed), float(shape)
 
 
