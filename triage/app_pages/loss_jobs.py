@@ -21,7 +21,7 @@ _A_PAGE = 8
 def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
     """Draw the choice of a row, and its jobs a page at a time."""
     groups = {group.slug: group for group in review.groups}
-    st.subheader("The jobs behind a row", anchor=False)
+    st.header("The jobs behind a row", anchor=False)
     chosen = st.selectbox(
         f"Which {ONE[review.by]}?", list(groups), key=f"loses-{review.by}", bind="query-params",
         format_func=lambda slug: groups[slug].name,

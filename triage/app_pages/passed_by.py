@@ -26,7 +26,7 @@ def passed_by(review: MoneyReview, past: ShopHistory) -> None:
     """Draw what passing devices by cost and saved, those whose fate is known one by one."""
     if review.regret is None:
         return
-    st.subheader("Devices you left", anchor=False)
+    st.header("Devices you left", anchor=False)
     said = regret_words(review)
     for words in said:
         st.markdown(literal(words))

@@ -47,7 +47,7 @@ def page() -> None:
     except TriageError as refusal:
         st.error(listed(refusal))
         return
-    st.markdown(f"#### {literal(lead_words(review))}")
+    st.markdown(f"**{literal(lead_words(review))}**")
     if review.jobs and review.groups:
         _chart(review)
     if review.groups:
