@@ -100,7 +100,7 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
 
     page.get_by_role("button", name="New device").click()
     visit.idle()
-    for words in ("Middle", "Charge port", "charge port full of lint"):
+    for words in ("Middle", "bottom edge", "charge port full of lint"):
         page.get_by_text(words, exact=True).first.click()
         visit.idle()
     page.get_by_label("Asking price (EUR)").fill("10")

@@ -128,7 +128,8 @@ def test_money_in_another_coin_gives_the_same_answer_in_that_coin(unit, rate):
     assert there.outcome.expected_minutes == pytest.approx(here.outcome.expected_minutes, rel=1e-9)
     assert there.decision.verdict == here.decision.verdict
     if here.limit is not None and there.limit is not None:
-        assert there.limit == pytest.approx(rate * here.limit, abs=0.011 * (1 + rate))
+        # A bid is a whole cent, and a loss is one of more than half a cent, in either coin.
+        assert there.limit == pytest.approx(rate * here.limit, abs=0.016 * (1 + rate))
 
 
 def in_coin(rate):
