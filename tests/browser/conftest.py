@@ -39,9 +39,9 @@ def free_port():
         return listener.getsockname()[1]
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def server(chromium_path, tmp_path_factory):
-    """Address of `triage app`, started as a user starts it."""
+    """Address of `triage app`, started as a user starts it; each file of tests has a record of its own."""
     port = free_port()
     log = tmp_path_factory.mktemp("server") / "log"
     command = [sys.executable, "-c", "from triage.cli.main import run; run()", "app", "--port", str(port)]
@@ -108,17 +108,25 @@ class Visit:
     def idle(self, heading="What should I do with this one?"):
         """Wait until the script of the page with this heading has run and nothing on it is stale."""
         self.page.get_by_role("heading", name=heading).wait_for(timeout=60_000)
+        # Quiet for 400 ms in a row: a script may be about to start (a click is sent first), and
+        # what a run left over is taken off the page only after it has ended.
         self.page.wait_for_function(
             """() => {
                 const app = document.querySelector('[data-testid=stApp]');
-                return app && app.dataset.testScriptState !== 'running'
+                const main = document.querySelector('[data-testid=stMain]');
+                const ready = app && main && app.dataset.testScriptState !== 'running'
                     && app.dataset.testConnectionState === 'CONNECTED'
                     && !document.querySelector(
                         '[data-stale=true], [data-testid=stSkeleton], [data-testid=stSpinner]');
+                const count = ready ? main.querySelectorAll('*').length : -1;
+                const last = window.lastSeenByTest;
+                if (!ready || !last || last.count !== count || last.main !== main)
+                    window.lastSeenByTest = {count, main, since: performance.now()};
+                return ready && performance.now() - window.lastSeenByTest.since > 400;
             }""",
             timeout=60_000,
+            polling=50,
         )
-        self.page.wait_for_timeout(300)  # the script may be about to start: a click is sent first
 
     def settled(self):
         """Wait until nothing on the page is still growing: a fold that opens moves what it holds."""
