@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.gold import test_gold_units as gold
+from tests.gold import test_gold_checks_and_quotes, test_gold_units
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from tests.policy.simulated_bench import simulate
@@ -26,11 +26,12 @@ def gold_calls(monkeypatch):
         calls.append((unit, work, ask, walk_in, salvage, checks, more))
         return original(unit, work, ask, walk_in, salvage, checks, **more)
 
-    original = gold.worked
-    monkeypatch.setattr(gold, "worked", note)
-    for name, test in vars(gold).items():
-        if name.startswith("test_") and not getattr(test, "pytestmark", None):
-            test()
+    original = test_gold_units.worked
+    for gold in (test_gold_units, test_gold_checks_and_quotes):
+        monkeypatch.setattr(gold, "worked", note)
+        for name, test in vars(gold).items():
+            if name.startswith("test_") and not getattr(test, "pytestmark", None):
+                test()
     return calls
 
 

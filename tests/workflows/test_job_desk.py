@@ -1,4 +1,4 @@
-"""Jobs from the counter to the end and back, on a SQLite file and on PostgreSQL where one is offered."""
+"""Bought jobs from the counter to the end and back, and what any job refuses; on SQLite and PostgreSQL."""
 
 import json
 from dataclasses import replace
@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from triage.domain.job_ending import disclosure_text
+from tests.workflows.at_the_desk import CLEAR, DAY, PORT_LINES, SOLD_LINES, AtTheDesk, bought
 from triage.domain.job_record import (
     Attempt,
     CheckMade,
@@ -16,7 +16,6 @@ from triage.domain.job_record import (
     Intake,
     PartFate,
     PartOrdered,
-    Payment,
     Place,
 )
 from triage.domain.shelf_rules import on_hand
@@ -25,8 +24,8 @@ from triage.errors import JobRuleError, LedgerConflictError, UnitFileError
 from triage.ledger.history_rows import rows_of
 from triage.workflows.assess import assess
 from triage.workflows.job_comeback import come_back, settle_comeback
-from triage.workflows.job_desk import JobDesk, correct, move, withdraw, write_down
-from triage.workflows.job_end import TakenPart, dispose, give_back, leave_uncollected, sell, strip
+from triage.workflows.job_desk import correct, move, withdraw, write_down
+from triage.workflows.job_end import TakenPart, dispose, sell, strip
 from triage.workflows.job_intake import (
     consider,
     decide,
@@ -39,76 +38,7 @@ from triage.workflows.job_intake import (
     take,
 )
 from triage.workflows.job_parts import order_part, part_fate, reserve_part
-from triage.workflows.job_quotes import give_quote, pay, take_answer
-from triage.workflows.job_words import job_words
-from triage.workflows.job_work import attempt, check_line, look_inside, make_check
-from triage.workflows.shop import open_shop
-
-DAY = date(2026, 11, 25)
-PORT = """
-[device]
-name = "black phone from the ferry"
-tier = "middle"
-model = "K2"
-data_wanted = {data}
-
-[ownership]
-lock = "{lock}"
-proof_recorded = {proof}
-
-[[finding]]
-kind = "port-pins-damaged"
-severity = 2
-
-[[check]]
-check = "six-face-look"
-found = true
-"""
-CLEAR = PORT.format(data="false", lock="clear", proof="true")
-SOLD_LINES = ("wipe-proof", "identity-numbers", "cosmetic-grade", "stock-and-tax-record")
-PORT_LINES = ("solder-look", "hardware-complete", "seal-look", "fast-charge-step")
-
-
-@pytest.fixture(scope="module")
-def shop():
-    return open_shop(today=DAY)
-
-
-@pytest.fixture
-def desk(ledger, shop):
-    return JobDesk(ledger, shop, by="ada")
-
-
-class AtTheDesk:
-    """One job as its author last saw it: every act names that version."""
-
-    def __init__(self, desk, file):
-        self.desk, self.file = desk, file
-
-    def do(self, act, *told, **more):
-        self.file = act(self.desk, self.file.id, self.file.version, *told, **more)
-        return self.file
-
-    def refused(self, act, *told, **more):
-        with pytest.raises(JobRuleError) as problem:
-            act(self.desk, self.file.id, self.file.version, *told, **more)
-        with self.desk.ledger.reading() as reading:
-            assert reading.job(self.file.id) == self.file  # nothing was written
-        return problem.value.refusals
-
-    def words(self, today=DAY):
-        return job_words(self.file, self.desk.catalogue, today, self.desk.shop.settings)
-
-    def check(self, *lines, result="pass", **more):
-        for line in lines:
-            self.do(check_line, line, result, DAY, sealed=True, **more)
-
-
-def bought(desk, description=CLEAR, price=4000, **intake):
-    told = Intake(DAY, description, battery_looked_at=True, **intake)
-    job = AtTheDesk(desk, consider(desk, told, "bought"))
-    job.do(take, DAY, price)
-    return job
+from triage.workflows.job_work import attempt
 
 
 def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_back(desk):
@@ -208,79 +138,6 @@ def test_a_repair_whose_final_check_stays_failed_is_not_learned_as_fixed(desk):
     assert job.refused(sell, sale, 9000), "never as fully working"
 
 
-def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(desk):
-    told = PORT.format(data="true", lock="locked-to-owner", proof="false")
-    intake = Intake(DAY, told, person="Bo Marsh", battery_looked_at=True)
-    job = AtTheDesk(desk, consider(desk, intake, "walk-in", passcode="4711"))
-    assert [stop.record.about for stop in job.file.open_stops] == ["ownership", "data"]
-    assert job.file.has_passcode
-    job.do(give_quote, DAY, 9000, 11000, ["port-pins-damaged"], letter="letter 1")
-    assert job.words().waits_for == "waits for the owner's answer to quote 1, due 9 Dec"
-    refused = job.refused(take, DAY)
-    assert len(refused) == 2 and "signature" in refused[0] and "not said yes" in refused[1]
-    job.do(resolve_stop, job.file.open_stops[0].id, "identity card seen, form 12 signed")
-    assert job.refused(take_answer, DAY, True, "Bo Marsh", "") == (
-        "say how the answer came; silence is never a yes",
-    )
-    job.do(take_answer, DAY, True, "Bo Marsh", "in person, signed")
-    answer = job.file.answers[0].record
-    assert (answer.who, answer.on, answer.how, answer.ceiling_minor) == (
-        "Bo Marsh",
-        DAY,
-        "in person, signed",
-        11000,
-    )
-    job.do(take, DAY)
-    job.do(move, "start", DAY)
-    job.do(look_inside, ("joint-cracked",))
-    assert job.file.findings[-1].record == FoundDamage("joint-cracked", known_at="opening")
-
-    # Found on opening, not covered: asked, and dearer than the yes.
-    heat = Attempt("joint-cracked", "fixed", "reball-chip")
-    assert [why[:20] for why in job.refused(attempt, heat)] == [
-        "stopped: data are wa",
-        "the owner's yes does",
-    ]
-    job.do(give_quote, DAY, 16000, 18000, ["port-pins-damaged", "joint-cracked"])
-    job.do(move, "wait", DAY, "owner-answer")
-    assert job.words(date(2026, 12, 10)).next_act == "no answer by 9 Dec: put it together and return it"
-    job.do(take_answer, date(2026, 12, 2), True, "Bo Marsh", "by telephone, 0-555-0100", 17000)
-    job.do(move, "resume", date(2026, 12, 2))
-    job.do(resolve_stop, job.file.open_stops[0].id, "copied, the owner looked")
-    job.do(attempt, heat)
-
-    port = PartOrdered("charge-port", "the usual source", 900)
-    assert "take a deposit of €9.00 first" in job.refused(order_part, port)[0]
-    job.do(pay, Payment("deposit", 900, DAY))
-    job.do(order_part, port)
-    job.do(attempt, Attempt("port-pins-damaged", "not-fixed", "resolder-port"))
-    job.do(attempt, Attempt("port-pins-damaged", "fixed", "swap-charge-board"))
-    job.check("solder-look", "residue-look", "soak-and-restarts", "microphones", "cellular-signal",
-              "fast-charge-step", "hardware-complete", "seal-look")  # fmt: skip
-    job.check("surface-temperature", reading=31.5, unit="°C")
-    job.check("attended-charge", reading=1.1, unit="A")
-    job.check("sleep-current", result="cannot")
-    job.do(move, "verify", DAY)
-    job.do(move, "make-ready", DAY)
-    assert job.refused(give_back, HandOver(DAY, "working", person="Bo Marsh"), True) == (
-        "not working: not tested: sleep current at the battery connector",
-    )
-    told = disclosure_text(job.file, desk.catalogue)
-    assert told == "Not tested: sleep current at the battery connector."
-    job.do(give_back, HandOver(DAY, "downgraded", told, 90, "Bo Marsh"), True, 15100)
-    assert job.file.state == "returned-fixed" and not job.file.has_passcode
-    with desk.ledger.reading() as reading:
-        assert reading.passcode(job.file.id) == ""
-        assert not any("4711" in str(line) for line in reading.audit(job.file.id))
-    job.do(come_back, Comeback(date(2027, 1, 5), "no-fault-found"))
-    job.do(settle_comeback, date(2027, 1, 6), "declined", "send-back")
-    assert job.file.state == "returned-fixed"
-    job.do(come_back, Comeback(date(2027, 1, 20), "same-fault"))
-    assert "a refund is 0 or more" in job.refused(settle_comeback, DAY, "refund", "send-back", -1)
-    job.do(settle_comeback, date(2027, 1, 21), "refund", "send-back", 15100)
-    assert job.file.payments[-1].record == Payment("refund", -15100, date(2027, 1, 21))
-
-
 def test_a_change_on_an_old_version_is_refused(desk):
     job = bought(desk)
     old = job.file.version
@@ -303,29 +160,6 @@ def test_a_description_that_cannot_be_read_opens_no_job(desk):
         assert reading.jobs() == ()
 
 
-@pytest.mark.parametrize(
-    ("change", "route", "intake", "stops"),
-    [
-        (("clear", "clear"), "bought", {}, []),
-        (("clear", "locked-to-another"), "bought", {}, ["ownership"]),
-        (("clear", "locked-to-owner"), "bought", {}, ["ownership"]),
-        (("clear", "locked-to-owner"), "walk-in", {}, []),
-        (('"clear"\n', '"cannot-tell"\nidentity = "not-checked"\n'), "bought", {}, ["ownership"] * 2),
-        (("proof_recorded = true", ""), "walk-in", {}, ["ownership"]),
-        (('tier = "middle"', 'tier = "middle"\nbattery = "hazard"'), "bought", {}, ["battery"]),
-        (("data_wanted = false", "data_wanted = true"), "walk-in", {}, ["data"]),
-        (("data_wanted = false", "data_wanted = true"), "walk-in", {"backed_up": "yes"}, []),
-    ],
-)  # fmt: skip
-def test_an_intake_raises_its_own_stops(shop, sqlite_url, change, route, intake, stops):
-    from triage.ledger.opening import open_ledger
-
-    desk = JobDesk(open_ledger(sqlite_url), shop, "ada")
-    file = consider(desk, Intake(DAY, CLEAR.replace(*change), **intake), route)
-    desk.ledger.close()
-    assert [stop.record.about for stop in file.open_stops] == stops
-
-
 def test_a_battery_stays_dangerous_until_a_new_one_is_in(desk):
     job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR), "bought"))
     job.do(look_at_battery, "cell-swollen", "display lifted")
@@ -338,7 +172,7 @@ def test_a_battery_stays_dangerous_until_a_new_one_is_in(desk):
         "there is no such open stop on this job",
     )
     job.do(take, DAY, 4000)
-    job.do(keep_passcode, "4711")
+    job.do(keep_passcode, "zigzag-left")
     job.do(withdraw, job.file.checks[0].id, "another unit's")
     assert job.file.has_passcode and job.file.checks == ()
     job.do(found_damage, FoundDamage("identity-mismatch", known_at="opening"))
@@ -382,20 +216,6 @@ def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(desk):
     assert [part.record.part for part in free] == ["charge-board", "torch"]
     assert job.file.fates[-1].record.fate == "sent-back"
     assert len(moves) == 0
-
-
-def test_a_unit_nobody_fetches_is_disposed_of_after_notice(desk):
-    intake = Intake(DAY, CLEAR, battery_looked_at=True)
-    job = AtTheDesk(desk, consider(desk, intake, "walk-in"))
-    job.do(pay, Payment("diagnostic-fee", 2000, DAY))
-    job.do(take, DAY)
-    job.do(make_check, CheckMade("cell-look", False, minutes=5))
-    assert job.refused(leave_uncollected, DAY, "") == ("say how and when its owner was asked to fetch it",)
-    job.do(leave_uncollected, DAY, "letters of 1 and 15 October")
-    assert job.words().waits_for == "waits for its owner to fetch it"
-    assert "lawful notice" in job.refused(dispose, DAY)[0]
-    job.do(dispose, DAY, notice="recorded letter of 1 September")
-    assert job.file.moves[-1].record.note == "recorded letter of 1 September"
 
 
 def test_a_decision_is_kept_as_it_was_given(desk):

@@ -1,0 +1,37 @@
+"""A unit of the paper shop answered, and what the answer is held against."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.gold.paper import paper_forecast
+from tests.gold.paper_shop import paper_shop
+from triage.policy.intake import normalise
+from triage.workflows.assess import answer
+
+
+def worked(unit, work, ask=None, walk_in=False, salvage=None, checks=(), **more):
+    shop = paper_shop(salvage, checks)
+    unit = normalise(unit, shop.catalogue)
+    return answer(unit, paper_forecast(unit, shop.catalogue, work, **more), shop, ask, walk_in)
+
+
+def lines(answered):
+    return {line.label: line.amount for line in answered.lines}
+
+
+def acts(answered):
+    return [step.text.split(";")[0] for step in answered.steps if step.kind == "repair"]
+
+
+def kinds(answered):
+    return [step.kind for step in answered.steps]
+
+
+def check(answered, verdict, margin, losses, minutes, limit):
+    assert answered.verdict == verdict, answered.sentence
+    assert answered.expected_margin == pytest.approx(margin, abs=1e-9)
+    assert answered.losses_in_20 == losses
+    assert answered.minutes == pytest.approx(minutes, abs=1e-9)
+    assert answered.limit == (None if limit is None else pytest.approx(limit, abs=0.0051))
+    assert sum(line.amount for line in answered.lines) == pytest.approx(margin, abs=1e-9)

@@ -1,0 +1,67 @@
+"""One job at the desk: every act names the version its author last saw."""
+
+from datetime import date
+
+import pytest
+
+from triage.domain.job_record import Intake
+from triage.errors import JobRuleError
+from triage.workflows.job_intake import consider, take
+from triage.workflows.job_words import job_words
+from triage.workflows.job_work import check_line
+
+DAY = date(2026, 11, 25)
+PORT = """
+[device]
+name = "black phone from the ferry"
+tier = "middle"
+model = "K2"
+data_wanted = {data}
+
+[ownership]
+lock = "{lock}"
+proof_recorded = {proof}
+
+[[finding]]
+kind = "port-pins-damaged"
+severity = 2
+
+[[check]]
+check = "six-face-look"
+found = true
+"""
+CLEAR = PORT.format(data="false", lock="clear", proof="true")
+SOLD_LINES = ("wipe-proof", "identity-numbers", "cosmetic-grade", "stock-and-tax-record")
+PORT_LINES = ("solder-look", "hardware-complete", "seal-look", "fast-charge-step")
+
+
+class AtTheDesk:
+    """One job as its author last saw it: every act names that version."""
+
+    def __init__(self, desk, file):
+        self.desk, self.file = desk, file
+
+    def do(self, act, *told, **more):
+        self.file = act(self.desk, self.file.id, self.file.version, *told, **more)
+        return self.file
+
+    def refused(self, act, *told, **more):
+        with pytest.raises(JobRuleError) as problem:
+            act(self.desk, self.file.id, self.file.version, *told, **more)
+        with self.desk.ledger.reading() as reading:
+            assert reading.job(self.file.id) == self.file  # nothing was written
+        return problem.value.refusals
+
+    def words(self, today=DAY):
+        return job_words(self.file, self.desk.catalogue, today, self.desk.shop.settings)
+
+    def check(self, *lines, result="pass", **more):
+        for line in lines:
+            self.do(check_line, line, result, DAY, sealed=True, **more)
+
+
+def bought(desk, description=CLEAR, price=4000, **intake):
+    told = Intake(DAY, description, battery_looked_at=True, **intake)
+    job = AtTheDesk(desk, consider(desk, told, "bought"))
+    job.do(take, DAY, price)
+    return job
