@@ -1,10 +1,15 @@
 """The integrated likelihood as a PyTensor operation with its own gradient.
 
 One pass over the jobs gives the total log likelihood and its derivatives.
-With `a = exp(logit)` and `e = exp(sigma z)`, an attempt's chance at a node is
-`a e / (1 + a e)`: no exponential or logarithm is needed per attempt and node.
-Written as ordinary PyTensor expressions the same sum took some ten times as
-long to compile and to evaluate.
+With `a = exp(logit)` and `e = exp(sigma z)`, an attempt fails with chance
+`1 / (1 + a e)`: no exponential or logarithm is needed per attempt and node.
+Nodes come in pairs `z, -z`, and one division serves both:
+`1 / (1 + a e)` and `1 / (1 + a / e)` share `1 / ((1 + a e) (e + a))`.
+Patterns of one size and node count lie side by side in blocks, so that the
+innermost loops run over patterns and the compiler makes vector code of them:
+a third of the time of going through them one by one. Written as ordinary
+PyTensor expressions the same sum took some ten times as long to compile, and
+thirty times as long to evaluate.
 
 Imported only while a model is being built.
 """
@@ -23,59 +28,141 @@ from pytensor.link.numba.dispatch import numba_funcify
 from triage.design_matrix import AttemptPatterns
 from triage.outcome_models.integrated_likelihood import standard_nodes
 
-# An intermediate product is rescaled before it can underflow.
-_SMALL = 1e-200
+# Patterns in a block. Fewer leave the vector units idle, more do not fit the nearest cache.
+_LANES = 64
+# A product over more attempts could underflow: it is then taken in logarithms.
+_MOST_IN_A_PRODUCT = 16
 
 
 @numba.njit(fastmath={"reassoc", "contract"}, error_model="numpy")
 def _kernel(logits, sigma, cell, fixed, start, count, first_node, last_node, z, weight):
-    """Total log likelihood, its gradient by logit, shape (cell,), and by sigma."""
+    """Total log likelihood, its gradient by logit, shape (cell,), and by sigma.
+
+    cell, fixed : shape (item, lane), the items of a block's patterns side by side.
+    start : shape (block + 1,). count : shape (block, lane), 0 where a lane is spare.
+    z, weight : nodes from 0 up; each stands for itself and its mirror image.
+    """
     own, at_node = np.exp(logits), np.exp(sigma * z)
     most = max(1, np.max(np.diff(start)))
-    score = np.empty((most, z.size))  # derivative of each attempt's log chance by its logit
-    product = np.empty(z.size)
+    # Each array by itself: views of one are slower, because the compiler must think they overlap.
+    odds, won = np.empty((most, _LANES)), np.empty((most, _LANES))
+    plus, minus = np.empty((most, _LANES)), np.empty((most, _LANES))  # derivatives at a node and its mirror
+    slope = np.empty((most, _LANES))
+    up, down, by_up, by_down = np.empty(_LANES), np.empty(_LANES), np.empty(_LANES), np.empty(_LANES)
+    total, by_node, top = np.empty(_LANES), np.empty(_LANES), np.empty(_LANES)
     value, by_sigma = 0.0, 0.0
     by_logit = np.zeros(logits.size)
-    for pattern in range(count.size):
-        begin, end = start[pattern], start[pattern + 1]
-        low, high = first_node[pattern], last_node[pattern]
-        scale = 0.0
+    for block in range(count.shape[0]):
+        begin, size = start[block], start[block + 1] - start[block]
+        for row in range(size):
+            for lane in range(_LANES):
+                odds[row, lane] = own[cell[begin + row, lane]]
+                won[row, lane] = fixed[begin + row, lane]
+        slope[:size] = 0.0
+        total[:], by_node[:] = 0.0, 0.0
+        low, high = first_node[block], last_node[block]
+        _largest(odds, won, size, at_node, low, high, top)
         for n in range(low, high):
-            product[n] = weight[n]
-        for item in range(begin, end):
-            row = item - begin
-            a = own[cell[item]]
-            if fixed[item]:
-                for n in range(low, high):
-                    failing = 1.0 / (1.0 + a * at_node[n])
-                    product[n] *= 1.0 - failing
-                    score[row, n] = failing
-            else:
-                for n in range(low, high):
-                    failing = 1.0 / (1.0 + a * at_node[n])
-                    product[n] *= failing
-                    score[row, n] = failing - 1.0
-            if row % 16 == 15:
-                largest = np.max(product[low:high])
-                if 0.0 < largest < _SMALL:
-                    scale += np.log(largest)
-                    for n in range(low, high):
-                        product[n] /= largest
-        total = 0.0
-        for n in range(low, high):
-            total += product[n]
-        value += count[pattern] * (np.log(total) + scale)
-        for n in range(low, high):
-            product[n] *= count[pattern] / total
-        for item in range(begin, end):
-            row = item - begin
-            slope = 0.0
-            for n in range(low, high):
-                part = product[n] * score[row, n]
-                slope += part
-                by_sigma += part * z[n]
-            by_logit[cell[item]] += slope
+            e = at_node[n]
+            up[:], down[:] = weight[n], weight[n]
+            by_up[:], by_down[:] = 0.0, 0.0
+            for row in range(size):
+                a, w, there, back = odds[row], won[row], plus[row], minus[row]
+                for lane in range(_LANES):
+                    lost = 1.0 - w[lane]
+                    here, mirrored = 1.0 + a[lane] * e, e + a[lane]
+                    shared = 1.0 / (here * mirrored)
+                    failing, failing_back = mirrored * shared, e * here * shared
+                    up[lane] *= failing * (lost + w[lane] * a[lane] * e)
+                    down[lane] *= here * shared * (lost * e + w[lane] * a[lane])
+                    there[lane], back[lane] = failing - lost, failing_back - lost
+                    by_up[lane] += failing - lost
+                    by_down[lane] += failing_back - lost
+            if size > _MOST_IN_A_PRODUCT:
+                _in_logarithms(odds, won, size, e, weight[n], top, up, down)
+            for lane in range(_LANES):
+                total[lane] += up[lane] + down[lane]
+                by_node[lane] += z[n] * (up[lane] * by_up[lane] - down[lane] * by_down[lane])
+            for row in range(size):
+                rise, there, back = slope[row], plus[row], minus[row]
+                for lane in range(_LANES):
+                    rise[lane] += up[lane] * there[lane] + down[lane] * back[lane]
+        for lane in range(_LANES):
+            value += count[block, lane] * (np.log(total[lane]) + top[lane])
+            total[lane] = count[block, lane] / total[lane]
+            by_sigma += total[lane] * by_node[lane]
+        for row in range(size):
+            for lane in range(_LANES):
+                by_logit[cell[begin + row, lane]] += total[lane] * slope[row, lane]
     return value, by_logit, by_sigma
+
+
+@numba.njit(error_model="numpy")
+def _largest(odds, won, size, at_node, low, high, top):
+    """Largest log chance of each lane's outcomes at any node; 0 where products will do."""
+    top[:] = 0.0
+    if size > _MOST_IN_A_PRODUCT:
+        top[:] = -np.inf
+        for lane in range(_LANES):
+            for n in range(low, high):
+                for e in (at_node[n], 1.0 / at_node[n]):
+                    top[lane] = max(top[lane], _log_chance(odds, won, size, e, lane))
+
+
+@numba.njit(error_model="numpy")
+def _in_logarithms(odds, won, size, e, weight, top, up, down):
+    """Weight times chance of each lane's outcomes over its largest, at a node and its mirror image."""
+    for lane in range(_LANES):
+        up[lane] = weight * np.exp(_log_chance(odds, won, size, e, lane) - top[lane])
+        down[lane] = weight * np.exp(_log_chance(odds, won, size, 1.0 / e, lane) - top[lane])
+
+
+@numba.njit(error_model="numpy")
+def _log_chance(odds, won, size, e, lane):
+    found = 0.0
+    for row in range(size):
+        reach = odds[row, lane] * e
+        found += won[row, lane] * np.log(reach) - np.log1p(reach)
+    return found
+
+
+def _mirrored(count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Nodes from 0 up and their weights; the middle one, its own mirror image, has half."""
+    z, log_weight = standard_nodes(count)
+    half = len(z) // 2
+    weight = np.exp(log_weight[half:])
+    weight[0] /= 1 + len(z) % 2
+    return z[half:], weight
+
+
+def _blocks(patterns: AttemptPatterns, nodes: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Lay patterns out in blocks; what `_kernel` takes after `sigma`."""
+    counts = np.unique(nodes)
+    sets = [_mirrored(int(count)) for count in counts]
+    ends = np.cumsum([len(z) for z, _ in sets])
+    cell, fixed, weight, rows, which = [], [], [], [], []
+    for place, count in enumerate(counts):
+        for size in np.unique(patterns.size[nodes == count]):
+            alike = np.flatnonzero((nodes == count) & (patterns.size == size))
+            for begin in range(0, len(alike), _LANES):
+                held = alike[begin : begin + _LANES]
+                lanes = np.resize(held, _LANES)  # spare lanes repeat, and count for nothing
+                items = patterns.start[lanes] + np.arange(size)[:, None]  # (row, lane)
+                cell.append(patterns.cell[items])
+                fixed.append(patterns.fixed[items])
+                weight.append(np.where(np.arange(_LANES) < len(held), patterns.count[lanes], 0.0))
+                rows.append(size)
+                which.append(place)
+    return (
+        np.concatenate(cell).astype(np.int64),
+        np.concatenate(fixed).astype(np.float64),
+        np.cumsum([0, *rows]).astype(np.int64),
+        np.array(weight, dtype=np.float64),
+        np.array([ends[place] - len(sets[place][0]) for place in which], dtype=np.int64),
+        np.array([ends[place] for place in which], dtype=np.int64),
+        np.concatenate([z for z, _ in sets]),
+        np.concatenate([weight for _, weight in sets]),
+    )
 
 
 class IntegratedLogLikelihood(Op):
@@ -88,20 +175,7 @@ class IntegratedLogLikelihood(Op):
     """
 
     def __init__(self, patterns: AttemptPatterns, nodes: np.ndarray):
-        counts = [int(count) for count in np.unique(nodes)]
-        sets = [standard_nodes(count) for count in counts]
-        ends = dict(zip(counts, np.cumsum([len(z) for z, _ in sets]), strict=True))
-        last = np.array([ends[int(count)] for count in nodes], dtype=np.int64)
-        self.data = (
-            patterns.cell.astype(np.int64),
-            patterns.fixed.astype(np.bool_),
-            patterns.start.astype(np.int64),
-            patterns.count.astype(np.float64),
-            last - np.array([len(standard_nodes(int(count))[0]) for count in nodes], dtype=np.int64),
-            last,
-            np.concatenate([z for z, _ in sets]),
-            np.exp(np.concatenate([log_weight for _, log_weight in sets])),
-        )
+        self.data = _blocks(patterns, nodes)
 
     def make_node(self, logits: Any, sigma: Any) -> Apply:
         """Declare inputs and outputs."""
@@ -154,3 +228,4 @@ def log_likelihood(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes: np
     patterns, nodes : as for `IntegratedLogLikelihood`.
     """
     return IntegratedLogLikelihood(patterns, nodes)(logits, sigma)[0]
+
