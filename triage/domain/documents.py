@@ -13,6 +13,7 @@ import tomllib
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -112,12 +113,18 @@ def build(kind: type[T], document: Document, error: type[InputError]) -> T:
     unknown = _unknown_fields(kind, document.tables, ())
     faults = [_unknown_fault(at, known, document) for at, known in unknown]
     try:
-        built = TypeAdapter(kind).validate_python(document.tables)
+        built = _adapter(kind).validate_python(document.tables)
     except ValidationError as problem:
         faults += [_fault(item, document) for item in problem.errors()]
     if faults:
         raise error(sorted(faults, key=lambda fault: fault.line or 0))
     return built
+
+
+@cache
+def _adapter(kind: type[T]) -> TypeAdapter[T]:
+    """Made once a kind: that takes longer than reading a small document."""
+    return TypeAdapter(kind)
 
 
 def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, list[str]]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from triage.domain.catalogue import Caution
 from triage.domain.money import money_text
 from triage.domain.units import Unit
@@ -43,12 +45,20 @@ def answer(
     walk_in: bool = False,
 ) -> Assessment:
     """The same from a forecast in hand."""
-    desk = open_desk(unit, shop, walk_in, forecast)
-    return _written(price_walk_in(desk) if walk_in else price_purchase(desk, ask))
+    priced = priced_at(open_desk(unit, shop, walk_in, forecast), ask)
+    return replace(answer_at(priced), flips=part_flips(priced))
 
 
-def _written(priced: Priced) -> Assessment:
-    """Everything there is to say about a unit at its price."""
+def priced_at(desk: Desk, ask: float | None) -> Priced:
+    """A unit on the desk at an asking price, or an owner's at its lowest quote."""
+    return price_purchase(desk, ask) if desk.owned else price_walk_in(desk)
+
+
+def answer_at(priced: Priced) -> Assessment:
+    """Everything there is to say about a unit at its price, but for `flips`.
+
+    `part_flips` finds those, and takes about as long again.
+    """
     desk, outcome, refused = priced.desk, priced.outcome, priced.refused
     settings = desk.shop.settings
     writer = StepWriter(desk.unit, desk.shop.catalogue, desk.inputs, outcome.plan, desk.owned)
@@ -83,7 +93,6 @@ def _written(priced: Priced) -> Assessment:
         fine_dots=tuple(outcome.dots(50)),
         margin_per_hour=outcome.margin_per_hour,
         lines=money_lines(outcome, priced.terms),
-        flips=part_flips(priced),
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
         share_not_known=_share_not_known(priced),

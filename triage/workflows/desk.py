@@ -40,6 +40,21 @@ class Desk:
         """Whether the shop would own the unit, rather than its owner."""
         return self.route == "buy"
 
+    @cached_property
+    def buying(self) -> Ruling:
+        """What ownership says of buying it."""
+        return rule_on(self.unit, self.shop.catalogue, buying=True)
+
+    @cached_property
+    def bid_limit(self) -> float | None:
+        """Highest price worth paying; it does not hang on the price asked."""
+        rule = self.shop.settings.go_rule
+        if self.buying.standing == NO_PRICE:
+            return None
+        if self.buying.standing == CHECK_FIRST:
+            return highest_parts_bid(self.inputs, self.shop.settings, rule)
+        return highest_bid(self.valuation, rule)
+
 
 @dataclass(frozen=True)
 class Priced:
@@ -138,11 +153,10 @@ def price_purchase(desk: Desk, ask: float | None, brief: bool = False) -> Priced
     ----------
     brief : leave out checks that could not change the verdict.
     """
-    settings = desk.shop.settings
-    ruling = rule_on(desk.unit, desk.shop.catalogue, buying=True)
+    settings, ruling = desk.shop.settings, desk.buying
     if ask is not None:
         desk.valuation.will_be_asked(ask)
-    limit = _bid_limit(desk, ruling)
+    limit = desk.bid_limit
     price = ask if ask is not None else (limit or 0.0)
     outcome, terms = desk.valuation.bought_at(price), desk.valuation.purchase_terms(price)
     decided = ruling.standing == CHECK_FIRST or outcome.meets(settings.go_rule)
@@ -161,16 +175,6 @@ def price_walk_in(desk: Desk) -> Priced:
     decision = decide_walk_in(outcome, quote, desk.inputs.working_price, ruling, settings.currency)
     checks = _checks(desk, outcome, terms, ruling)
     return Priced(desk, quote, outcome, terms, ruling, decision, quote, checks, lambda v: v.quoted_at(at))
-
-
-def _bid_limit(desk: Desk, ruling: Ruling) -> float | None:
-    """Highest price worth paying."""
-    rule = desk.shop.settings.go_rule
-    if ruling.standing == NO_PRICE:
-        return None
-    if ruling.standing == CHECK_FIRST:
-        return highest_parts_bid(desk.inputs, desk.shop.settings, rule)
-    return highest_bid(desk.valuation, rule)
 
 
 def _limit_words(priced: Priced) -> str:

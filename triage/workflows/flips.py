@@ -21,7 +21,9 @@ PRICE_STEP = 0.5
 
 
 def part_flips(priced: Priced) -> tuple[PartFlip, ...]:
-    """Price of a part at which the verdict turns, for the parts that matter most."""
+    """Price of a part at which the verdict turns, for the parts that matter most; none where no price is allowed."""
+    if priced.refused:
+        return ()
     desk, rule = priced.desk, priced.desk.shop.settings.go_rule
     lines = {line.part: line for parts in desk.inputs.parts for line in parts if line.price > 0}
     ranked = sorted(lines.values(), key=lambda line: (line.confirmed, -line.price))[:MOST_PARTS]
