@@ -12,8 +12,10 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import os
 import re
 import shlex
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -108,7 +110,9 @@ def rewritten(text: str, answers: dict[str, dict[str, Any]]) -> str:
 def main() -> None:
     """Write every figure of the guide anew."""
     given = commands(GUIDE.read_text(encoding="utf-8"))
-    answers = {command.name: answer(command) for command in given if command.name}
+    with tempfile.TemporaryDirectory() as fresh:  # the guide is of the demo, not of who writes it
+        os.environ["TRIAGE_LEDGER"] = str(Path(fresh) / "record.sqlite")
+        answers = {command.name: answer(command) for command in given if command.name}
     text = GUIDE.read_text(encoding="utf-8")  # somebody may have written in it meanwhile
     new = rewritten(text, answers)
     for was, now in zip(figures(text), figures(new), strict=True):

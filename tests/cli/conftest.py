@@ -74,3 +74,12 @@ def folder_is_untouched(tmp_path):
                 assert files() == self.before
 
     return Watch()
+
+
+@pytest.fixture(autouse=True)
+def no_record(monkeypatch, tmp_path_factory):
+    """A machine on which no shop has begun; where its record would be."""
+    place = tmp_path_factory.mktemp("bench") / "bench.sqlite"
+    monkeypatch.setenv("TRIAGE_LEDGER", str(place))
+    monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
+    return place

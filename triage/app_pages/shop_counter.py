@@ -19,9 +19,7 @@ from triage.policy.quote import Quote, QuoteKind
 from triage.policy.sensitivity import Swing
 from triage.workflows.assess import assess
 from triage.workflows.flips import what_flips
-from triage.workflows.learned_chances import with_learned
-from triage.workflows.own_sets import with_chosen_set
-from triage.workflows.own_settings import with_own_settings
+from triage.workflows.own_books import own_books, why_left_aside
 from triage.workflows.parts_desk import supply_of
 from triage.workflows.posterior_standing import posterior_standing
 from triage.workflows.quote import quote_unit
@@ -33,7 +31,7 @@ Stamp = tuple[tuple[str, int], ...]
 
 def shop_files() -> ShopFiles:
     """The files this server was started with; what the shop learned and set takes the demo's place."""
-    return with_chosen_set(with_own_settings(with_learned(ShopFiles.from_environment(os.environ))))
+    return own_books(ShopFiles.from_environment(os.environ))
 
 
 def open_shop() -> Shop:
@@ -45,7 +43,9 @@ def open_shop() -> Shop:
 def standing_words() -> str:
     """What the figures of this shop rest on, in one line; "" where there is nothing to say."""
     files = shop_files()
-    return _standing_words(files, _stamp(files), date.today(), record_url())
+    words = _standing_words(files, _stamp(files), date.today(), record_url())
+    aside = why_left_aside(files)
+    return f"Chances of your own are not used: {aside}. {words}" if aside else words
 
 
 def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:

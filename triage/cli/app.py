@@ -16,10 +16,10 @@ def app(
     address: Annotated[
         str, typer.Option(help="Address to serve on; 127.0.0.1 is this machine only.")
     ] = "127.0.0.1",
-    posterior: options.Posterior = None,
-    priors: options.Priors = None,
+    posterior: options.OwnPosterior = None,
+    priors: options.OwnPriors = None,
     catalogue: options.Catalogue = None,
-    settings: options.Settings = None,
+    settings: options.OwnSettings = None,
     prices: options.Prices = None,
     ledger: options.Ledger = None,
 ) -> None:

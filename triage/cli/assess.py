@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from triage.cli import options
+from triage.cli.books import open_books
 from triage.cli.descriptions import read_description
 
 
@@ -20,10 +21,10 @@ def assess(
     ] = None,
     walk_in: Annotated[bool, typer.Option("--walk-in", help="An owner's device, to be quoted.")] = False,
     as_json: options.Json = False,
-    posterior: options.Posterior = None,
-    priors: options.Priors = None,
+    posterior: options.OwnPosterior = None,
+    priors: options.OwnPriors = None,
     catalogue: options.Catalogue = None,
-    settings: options.Settings = None,
+    settings: options.OwnSettings = None,
     prices: options.Prices = None,
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
@@ -33,15 +34,11 @@ def assess(
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
     from triage.domain.unit_files import unit_from
     from triage.workflows.assess import assess as answer
-    from triage.workflows.parts_desk import stocked
-    from triage.workflows.posterior_standing import posterior_standing
     from triage.workflows.shop_files import ShopFiles
 
-    files = ShopFiles(catalogue, priors, posterior, settings, prices)
     document = read_description(unit)
-    shop = stocked(files.open(as_of), ledger)
-    if not shop.demo and (words := posterior_standing(shop.posterior, shop).words):
-        typer.echo(words, err=True)
+    named = ShopFiles(catalogue, priors, posterior, settings, prices)
+    files, shop = open_books(named, ledger, as_of)
     result = answer(unit_from(document, shop.catalogue, shop.prices), shop, ask, walk_in)
     if as_json:
         from triage.reports.as_json import as_json as written

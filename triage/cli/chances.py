@@ -8,7 +8,7 @@ from triage.cli import options
 
 
 def chances(
-    posterior: options.Posterior = None,
+    posterior: options.OwnPosterior = None,
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
@@ -21,10 +21,15 @@ def chances(
     from triage.posterior.store import load_posterior
     from triage.prediction.success import chances_table
     from triage.shipped import shipped
+    from triage.workflows.learned_chances import with_learned
     from triage.workflows.shop import DEMO_POSTERIOR
+    from triage.workflows.shop_files import ShopFiles
 
     known = load_catalogue(catalogue)
-    draws = load_posterior(posterior or shipped(DEMO_POSTERIOR), known, models=["success"])
+    learned = with_learned(ShopFiles(catalogue=catalogue, posterior=posterior)).posterior
+    draws = load_posterior(learned or shipped(DEMO_POSTERIOR), known, models=["success"])
+    if learned != posterior:
+        typer.echo(f"Learned from the shop's record: {learned}", err=True)
     rows = chances_table(draws, known).to_dict("records")
     if as_json:
         from triage.reports.as_json import SCHEMA
@@ -33,7 +38,7 @@ def chances(
         typer.echo(written({"schema": SCHEMA, "chances": rows}))
         return
     _print_table(rows)
-    if posterior is None:
+    if learned is None:
         typer.echo("Invented demo figures: no past job or chance here is any real shop's.")
 
 

@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from triage.cli import options
+from triage.cli.books import open_books
 
 
 def choose(
@@ -48,10 +49,10 @@ def choose(
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace the bid list that is there.")] = False,
     as_json: options.Json = False,
-    posterior: options.Posterior = None,
-    priors: options.Priors = None,
+    posterior: options.OwnPosterior = None,
+    priors: options.OwnPriors = None,
     catalogue: options.Catalogue = None,
-    settings: options.Settings = None,
+    settings: options.OwnSettings = None,
     prices: options.Prices = None,
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
@@ -65,8 +66,6 @@ def choose(
     from triage.workflows.lot import score_lot
     from triage.workflows.lot_bid import whole_bid
     from triage.workflows.lot_choice import choose_from_lot, in_counts
-    from triage.workflows.parts_desk import stocked
-    from triage.workflows.posterior_standing import posterior_standing
     from triage.workflows.shop_files import ShopFiles
 
     if out is not None and out.exists() and not force:
@@ -74,10 +73,8 @@ def choose(
     wanted = Wanted(
         cash, hours, _counts(most), tuple(take or ()), tuple(leave or ()), "worst" if worst else "expected"
     )
-    files = ShopFiles(catalogue, priors, posterior, settings, prices)
-    shop = stocked(files.open(as_of), ledger)
-    if not shop.demo and (words := posterior_standing(shop.posterior, shop).words):
-        typer.echo(words, err=True)
+    named = ShopFiles(catalogue, priors, posterior, settings, prices)
+    files, shop = open_books(named, ledger, as_of)
     offered = read_lot(lot, shop.catalogue, shop.prices)
     with _progress("scoring") as tell:
         scored = score_lot(offered, shop, tell)

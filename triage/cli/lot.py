@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from triage.cli import options
+from triage.cli.books import open_books
 
 
 def lot(
@@ -39,10 +40,10 @@ def lot(
     ] = None,
     rows: Annotated[int, typer.Option(min=0, help="Print at most so many units; 0 prints all.")] = 40,
     as_json: options.Json = False,
-    posterior: options.Posterior = None,
-    priors: options.Priors = None,
+    posterior: options.OwnPosterior = None,
+    priors: options.OwnPriors = None,
     catalogue: options.Catalogue = None,
-    settings: options.Settings = None,
+    settings: options.OwnSettings = None,
     prices: options.Prices = None,
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
@@ -60,8 +61,6 @@ def lot(
         )  # fmt: skip
         return
     from triage.workflows.lot_table import score_file, unfinished
-    from triage.workflows.parts_desk import stocked
-    from triage.workflows.posterior_standing import posterior_standing
     from triage.workflows.shop_files import ShopFiles
 
     if resume and out is None:
@@ -75,10 +74,8 @@ def lot(
         if unfinished(out):
             wrong = f"an earlier run for {out} was stopped: --resume goes on with it, --force starts anew"
             raise typer.BadParameter(wrong, param_hint="--out")
-    files = ShopFiles(catalogue, priors, posterior, settings, prices)
-    shop = stocked(files.open(as_of), ledger)
-    if not shop.demo and (words := posterior_standing(shop.posterior, shop).words):
-        typer.echo(words, err=True)
+    named = ShopFiles(catalogue, priors, posterior, settings, prices)
+    files, shop = open_books(named, ledger, as_of)
     from triage.reports.scored_lot_text import bad_rows_text, print_table, table_object
 
     with _progress(lot) as tell:

@@ -37,23 +37,25 @@ Catalogue = Annotated[
     Path | None,
     typer.Option(metavar="TOML", help="Damage kinds: a file or folder. Default: the shipped ones."),
 ]
-Priors = Annotated[
-    Path | None, typer.Option(metavar="DIR", help="Beliefs. Default: the invented demo shop's.")
-]
-Posterior = Annotated[
-    Path | None,
-    typer.Option(metavar="DIR", help="A folder written by `triage fit`. Default: the invented demo shop's."),
-]
-Settings = Annotated[
-    Path | None, typer.Option(metavar="TOML", help="Rates, fees, rules. Default: the invented demo shop's.")
-]
+_DEMO = "Default: the invented demo shop's."
+_OWN = "Default: the shop's own beside its record, else the invented demo shop's."
+_BELIEFS, _DRAWS, _RULES = "Beliefs.", "A folder written by `triage fit`.", "Rates, fees, rules."
+Priors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_DEMO}")]
+OwnPriors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_OWN}")]
+Posterior = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_DRAWS} {_DEMO}")]
+OwnPosterior = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_DRAWS} {_OWN}")]
+Settings = Annotated[Path | None, typer.Option(metavar="TOML", help=f"{_RULES} {_DEMO}")]
+OwnSettings = Annotated[Path | None, typer.Option(metavar="TOML", help=f"{_RULES} {_OWN}")]
 Prices = Annotated[
     Path | None, typer.Option(metavar="TOML", help="Price book. Default: the invented demo shop's.")
 ]
 Stock = Annotated[
     str | None,
     typer.Option(
-        "--ledger", metavar="URL", help="A record whose noted prices and shelf outrank the price book."
+        "--ledger",
+        metavar="URL",
+        help="The shop's record: its noted prices and shelf outrank the price book. "
+        "Default: $TRIAGE_LEDGER, else the one in your data folder, where it is there.",
     ),
 ]
 Ledger = Annotated[

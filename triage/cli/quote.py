@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from triage.cli import options
+from triage.cli.books import open_books
 from triage.cli.descriptions import read_description
 from triage.policy.quote import QuoteKind
 
@@ -46,28 +47,27 @@ def quote(
     ] = "",
     force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
     as_json: options.Json = False,
-    posterior: options.Posterior = None,
-    priors: options.Priors = None,
+    posterior: options.OwnPosterior = None,
+    priors: options.OwnPriors = None,
     catalogue: options.Catalogue = None,
-    settings: options.Settings = None,
+    settings: options.OwnSettings = None,
     prices: options.Prices = None,
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
     """Quote an owner for a device: a document to hand over; what is printed is for the bench alone."""
     from triage.domain.unit_files import unit_from
-    from triage.workflows.parts_desk import stocked
     from triage.workflows.quote import quote_unit
     from triage.workflows.shop_files import ShopFiles
 
     _refuse_places({"--pdf": pdf, "--html": html}, force)
-    files = ShopFiles(catalogue, priors, posterior, settings, prices)
     document = read_description(unit)
-    shop = stocked(files.open(as_of), ledger)
+    named = ShopFiles(catalogue, priors, posterior, settings, prices)
+    files, shop = open_books(named, ledger, as_of)
     told = quote_unit(
         unit_from(document, shop.catalogue, shop.prices), shop, kind, price, customer.strip(), number.strip()
     )
-    written = _write(told, pdf, html, sample=settings is None)
+    written = _write(told, pdf, html, sample=files.settings is None)
     from triage.reports.quote_figures import figure_lines, quote_object
 
     if as_json:

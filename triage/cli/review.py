@@ -39,7 +39,7 @@ def review(
         typer.Option(metavar="SLUG", help="Only the jobs of this damage, family, tier ..., one by one."),
     ] = None,
     catalogue: options.Catalogue = None,
-    settings: options.Settings = None,
+    settings: options.OwnSettings = None,
     as_of: Annotated[
         Any,
         typer.Option(
@@ -67,11 +67,16 @@ def review(
     from triage.review.job_lines import job_lines
     from triage.review.money_review import money_review
     from triage.shipped import shipped
+    from triage.workflows.own_settings import with_own_settings
     from triage.workflows.shop import DEMO_SETTINGS
+    from triage.workflows.shop_files import ShopFiles
     from triage.workflows.what_loses_money import history_and_passed
 
     known = load_catalogue(catalogue)
-    books = load_settings(settings or shipped(DEMO_SETTINGS))
+    rules = with_own_settings(ShopFiles(settings=settings), ledger).settings
+    books = load_settings(rules or shipped(DEMO_SETTINGS))
+    if rules != settings:
+        typer.echo(f"Rates and rules of the shop's own: {rules}", err=True)
     if history:
         record, passed = read_history(history, known, as_of), None
     else:
@@ -79,7 +84,7 @@ def review(
     result = money_review(record, known, books, by.value, passed)
     chosen = _chosen(result, group)
     lines = job_lines(chosen, record, known, books) if chosen else ()
-    invented = ("rates and rules",) if settings is None else ()
+    invented = ("rates and rules",) if rules is None else ()
     if history and history.resolve() == shipped("synthetic_cases/past-jobs.csv").resolve():
         invented = ("past jobs", *invented)
     if as_json:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from triage.domain.catalogue import Catalogue
 from triage.errors import BeliefError, Fault, TriageError
-from triage.ledger.opening import default_ledger_url, ledger_url
+from triage.ledger.opening import ledger_url
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import SavedSet, named_sets, save_set
 from triage.priors.success import KindBelief
@@ -44,12 +44,15 @@ class OwnSet:
         return f"{self.name} (in use)" if self.in_use else self.name
 
 
-def sets_home() -> Path:
-    """`$TRIAGE_BELIEFS`, else the folder `beliefs` beside the record's file (or where that would be)."""
+def sets_home(where: str | None = None) -> Path:
+    """`$TRIAGE_BELIEFS`, else the folder `beliefs` beside the record's file (or where that would be).
+
+    where : the record, as `ledger_url` takes it; the default one when None.
+    """
     given = os.environ.get("TRIAGE_BELIEFS", "")
     if given:
         return Path(given)
-    url = ledger_url(default_ledger_url())
+    url = ledger_url(where)
     if url.get_backend_name() == "sqlite":
         return Path(url.database or "").absolute().parent / "beliefs"
     base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
@@ -129,9 +132,9 @@ def chosen_set(home: Path | None = None) -> Path | None:
     return home / name if name in named_sets(home) else None
 
 
-def with_chosen_set(files: ShopFiles) -> ShopFiles:
+def with_chosen_set(files: ShopFiles, where: str | None = None) -> ShopFiles:
     """The same files, with the set that was chosen in place of the demo's beliefs; a named folder stands."""
-    chosen = chosen_set() if files.priors is None else None
+    chosen = chosen_set(sets_home(where)) if files.priors is None else None
     return replace(files, priors=chosen) if chosen else files
 
 

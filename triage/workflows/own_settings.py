@@ -29,15 +29,15 @@ class ChangedSetting:
     after: Any
 
 
-def own_settings_file() -> Path:
-    """The file beside the record, whether it is there or not."""
-    folder = learned_folder()
+def own_settings_file(where: str | None = None) -> Path:
+    """The file beside the record (`where`, else the default one), whether it is there or not."""
+    folder = learned_folder(where)
     return folder.with_name(folder.name.removesuffix("-learned") + "-settings.toml")
 
 
-def with_own_settings(files: ShopFiles) -> ShopFiles:
+def with_own_settings(files: ShopFiles, where: str | None = None) -> ShopFiles:
     """The same files, with the shop's own settings in place of the demo's; a named file stands."""
-    own = own_settings_file()
+    own = own_settings_file(where)
     return replace(files, settings=own) if files.settings is None and own.exists() else files
 
 

@@ -1,0 +1,116 @@
+"""Commands answer by the books of the pages: what lies beside the record, unless a file is named."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from datetime import date
+
+import pytest
+
+from triage.app_pages import shop_counter
+from triage.domain.catalogue import load_catalogue
+from triage.domain.shelf import PriceFound, ShelfPart
+from triage.ledger.opening import open_ledger
+from triage.posterior.store import MANIFEST
+from triage.priors.saved_sets import save_set
+from triage.shipped import shipped
+from triage.workflows.learned_chances import learned_folder
+from triage.workflows.own_sets import choose_set, sets_home
+from triage.workflows.own_settings import keep_settings
+from triage.workflows.parts_desk import note_price, shelve
+from triage.workflows.shop import DEMO_POSTERIOR, DEMO_PRIORS, DEMO_SETTINGS
+
+OURS = ("chances and past jobs", "beliefs about repairs and checks", "rates and rules")
+
+
+@pytest.fixture
+def own(no_record):
+    """A shop that has learned, set its rates, chosen its beliefs, and noted a price."""
+    shutil.copytree(shipped(DEMO_POSTERIOR), learned_folder())
+    keep_settings({"bench_rate": 90.0})
+    save_set(sets_home() / "careful", load_catalogue(), [], shipped(DEMO_PRIORS))
+    choose_set("careful")
+    ledger = open_ledger()
+    note_price(ledger, "ada", PriceFound("display", "usual source", 100, "EUR", date(2026, 11, 1)))
+    for _ in range(2):
+        shelve(ledger, "ada", ShelfPart("torch", 500, "EUR", None, "", "", "", True, False, ""))
+    ledger.close()
+    return no_record
+
+
+@pytest.mark.parametrize(
+    "command", [("assess", "--ask", "60"), ("assess", "--walk-in"), ("quote",)], ids=lambda one: " ".join(one)
+)
+def test_a_command_takes_what_the_shop_learned_set_and_believes(triage, unit_file, own, command):
+    name, *options = command
+    said = triage(name, unit_file, *options, "--json")
+    assert said.code == 0, said.err
+    assert json.loads(said.out)["invented"] == ["prices"]
+    first, *rest = said.err.splitlines()
+    assert first == (
+        f"From the shop's record {own}: chances learned from it; rates and rules; beliefs (careful); "
+        "1 price noted; 2 parts on the shelf."
+    )
+    assert all("From the shop's record" not in line for line in rest)
+
+
+def test_the_command_line_and_the_pages_answer_alike(triage, unit_file, own):
+    told = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
+    page = shop_counter.answer(unit_file.read_text(), 60.0, False)
+    assert (told["verdict"], told["limit"]) == (page.verdict, page.limit)
+    assert told["expected_margin"] == pytest.approx(page.expected_margin, abs=1e-9)
+
+
+def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, own):
+    named = ("--settings", shipped(DEMO_SETTINGS), "--posterior", shipped(DEMO_POSTERIOR))
+    said = triage("assess", unit_file, "--ask", "60", *named, "--priors", shipped(DEMO_PRIORS))
+    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 price noted; 2 parts on the shelf."
+    dear = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
+    cheap = json.loads(triage("assess", unit_file, "--ask", "60", *named, "--json").out)
+    assert cheap["expected_margin"] > dear["expected_margin"]  # the bench hour is cheaper
+
+
+def test_a_record_that_is_named_brings_its_own_books(triage, unit_file, own, monkeypatch, tmp_path):
+    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "elsewhere" / "none.sqlite"))
+    assert triage("assess", unit_file, "--ask", "60").err == ""
+    said = triage("assess", unit_file, "--ask", "60", "--ledger", own)
+    assert said.err.startswith(f"From the shop's record {own}: chances learned from it; rates and rules;")
+    rules = triage("review", "--ledger", own)
+    assert f"Rates and rules of the shop's own: {own.with_name('bench-settings.toml')}" in rules.err
+
+
+def test_a_lot_and_the_chances_are_of_the_same_books(triage, own, tmp_path):
+    lot = tmp_path / "lot.csv"
+    lot.write_text("unit,tier,findings,ask,lock\nA1,upper,cell-worn/2,40,clear\n")
+    for command in ("lot", "choose"):
+        said = triage(command, lot, "--json")
+        assert "chances learned from it; rates and rules" in said.err
+        assert json.loads(said.out)["invented"] == ["prices"]
+    said = triage("chances")
+    assert str(learned_folder()) in said.err and "Invented demo figures" not in said.out
+
+
+def test_on_a_fresh_machine_the_demo_answers_and_says_so(triage, unit_file, no_record):
+    for command in (("assess", unit_file, "--ask", "60"), ("quote", unit_file), ("chances",)):
+        said = triage(*command)
+        assert said.code == 0 and said.err == "" and "Invented demo figures" in said.out
+    told = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
+    assert set(OURS) < set(told["invented"])
+    assert list(no_record.parent.iterdir()) == []  # asking leaves nothing behind
+
+
+def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
+    (learned_folder() / MANIFEST).write_text("{")
+    said = triage("assess", unit_file, "--ask", "60", "--json")
+    assert "no chances, what was learned is spoilt" in said.err and "fit again" in said.err
+    assert "chances and past jobs" in json.loads(said.out)["invented"]
+
+
+def test_a_record_that_cannot_be_opened_is_said_and_the_answer_stands(triage, unit_file, no_record):
+    no_record.write_text("no record at all, but a text of some length that is not one")
+    said = triage("assess", unit_file, "--ask", "60", "--json")
+    assert said.code == 0 and json.loads(said.out)["verdict"]
+    assert "Prices noted and the shelf are left out" in said.err and "bench.sqlite" in said.err
+    named = triage("assess", unit_file, "--ask", "60", "--ledger", no_record)
+    assert named.code == 1 and named.out == ""
