@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 import streamlit as st
 
@@ -10,7 +11,7 @@ from triage.app_pages.literal import literal
 from triage.app_pages.plan import STOP_POINT, show_cautions, show_plan
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
-from triage.policy.assessment import Assessment, FindingChance
+from triage.policy.assessment import Assessment, FindingChance, PartFlip
 from triage.policy.sensitivity import Swing
 from triage.reports.charts import dotplot, dotplot_words, tornado, waterfall
 from triage.reports.step_words import (
@@ -47,6 +48,7 @@ def show_answer(
     assessment: Assessment,
     shop: Shop,
     invented: tuple[str, ...],
+    ask_part_prices: Callable[[], tuple[PartFlip, ...]],
     ask_turns: Callable[[], tuple[Swing, ...]],
     decide: Callable[[], None],
     try_changes: Callable[[], None],
@@ -64,7 +66,8 @@ def show_answer(
     _findings(assessment.findings)
     _checks(assessment)
     _money(assessment)
-    _list("Part prices that turn the verdict", flip_lines(assessment, shop.catalogue))
+    flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
+    _list("Part prices that turn the verdict", flips)
     _turning(assessment, ask_turns)
     if assessment.steps:
         with st.expander("How we get this", key="device-how"):

@@ -23,7 +23,7 @@ from triage.app_pages.kept_device import (
 from triage.app_pages.literal import literal
 from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
-from triage.app_pages.shop_counter import answer, shop_files, turning_points
+from triage.app_pages.shop_counter import answer, part_prices, shop_files, turning_points
 from triage.app_pages.take_it import decide_part
 from triage.app_pages.what_if import what_if
 from triage.errors import TriageError
@@ -67,6 +67,7 @@ def page() -> None:
         assessment,
         shop,
         shop_files().invented,
+        lambda: part_prices(draft.toml, draft.ask, draft.walk_in),
         lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
         lambda: decide_part(assessment, draft, shop),
         lambda: what_if(assessment, unit, draft, shop),

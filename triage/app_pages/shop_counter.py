@@ -14,11 +14,12 @@ from triage.domain.supply import Supply
 from triage.domain.unit_files import unit_from
 from triage.domain.units import Unit
 from triage.errors import LedgerError, UnitFileError
-from triage.policy.assessment import Assessment
+from triage.policy.assessment import Assessment, PartFlip
 from triage.policy.quote import Quote, QuoteKind
 from triage.policy.sensitivity import Swing
-from triage.workflows.assess import assess
-from triage.workflows.flips import what_flips
+from triage.workflows.assess import answer_at, priced_at
+from triage.workflows.desk import Desk, Priced, open_desk
+from triage.workflows.flips import part_flips, what_flips
 from triage.workflows.own_books import own_books, why_left_aside
 from triage.workflows.parts_desk import supply_of
 from triage.workflows.posterior_standing import posterior_standing
@@ -49,9 +50,15 @@ def standing_words() -> str:
 
 
 def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
-    """What to do with a described device; kept for the same words, shop and day."""
+    """What to do with a described device, but for `flips`; kept for the same words, shop and day."""
     files = shop_files()
     return _answer(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
+
+
+def part_prices(toml: str, ask: float | None, walk_in: bool) -> tuple[PartFlip, ...]:
+    """At which part prices the verdict turns: asked for once the answer stands."""
+    files = shop_files()
+    return _part_prices(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
 
 
 def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Swing, ...]:
@@ -95,6 +102,7 @@ def _supply() -> Supply:
         return Supply()
 
 
+@st.cache_resource(max_entries=4, show_spinner=False)
 def _stocked(files: ShopFiles, stamp: Stamp, today: date, supply: Supply) -> Shop:
     return replace(_open(files, stamp, today), supply=supply)
 
@@ -117,8 +125,28 @@ def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> st
 def _answer(
     toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
 ) -> Assessment:
+    return answer_at(_priced(toml, ask, walk_in, files, stamp, today, supply))
+
+
+@st.cache_data(max_entries=200, show_spinner=False)
+def _part_prices(
+    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
+) -> tuple[PartFlip, ...]:
+    return part_flips(_priced(toml, ask, walk_in, files, stamp, today, supply))
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _priced(
+    toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
+) -> Priced:
+    return priced_at(_desk(toml, walk_in, files, stamp, today, supply), ask)
+
+
+# Another price leaves the states as they are. A large plan holds some 30 MB.
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _desk(toml: str, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply) -> Desk:
     shop = _stocked(files, stamp, today, supply)
-    return assess(read_unit(toml, "the description", shop), shop, ask, walk_in)
+    return open_desk(read_unit(toml, "the description", shop), shop, walk_in)
 
 
 @st.cache_data(max_entries=200, show_spinner="Trying one thing at a time…")

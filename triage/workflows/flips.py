@@ -21,7 +21,7 @@ PRICE_STEP = 0.5
 
 
 def part_flips(priced: Priced) -> tuple[PartFlip, ...]:
-    """Price of a part at which the verdict turns, for the parts that matter most; none where no price is allowed."""
+    """Price of a part at which the verdict turns, for the parts that matter most; none of a unit refused."""
     if priced.refused:
         return ()
     desk, rule = priced.desk, priced.desk.shop.settings.go_rule
