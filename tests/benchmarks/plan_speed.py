@@ -83,7 +83,7 @@ def measure(draws: int | None, nodes: int) -> dict[str, float | int]:
         "forecast": timed(forecast),
         "states and likelihoods": timed(lambda: small_enough(inputs)),
         "likelihoods W alone": timed(
-            lambda: likelihoods(space.space.states, factors, inputs.problem.weights)
+            lambda: likelihoods(space.space.states, factors, inputs.problem.weights, inputs.problem.nodes)
         ),
         "recursion": timed(lambda: solve_plan(space, terms)),
         "distribution": timed(lambda: play(plan, terms, inputs.luck)),

@@ -38,7 +38,7 @@ class Policies:
 
     choice : ndarray of int, shape (state, case): a move's index, or len(moves) +
         an ending's index; -1 where nothing is allowed.
-    act : ndarray of int, shape (state, case), which of the state's acts; -1 for an ending.
+    act : ndarray of int, shape (state, case), a place in the space's acts; -1 for an ending.
     value : ndarray, shape (state, case), expected money from there on.
     """
 
@@ -54,10 +54,8 @@ class Policies:
         reached = np.zeros((states + 1, self.act.shape[1]), dtype=bool)
         reached[0] = True
         for layer in acts.layers:
-            rows, cases = np.nonzero(reached[layer] & (self.act[layer] >= 0))
-            rows += layer.start
-            children = acts.children[:, self.act[rows, cases], rows]  # (end, pair)
-            reached[children, cases] = True
+            rows, cases = np.nonzero(reached[layer.states] & (self.act[layer.states] >= 0))
+            reached[acts.children[:, self.act[layer.states[rows], cases]], cases] = True
         return reached[:-1]
 
     def only(self, case: int) -> Policy:
@@ -65,7 +63,7 @@ class Policies:
         acts, act = self.space.acts, self.act[:, case]
         next_state = np.full((len(act), len(acts.children)), -1, dtype=np.int64)
         rows = np.flatnonzero(act >= 0)
-        chosen = acts.children[:, act[rows], rows].T
+        chosen = acts.children[:, act[rows]].T
         next_state[rows] = np.where(chosen < len(act), chosen, -1)
         return Policy(self.choice[:, case], self.value[:, case], next_state)
 
@@ -93,7 +91,7 @@ def solve(space: StateSpace, endings: Sequence[Ending], spent: np.ndarray) -> Po
 
     Parameters
     ----------
-    spent : ndarray, shape (act, state), expected cost of every act times W.
+    spent : ndarray, shape (act,), expected cost of every act times W.
     """
     acts, weight = space.acts, space.weight[:, None]
     cases = max(entry.value.shape[1] for entry in endings)
@@ -107,20 +105,20 @@ def solve(space: StateSpace, endings: Sequence[Ending], spent: np.ndarray) -> Po
         best[:-1][better] = worth[better]
         choice[better] = len(space.moves) + index
     act = np.full(choice.shape, -1, dtype=np.int64)
-    cost = np.where(acts.move >= 0, spent, np.inf)
-    for layer in reversed(acts.layers if len(cost) else ()):
-        first_end, *others = acts.children[:, :, layer]
-        worth = best.take(first_end, axis=0)  # (act, row, case)
+    for layer in reversed(acts.layers):
+        first_end, *others = acts.children[:, layer.acts]
+        worth = best.take(first_end, axis=0)  # (act, case)
         for end in others:
             worth += best.take(end, axis=0)
-        worth -= cost[:, layer, None]
-        top, ended = worth.max(axis=0), best[layer]
+        worth -= spent[layer.acts, None]
+        top, ended = np.maximum.reduceat(worth, layer.starts, axis=0), best[layer.states]
         taken = top > ended + _TIE * np.abs(np.where(np.isfinite(ended), ended, 0.0))
-        first = (worth >= top - _TIE * np.abs(top)).argmax(axis=0)
-        act[layer] = np.where(taken, first, -1)
-        moved = acts.move[first, np.arange(layer.start, layer.stop)[:, None]]
-        choice[layer] = np.where(taken, moved, choice[layer])
-        best[layer] = np.where(taken, top, ended)
+        near = worth >= (top - _TIE * np.abs(top)).take(layer.row, axis=0)
+        place = np.arange(layer.acts.start, layer.acts.stop)[:, None]
+        first = np.minimum.reduceat(np.where(near, place, layer.acts.stop), layer.starts, axis=0)
+        act[layer.states] = np.where(taken, first, -1)
+        choice[layer.states] = np.where(taken, acts.move[first], choice[layer.states])
+        best[layer.states] = np.where(taken, top, ended)
     with np.errstate(invalid="ignore", divide="ignore"):
         value = np.where(weight > 0, best[:-1] / weight, 0.0)
     return Policies(space, choice, act, value)

@@ -12,8 +12,9 @@ from itertools import product
 
 import numpy as np
 
+from triage.policy.likelihood_layout import Factor
 from triage.policy.plan_problem import Mystery, PlanCheck, PlanProblem
-from triage.policy.state_space import Factor, TableFactor
+from triage.policy.state_space import TableFactor
 from triage.policy.state_view import FIRST_MYSTERY, NEGATIVE, POSITIVE, first_check
 
 
@@ -31,6 +32,7 @@ class EvidenceFactor:
     truths: np.ndarray
     chance: np.ndarray
     positive: np.ndarray
+    by_draw: bool = True
 
     def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
         """Likelihood of what is known and read, shape (row, scenario)."""
@@ -75,7 +77,7 @@ def _factor(problem: PlanProblem, mysteries: list[int], checks: list[int]) -> Fa
     entries = [problem.mysteries[m] for m in mysteries]
     if not checks:
         unknown = np.ones((1, entries[0].chance.shape[1]))
-        return TableFactor(columns, np.concatenate([unknown, entries[0].chance]))
+        return TableFactor(columns, np.concatenate([unknown, entries[0].chance]), by_draw=True)
     truths = np.array(list(product(*(range(entry.chance.shape[0]) for entry in entries))))
     return EvidenceFactor(
         columns,

@@ -80,6 +80,7 @@ class UnitForecast:
     sale_ratio : by grade 0, 1, 2 (fully working; one function lost; more),
         sale price over working price, ndarray, shape (path,).
     source : what stands behind it, in words ("demo posterior", "belief only").
+    nodes : so many scenarios in a row are one posterior draw; hidden faults do not hang on the node.
     """
 
     weights: np.ndarray
@@ -90,6 +91,7 @@ class UnitForecast:
     causes: dict[str, dict[str, float]]
     sale_ratio: tuple[np.ndarray, np.ndarray, np.ndarray]
     source: str = ""
+    nodes: int = 1
 
 
 # 90 % interval of a chance, over what the shop does not know.

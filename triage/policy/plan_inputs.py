@@ -81,6 +81,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
         stop_minutes=(minutes.strip,) * 2 if owned else (0.0, minutes.reassemble),
         checks=checks,
         daily_loss=settings.value_loss_per_month / 30.0 * working if owned else 0.0,
+        nodes=forecast.nodes,
     )
     sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
     return PlanInputs(

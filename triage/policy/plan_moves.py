@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from triage.policy.evidence import knowledge_factors
+from triage.policy.likelihood_layout import Factor
 from triage.policy.plan_problem import Mystery, PlanProblem
-from triage.policy.state_space import Digit, Factor, Move, TableFactor
+from triage.policy.state_space import Digit, Move, TableFactor
 from triage.policy.state_view import (
     ACCESS_DIGIT,
     FAILED,

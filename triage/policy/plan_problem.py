@@ -107,6 +107,8 @@ class PlanProblem:
     """A unit, ready to be planned.
 
     weights : ndarray, shape (scenario,), sums to 1.
+    nodes : so many scenarios in a row are one posterior draw with another job
+        effect each; what may be there and how often checks are right is the same in them.
     access_minutes : bench minutes to reach each level from the one below; 0 for
         a level the unit is already at.
     access_extra : expected money lost by breaking something on the way there.
@@ -132,3 +134,4 @@ class PlanProblem:
     checks: tuple[PlanCheck, ...] = ()
     daily_loss: float = 0.0
     in_turn: bool = False
+    nodes: int = 1

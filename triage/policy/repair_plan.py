@@ -47,7 +47,7 @@ class PlanSpace:
         """Chance of one branch of a mystery, given the check results in hand."""
         known = self.space.states[:1].repeat(2, axis=0)
         known[1, FIRST_MYSTERY + mystery] = branch + 1
-        now, there = likelihoods(known, self.space.factors, self.problem.weights)
+        now, there = likelihoods(known, self.space.factors, self.problem.weights, self.problem.nodes)
         return float(there / now)
 
     def under(self, problem: PlanProblem, space: StateSpace | None = None) -> PlanSpace:
@@ -63,12 +63,12 @@ class PlanSpace:
 
     @cached_property
     def act_costs(self) -> np.ndarray:
-        """Expected money of every act times W, shape (act, state)."""
+        """Expected money of every act times W, shape (act,)."""
         return self.space.acts.expected(self.space.weight, [move.costs for move in self.space.moves])
 
     @cached_property
     def act_minutes(self) -> np.ndarray:
-        """Expected bench minutes of every act times W, shape (act, state)."""
+        """Expected bench minutes of every act times W, shape (act,)."""
         return self.space.acts.expected(self.space.weight, [move.minutes for move in self.space.moves])
 
     @cached_property
@@ -152,13 +152,14 @@ def plan_space(problem: PlanProblem, max_states: int = MAX_STATES) -> PlanSpace:
         plan_start(problem),
         partial(StateView, problem),
         max_states,
+        problem.nodes,
     )
     return PlanSpace(problem, space)
 
 
 def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
     """The same states under other chances, money or minutes; what is allowed must not have changed."""
-    return plan.under(problem, weighed(plan.space, plan_factors(problem), problem.weights))
+    return plan.under(problem, weighed(plan.space, plan_factors(problem), problem.weights, problem.nodes))
 
 
 def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:
@@ -188,7 +189,7 @@ class PricedPlans:
         reached, act = self.policies.reached, self.policies.act
         minutes = np.zeros(act.shape[1])
         rows, cases = np.nonzero(reached & (act >= 0))
-        np.add.at(minutes, cases, self.plan_space.act_minutes[act[rows, cases], rows])
+        np.add.at(minutes, cases, self.plan_space.act_minutes[act[rows, cases]])
         opened = (self.plan_space.view.access > 0).astype(int)
         for index, each in enumerate((problem.finish_minutes, problem.stop_minutes)):
             ends = reached & (self.policies.choice == len(space.moves) + index)

@@ -1,21 +1,40 @@
-"""Every act of every state side by side: laid out once, whatever the chances and the money."""
+"""Every act of every state in one list: laid out once, whatever the chances and the money."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 
-class Acts:
-    """The acts allowed in each state, padded to one number of acts and of ends.
+class ActLayer(NamedTuple):
+    """The acts that leave one layer of states.
 
-    children : ndarray of int, shape (end, act, state); one past the last state where there is none.
-    move : ndarray of int, shape (act, state), a move's index; -1 where there is none.
+    acts : slice of the list of acts.
+    states : ndarray of int, shape (row,), states that have any.
+    starts : ndarray of int, shape (row,), where in the slice each one's acts begin.
+    row : ndarray of int, shape (act,), which of `states` an act leaves.
+    """
+
+    acts: slice
+    states: np.ndarray
+    starts: np.ndarray
+    row: np.ndarray
+
+
+class Acts:
+    """The acts allowed in each state, state by state in the order in which ties are settled.
+
+    parents : ndarray of int, shape (act,), rising.
+    children : ndarray of int, shape (end, act); one past the last state where an act has fewer ends.
+    move : ndarray of int, shape (act,), a move's index.
     forced : ndarray of bool, shape (state,), whether an act must be made.
+    layers : one `ActLayer` a layer of states that acts leave.
 
     Parameters
     ----------
+    layers : slices of the states.
     arcs : (move, forced, parents, children), shapes of the last two (row,) and
         (row, end), in the order in which ties are settled.
     """
@@ -24,29 +43,38 @@ class Acts:
         self,
         states: int,
         layers: Sequence[slice],
-        arcs: Iterable[tuple[int, bool, np.ndarray, np.ndarray]],
+        arcs: Sequence[tuple[int, bool, np.ndarray, np.ndarray]],
     ):
-        arcs = list(arcs)
-        count = np.zeros(states, dtype=np.int64)
-        for _, _, parents, _ in arcs:
-            count[parents] += 1
-        most = int(count.max(initial=0))
-        ends = max((children.shape[1] for *_, children in arcs), default=1)
-        self.layers = tuple(layers)
-        self.children = np.full((ends, most, states), states, dtype=np.intp)
-        self.move = np.full((most, states), -1, dtype=np.intp)
+        most = max((children.shape[1] for *_, children in arcs), default=1)
+        rows = [len(parents) for _, _, parents, _ in arcs]
+        parents = np.concatenate([np.zeros(0, dtype=np.intp), *(arc[2] for arc in arcs)])
+        order = np.argsort(parents, kind="stable")
+        children = np.full((most, len(parents)), states, dtype=np.intp)
+        place = 0
+        for (*_, ends), count in zip(arcs, rows, strict=True):
+            children[: ends.shape[1], place : place + count] = ends.T
+            place += count
+        self.parents = parents[order]
+        self.children = children[:, order]
+        self.move = np.repeat(np.array([arc[0] for arc in arcs], dtype=np.intp), rows)[order]
         self.forced = np.zeros(states, dtype=bool)
-        count[:] = 0
-        for move, forced, parents, children in arcs:
-            place = count[parents]
-            self.children[: children.shape[1], place, parents] = children.T
-            self.move[place, parents] = move
-            self.forced[parents] |= forced
-            count[parents] += 1
+        for _, forced, leaving, _ in arcs:
+            if forced:
+                self.forced[leaving] = True
+        self.layers = tuple(self._layers(layers))
+
+    def _layers(self, layers: Sequence[slice]):
+        edges = np.searchsorted(self.parents, [0, *(layer.stop for layer in layers)])
+        for first, last in zip(edges[:-1], edges[1:], strict=True):
+            if last > first:
+                leaving = self.parents[first:last]
+                new = np.append(True, leaving[1:] != leaving[:-1])
+                starts = np.flatnonzero(new)
+                yield ActLayer(slice(first, last), leaving[starts], starts, np.cumsum(new) - 1)
 
     def expected(self, weight: np.ndarray, amounts: Sequence[tuple[float, ...]]) -> np.ndarray:
-        """An amount for each move's ends, expected and times W, shape (act, state)."""
-        table = np.zeros((len(self.children), len(amounts) + 1))  # the last column is no move
+        """An amount for each move's ends, expected and times W, shape (act,)."""
+        table = np.zeros((len(self.children), len(amounts)))
         for index, each in enumerate(amounts):
             table[: len(each), index] = each[: len(table)]
         padded = np.append(weight, 0.0)

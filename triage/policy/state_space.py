@@ -22,8 +22,9 @@ from typing import Any
 import numpy as np
 
 from triage.errors import PlanTooLargeError
+from triage.policy.likelihood_layout import Factor
 from triage.policy.state_acts import Acts
-from triage.policy.state_likelihood import Factor, Weigher
+from triage.policy.state_likelihood import Weigher
 
 # Largest number of states solved exactly; above it the caller must shrink the problem.
 MAX_STATES = 100_000
@@ -48,10 +49,12 @@ class TableFactor:
     """A factor of one digit, given as a table.
 
     table : ndarray, shape (local, scenario); row 0 is all ones.
+    by_draw : it is the same at every node of a posterior draw.
     """
 
     columns: tuple[int, ...]
     table: np.ndarray
+    by_draw: bool = False
 
     def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
         """Rows of the table, shape (row, scenario)."""
@@ -126,6 +129,7 @@ def build_space(
     start: np.ndarray,
     observe: Observe,
     max_states: int = MAX_STATES,
+    nodes: int = 1,
 ) -> StateSpace:
     """Enumerate every state that some policy can reach, with its likelihood.
 
@@ -137,6 +141,7 @@ def build_space(
     observe : makes, of states of shape (state, digit), the view that the
         moves' `allowed` read, built once a layer; its `dead` says which states
         nothing leads on from.
+    nodes : so many scenarios in a row are one posterior draw.
 
     Raises
     ------
@@ -172,20 +177,21 @@ def build_space(
         blocks.append(decoded(codes))
         layers.append(slice(offset, offset + len(codes)))
     states = np.concatenate(blocks)
-    laid = [(arc.parents, arc.children) for layer_arcs in arcs for arc in layer_arcs]
-    weigher = Weigher(states, observe(states).dead, [factor.columns for factor in factors], laid)
     acts = Acts(
         len(states),
         layers,
-        ((a.move, moves[a.move].forced, a.parents, a.children) for layer_arcs in arcs for a in layer_arcs),
+        [(a.move, moves[a.move].forced, a.parents, a.children) for layer_arcs in arcs for a in layer_arcs],
     )
-    weight = weigher.weigh(factors, weights)
+    weigher = Weigher(states, observe(states).dead, factors, acts.parents, acts.children)
+    weight = weigher.weigh(factors, weights, nodes)
     return StateSpace(digits, factors, moves, states, tuple(layers), tuple(arcs), acts, weight, weigher)
 
 
-def weighed(space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray) -> StateSpace:
+def weighed(
+    space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray, nodes: int = 1
+) -> StateSpace:
     """The same states with the likelihood of each under some factors."""
-    return replace(space, factors=factors, weight=space.weigher.weigh(factors, weights))
+    return replace(space, factors=factors, weight=space.weigher.weigh(factors, weights, nodes))
 
 
 def too_large(max_states: int) -> PlanTooLargeError:

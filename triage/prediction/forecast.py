@@ -82,7 +82,7 @@ class Forecaster:
         paths: int = 4000,
     ):
         self.catalogue, self.posterior, self.priors, self.settings = catalogue, posterior, priors, settings
-        self.seed, self.paths = seed, paths
+        self.seed, self.paths, self.nodes = seed, paths, nodes
         self.held = _same_draws(posterior, draws)
         self.spread = scenarios(self.held["success"], nodes)
         self._logit_table = LogitTable(self.held["success"], catalogue)
@@ -116,6 +116,7 @@ class Forecaster:
             causes=causes,
             sale_ratio=self._sale_ratios(unit.tier),
             source=self.posterior.source,
+            nodes=self.nodes,
         )
 
     @cached_property
