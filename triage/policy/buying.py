@@ -15,7 +15,7 @@ from functools import cache
 import numpy as np
 
 from triage.policy.repair_plan import RepairPlan
-from triage.policy.state_view import ACCESS_DIGIT, first_check, first_option
+from triage.policy.state_view import ACCESS_DIGIT, first_check
 
 TAKE, LEAVE = "take", "leave"
 
@@ -89,15 +89,12 @@ def before_deciding(
 def _early(plan: RepairPlan, state: int) -> Iterator[tuple[int, float, np.ndarray, np.ndarray]]:
     """Yield (check, cost, chances, children) of each check from outside in a state."""
     space, problem = plan.plan_space.space, plan.plan_space.problem
-    layer = next(index for index, rows in enumerate(space.layers) if rows.start <= state < rows.stop)
-    for arc in space.arcs[layer]:
-        move = space.moves[arc.move]
+    for act in space.acts.of(state):
+        move = space.moves[space.acts.move[act]]
         index = move.digit - first_check(problem)
-        if not 0 <= index < len(problem.checks) or move.digit >= first_option(problem):
+        if not 0 <= index < len(problem.checks):
             continue
-        place = np.searchsorted(arc.parents, state)
-        outside = problem.checks[index].access == 0 and space.states[state, ACCESS_DIGIT] == 0
-        if outside and place < len(arc.parents) and arc.parents[place] == state:
-            children = arc.children[place]
+        if problem.checks[index].access == 0 and space.states[state, ACCESS_DIGIT] == 0:
+            children = space.acts.children[: len(move.ends), act]
             chances = space.weight[children] / space.weight[state]
             yield index, move.costs[0], chances, children

@@ -52,14 +52,13 @@ class PlanSpace:
 
     def under(self, problem: PlanProblem, space: StateSpace | None = None) -> PlanSpace:
         """The same states under other money and minutes; other chances come with their own `space`."""
-        laid = PlanSpace(problem, replace(space or self.space, moves=plan_moves(problem)))
-        laid.__dict__["view"] = self.view.under(problem)
-        return laid
+        laid = space or self.space
+        return PlanSpace(problem, replace(laid, moves=plan_moves(problem), view=self.view.under(problem)))
 
-    @cached_property
+    @property
     def view(self) -> StateView:
         """Every state, read in the words of the plan."""
-        return StateView(self.problem, self.space.states)
+        return self.space.view
 
     @cached_property
     def act_costs(self) -> np.ndarray:

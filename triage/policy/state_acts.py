@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +24,7 @@ class ActLayer(NamedTuple):
     row: np.ndarray
 
 
+@dataclass(frozen=True)
 class Acts:
     """The acts allowed in each state, state by state in the order in which ties are settled.
 
@@ -31,46 +33,35 @@ class Acts:
     move : ndarray of int, shape (act,), a move's index.
     forced : ndarray of bool, shape (state,), whether an act must be made.
     layers : one `ActLayer` a layer of states that acts leave.
-
-    Parameters
-    ----------
-    layers : slices of the states.
-    arcs : (move, forced, parents, children), shapes of the last two (row,) and
-        (row, end), in the order in which ties are settled.
     """
 
-    def __init__(
-        self,
-        states: int,
-        layers: Sequence[slice],
-        arcs: Sequence[tuple[int, bool, np.ndarray, np.ndarray]],
-    ):
-        most = max((children.shape[1] for *_, children in arcs), default=1)
-        rows = [len(parents) for _, _, parents, _ in arcs]
-        parents = np.concatenate([np.zeros(0, dtype=np.intp), *(arc[2] for arc in arcs)])
-        order = np.argsort(parents, kind="stable")
-        children = np.full((most, len(parents)), states, dtype=np.intp)
-        place = 0
-        for (*_, ends), count in zip(arcs, rows, strict=True):
-            children[: ends.shape[1], place : place + count] = ends.T
-            place += count
-        self.parents = parents[order]
-        self.children = children[:, order]
-        self.move = np.repeat(np.array([arc[0] for arc in arcs], dtype=np.intp), rows)[order]
-        self.forced = np.zeros(states, dtype=bool)
-        for _, forced, leaving, _ in arcs:
-            if forced:
-                self.forced[leaving] = True
-        self.layers = tuple(self._layers(layers))
+    parents: np.ndarray
+    children: np.ndarray
+    move: np.ndarray
+    forced: np.ndarray
+    layers: tuple[ActLayer, ...]
 
-    def _layers(self, layers: Sequence[slice]):
-        edges = np.searchsorted(self.parents, [0, *(layer.stop for layer in layers)])
-        for first, last in zip(edges[:-1], edges[1:], strict=True):
-            if last > first:
-                leaving = self.parents[first:last]
-                new = np.append(True, leaving[1:] != leaving[:-1])
-                starts = np.flatnonzero(new)
-                yield ActLayer(slice(first, last), leaving[starts], starts, np.cumsum(new) - 1)
+    def of(self, state: int) -> range:
+        """Places of a state's acts."""
+        return range(*np.searchsorted(self.parents, [state, state + 1]))
+
+    def only(self, acts: np.ndarray, states: np.ndarray, layers: Sequence[slice]) -> Acts:
+        """Some of the acts, among some of the states.
+
+        Parameters
+        ----------
+        acts, states : ndarrays of bool, which are kept; a kept act's states must be.
+        layers : slices of the states that are kept.
+        """
+        place = np.append(np.cumsum(states) - 1, states.sum())
+        parents = place[self.parents[acts]]
+        return Acts(
+            parents,
+            place[self.children[:, acts]],
+            self.move[acts],
+            self.forced[states],
+            _layers(parents, layers),
+        )
 
     def expected(self, weight: np.ndarray, amounts: Sequence[tuple[float, ...]]) -> np.ndarray:
         """An amount for each move's ends, expected and times W, shape (act,)."""
@@ -82,3 +73,43 @@ class Acts:
         for children, row in zip(self.children, table, strict=True):
             total += padded[children] * row[self.move]
         return total
+
+
+def acts_of(
+    states: int, layers: Sequence[slice], arcs: Sequence[tuple[int, bool, np.ndarray, np.ndarray]]
+) -> Acts:
+    """Lay acts out state by state.
+
+    Parameters
+    ----------
+    layers : slices of the states.
+    arcs : (move, forced, parents, children), shapes of the last two (row,) and
+        (end, row), in the order in which ties are settled.
+    """
+    most = max((len(children) for *_, children in arcs), default=1)
+    rows = [len(parents) for _, _, parents, _ in arcs]
+    parents = np.concatenate([np.zeros(0, dtype=np.intp), *(arc[2] for arc in arcs)])
+    order = np.argsort(parents, kind="stable")
+    children = np.full((most, len(parents)), states, dtype=np.intp)
+    place = 0
+    for (*_, ends), count in zip(arcs, rows, strict=True):
+        children[: len(ends), place : place + count] = ends
+        place += count
+    forced = np.zeros(states, dtype=bool)
+    for _, must, leaving, _ in arcs:
+        if must:
+            forced[leaving] = True
+    parents, move = parents[order], np.repeat(np.array([arc[0] for arc in arcs], dtype=np.intp), rows)
+    return Acts(parents, children[:, order], move[order], forced, _layers(parents, layers))
+
+
+def _layers(parents: np.ndarray, layers: Sequence[slice]) -> tuple[ActLayer, ...]:
+    edges = np.searchsorted(parents, [0, *(layer.stop for layer in layers)])
+    found = []
+    for first, last in zip(edges[:-1], edges[1:], strict=True):
+        if last > first:
+            leaving = parents[first:last]
+            new = np.append(True, leaving[1:] != leaving[:-1])
+            starts = np.flatnonzero(new)
+            found.append(ActLayer(slice(first, last), leaving[starts], starts, np.cumsum(new) - 1))
+    return tuple(found)

@@ -32,6 +32,8 @@ def rivals(options: tuple[Option, ...], index: int) -> list[int]:
 class StateView:
     """A block of states, read in the words of the plan; every array is (state,) long.
 
+    Quickest where the states are laid out digit by digit in memory.
+
     An option's digit is 0 untried, 1 fixed, 2 failed, then a further pair of
     odd (fixed) and even (failed) values for each rival that failed first.
     """
@@ -61,12 +63,12 @@ class StateView:
     @cached_property
     def fixed(self) -> np.ndarray:
         """Whether each option was done and worked, shape (state, option)."""
-        return self._options % 2 == 1
+        return (self._options & 1) == 1
 
     @cached_property
     def failed(self) -> np.ndarray:
         """Whether each option was done and failed, shape (state, option)."""
-        return (self._options > 0) & (self._options % 2 == 0)
+        return (self._options > 0) & ((self._options & 1) == 0)
 
     @cached_property
     def known(self) -> np.ndarray:
@@ -88,7 +90,7 @@ class StateView:
     @cached_property
     def open(self) -> np.ndarray:
         """Whether each item is known to be there and not closed, shape (state, item)."""
-        open_ = np.ones((len(self.states), len(self.problem.items)), dtype=bool)
+        open_ = np.ones((len(self.states), len(self.problem.items)), dtype=bool, order="F")
         for index, item in enumerate(self.problem.items):
             if item.mystery >= 0:
                 open_[:, index] = self.states[:, FIRST_MYSTERY + item.mystery] == item.branch + 1
@@ -133,18 +135,28 @@ class StateView:
     @cached_property
     def salvage(self) -> np.ndarray:
         """Share of the parts value that the failures so far have left."""
-        shares = np.array([option.salvage for option in self.problem.options])
-        return np.where(self.failed, shares, 1.0).prod(axis=1)
+        shares = [option.salvage for option in self.problem.options]
+        left = np.ones(len(self.states))
+        for failed, share in zip(self.failed.T, shares, strict=True):
+            left *= np.where(failed, share, 1.0)
+        return left
 
     def summed(self, amounts: list[float]) -> np.ndarray:
         """Sum over the options that worked of an amount each."""
-        return self.fixed @ np.asarray(amounts, dtype=float)
+        total = np.zeros(len(self.states))
+        for fixed, amount in zip(self.fixed.T, amounts, strict=True):
+            if amount:
+                total += np.where(fixed, amount, 0.0)
+        return total
 
     @cached_property
     def wait_days(self) -> np.ndarray:
         """Days waited for the slowest part used so far."""
-        waits = np.array([option.wait_days for option in self.problem.options])
-        return np.where(self.fixed | self.failed, waits, 0.0).max(axis=1, initial=0.0)
+        waited = np.zeros(len(self.states))
+        for tried, option in zip((self._options > 0).T, self.problem.options, strict=True):
+            if option.wait_days > 0:
+                waited = np.maximum(waited, np.where(tried, option.wait_days, 0.0))
+        return waited
 
     @cached_property
     def _closing(self) -> list[list[int]]:
