@@ -8,10 +8,11 @@ from functools import cached_property
 import numpy as np
 
 from triage.domain.settings import GoRule, Settings
+from triage.policy.narrowing import narrowed
 from triage.policy.plan_inputs import PlanInputs
 from triage.policy.plan_play import Played, play
 from triage.policy.repair_plan import PlanSpace, PricedPlans, RepairPlan, plan_space, solve_plan, solve_plans
-from triage.policy.stripping import strip_bid
+from triage.policy.stripping import parts_terms, strip_bid
 from triage.policy.terms import PurchaseTerms, WalkInTerms, tax_on
 from triage.policy.turning_point import DIGITS, lowest
 
@@ -109,10 +110,19 @@ class Valuation:
         self._asked: float | None = None
         self._planned: dict[float, RepairPlan] = {}
 
+    @cached_property
+    def bought(self) -> PlanSpace:
+        """The states that matter to somebody who buys it, whatever is paid."""
+        if len(self.space.space.states) <= _FEW_STATES:
+            return self.space
+        terms = self.purchase_terms(parts_terms(self.inputs, self.settings).paid)
+        return narrowed(self.space, solve_plans(self.space, terms).policies)
+
     def bought_at(self, paid: float) -> Outcome:
         """Value of the unit bought at a price."""
         terms = self.purchase_terms(paid)
-        plan = self._planned.pop(paid, None) or solve_plan(self.space, terms)
+        space = self.bought if "bought" in vars(self) else self.space  # one price alone does not pay for it
+        plan = self._planned.pop(paid, None) or solve_plan(space, terms)
         return self._outcome(plan, self._play(plan, terms), terms)
 
     def will_be_asked(self, paid: float) -> None:
@@ -124,8 +134,8 @@ class Valuation:
         prices, asked, self._asked = np.asarray(prices, dtype=float), self._asked, None
         if asked is None:
             terms = self.purchase_terms(prices)
-            return Bids(self, terms, solve_plans(self.space, terms))
-        plans = solve_plans(self.space, self.purchase_terms(np.append(prices, asked)))
+            return Bids(self, terms, solve_plans(self.bought, terms))
+        plans = solve_plans(self.bought, self.purchase_terms(np.append(prices, asked)))
         self._planned = {asked: plans.plan(len(prices))}
         return Bids(self, self.purchase_terms(prices), plans.first(len(prices)))
 
@@ -232,7 +242,7 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
     and the first that does not.
     """
     top = top_bid(valuation.inputs)
-    small = len(valuation.space.space.states) <= _FEW_STATES
+    small = len(valuation.bought.space.states) <= _FEW_STATES
     low, high = -1, int(round(top / step)) + 1  # holds, does not: as far as is known
     points = _between(low, high, _MANY_PRICES if small else 2)
     followed = False  # whether the last prices were where the margin pointed
