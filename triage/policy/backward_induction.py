@@ -95,15 +95,14 @@ def solve(space: StateSpace, endings: Sequence[Ending], spent: np.ndarray) -> Po
     """
     acts, weight = space.acts, space.weight[:, None]
     cases = max(entry.value.shape[1] for entry in endings)
-    best = np.zeros((len(space.states) + 1, cases))  # value x W; the last row is no state
-    best[:-1] = -np.inf
-    choice = np.full(best[:-1].shape, -1, dtype=np.int64)
+    best = np.full((len(space.states) + 1, cases), -np.inf)  # value x W
+    best[-1] = 0.0  # no state
+    ended, choice = best[:-1], np.full((len(space.states), cases), -1, dtype=np.int64)
     for index, entry in enumerate(endings):
-        open_to = (entry.allowed & ~acts.forced)[:, None]
-        worth = np.broadcast_to(np.where(open_to, entry.value * weight, -np.inf), choice.shape)
-        better = worth > best[:-1]
-        best[:-1][better] = worth[better]
-        choice[better] = len(space.moves) + index
+        worth = np.broadcast_to(entry.value, choice.shape) * weight
+        better = (worth > ended) & (entry.allowed & ~acts.forced)[:, None]
+        np.copyto(ended, worth, where=better)
+        np.copyto(choice, len(space.moves) + index, where=better)
     act = np.full(choice.shape, -1, dtype=np.int64)
     for layer in reversed(acts.layers):
         first_end, *others = acts.children[:, layer.acts]

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -70,16 +71,18 @@ def lay_out(states: np.ndarray, factors: Sequence[Factor]) -> Layout:
 
 @dataclass(frozen=True)
 class _Level:
-    """States told apart by one more factor.
+    """States told apart by one more factor, those in the same local state side by side.
 
     parent : ndarray of int, shape (row,), row of the level before.
-    local : ndarray of int, shape (row,), row of `values`.
+    edges : whole numbers, one more than values, where each local state's rows begin and end.
     values : ndarray, shape (value, column), local states of the factor.
+    touched : for each of them, whether anything in it has happened; else it is certain.
     """
 
     parent: np.ndarray
-    local: np.ndarray
+    edges: list[int]
     values: np.ndarray
+    touched: tuple[bool, ...]
 
 
 class Halves:
@@ -180,9 +183,11 @@ def _products(levels: list[_Level], factors: Sequence[Factor], start: np.ndarray
     """`start` times the likelihood of each distinct state under some factors, shape (row, scenario)."""
     product = start
     for level, factor in zip(levels, factors, strict=True):
-        rows = factor.rows(level.values, part).take(level.local, axis=0)
-        rows *= product if len(product) == 1 else product.take(level.parent, axis=0)
-        product = rows
+        likely = factor.rows(level.values, part)
+        product = product.take(level.parent, axis=0)
+        for place, (first, last) in enumerate(pairwise(level.edges)):
+            if level.touched[place]:
+                product[first:last] *= likely[place]
     return product
 
 
@@ -205,8 +210,10 @@ def _levels(
     """One level a factor, and which row of the last one each state is."""
     levels, group = [], np.zeros(len(states), dtype=np.int64)
     for covered, (of, first) in zip(columns, locals_, strict=True):
-        pair, at = _numbered(group * len(first) + of)
-        levels.append(_Level(group[at], of[at], states[np.ix_(first, list(covered))]))
+        pair, at = _numbered(of * (int(group.max(initial=0)) + 1) + group)
+        values = states[np.ix_(first, list(covered))]
+        edges = np.searchsorted(of[at], np.arange(len(first) + 1)).tolist()
+        levels.append(_Level(group[at], edges, values, tuple(values.any(axis=1).tolist())))
         group = pair
     return levels, group
 

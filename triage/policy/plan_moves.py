@@ -207,8 +207,8 @@ def _may_try(view: StateView, index: int) -> np.ndarray:
     """Access, need, safety and precedence of one option, shape (state,)."""
     problem = view.problem
     option = problem.options[index]
-    workable = (view.open & ~view.exhausted)[:, list(option.closes)].any(axis=1)
-    allowed = workable & (view.access >= option.access) & ~view.dead & ~np.asarray(_waits(view, index))
+    allowed = view.workable[:, list(option.closes)].any(axis=1)
+    allowed &= (view.access >= option.access) & ~view.dead & ~np.asarray(_waits(view, index))
     for other, item in enumerate(problem.items):
         if item.hazard and other not in option.closes:
             allowed &= ~view.open[:, other]

@@ -108,6 +108,11 @@ class StateView:
         return spent
 
     @cached_property
+    def workable(self) -> np.ndarray:
+        """Open with something left to try, shape (state, item)."""
+        return self.open & ~self.exhausted
+
+    @cached_property
     def dead(self) -> np.ndarray:
         """A required item has failed for good."""
         return self.exhausted[:, self._required].any(axis=1)
