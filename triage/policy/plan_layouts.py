@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Hashable
+from dataclasses import replace
 from threading import Lock
 
+import numpy as np
+
 from triage.errors import PlanTooLargeError
+from triage.policy.plan_moves import turns
 from triage.policy.plan_problem import PlanProblem
 from triage.policy.repair_plan import PlanSpace, changed_space, plan_space
 from triage.policy.state_space import MAX_STATES, too_large
 
-# States kept at hand, some 500 bytes each; a layout of more than a share of them is not kept,
+# States kept at hand, some 250 bytes each; a layout of more than a share of them is not kept,
 # for it would push out hundreds of those that come back.
 MOST_KEPT, LARGEST_SHARE = 400_000, 0.04
 
@@ -36,8 +40,6 @@ class Layouts:
         ------
         PlanTooLargeError : more than `max_states` states.
         """
-        if problem.in_turn:  # which states there are then hangs on chances and money too
-            return plan_space(problem, max_states)
         key = (max_states, shape(problem))
         with self._lock:
             met = key in self._known
@@ -60,9 +62,7 @@ class Layouts:
         with self._lock:
             if key in self._known or _size(laid) > LARGEST_SHARE * self._most:
                 return
-            if laid is not None:
-                laid.view.read()
-            self._known[key] = laid
+            self._known[key] = laid if laid is None else _bare(laid)
             self._held += _size(laid)
             while self._held > self._most and len(self._known) > 1:
                 _, dropped = self._known.popitem(last=False)
@@ -70,7 +70,10 @@ class Layouts:
 
 
 def shape(problem: PlanProblem) -> Hashable:
-    """What decides which states a problem has and what may be done in each; no chance and no money."""
+    """What decides which states a problem has and what may be done in each.
+
+    Chances and money only as far as repairs that take turns are put in order by them.
+    """
     return (
         tuple((item.required, item.hazard, item.mystery, item.branch) for item in problem.items),
         tuple((option.closes, option.access, option.after, option.hot) for option in problem.options),
@@ -83,7 +86,24 @@ def shape(problem: PlanProblem) -> Hashable:
             for check in problem.checks
         ),
         len(problem.access_minutes),
+        turns(problem),
     )
+
+
+def _bare(laid: PlanSpace) -> PlanSpace:
+    """A layout without the chances and the money of the unit it was made for: those take the most room."""
+    problem, none = laid.problem, np.zeros(0)
+    shorn = replace(
+        problem,
+        weights=none,
+        options=tuple(
+            replace(o, chance=none, chance_after=dict.fromkeys(o.chance_after, none)) for o in problem.options
+        ),
+        mysteries=tuple(replace(m, chance=np.zeros((len(m.chance), 0))) for m in problem.mysteries),
+        checks=tuple(replace(c, sensitivity=none, specificity=none) for c in problem.checks),
+    )
+    laid.view.read()
+    return laid.under(shorn, replace(laid.space, factors=(), weight=none))
 
 
 def _size(laid: PlanSpace | None) -> int:

@@ -69,6 +69,15 @@ def plan_moves(problem: PlanProblem) -> tuple[Move, ...]:
     return (*moves, *_opening(problem))
 
 
+def turns(problem: PlanProblem) -> tuple[int, ...]:
+    """Which turn each repair has, -1 where it need not wait for one; () where none need."""
+    if not problem.in_turn:
+        return ()
+    at = [_turn(problem, index, False) for index in range(len(problem.options))]
+    order = sorted({turn for turn in at if turn is not None})
+    return tuple(-1 if turn is None else order.index(turn) for turn in at)
+
+
 def _option_factor(problem: PlanProblem, index: int) -> TableFactor:
     option = problem.options[index]
     others = rivals(problem.options, index)
