@@ -107,6 +107,19 @@ def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
     assert "chances and past jobs" in json.loads(said.out)["invented"]
 
 
+def test_of_a_fit_that_failed_its_checks_nothing_is_foretold(triage, unit_file, own, tmp_path):
+    folder = shutil.copytree(learned_folder(), tmp_path / "rejected-1")
+    told = json.loads((folder / MANIFEST).read_text())
+    told["models"]["success"]["passed"] = False
+    (folder / MANIFEST).write_text(json.dumps(told))
+    for command in (("assess", unit_file, "--ask", "60"), ("quote", unit_file)):
+        said = triage(*command, "--posterior", folder)
+        assert said.code == 2 and said.out == ""
+        assert "failed its checks for chance of repair, so no answer is made of it" in said.err
+    said = triage("chances", "--posterior", folder)
+    assert "failed its checks for chance of repair" in said.err
+
+
 def test_a_record_that_cannot_be_opened_is_said_and_the_answer_stands(triage, unit_file, no_record):
     no_record.write_text("no record at all, but a text of some length that is not one")
     said = triage("assess", unit_file, "--ask", "60", "--json")

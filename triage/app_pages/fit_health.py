@@ -101,6 +101,9 @@ def _model(model: ModelHealth) -> None:
 
 
 def _figures(model: ModelHealth) -> None:
+    if not model.figures:
+        st.markdown("The fit ended before there were any.")
+        return
     rows = [
         {
             "figure": literal(figure.name),

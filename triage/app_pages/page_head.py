@@ -9,8 +9,14 @@ from triage.app_pages.literal import literal
 from triage.app_pages.print_view import print_view
 from triage.app_pages.shop_counter import open_shop, standing_words
 from triage.app_pages.shop_record import shop_record
-from triage.errors import TriageError
+from triage.errors import PosteriorError, TriageError
 from triage.workflows.shop import Shop
+
+_NO_CHANCES = (
+    "Nothing is answered without chances. What to do: **Fit health** goes back to an earlier fit, where one "
+    "is kept; `triage fit --ledger RECORD --out FOLDER` learns anew; the demo's chances stand in where no "
+    "folder is named and none lies beside the record. Your jobs are as they were."
+)
 
 
 def page_head(question: str) -> Shop | None:
@@ -22,6 +28,8 @@ def page_head(question: str) -> Shop | None:
         words = standing_words()
     except TriageError as refusal:
         st.error(f"The shop's files cannot be used.\n\n{listed(refusal)}")
+        if isinstance(refusal, PosteriorError):
+            st.markdown(_NO_CHANCES)
         return None
     if words:
         st.caption(f":material/info: {literal(words)}")

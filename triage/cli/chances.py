@@ -30,6 +30,8 @@ def chances(
     draws = load_posterior(learned or shipped(DEMO_POSTERIOR), known, models=["success"])
     if learned != posterior:
         typer.echo(f"Learned from the shop's record: {learned}", err=True)
+    if "success" in draws.manifest.failed:
+        typer.echo("This fit failed its checks for chance of repair: do not rely on it.", err=True)
     rows = chances_table(draws, known).to_dict("records")
     if as_json:
         from triage.reports.as_json import SCHEMA

@@ -154,6 +154,11 @@ class Manifest:
         """Models whose draws are from the prior."""
         return tuple(name for name, record in self.models.items() if record.belief_only)
 
+    @property
+    def failed(self) -> tuple[str, ...]:
+        """Models that the gate did not let through: nothing is foretold while there are any."""
+        return tuple(name for name, record in self.models.items() if not record.passed)
+
     def to_json(self) -> dict[str, Any]:
         """Plain values for `manifest.json`."""
         return {**asdict(self), "belief_only": list(self.belief_only)}

@@ -128,7 +128,7 @@ def lay_out(
         forecast = shop.forecaster.forecast(unit)
     elif forecast is None:
         forecast = forecast_unit(
-            unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=draws, nodes=NODES
+            unit, shop.catalogue, shop.chances, shop.priors, shop.settings, draws=draws, nodes=NODES
         )
     inputs = plan_inputs(unit, forecast, shop.bench(unit), owned=not walk_in)
     return LaidOut(unit, forecast, inputs, "walk-in" if walk_in else "buy")

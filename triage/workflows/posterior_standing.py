@@ -46,6 +46,9 @@ def posterior_standing(
     if (update := manifest.update) is not None:
         jobs = new_jobs_words(update.added, update.changed)
         said.append((f"A quick update of the full fit of {update.as_of}, with {jobs}.", "note"))
+    if failed := manifest.failed:
+        names = ", ".join(map(model_name, failed))
+        said.append((f"The fit failed its checks for {names}: no answer is made of it.", "warning"))
     if older := older_forms(manifest):
         names = ", ".join(map(model_name, older))
         said.append((f"Fitted by an older form of the program ({names}): fit again.", "warning"))

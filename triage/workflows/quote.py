@@ -28,8 +28,6 @@ from triage.policy.quoting import (
 )
 from triage.policy.set_aside import small_enough
 from triage.policy.valuation import Outcome, Valuation, lowest_quote
-from triage.prediction.forecast import forecast_unit
-from triage.workflows.desk import DRAWS, NODES
 from triage.workflows.shop import Shop
 
 # Kinds of quote under which a diagnostic fee is kept when it goes back unfixed.
@@ -56,14 +54,12 @@ def quote_unit(
     Raises
     ------
     NoQuoteError : the device may not be taken in, or no price covers it and none was set.
+    PosteriorError : the fit behind the chances failed its checks.
     PlanTooLargeError : more unknowns and required repairs than can be planned.
     """
     unit = normalise(unit, shop.catalogue)
     _refuse(unit, shop)
-    forecast = forecast_unit(
-        unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=DRAWS, nodes=NODES
-    )
-    return quote_from(unit, forecast, shop, kind, price, customer, number, issued)
+    return quote_from(unit, shop.forecaster.forecast(unit), shop, kind, price, customer, number, issued)
 
 
 def quote_from(

@@ -12,11 +12,13 @@ from triage.domain.price_book import PriceBook, load_price_book
 from triage.domain.settings import Settings, load_settings
 from triage.domain.supply import Supply
 from triage.domain.units import Unit
+from triage.errors import PosteriorError
 from triage.policy.bench import Bench
 from triage.policy.plan_layouts import Layouts
 from triage.posterior.store import Posterior, load_posterior
 from triage.prediction.forecast import Forecaster
 from triage.priors.prior_set import PriorSet, load_priors
+from triage.reports.fit_words import model_name
 from triage.shipped import shipped
 
 DEMO_PRIORS = "models/priors/demo"
@@ -44,12 +46,26 @@ class Shop:
     demo: bool = False
     supply: Supply = field(default_factory=Supply)
 
+    @property
+    def chances(self) -> Posterior:
+        """The stored draws, to make an answer of.
+
+        Raises
+        ------
+        PosteriorError : the fit failed its checks; nothing is foretold from such draws.
+        """
+        if failed := self.posterior.manifest.failed:
+            raise PosteriorError(
+                f"{self.posterior.manifest.folder}: this fit failed its checks for "
+                f"{', '.join(map(model_name, failed))}, so no answer is made of it; "
+                "go back to an earlier one, or fit again"
+            )
+        return self.posterior
+
     @cached_property
     def forecaster(self) -> Forecaster:
         """Forecasts units one after another from the draws that an answer is made of."""
-        return Forecaster(
-            self.catalogue, self.posterior, self.priors, self.settings, draws=DRAWS, nodes=NODES
-        )
+        return Forecaster(self.catalogue, self.chances, self.priors, self.settings, draws=DRAWS, nodes=NODES)
 
     @cached_property
     def layouts(self) -> Layouts:
