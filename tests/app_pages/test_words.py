@@ -1,3 +1,4 @@
+import re
 import tomllib
 
 import pytest
@@ -95,3 +96,36 @@ def test_mark_up_is_escaped(typed, escaped):
 
 def test_short_codes_are_broken():
     assert ":smile:" not in literal(":smile:").replace("\\", "")
+
+
+# What makes links of plain text once mark-up is read (mdast-util-gfm-autolink-literal 2, its two searches),
+# and arrows and dashes of signs that stand alone (Streamlit 1.67); from memory, and as seen in a browser.
+LINKS = re.compile(r"(https?://|www(?=\.))[-.\w]+|[-.\w+]+@[-\w]+(\.[-\w]+)+", re.IGNORECASE | re.ASCII)
+ARROWS = re.compile(r"(^|\s)(<-|->|--|>=|<=|~=)(\s|$)")
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "see https://w.example/a",
+        "HTTP://w.example",
+        "Www.w.example",
+        "a.b@w.example",
+        "a -> b",
+        "a -- b",
+        "<=",
+    ],
+)
+def test_no_address_becomes_a_link_and_no_sign_an_arrow(typed):
+    assert LINKS.search(typed) or ARROWS.search(typed)
+    shown = re.sub(r"\\(.)", r"\1", literal(typed))
+    assert not LINKS.search(shown) and not ARROWS.search(shown)
+    assert shown.replace("\u2060", "") == typed
+
+
+def test_a_command_in_a_message_can_be_copied():
+    assert "\u2060" not in literal("triage fit --ledger record.sqlite --out /srv/fits")
+
+
+def test_no_sign_turns_the_rest_of_the_line_about():
+    assert literal("a\u202eb\u2067c") == "abc" and literal("שלום") == "שלום"
