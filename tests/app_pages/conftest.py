@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+import sqlite3
+
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -42,3 +45,36 @@ def keep(record):
 def kept(record, page):
     """The draft that the page's address names, as the record holds it."""
     return lambda: read_draft(record, page.query_params["device"])
+
+
+def held(record, folder):
+    """All that the record holds, and every file beside it."""
+    with sqlite3.connect(record.engine.url.database) as connection:
+        told = "\n".join(connection.iterdump())
+    connection.close()
+    files = {
+        path: path.read_bytes() for path in folder.rglob("*") if path.is_file() and "sqlite" not in path.name
+    }
+    return hashlib.sha256(told.encode()).hexdigest(), files
+
+
+@pytest.fixture
+def opened(page, record, monkeypatch, tmp_path):
+    """Open a page, by its address and with what was chosen on it; nothing may be written by that."""
+
+    monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
+    monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
+
+    def opened(name, chosen=(), **address):
+        before = held(record, tmp_path)
+        page.switch_page(str(shipped(f"triage/app_pages/{name}.py")))
+        for key, value in address.items():
+            page.query_params[key] = value
+        for key, value in dict(chosen).items():
+            page.session_state[key] = value
+        page.run()
+        assert not page.exception, page.exception[0].value
+        assert held(record, tmp_path) == before, "opened, it wrote something"
+        return page
+
+    return opened

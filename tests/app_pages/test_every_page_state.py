@@ -1,0 +1,135 @@
+"""Every page with nothing in its record, without chances, with a fit that failed, with hostile words.
+
+Cells that other files test are not here again: the demo on every page (each page's own file), an empty
+record of the demo shop (`test_jobs`, `test_parts`, `test_lot`, `test_were_we_right`), no chances on Device
+(`test_device`) and What we believe (`test_what_we_believe`), a failed and a rejected fit on Fit health.
+"""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+
+import pytest
+
+from tests.app_pages.read_as_markup import read_as_markup
+from triage.posterior.manifest import ModelRecord
+from triage.posterior.store import MANIFEST, save_posterior
+from triage.workflows.learned_chances import learned_folder
+from triage.workflows.shop import open_shop
+
+PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "what_loses_money", "were_we_right",
+         "what_we_believe", "fit_health", "settings")  # fmt: skip
+HOSTILE = "<b>x</b> $y$ :red[z] [l](http://w) `k` :smile:"
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """Few of the demo's draws: the pages are under test, not their figures."""
+    found = open_shop().posterior
+    return replace(found, draws={name: draws.isel(draw=slice(40)) for name, draws in found.draws.items()})
+
+
+def figures(page):
+    """What a page shows of figures: tiles, tables, pictures."""
+    return [*page.metric, *page.dataframe, *page.table, *page.get("arrow_vega_lite_chart")]
+
+
+# -- a shop of one's own, before its first job ---------------------------------------
+NO_PAST = "No past job is known yet. Jobs that you finish under **Jobs** are counted from then on."
+ALONE = "Belief only\\: no past job stands behind the chances"
+EMPTY = {
+    "device": ("Behind the chances\\: belief only",),
+    "jobs": ("No open job. A job begins on the **Device** page",),
+    "job": ("Choose a job from the list of jobs.", "All jobs"),
+    "quote": ("These figures are the bench's",),
+    "lot": ("No lot is scored yet. Bring the seller's list as a CSV file",),
+    "parts": ("Nothing is on the shelf. Parts come here when a device is stripped",),
+    "what_loses_money": (NO_PAST, "`triage ledger import JOBS.csv`"),
+    "were_we_right": ("No kept answer can be judged yet.", NO_PAST),
+    "what_we_believe": (NO_PAST, "No job has been learned from yet"),
+    "fit_health": (NO_PAST, "no past job", "is belief only, because"),
+    "settings": ("These are the demo's, invented. Make them yours",),
+}
+
+
+@pytest.fixture(scope="module")
+def chances(demo, tmp_path_factory):
+    """Folders of the shop's own chances: belief alone, as a first fit leaves it; and a fit that failed."""
+    home = tmp_path_factory.mktemp("chances")
+    believed = ModelRecord(True, True, "no job is closed")
+    models = {name: believed for name in demo.manifest.models}
+    alone = replace(demo.manifest, models=models, jobs=0, rows=0, as_of="", label="", attempts={})
+    save_posterior(replace(demo, manifest=alone), home / "belief-alone")
+    models = demo.manifest.models | {"success": ModelRecord(False, False, "3 divergences")}
+    failed = replace(demo.manifest, models=models, label=HOSTILE)
+    save_posterior(replace(demo, manifest=failed), home / "failed")
+    return home
+
+
+@pytest.fixture
+def use(chances, monkeypatch):
+    """Start the pages on one of those folders, as `triage app --posterior` does."""
+    return lambda name: monkeypatch.setenv("TRIAGE_SHOP_POSTERIOR", str(chances / name))
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_before_the_first_job_a_page_says_what_is_missing_and_what_to_do(opened, use, name):
+    use("belief-alone")
+    page = opened(name)
+    said = read_as_markup(page)
+    assert ALONE in said
+    for words in EMPTY[name]:
+        assert words in said
+    if name in ("jobs", "job", "lot", "parts", "what_loses_money", "were_we_right"):
+        assert figures(page) == []
+
+
+# -- chances that are not there, or are spoilt -----------------------------------------
+def nowhere(folder):
+    shutil.rmtree(folder)
+    return "there is no stored posterior here"
+
+
+def cut_short(folder):
+    (file,) = folder.glob("draws-*/success.nc")
+    file.write_bytes(file.read_bytes()[:200])
+    return "success\\.nc\\: is truncated or was changed since the fit"
+
+
+@pytest.mark.parametrize("spoil", [nowhere, cut_short])
+@pytest.mark.parametrize("name", PAGES)
+def test_without_chances_a_page_says_so_and_shows_no_figure(
+    opened, monkeypatch, chances, tmp_path, spoil, name
+):
+    folder = shutil.copytree(chances / "belief-alone", tmp_path / "chances")
+    words = spoil(folder)
+    monkeypatch.setenv("TRIAGE_SHOP_POSTERIOR", str(folder))
+    page = opened(name)
+    (error,) = page.error
+    assert "The shop's files cannot be used." in error.value and words in error.value
+    assert "What to do: **Fit health** goes back to an earlier fit" in read_as_markup(page)
+    if (name, spoil) != ("fit_health", cut_short):  # that one lists the fits that are kept
+        assert figures(page) == []
+
+
+@pytest.mark.parametrize("name", ("jobs", "job", "lot", "parts", "fit_health", "settings"))
+def test_learned_chances_whose_own_description_is_spoilt_are_said_to_be_left_aside(opened, chances, name):
+    shutil.copytree(chances / "belief-alone", learned_folder())
+    (learned_folder() / MANIFEST).write_text('{"schema": "<b>x</b> $y$"}')
+    said = read_as_markup(opened(name))
+    assert "Chances of your own are not used\\: what was learned is spoilt" in said
+    assert "fit again\\. Invented demo shop" in said and "\\<b\\>x\\</b\\> \\$y\\$" in said
+
+
+# -- a fit that its gate refused -------------------------------------------------------
+@pytest.mark.parametrize("name", PAGES)
+def test_of_a_fit_that_failed_no_answer_is_made(opened, use, name):
+    use("failed")
+    page = opened(name)
+    said = read_as_markup(page)
+    assert "The fit failed its checks for chance of repair\\: no answer is made of it" in said
+    if name in ("device", "quote"):
+        (error,) = page.error
+        assert "go back to an earlier one, or fit again" in error.value
+        assert figures(page) == []
