@@ -228,4 +228,3 @@ def log_likelihood(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes: np
     patterns, nodes : as for `IntegratedLogLikelihood`.
     """
     return IntegratedLogLikelihood(patterns, nodes)(logits, sigma)[0]
-
