@@ -8,7 +8,7 @@ import streamlit as st
 
 from triage.app_pages.draft import Draft
 from triage.app_pages.kept_device import begin
-from triage.app_pages.shop_record import shop_record
+from triage.app_pages.shop_record import newest_entry, shop_record
 from triage.shipped import shipped
 from triage.workflows.shop import Shop
 
@@ -18,12 +18,8 @@ _LOT, _LOSES = (Path(__file__).with_name(name) for name in ("lot.py", "what_lose
 
 def first_steps(shop: Shop) -> None:
     """Draw the steps, folded into one button; nothing once somebody has begun."""
-    ledger, _ = shop_record()
-    if ledger is None or not shop.demo:
+    if not shop.demo or shop_record()[0] is None or newest_entry():
         return
-    with ledger.reading() as reading:
-        if reading.newest_entry():
-            return
     with st.popover("First steps", icon=":material/flag:", key="first-steps"):
         st.markdown("**Try it on the invented shop.** Nothing is bought, and you can begin anew at any time.")
         st.markdown("1. A wreck that a seller asks 40 for: take it? At most for how much? When to stop?")

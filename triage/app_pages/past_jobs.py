@@ -9,7 +9,7 @@ import streamlit as st
 from triage.app_pages.kept_device import listed
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_counter import open_shop
-from triage.app_pages.shop_record import record_url, shop_record
+from triage.app_pages.shop_record import newest_entry, record_url, shop_record
 from triage.errors import TriageError
 from triage.workflows.shop import Shop
 from triage.workflows.shop_history import ShopHistory, shop_history
@@ -24,7 +24,7 @@ NO_JOBS_YET = (
 def past_jobs(shop: Shop) -> ShopHistory | None:
     """The past jobs, after a line that says which they are; None once the page says why there are none."""
     try:
-        found = _past_jobs(shop.catalogue.digest, shop.demo, date.today(), record_url(), _moved())
+        found = _past_jobs(shop.catalogue.digest, shop.demo, date.today(), record_url(), newest_entry())
     except TriageError as refusal:
         st.error(f"The past jobs cannot be used.\n\n{listed(refusal)}")
         return None
@@ -33,15 +33,6 @@ def past_jobs(shop: Shop) -> ShopHistory | None:
         return None
     st.caption(literal(found.words))
     return found
-
-
-def _moved() -> int:
-    """Number of the record's newest entry: a record that says more is read again."""
-    ledger, _ = shop_record()
-    if ledger is None:
-        return 0
-    with ledger.reading() as reading:
-        return reading.newest_entry()
 
 
 @st.cache_resource(max_entries=4, show_spinner="Reading the past jobs…")

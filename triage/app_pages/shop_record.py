@@ -24,6 +24,15 @@ def shop_record() -> tuple[Any | None, str]:
         return None, str(refusal)
 
 
+def newest_entry() -> int:
+    """Number of the record's newest entry, which grows with whatever is written; 0 where nothing was."""
+    ledger, _ = shop_record()
+    if ledger is None:
+        return 0
+    with ledger.reading() as reading:
+        return reading.newest_entry()
+
+
 @st.cache_resource(max_entries=2, show_spinner=False)
 def _open(url: str) -> Any:
     return open_ledger(url)

@@ -27,7 +27,7 @@ from triage.app_pages.right_parts import (
     promises_part,
 )
 from triage.app_pages.shop_counter import shop_files
-from triage.app_pages.shop_record import record_url, shop_record
+from triage.app_pages.shop_record import newest_entry, record_url, shop_record
 from triage.errors import TriageError
 from triage.reports.backtest_json import backtest_from
 from triage.reports.right_words import scope_words
@@ -56,7 +56,7 @@ def page() -> None:
     if shop is None:
         return
     try:
-        review = _review(_books(shop), record_url(), _newest(), shop)
+        review = _review(_books(shop), record_url(), newest_entry(), shop)
     except TriageError as refusal:
         st.error(listed(refusal))
         return
@@ -194,15 +194,6 @@ def _paths(past: ShopHistory) -> dict[str, Any]:
 def _books(shop: Shop) -> str:
     """What a review depends on besides the jobs."""
     return f"{shop.catalogue.digest} {shop.priors.digest} {shop.settings} {date.today()}"
-
-
-def _newest() -> int:
-    """Number of the record's newest entry: it grows with whatever is written."""
-    ledger, _ = shop_record()
-    if ledger is None:
-        return 0
-    with ledger.reading() as reading:
-        return reading.newest_entry()
 
 
 def _named(groups: Sequence[Group], shop: Shop) -> list[Group]:

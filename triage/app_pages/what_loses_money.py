@@ -14,7 +14,7 @@ from triage.app_pages.next_step import next_step
 from triage.app_pages.page_head import page_head
 from triage.app_pages.passed_by import passed_by
 from triage.app_pages.past_jobs import past_jobs
-from triage.app_pages.shop_record import record_url, shop_record
+from triage.app_pages.shop_record import newest_entry, record_url, shop_record
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.errors import TriageError
@@ -43,7 +43,9 @@ def page() -> None:
         key="loses-by", bind="query-params",
     )  # fmt: skip
     try:
-        review = _review(by or "kind", past.history.digest, _books(shop), record_url(), _newest(), past, shop)
+        review = _review(
+            by or "kind", past.history.digest, _books(shop), record_url(), newest_entry(), past, shop
+        )
     except TriageError as refusal:
         st.error(listed(refusal))
         return
@@ -70,15 +72,6 @@ def _review(
 def _books(shop: Shop) -> str:
     """What a review depends on besides the jobs."""
     return f"{shop.catalogue.digest} {shop.settings}"
-
-
-def _newest() -> int:
-    """Number of the record's newest entry: it grows with whatever is written."""
-    ledger, _ = shop_record()
-    if ledger is None:
-        return 0
-    with ledger.reading() as reading:
-        return reading.newest_entry()
 
 
 def _chart(review: MoneyReview) -> None:
