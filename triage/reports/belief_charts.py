@@ -16,7 +16,7 @@ import altair as alt
 from triage.elicitation.beside_record import BesideRecord, Estimate
 from triage.elicitation.prior_predictive import PredictedCount
 from triage.reports.belief_words import counted_words, estimate_words
-from triage.reports.charts import GAIN, INK
+from triage.reports.charts import GAIN, INK, fitted, line_axis
 
 # Okabe and Ito, Color Universal Design (2002, revised 2008).
 BELIEF = "#CC79A7"
@@ -30,12 +30,8 @@ def standing_chart(rows: Sequence[BesideRecord]) -> alt.LayerChart:
     """Each kind's belief, record and both of 20, the first two of three lines with their 90 % range."""
     marks = [mark for row in rows for mark in _marks(row)]
     order = [_wrapped(row.name) for row in rows]
-    axis = alt.Axis(
-        title=None, labelExpr="split(datum.label, '\\n')", labelLimit=150, labelFontSize=11,
-        labelLineHeight=12, labelBaseline="middle", labelColor=INK, ticks=False, domain=False,
-    )  # fmt: skip
     base = alt.Chart(alt.Data(values=marks)).encode(
-        y=alt.Y("kind:N", sort=order, axis=axis, scale=alt.Scale(paddingInner=0.3)),
+        y=line_axis(order, 150, "kind", domain=False, scale=alt.Scale(paddingInner=0.3)),
         yOffset=alt.YOffset("side:N", sort=list(SIDES), scale=alt.Scale(domain=list(SIDES))),
         color=alt.Color(
             "side:N", sort=list(SIDES), scale=alt.Scale(domain=list(SIDES), range=_COLOURS), legend=_legend()
@@ -54,11 +50,7 @@ def standing_chart(rows: Sequence[BesideRecord]) -> alt.LayerChart:
             "side:N", sort=list(SIDES), scale=alt.Scale(domain=list(SIDES), range=_SHAPES), legend=_legend()
         ),
     )
-    return (
-        alt.layer(reach, points)
-        .properties(height=_ROW * len(rows), autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
-        .configure_view(strokeWidth=0)
-    )
+    return fitted(alt.layer(reach, points), _ROW * len(rows))
 
 
 def standing_words(rows: Sequence[BesideRecord]) -> str:

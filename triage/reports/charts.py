@@ -12,6 +12,7 @@ import math
 import textwrap
 from collections import Counter
 from collections.abc import Sequence
+from typing import Any
 
 import altair as alt
 
@@ -24,9 +25,44 @@ GAIN, LOSS, TOTAL, INK = "#0072B2", "#D55E00", "#3a4148", "#0b0f13"
 _STEP = 20  # pixels a column takes: 16 of them fit a phone
 _TALLEST = 180  # pixels: a taller stack gets smaller dots
 _MOST_COLUMNS = 16
-_LABEL_LETTERS = 24
+_ROW = 32  # pixels: two lines of a label
 # A rounding error below zero is not a loss.
 _HALF_A_CENT = 0.005
+
+
+def line_axis(
+    order: Sequence[str], limit: int = 170, field: str = "line", domain: bool = True, **more: Any
+) -> alt.Y:
+    """One row a line of text, in the given order; a label may be wrapped.
+
+    limit : pixels of the longest label. domain : whether a line stands beside the labels.
+    more : further options of the encoding.
+    """
+    axis = alt.Axis(
+        title=None,
+        labelExpr="split(datum.label, '\\n')",
+        labelLimit=limit,
+        labelOverlap=False,
+        labelFontSize=11,
+        labelLineHeight=12,
+        labelBaseline="middle",
+        labelColor=INK,
+        ticks=False,
+        domain=domain,
+    )
+    return alt.Y(f"{field}:N", sort=list(order), axis=axis, **more)
+
+
+def fitted(chart: alt.LayerChart, height: int) -> alt.LayerChart:
+    """As wide as the page, and as high as its rows need (the axis not counted in)."""
+    return chart.properties(
+        height=height, autosize=alt.AutoSizeParams(type="fit-x", contains="padding")
+    ).configure_view(strokeWidth=0)
+
+
+def wrapped(label: str, letters: int = 24) -> str:
+    """A label over as many lines as it needs."""
+    return "\n".join(textwrap.wrap(label, letters))
 
 
 def is_loss(margin: float) -> bool:
@@ -132,7 +168,7 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
         rows.append(_bar(line.label, level, level + line.amount, line.amount, currency))
         level += line.amount
     rows.append({**_bar("Expected margin", 0.0, level, level, currency), "sign": "total"})
-    bars = alt.Chart(alt.Data(values=rows)).encode(y=_line_axis([row["line"] for row in rows]))
+    bars = alt.Chart(alt.Data(values=rows)).encode(y=line_axis([row["line"] for row in rows]))
     blocks = bars.mark_bar(height={"band": 0.7}).encode(
         x=alt.X("start:Q", axis=None),
         x2="end:Q",
@@ -143,13 +179,13 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
     )
     words = bars.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
     zero = alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK).encode(x="start:Q")
-    return _fitted(alt.layer(blocks, words, zero), len(rows))
+    return fitted(alt.layer(blocks, words, zero), _ROW * len(rows))
 
 
 def _bar(label: str, start: float, end: float, amount: float, currency: str) -> dict:
     signed = money_text(amount, currency)
     return {
-        "line": _wrapped(label),
+        "line": wrapped(label),
         "start": start,
         "end": end,
         "right": max(start, end),
@@ -164,8 +200,8 @@ def tornado(swings: Sequence[Swing], expected: float, currency: str) -> alt.Laye
     for swing in swings:
         low, high = sorted((swing.margin_low, swing.margin_high))
         words = f"{money_text(low, currency, whole=True)} to {money_text(high, currency, whole=True)}"
-        rows.append({"line": _wrapped(swing.name), "start": low, "end": high, "right": high, "money": words})
-    base = alt.Chart(alt.Data(values=rows)).encode(y=_line_axis([row["line"] for row in rows]))
+        rows.append({"line": wrapped(swing.name), "start": low, "end": high, "right": high, "money": words})
+    base = alt.Chart(alt.Data(values=rows)).encode(y=line_axis([row["line"] for row in rows]))
     bars = base.mark_bar(height={"band": 0.6}, color=GAIN).encode(
         x=alt.X("start:Q", axis=None),
         x2="end:Q",
@@ -176,33 +212,7 @@ def tornado(swings: Sequence[Swing], expected: float, currency: str) -> alt.Laye
         alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK, strokeWidth=1.5).encode(x="start:Q")
     )
     now = alt.Chart(alt.Data(values=[{"start": expected}])).mark_rule(color=INK, strokeDash=[3, 3])
-    return _fitted(alt.layer(bars, words, zero, now.encode(x="start:Q")), len(rows))
-
-
-def _line_axis(order: Sequence[str]) -> alt.Y:
-    """One row a line of text, in the given order; a label may take two lines."""
-    axis = alt.Axis(
-        title=None,
-        labelExpr="split(datum.label, '\\n')",
-        labelLimit=170,
-        labelFontSize=11,
-        labelLineHeight=12,
-        labelBaseline="middle",
-        labelColor=INK,
-        ticks=False,
-    )
-    return alt.Y("line:N", sort=list(order), axis=axis)
-
-
-def _fitted(chart: alt.LayerChart, rows: int) -> alt.LayerChart:
-    """As wide as the page, and as high as its rows need (the axis not counted in)."""
-    return chart.properties(
-        height=32 * rows, autosize=alt.AutoSizeParams(type="fit-x", contains="padding")
-    ).configure_view(strokeWidth=0)
-
-
-def _wrapped(label: str) -> str:
-    return "\n".join(textwrap.wrap(label, _LABEL_LETTERS))
+    return fitted(alt.layer(bars, words, zero, now.encode(x="start:Q")), _ROW * len(rows))
 
 
 def _labels(ticks: Sequence[float], currency: str) -> str:

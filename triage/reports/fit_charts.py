@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import json
-import textwrap
 from collections.abc import Sequence
 
 import altair as alt
 
 from triage.posterior.manifest import PredictiveCheck
-from triage.reports.charts import GAIN, INK, LOSS
+from triage.reports.charts import GAIN, INK, LOSS, fitted, line_axis, wrapped
 from triage.reports.fit_words import check_figures, check_words
 
 _ROW = 36  # pixels: two lines of a label
 _LABEL_LETTERS = 28
-_BREAK = "\n"
 # Half widths of the interval from its middle at which a far-out record is drawn.
 _FARTHEST = 3.0
 _PLACES = ["inside", "just outside", "far outside"]
@@ -36,7 +33,7 @@ def checks_chart(checks: Sequence[PredictiveCheck]) -> alt.LayerChart:
         record, expected = check_figures(check)
         rows.append(
             {
-                "line": _BREAK.join(textwrap.wrap(check.quantity, _LABEL_LETTERS)),
+                "line": wrapped(check.quantity, _LABEL_LETTERS),
                 "record": record,
                 "expected": expected,
                 "place": place_words(check),
@@ -45,20 +42,8 @@ def checks_chart(checks: Sequence[PredictiveCheck]) -> alt.LayerChart:
                 "high": 1.0,
             }
         )
-    labels = alt.Axis(
-        title=None,
-        labelExpr=f"split(datum.label, {json.dumps(_BREAK)})",
-        labelLimit=190,
-        labelOverlap=False,
-        labelFontSize=11,
-        labelLineHeight=12,
-        labelBaseline="middle",
-        labelColor=INK,
-        ticks=False,
-        domain=False,
-    )
     base = alt.Chart(alt.Data(values=rows)).encode(
-        y=alt.Y("line:N", sort=[row["line"] for row in rows], axis=labels),
+        y=line_axis([row["line"] for row in rows], 190, domain=False),
         tooltip=[
             alt.Tooltip("line:N", title="figure"),
             alt.Tooltip("record:N", title="record"),
@@ -76,11 +61,7 @@ def checks_chart(checks: Sequence[PredictiveCheck]) -> alt.LayerChart:
             "place:N", scale=alt.Scale(domain=_PLACES, range=["circle", "square", "diamond"]), legend=None
         ),
     )
-    return (
-        alt.layer(bars, points)
-        .properties(height=_ROW * len(rows), autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
-        .configure_view(strokeWidth=0)
-    )
+    return fitted(alt.layer(bars, points), _ROW * len(rows))
 
 
 def chart_words(checks: Sequence[PredictiveCheck]) -> str:

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import json
-import textwrap
-
 import altair as alt
 
 from triage.domain.money import money_text
-from triage.reports.charts import GAIN, INK, LOSS, is_loss
+from triage.reports.charts import GAIN, INK, LOSS, fitted, is_loss, line_axis, wrapped
 from triage.review.money_review import MoneyGroup, MoneyReview
 
 MOST_ROWS = 20
 _ROW = 38  # pixels: three lines of a label
 _LABEL_LETTERS = 28
-_BREAK = "\n"
 
 
 def charted(review: MoneyReview, most: int = MOST_ROWS) -> tuple[MoneyGroup, ...]:
@@ -51,7 +47,7 @@ def total_bars(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
         tooltip=[alt.Tooltip("line:N", title="group"), alt.Tooltip("money:N", title="total")],
     )
     words = base.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
-    return _fitted(alt.layer(bars, words, _zero()), len(rows))
+    return fitted(alt.layer(bars, words, _zero()), _ROW * len(rows))
 
 
 def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
@@ -88,7 +84,7 @@ def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart
         .encode(x=alt.X(end, axis=None, scale=room), text="short:N")
         for outcome, align, end in zip(_OUTCOMES, ("right", "left"), ("low:Q", "high:Q"), strict=True)
     ]
-    return _fitted(alt.layer(reach, points, *words, _zero()), len(rows))
+    return fitted(alt.layer(reach, points, *words, _zero()), _ROW * len(rows))
 
 
 def review_words(review: MoneyReview, most: int = MOST_ROWS) -> str:
@@ -120,7 +116,7 @@ def _label(group: MoneyGroup) -> str:
 
 
 def _wrapped(group: MoneyGroup) -> str:
-    return _BREAK.join(textwrap.wrap(_label(group), _LABEL_LETTERS))
+    return wrapped(_label(group), _LABEL_LETTERS)
 
 
 def _mean_words(group: MoneyGroup, currency: str) -> str:
@@ -140,26 +136,9 @@ def _colour() -> alt.Color:
 
 
 def _lines(rows: list[dict]) -> alt.Y:
-    axis = alt.Axis(
-        title=None,
-        labelExpr=f"split(datum.label, {json.dumps(_BREAK)})",
-        labelLimit=180,
-        labelOverlap=False,
-        labelFontSize=11,
-        labelLineHeight=12,
-        labelBaseline="middle",
-        labelColor=INK,
-        ticks=False,
-    )
-    return alt.Y("line:N", sort=[row["line"] for row in rows], axis=axis)
+    return line_axis([row["line"] for row in rows], 180)
 
 
 def _zero() -> alt.Chart:
     at_zero = alt.Chart(alt.Data(values=[{"zero": 0}]))
     return at_zero.mark_rule(color=INK, strokeWidth=1.5).encode(x="zero:Q")
-
-
-def _fitted(chart: alt.LayerChart, rows: int) -> alt.LayerChart:
-    return chart.properties(
-        height=_ROW * rows, autosize=alt.AutoSizeParams(type="fit-x", contains="padding")
-    ).configure_view(strokeWidth=0)

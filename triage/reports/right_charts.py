@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import altair as alt
 
 from triage.domain.counts import in_twenty
-from triage.reports.charts import GAIN, INK, LOSS
+from triage.reports.charts import GAIN, INK, LOSS, fitted, line_axis
 from triage.review.backtest import Group
 from triage.review.reliability import ReliabilityBin
 
@@ -47,11 +47,7 @@ def reliability_chart(bins: Sequence[ReliabilityBin]) -> alt.LayerChart:
     counts = base.mark_text(align="left", dx=8, dy=8, color=INK, fontSize=11).encode(
         x=across, y=up, text="count:N"
     )
-    return (
-        alt.layer(true.encode(x=across, y=up), reach, points, counts)
-        .properties(height=320, autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
-        .configure_view(strokeWidth=0)
-    )
+    return fitted(alt.layer(true.encode(x=across, y=up), reach, points, counts), 320)
 
 
 def reliability_words(bins: Sequence[ReliabilityBin]) -> str:
@@ -69,14 +65,9 @@ def group_chart(groups: Sequence[Group]) -> alt.LayerChart:
         }
         for one in groups
     ]  # fmt: skip
-    lines = alt.Y(
-        "group:N",
-        sort=[row["group"] for row in rows],
-        axis=alt.Axis(title=None, labelLimit=190, labelFontSize=11, labelColor=INK, ticks=False),
-    )
     across = alt.Scale(domain=[0, 20])
     axis = alt.Axis(title="of 20", values=_TICKS, labelColor=INK, titleColor=INK)
-    base = alt.Chart(alt.Data(values=rows)).encode(y=lines)
+    base = alt.Chart(alt.Data(values=rows)).encode(y=line_axis([row["group"] for row in rows], 190, "group"))
     reach = base.mark_rule(color=INK, strokeWidth=2).encode(
         x=alt.X("low:Q", scale=across, axis=axis), x2="high:Q"
     )
@@ -89,11 +80,7 @@ def group_chart(groups: Sequence[Group]) -> alt.LayerChart:
     said = base.mark_tick(color=INK, thickness=3, size=16).encode(
         x=alt.X("said:Q", scale=across, axis=axis), tooltip=[alt.Tooltip("words:N", title="tries")]
     )
-    return (
-        alt.layer(reach, said, points)
-        .properties(height=26 * len(rows) + 30, autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
-        .configure_view(strokeWidth=0)
-    )
+    return fitted(alt.layer(reach, said, points), 26 * len(rows) + 30)
 
 
 def group_words(groups: Sequence[Group]) -> str:
