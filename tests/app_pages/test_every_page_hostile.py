@@ -15,6 +15,7 @@ from tests.app_pages.hostile_record import HOSTILE, LABEL, MARKUP, TOML, TYPED, 
 from tests.app_pages.read_as_markup import read_as_markup
 from triage.app_pages.draft import Draft
 from triage.app_pages.literal import literal
+from triage.ledger.drafts import StoredDraft, save_draft
 from triage.shipped import shipped
 from triage.workflows.shop import DEMO_PRIORS, DEMO_SETTINGS
 
@@ -39,6 +40,13 @@ def test_a_device_and_its_quote(opened, keep):
     id = keep(Draft(TOML, walk_in=True))
     literally(opened("device", device=id))
     literally(opened("quote", device=id))
+
+
+def test_a_quote_for_a_job(opened, record):
+    job = hostile_jobs(record)[0]
+    save_draft(record, "a" * 22, StoredDraft(TOML, None, True, "EUR", job))
+    said = literally(opened("quote", device="a" * 22))
+    assert f"Job {literal(LABEL + '1')}" in said
 
 
 @pytest.mark.parametrize(("which", "count"), [("open", 2), ("ended", 1), ("declined", 1)])

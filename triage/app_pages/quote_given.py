@@ -9,6 +9,7 @@ import streamlit as st
 from triage.app_pages.at_the_bench import at_the_bench
 from triage.app_pages.job_in_hand import JobInHand, version_seen
 from triage.app_pages.kept_device import current_job, listed
+from triage.app_pages.literal import literal
 from triage.app_pages.shop_record import shop_record
 from triage.app_pages.take_it import JOB
 from triage.domain.job_file import JobFile
@@ -31,7 +32,9 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
     except TriageError as refusal:
         st.error(listed(refusal))
         return
-    st.page_link(JOB, label=f"Job {file.label}", icon=":material/work:", query_params={"job": str(number)})
+    st.page_link(
+        JOB, label=f"Job {literal(file.label)}", icon=":material/work:", query_params={"job": str(number)}
+    )
     with st.form("quote-given"):
         hand = at_the_bench(ledger)
         given = st.form_submit_button("Write down: given to the owner", key="quote-given-go")
