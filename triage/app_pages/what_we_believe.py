@@ -36,6 +36,12 @@ def page() -> None:
     if part == "state":
         state_part(shop)
         return
+    if part != "sets" and shop.posterior.manifest.failed:
+        st.warning(
+            "The fit failed its checks, so nothing is read off it here. What to do: go back to an earlier "
+            "one under **Fit health**, or learn anew."
+        )
+        return
     found = past_jobs(shop)
     if part == "propose":
         proposals_part(shop, found)

@@ -21,8 +21,9 @@ class DriftNow:
 
 
 def drift_now(history: History, shop: Shop) -> DriftNow:
-    """Watch past jobs for drift up to their last day."""
-    watch = watch_drift(history, shop.posterior, shop.catalogue, shop.priors)
+    """Watch past jobs for drift up to their last day: against beliefs where the fit failed its checks."""
+    fitted = None if shop.posterior.manifest.failed else shop.posterior
+    watch = watch_drift(history, fitted, shop.catalogue, shop.priors)
     choice = None
     if watch.alarms:
         choice = choose_half_life(history, shop.catalogue, shop.priors, watch.alarms)
