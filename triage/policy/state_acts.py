@@ -76,31 +76,27 @@ class Acts:
 
 
 def acts_of(
-    states: int, layers: Sequence[slice], arcs: Sequence[tuple[int, bool, np.ndarray, np.ndarray]]
+    states: int,
+    layers: Sequence[slice],
+    acts: Sequence[tuple[np.ndarray, np.ndarray, np.ndarray]],
+    forced: np.ndarray,
 ) -> Acts:
-    """Lay acts out state by state.
+    """Put the acts of all layers together.
 
     Parameters
     ----------
     layers : slices of the states.
-    arcs : (move, forced, parents, children), shapes of the last two (row,) and
-        (end, row), in the order in which ties are settled.
+    acts : for each layer that acts leave (parents, moves, children), parents
+        rising, shapes (act,), (act,) and (end, act); a child is -1 where an act has fewer ends.
+    forced : ndarray of bool, shape (move,).
     """
-    most = max((len(children) for *_, children in arcs), default=1)
-    rows = [len(parents) for _, _, parents, _ in arcs]
-    parents = np.concatenate([np.zeros(0, dtype=np.intp), *(arc[2] for arc in arcs)])
-    order = np.argsort(parents, kind="stable")
-    children = np.full((most, len(parents)), states, dtype=np.intp)
-    place = 0
-    for (*_, ends), count in zip(arcs, rows, strict=True):
-        children[: len(ends), place : place + count] = ends
-        place += count
-    forced = np.zeros(states, dtype=bool)
-    for _, must, leaving, _ in arcs:
-        if must:
-            forced[leaving] = True
-    parents, move = parents[order], np.repeat(np.array([arc[0] for arc in arcs], dtype=np.intp), rows)
-    return Acts(parents, children[:, order], move[order], forced, _layers(parents, layers))
+    if not acts:
+        none = np.zeros(0, dtype=np.intp)
+        return Acts(none, np.zeros((1, 0), dtype=np.intp), none, np.zeros(states, dtype=bool), ())
+    parents, move, children = (np.concatenate(part, axis=-1) for part in zip(*acts, strict=True))
+    must = np.zeros(states, dtype=bool)
+    must[parents[forced[move]]] = True
+    return Acts(parents, np.where(children < 0, states, children), move, must, _layers(parents, layers))
 
 
 def _layers(parents: np.ndarray, layers: Sequence[slice]) -> tuple[ActLayer, ...]:

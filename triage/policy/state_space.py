@@ -158,28 +158,32 @@ def build_space(
         # Few enough to ask of every combination at once what may be done in it.
         grid = decoded(np.arange(int(np.prod(sizes))))
         whole = _allowed(grid, moves, observe(grid))
+    ends, steps = _ends(moves, strides)
     codes = np.asarray(start, dtype=np.int64)[None, :] @ strides
-    offset, blocks, layers, arcs = 0, [decoded(codes)], [slice(0, 1)], []
+    offset, blocks, layers, acts = 0, [decoded(codes)], [slice(0, 1)], []
     while True:
-        layer, first = blocks[-1], offset
-        allowed = [mask[codes] for mask in whole] if whole else _allowed(layer, moves, observe(layer))
-        found, children = _leave(codes, moves, allowed, strides)
-        offset += len(layer)
-        if not found:
+        layer = blocks[-1]
+        allowed = _allowed(layer, moves, observe(layer)) if whole is None else whole[codes]
+        found = np.flatnonzero(allowed)  # state by state, moves in their order
+        if not len(found):
             break
-        codes = _distinct(np.concatenate([ends.ravel() for ends in children]))
-        if offset + len(codes) > max_states:
+        rows = found // len(moves)
+        made = found - rows * len(moves)
+        children, real = codes[rows] + steps[:, made], ends[:, made]
+        codes = _distinct(children[real])
+        below = offset + len(layer)
+        if below + len(codes) > max_states:
             raise too_large(max_states)
-        for (index, rows), ends in zip(found, children, strict=True):
-            arcs.append((index, moves[index].forced, rows + first, np.searchsorted(codes, ends) + offset))
+        acts.append((rows + offset, made, np.where(real, np.searchsorted(codes, children) + below, -1)))
+        offset = below
         blocks.append(decoded(codes))
         layers.append(slice(offset, offset + len(codes)))
     states = np.concatenate(blocks)
     view = observe(states)
-    acts = acts_of(len(states), layers, arcs)
-    weigher = Weigher(states, view.dead, factors, acts.parents, acts.children)
+    laid = acts_of(len(states), layers, acts, np.array([move.forced for move in moves], dtype=bool))
+    weigher = Weigher(states, view.dead, factors, laid.parents, laid.children)
     weight = weigher.weigh(factors, weights, nodes)
-    return StateSpace(digits, factors, moves, states, tuple(layers), acts, weight, view, weigher)
+    return StateSpace(digits, factors, moves, states, tuple(layers), laid, weight, view, weigher)
 
 
 def weighed(
@@ -197,8 +201,8 @@ def too_large(max_states: int) -> PlanTooLargeError:
     )
 
 
-def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> list[np.ndarray]:
-    """Whether each move may be made in each state, one (state,) mask a move."""
+def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> np.ndarray:
+    """Whether each move may be made in each state, shape (state, move)."""
     allowed = [(states[:, move.digit] == move.start) & move.allowed(view) for move in moves]
     forced = np.zeros(len(states), dtype=bool)
     for move, mask in zip(moves, allowed, strict=True):
@@ -214,21 +218,19 @@ def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> list[np.
             if moves[index].turn == turn:
                 allowed[index] &= ~before
                 taken |= allowed[index]
-    return [mask if move.forced else mask & ~forced for move, mask in zip(moves, allowed, strict=True)]
+    table = np.stack(allowed, axis=1) if moves else np.zeros((len(states), 0), dtype=bool)
+    table[np.ix_(forced, [not move.forced for move in moves])] = False
+    return table
 
 
-def _leave(
-    codes: np.ndarray, moves: tuple[Move, ...], allowed: list[np.ndarray], strides: np.ndarray
-) -> tuple[list[tuple[int, np.ndarray]], list[np.ndarray]]:
-    """Allowed (move, rows) pairs of a layer, and for each the codes that its ends lead to, (end, row)."""
-    found, children = [], []
-    for index, (move, mask) in enumerate(zip(moves, allowed, strict=True)):
-        rows = np.flatnonzero(mask)
-        if len(rows):
-            found.append((index, rows))
-            steps = (np.array(move.ends) - move.start) * strides[move.digit]
-            children.append(codes[rows] + steps[:, None])
-    return found, children
+def _ends(moves: tuple[Move, ...], strides: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Which ends each move has, and by how much each changes a state's code, both of shape (end, move)."""
+    most = max((len(move.ends) for move in moves), default=1)
+    real, steps = np.zeros((most, len(moves)), dtype=bool), np.zeros((most, len(moves)), dtype=np.int64)
+    for index, move in enumerate(moves):
+        real[: len(move.ends), index] = True
+        steps[: len(move.ends), index] = (np.array(move.ends) - move.start) * strides[move.digit]
+    return real, steps
 
 
 def _distinct(codes: np.ndarray) -> np.ndarray:

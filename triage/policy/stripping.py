@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from triage.domain.settings import GoRule, Settings
+from triage.policy.finishing_odds import gain_at_most, least_spent, parts_cost_more
 from triage.policy.plan_inputs import PlanInputs
 from triage.policy.terms import PurchaseTerms
 from triage.policy.turning_point import DIGITS, highest
@@ -47,40 +48,24 @@ def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> f
 
 
 def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms | None = None) -> bool:
-    """Whether stripping at once is best whatever is paid, even if every repair were to work.
+    """Whether stripping at once is best whatever is paid, by a bound that needs no plan.
 
-    Then nothing has to be planned. Finishing is put at its best: the best
-    grade, no comeback, no wait, every required damage that is seen closed at
-    the first try by its cheapest repair (one that closes several shares its
-    cost among them), nothing found later.
+    Finishing is put at its best: the best grade, no comeback, no wait, nothing
+    found later; see `finishing_odds` for what it takes and how likely it is.
 
     Parameters
     ----------
     terms : those of `parts_terms`, where they are at hand.
     """
     problem = inputs.problem
-    costs = [
-        option.minutes[0] * problem.rate + option.parts[0] + option.extra[0] for option in problem.options
-    ]
-    if any(cost < option.recovered for cost, option in zip(costs, problem.options, strict=True)):
-        return False  # a repair made only for the parts it leaves
-    if problem.stop_minutes[1] < problem.stop_minutes[0]:
+    if not parts_cost_more(problem) or problem.stop_minutes[1] < problem.stop_minutes[0]:
         return False
-    wanted = {i for i, item in enumerate(problem.items) if item.required and item.mystery < 0}
-    spent, access = 0.0, 0
-    for item in wanted:
-        closing = [o for o, option in enumerate(problem.options) if item in option.closes]
-        if not closing:
-            return True
-        spent += min(costs[o] / len(wanted.intersection(problem.options[o].closes)) for o in closing)
-        access = max(access, min(problem.options[o].access for o in closing))
-    for level in range(access):
-        spent += problem.access_minutes[level] * problem.rate + problem.access_extra[level]
-    ending = min(problem.finish_minutes[1 if access else 0 :]) * problem.rate
+    least = least_spent(problem)
+    if least is None:
+        return True
     terms = terms or parts_terms(inputs, settings)
-    finished = terms.finish(np.arange(3)).max(axis=0) - ending - spent
     stripped = terms.stop(np.ones(1), np.zeros(1))[0] - problem.stop_minutes[0] * problem.rate
-    return bool((finished <= stripped).all())
+    return bool((gain_at_most(problem, terms.best_finish - least - stripped) <= 0.0).all())
 
 
 def parts_terms(inputs: PlanInputs, settings: Settings) -> PurchaseTerms:

@@ -114,6 +114,11 @@ class PurchaseTerms:
             part = part if self.tax.scheme == "standard" else 0.0
         return (untaxed.reshape(-1, *([1] * np.ndim(self.paid))) - part * taxed)[grade]
 
+    @cached_property
+    def best_finish(self) -> np.ndarray:
+        """Expected net money of a sale at the best grade, shape () or (price,)."""
+        return self.finish(np.arange(3)).max(axis=0)
+
     def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
         """Net money of stripping, shape (state,) or (state, price)."""
         if np.ndim(self.paid):
