@@ -90,7 +90,7 @@ class Lifted:
         return draws.drop_vars(inner), backend.dataset(tree, "sample_stats")
 
     def log_likelihood(self, truth: dict[str, np.ndarray], data: dict[str, np.ndarray]) -> float:
-        """Log likelihood of a record at stated values of the free variables."""
+        """Log likelihood of a record at stated values of all that the model names."""
         values = {**truth, **data}
         return float(self._likelihood(*(values[name] for name in self._inputs)))
 
@@ -101,7 +101,9 @@ class Lifted:
         from pytensor.graph.traversal import graph_inputs
 
         output = self.model[LOG_LIKELIHOOD]
-        free = {variable: variable.type() for variable in self.model.free_RVs}
+        # Deterministics too: what a free variable stands for may depend on the record (`kind_own`).
+        named = (*self.model.free_RVs, *self.model.deterministics)
+        free = {variable: variable.type() for variable in named if variable is not output}
         data = {v: v.type() for v in graph_inputs([output]) if isinstance(v, SharedVariable) and
                 (v.name or "").startswith("data_")}  # fmt: skip
         self._inputs = [variable.name for variable in (*free, *data)]

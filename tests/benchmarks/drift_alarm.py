@@ -44,8 +44,8 @@ RESULTS = Path(__file__).parent / "results" / "drift-alarm.json"
 KIND = "frame-bent"
 CHANCES, FALLS_TO = (0.91, 0.76, 0.47), 0.36  # 15 in 20 over all, and 8 in 20 after the fall
 WATCHED_YEARS = 2
-# A third of what may be: other shops, and other histories, are not these.
-WANTED_RATE = 0.05 / 3
+# Two thirds of what may be: the rest is room for other shops, and for other histories.
+WANTED_RATE = 0.05 * 2 / 3
 GRID = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0)
 
 

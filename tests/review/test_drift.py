@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from triage.review.drift import ALARM_AT, Stretch, drift_alarms, evidence, shares
+from triage.review.drift import ALARM_AT, PROVED_AT, Stretch, drift_alarms, evidence, shares
 
 START = date(2025, 1, 1)
 NAMES = {"hinge": "Loose hinge", "lamp": "Dead lamp"}
@@ -89,11 +89,25 @@ def test_few_attempts_or_none_raise_nothing():
 
 
 def test_outcomes_before_the_watch_only_teach():
-    # What fell before the watch began is what the draws then expect.
-    fixed = steady(15, 20, 100) + steady(8, 20, 200)
+    # What fell long before the watch began is what the draws then expect, if they may move.
+    fixed = steady(15, 20, 20) + steady(8, 20, 280)
     unsure = np.linspace(0.1, 0.95, 86)
     late = date.fromordinal(START.toordinal() + 600)
     assert not drift_alarms([stretch(fixed, unsure)], {"hinge": 1.0}, NAMES, late)
+    assert drift_alarms([stretch(fixed, 0.75)], {"hinge": 1.0}, NAMES, late)
+
+
+def test_an_alarm_says_when_it_is_not_yet_proved():
+    fixed = steady(15, 20, 100) + steady(8, 20, 60)
+    told = [
+        drift_alarms([stretch(fixed[:count], 0.75)], {"hinge": 0.5, "lamp": 0.5}, NAMES, START)
+        for count in range(100, 161)
+    ]
+    proved = [alarm.proved for found in told for alarm in found]
+    assert proved == sorted(proved) and False in proved and True in proved
+    for (alarm,) in filter(None, told):
+        assert alarm.words.endswith("likely, not proved") != alarm.proved
+        assert alarm.proved == (alarm.evidence >= PROVED_AT)
 
 
 def test_more_than_the_whole_rate_cannot_be_shared_out():

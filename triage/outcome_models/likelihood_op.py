@@ -35,11 +35,11 @@ _MOST_IN_A_PRODUCT = 16
 
 
 @numba.njit(fastmath={"reassoc", "contract"}, error_model="numpy")
-def _kernel(logits, sigma, cell, fixed, start, count, first_node, last_node, z, weight):
+def _kernel(logits, sigma, cell, fixed, start, count, width, first_node, last_node, z, weight):
     """Total log likelihood, its gradient by logit, shape (cell,), and by sigma.
 
     cell, fixed : shape (item, lane), the items of a block's patterns side by side.
-    start : shape (block + 1,). count : shape (block, lane), 0 where a lane is spare.
+    start : shape (block + 1,). count : shape (block, lane). width : shape (block,), lanes in use.
     z, weight : nodes from 0 up; each stands for itself and its mirror image.
     """
     own, at_node = np.exp(logits), np.exp(sigma * z)
@@ -54,21 +54,22 @@ def _kernel(logits, sigma, cell, fixed, start, count, first_node, last_node, z, 
     by_logit = np.zeros(logits.size)
     for block in range(count.shape[0]):
         begin, size = start[block], start[block + 1] - start[block]
+        lanes = width[block]
         for row in range(size):
-            for lane in range(_LANES):
+            for lane in range(lanes):
                 odds[row, lane] = own[cell[begin + row, lane]]
                 won[row, lane] = fixed[begin + row, lane]
         slope[:size] = 0.0
         total[:], by_node[:] = 0.0, 0.0
         low, high = first_node[block], last_node[block]
-        _largest(odds, won, size, at_node, low, high, top)
+        _largest(odds, won, size, lanes, at_node, low, high, top)
         for n in range(low, high):
             e = at_node[n]
             up[:], down[:] = weight[n], weight[n]
             by_up[:], by_down[:] = 0.0, 0.0
             for row in range(size):
                 a, w, there, back = odds[row], won[row], plus[row], minus[row]
-                for lane in range(_LANES):
+                for lane in range(lanes):
                     lost = 1.0 - w[lane]
                     here, mirrored = 1.0 + a[lane] * e, e + a[lane]
                     shared = 1.0 / (here * mirrored)
@@ -79,51 +80,54 @@ def _kernel(logits, sigma, cell, fixed, start, count, first_node, last_node, z, 
                     by_up[lane] += failing - lost
                     by_down[lane] += failing_back - lost
             if size > _MOST_IN_A_PRODUCT:
-                _in_logarithms(odds, won, size, e, weight[n], top, up, down)
-            for lane in range(_LANES):
+                _in_logarithms(odds, won, size, lanes, e, weight[n], top, up, down)
+            for lane in range(lanes):
                 total[lane] += up[lane] + down[lane]
                 by_node[lane] += z[n] * (up[lane] * by_up[lane] - down[lane] * by_down[lane])
             for row in range(size):
                 rise, there, back = slope[row], plus[row], minus[row]
-                for lane in range(_LANES):
+                for lane in range(lanes):
                     rise[lane] += up[lane] * there[lane] + down[lane] * back[lane]
-        for lane in range(_LANES):
+        for lane in range(lanes):
             value += count[block, lane] * (np.log(total[lane]) + top[lane])
             total[lane] = count[block, lane] / total[lane]
             by_sigma += total[lane] * by_node[lane]
         for row in range(size):
-            for lane in range(_LANES):
+            for lane in range(lanes):
                 by_logit[cell[begin + row, lane]] += total[lane] * slope[row, lane]
     return value, by_logit, by_sigma
 
 
 @numba.njit(error_model="numpy")
-def _largest(odds, won, size, at_node, low, high, top):
+def _largest(odds, won, size, lanes, at_node, low, high, top):
     """Largest log chance of each lane's outcomes at any node; 0 where products will do."""
     top[:] = 0.0
     if size > _MOST_IN_A_PRODUCT:
         top[:] = -np.inf
-        for lane in range(_LANES):
+        for lane in range(lanes):
             for n in range(low, high):
                 for e in (at_node[n], 1.0 / at_node[n]):
                     top[lane] = max(top[lane], _log_chance(odds, won, size, e, lane))
 
 
 @numba.njit(error_model="numpy")
-def _in_logarithms(odds, won, size, e, weight, top, up, down):
+def _in_logarithms(odds, won, size, lanes, e, weight, top, up, down):
     """Weight times chance of each lane's outcomes over its largest, at a node and its mirror image."""
-    for lane in range(_LANES):
+    for lane in range(lanes):
         up[lane] = weight * np.exp(_log_chance(odds, won, size, e, lane) - top[lane])
         down[lane] = weight * np.exp(_log_chance(odds, won, size, 1.0 / e, lane) - top[lane])
 
 
 @numba.njit(error_model="numpy")
 def _log_chance(odds, won, size, e, lane):
-    found = 0.0
+    found, part = 0.0, 1.0
     for row in range(size):
         reach = odds[row, lane] * e
-        found += won[row, lane] * np.log(reach) - np.log1p(reach)
-    return found
+        part *= (1.0 - won[row, lane] + won[row, lane] * reach) / (1.0 + reach)
+        if row % 8 == 7:  # a logarithm for eight factors, before their product can underflow
+            found += np.log(part)
+            part = 1.0
+    return found + np.log(part)
 
 
 def _mirrored(count: int) -> tuple[np.ndarray, np.ndarray]:
@@ -140,24 +144,26 @@ def _blocks(patterns: AttemptPatterns, nodes: np.ndarray) -> tuple[np.ndarray, .
     counts = np.unique(nodes)
     sets = [_mirrored(int(count)) for count in counts]
     ends = np.cumsum([len(z) for z, _ in sets])
-    cell, fixed, weight, rows, which = [], [], [], [], []
+    cell, fixed, weight, rows, width, which = [], [], [], [], [], []
     for place, count in enumerate(counts):
         for size in np.unique(patterns.size[nodes == count]):
             alike = np.flatnonzero((nodes == count) & (patterns.size == size))
             for begin in range(0, len(alike), _LANES):
                 held = alike[begin : begin + _LANES]
-                lanes = np.resize(held, _LANES)  # spare lanes repeat, and count for nothing
+                lanes = np.resize(held, _LANES)
                 items = patterns.start[lanes] + np.arange(size)[:, None]  # (row, lane)
                 cell.append(patterns.cell[items])
                 fixed.append(patterns.fixed[items])
-                weight.append(np.where(np.arange(_LANES) < len(held), patterns.count[lanes], 0.0))
+                weight.append(patterns.count[lanes])
                 rows.append(size)
+                width.append(len(held))
                 which.append(place)
     return (
         np.concatenate(cell).astype(np.int64),
         np.concatenate(fixed).astype(np.float64),
         np.cumsum([0, *rows]).astype(np.int64),
         np.array(weight, dtype=np.float64),
+        np.array(width, dtype=np.int64),
         np.array([ends[place] - len(sets[place][0]) for place in which], dtype=np.int64),
         np.array([ends[place] for place in which], dtype=np.int64),
         np.concatenate([z for z, _ in sets]),

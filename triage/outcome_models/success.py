@@ -152,11 +152,8 @@ def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, attempts: np.ndarray) -> Any:
     to 468; on 4,000 jobs, all as multiples gave half of either.
     """
     often = attempts >= ATTEMPTS_OF_A_KIND
-    centre = centre + pt.zeros(len(attempts))
-    unit = pm.Normal("kind_unit", 0.0, 1.0, shape=int((~often).sum()))
-    seen = pm.Normal("kind_seen", centre[often], sd[often], shape=int(often.sum()))
-    at = np.argsort(np.concatenate([np.flatnonzero(~often), np.flatnonzero(often)]))
-    return pt.concatenate([centre[~often] + sd[~often] * unit, seen])[at]
+    own = pm.Normal("kind_own", pt.where(often, centre, 0.0), pt.where(often, sd, 1.0), dims="kind")
+    return pt.where(often, own, centre + sd * own)
 
 
 def _factor(pm: Any, name: str, levels: int, fixed: float, scale: float, attempts: float = 0.0) -> Any | None:
