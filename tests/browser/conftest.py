@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -12,6 +13,9 @@ import urllib.request
 from pathlib import Path
 
 import pytest
+
+from triage.workflows.long_work import stop
+from triage.workflows.long_work_kinds import KINDS
 
 SIZES = {"desk": (1280, 800), "phone": (390, 844)}
 SHOTS = Path(__file__).parents[2] / "screenshots"
@@ -54,6 +58,8 @@ def server(chromium_path, tmp_path_factory):
         finally:
             process.terminate()
             process.wait(20)
+            for kind in KINDS:  # long work outlives its server
+                stop(kind, log.with_name("work"))
 
 
 def wait_for(address, process, log, seconds=60):
@@ -94,12 +100,18 @@ class Visit:
         self.outside: list[str] = []
         self.complaints: list[str] = []
         self.page.on("request", self._note_request)
-        self.page.on("console", lambda m: m.type == "error" and self.complaints.append(m.text))
+        self.page.on("console", self._note_complaint)
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
 
     def _note_request(self, request):
         if not request.url.startswith((self.address, self.address.replace("http", "ws"), "data:", "blob:")):
             self.outside.append(request.url)
+
+    def _note_complaint(self, message):
+        # A page that is loaded by its own address asks there for its server before it asks at the root.
+        probe = re.search(r"//[^/]+/\w+/_stcore/", message.location.get("url", ""))
+        if message.type == "error" and not probe:
+            self.complaints.append(message.text)
 
     def open(self, query=""):
         self.page.goto(self.address + query)

@@ -1,0 +1,191 @@
+"""Three of the five uses as an office walks them: what loses money, what is believed, a lot chosen from.
+
+What the page says is held against the same worked out in Python.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tests.browser.by_hand import choose, demo_shop, downloaded, press, said, type_in
+from tests.browser.test_every_page import MENU, go, unexcused
+from triage.domain.lot_files import read_lot_text
+from triage.elicitation.stated_belief import state_belief
+from triage.elicitation.statement import Statement
+from triage.lot_selection.lot_choice import Wanted
+from triage.lot_selection.whole_lot import LotTerms
+from triage.reports.belief_words import belief_words, change_words, proposal_words
+from triage.reports.lot_words import bid_list, choice_words, more_words, whole_words
+from triage.reports.review_words import group_words, job_head, lead_words
+from triage.review.job_lines import job_lines
+from triage.shipped import shipped
+from triage.workflows.lot import score_lot
+from triage.workflows.lot_bid import whole_bid
+from triage.workflows.lot_choice import choose_from_lot, in_counts
+from triage.workflows.record_of_fit import record_of_fit
+from triage.workflows.shop import DEMO_PRIORS
+from triage.workflows.shop_history import shop_history
+from triage.workflows.tuning import accept, propose_from
+from triage.workflows.what_loses_money import what_loses_money
+
+LOSES, BELIEVE, LOT = (
+    "Which damage loses money?",
+    "What do we believe, and does the record agree?",
+    "Which of these wrecks do we take?",
+)
+TRAY = """\
+unit,tier,findings,ask,lock
+A1,upper,cell-worn/2,40,clear
+A2,top,back-glass-cracked,57,clear
+A3,middle,touch-fault/3,20,locked-to-another
+A4,upper,back-glass-cracked;cell-worn/3,35,clear
+<b>A5</b>,uper,cell-worn/2,20,clear
+"""
+
+
+def office(visit, size, title, asked):
+    """Open a page of the office by its menu; the menu of a phone lies over the page until it is folded."""
+    visit.open()
+    go(visit, size, "Office", title, asked)
+    if size == "phone":
+        visit.page.get_by_test_id("stSidebarCollapseButton").get_by_role("button").click()
+        visit.page.get_by_test_id("stExpandSidebarButton").wait_for()
+    visit.idle(asked)
+
+
+def sound(visit):
+    """Nothing asked outside, nothing complained of, nothing too wide, nothing for axe to find."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    visit.page.mouse.move(0, 0)  # what is chosen and under the pointer is tinted darker
+    visit.settled()
+    main = visit.page.locator("[data-testid=stMain]")
+    assert main.evaluate("e => e.scrollWidth <= e.clientWidth"), "wider than the screen"
+    assert visit.outside == [] and visit.complaints == []
+    found = Axe().run(visit.page, context=MENU).response["violations"]
+    assert not [told for one in found for told in unexcused(one)]
+
+
+def main_words(visit):
+    """All that the page says."""
+    return said(visit.page.locator("[data-testid=stMain]"))
+
+
+def spaced(words):
+    """Words as `said` spaces them."""
+    return " ".join(words.split())
+
+
+def test_a_row_of_what_loses_money_shows_its_jobs_and_can_be_bookmarked(visit, size):
+    page, shop = visit.page, demo_shop()
+    office(visit, size, "What loses money", LOSES)
+    past = shop_history(shop, None)
+    review = what_loses_money(past, shop, None)
+    assert lead_words(review) in main_words(visit)
+    page.locator(".mark-symbol path").nth(9).wait_for(state="attached")  # every group has its point
+    # The grid is a canvas: its third row, at the box that picks it.
+    page.get_by_test_id("stDataFrame").click(position={"x": 16, "y": 35 * 3 + 17})
+    page.wait_for_url("**loses-kind=**")
+    visit.idle(LOSES)
+    third = review.groups[2]
+    worst = job_lines(third, past.history, shop.catalogue, shop.settings)[0]
+    shown = main_words(visit)
+    assert spaced(group_words(third, review)) in shown
+    assert f"{worst.label} {job_head(worst, review.currency)}" in shown
+    visit.full_shot(f"what-loses-money-{size}")
+    page.reload()
+    visit.idle(LOSES)
+    assert page.get_by_label("Which damage?").input_value() == third.name
+    assert spaced(group_words(third, review)) in main_words(visit)
+    sound(visit)
+
+
+def test_beliefs_are_stated_proposed_from_history_reviewed_and_compared(visit, size, tmp_path):
+    page, shop = visit.page, demo_shop()
+    office(visit, size, "What we believe", BELIEVE)
+    page.get_by_role("button", name="Say anew what you believe").nth(1).click()
+    visit.idle(BELIEVE)
+    named = page.get_by_label("Which damage?").input_value()
+    kind = next(slug for slug, kind in shop.catalogue.kinds.items() if named.startswith(f"{kind.name} ("))
+    type_in(visit, "Of the 20 I would fix about", "18", BELIEVE)
+    type_in(visit, "I would be surprised by fewer than", "15", BELIEVE)
+    stated = state_belief(kind, Statement(18.0, 20, 15.0, None), shop.catalogue, shop.priors)
+    assert f"You believe {belief_words(stated.belief)}." in main_words(visit)
+    assert f"The set says now: {belief_words(stated.before)}" in main_words(visit)
+    page.get_by_label("Why do you believe it?").fill("We crushed some ourselves; a new one sits well.")
+    page.get_by_label("Keep it in the set called").fill(f"mine {size}")
+    press(visit, "Keep this belief", BELIEVE)
+    page.get_by_text(f"Kept in the set mine {size}").wait_for()
+    sound(visit)
+    visit.full_shot(f"belief-kept-{size}")
+
+    # Proposed from the past jobs: nothing changes but what is ticked.
+    choose(visit, "Propose from history", BELIEVE)
+    past = shop_history(shop, None)
+    record = record_of_fit(shop.posterior, past.arguments, shop.catalogue, past.history)
+    proposal = propose_from(shop.posterior, record, shop.catalogue, shop.priors)
+    first = proposal.kinds[0]
+    ticks = page.locator("[class*=st-key-believe-tick]")
+    assert len(proposal.kinds) == ticks.count() > 1
+    for tick, item in zip(ticks.all(), proposal.kinds, strict=True):
+        assert spaced(f"{shop.catalogue.kinds[item.kind].name}: {proposal_words(item)}.") in said(tick)
+    visit.full_shot(f"beliefs-propose-from-history-{size}")
+    page.get_by_label("Keep it in the set called").fill(f"from the past {size}")
+    press(visit, "Keep the ticked ones", BELIEVE)
+    page.get_by_text("nothing is accepted").wait_for()
+    ticks.first.locator("label").click()
+    press(visit, "Keep the ticked ones", BELIEVE)
+    page.get_by_text(f"Kept in the set from the past {size}").wait_for()
+    kept = accept(proposal, [first.kind], tmp_path / "set", shipped(DEMO_PRIORS), shop.catalogue)
+    assert all(spaced(change_words(change)) in main_words(visit) for change in kept.changes)
+    assert len(kept.changes) > 1 and "A job counts once" in main_words(visit)
+    sound(visit)
+
+    # Saved, and compared by a back-test that goes on by itself until it is stopped.
+    choose(visit, "Saved sets", BELIEVE)
+    page.get_by_text("Two sets apart").wait_for()
+    page.get_by_text(f"from the past {size} can be compared once the record holds jobs").wait_for()
+    sound(visit)
+    visit.full_shot(f"beliefs-saved-sets-{size}")
+    press(visit, "Compare them on later jobs", BELIEVE)
+    page.get_by_text("set 1 of 2").wait_for(timeout=120_000)
+    page.reload()
+    visit.page.get_by_text("set 1 of 2").wait_for(timeout=120_000)
+    page.get_by_role("button", name="Stop").click()
+    page.get_by_text("The last one was stopped").wait_for(timeout=60_000)
+    assert visit.outside == [] and visit.complaints == []
+
+
+def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
+    page, shop = visit.page, demo_shop()
+    tray = tmp_path / f"{size} *7*.csv"
+    tray.write_text(TRAY)
+    office(visit, size, "Lot", LOT)
+    if page.get_by_text("Another lot").count():  # one was scored before: bringing another is folded away
+        page.get_by_text("Another lot").click()
+    visit.settled()
+    page.locator("input[type=file]").set_input_files(tray)
+    page.get_by_test_id("stFileChipName").wait_for()
+    visit.idle(LOT)
+    page.get_by_role("button", name="Score this lot").click()
+    page.get_by_text(f"{tray.name}: 4 units scored, 1 row set aside").wait_for(timeout=60_000)
+    visit.idle(LOT)
+    type_in(visit, "Cash for buying (EUR)", "90", LOT)
+    type_in(visit, "Bench hours", "2", LOT)
+    page.get_by_text("One more bench hour would add").wait_for()
+    assert "lot-hours=2" in page.url and "lot-cash=90" in page.url
+
+    lot = read_lot_text(TRAY, tray.name, shop.catalogue, shop.prices)
+    choice = choose_from_lot(score_lot(lot, shop), shop.settings, Wanted(90.0, 2.0))
+    choice = replace(choice, whole=in_counts(whole_bid(lot, shop, LotTerms()), LotTerms()))
+    shown = main_words(visit)
+    for words in (choice_words(choice), *more_words(choice), *whole_words(choice.whole, choice)):
+        assert spaced(words) in shown
+    assert 0 < len(choice.taken) < 4
+    page.get_by_text("Rows that could not be read").click()
+    page.get_by_text("'uper' is not a known tier").wait_for()
+    visit.settled()
+    visit.full_shot(f"lot-{size}")
+    content, name = downloaded(page, "Download the bid list")
+    assert name == "bid-list.csv" and content.decode() == bid_list(choice)
+    sound(visit)
