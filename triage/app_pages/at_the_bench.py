@@ -15,7 +15,7 @@ def at_the_bench(ledger: Any) -> str:
     known = {*_names(ledger, record_url()), st.session_state.get("bench-hand") or ""} - {""}
     chosen = st.selectbox(
         "Who is at the bench?", sorted(known), index=None, accept_new_options=True,
-        placeholder="choose, or type a name", key="bench-hand", persist_state="session",
+        placeholder="choose or type", key="bench-hand", persist_state="session",
     )  # fmt: skip
     return (chosen or "").strip()[:80]
 

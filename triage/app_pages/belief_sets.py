@@ -125,9 +125,17 @@ def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
     st.header("Which forecasts better?", anchor=False)
     if found is None:
         return
+    last = found.history.jobs["date"].max().date()
+    free = {name: item.priors.tuned.first_free_day for name, item in sets.items()}
+    open_to = [name for name, day in free.items() if day is None or day <= last]
+    for name in (name for name in sets if name not in open_to):
+        st.caption(
+            f"{literal(name)} can be compared once the record holds jobs taken in from {free[name]} on: it "
+            "was tuned on what came before."
+        )
     chosen = st.multiselect(
-        "Sets to compare; the first is what the others are held against", list(sets),
-        list(sets)[:2], max_selections=_MOST_COMPARED, key="believe-compare-sets",
+        "Sets to compare; the first is what the others are held against", open_to,
+        open_to[:2], max_selections=_MOST_COMPARED, key="believe-compare-sets",
     )  # fmt: skip
     if len(chosen) < 2:
         st.caption("Choose two sets or more.")

@@ -11,6 +11,7 @@ from triage.app_pages.job_later_fate import later_fate_part
 from triage.app_pages.literal import literal
 from triage.app_pages.plan import show_cautions
 from triage.app_pages.state_words import MOVE_WORDS, STATE_WORDS, WAIT_WORDS
+from triage.domain.final_check import unfixed_kinds
 from triage.domain.job_life import WAITS, JobMove, moves_from
 from triage.domain.job_record import Place
 from triage.domain.job_rules import move_refusals
@@ -92,8 +93,6 @@ def _moves(job: JobInHand) -> None:
         return
     if "take" in allowed or "decline" in allowed:
         _decide(job)
-    if "wait" in allowed:
-        _wait(job)
     if "verify" in allowed:
         _verify(job)
     refused: list[str] = []
@@ -109,6 +108,8 @@ def _moves(job: JobInHand) -> None:
         st.markdown("Not yet:\n" + "\n".join(f"- {line}" for line in refused))
     if elsewhere:
         st.caption(f"Under **Hand-over**: {', '.join(elsewhere).lower()}.")
+    if "wait" in allowed:
+        _wait(job)
 
 
 def _decide(job: JobInHand) -> None:
@@ -152,12 +153,17 @@ def _verify(job: JobInHand) -> None:
         st.markdown(f"**{MOVE_WORDS['verify']}**, not yet:\n" + "\n".join(f"- {literal(w)}" for w in refused))
         return
     failed = move_refusals(job.file, "verify", job.shop.catalogue)
+    to_do = unfixed_kinds(job.file, job.shop.catalogue)
     with st.form(job.key("verify")):
         why = ""
+        if to_do:
+            names = ", ".join(literal(kind.name) for kind in to_do)
+            st.markdown(f"Not fixed so far: {names}. When they are, or are to stay so:")
         if failed:
             st.markdown("\n".join(f"- {literal(words)}" for words in failed))
             why = st.text_input("Why it stays so", max_chars=400, key=job.key("verify-why"))
-        if st.form_submit_button(MOVE_WORDS["verify"], type="primary", key=job.key("verify-go")):
+        weight = "secondary" if to_do else "primary"
+        if st.form_submit_button(MOVE_WORDS["verify"], type=weight, key=job.key("verify-go")):
             job.do(move, "verify", job.today, note=(why or "").strip())
 
 
@@ -166,7 +172,7 @@ def _place(job: JobInHand) -> None:
     with st.form(job.key("place")):
         where = st.text_input("Where is it now?", now, max_chars=100, key=job.key("where"),
                               placeholder="shelf, isolation box")  # fmt: skip
-        if st.form_submit_button("It lies there", key=job.key("where-go")):
+        if st.form_submit_button("Keep the place", key=job.key("where-go")):
             if (where or "").strip() in ("", now):
                 st.error("Say where it is now.")
             else:

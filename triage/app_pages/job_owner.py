@@ -87,7 +87,7 @@ def _answer(job: JobInHand) -> None:
                 "How", max_chars=100, placeholder="signed, by phone, by letter", key=job.key("answer-how")
             )
             ceiling = st.number_input(
-                f"Up to ({job.file.currency})", 0.0, 1e7, job.major(last.ceiling_minor), 5.0, "%.2f",
+                f"Agreed up to ({job.file.currency})", 0.0, 1e7, job.major(last.ceiling_minor), 5.0, "%.2f",
                 key=job.key("answer-ceiling"),
             )  # fmt: skip
         if st.form_submit_button("Write the answer down", type="primary", key=job.key("answer-go")):
@@ -102,7 +102,7 @@ def _quote(job: JobInHand) -> None:
     """A quote worked out elsewhere and given to the owner; the quote page writes one down by itself."""
     file, catalogue = job.file, job.shop.catalogue
     kinds = [k.record.kind for k in file.findings if catalogue.repairs_for(k.record.kind)]
-    st.subheader("Give a quote", anchor=False)
+    st.subheader("Give another quote" if file.quotes else "Give a quote", anchor=False)
     with st.form(job.key("quote")):
         covers = st.pills(
             "It covers; none chosen is a fee for opening and checks", kinds, selection_mode="multi",
@@ -113,7 +113,7 @@ def _quote(job: JobInHand) -> None:
                 f"Price ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("quote-price")
             )
             most = st.number_input(
-                f"At most ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="the price",
+                f"At most ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="as the price",
                 key=job.key("quote-most"),
             )  # fmt: skip
         if st.form_submit_button("Given to the owner", key=job.key("quote-go")):
@@ -125,10 +125,12 @@ def _quote(job: JobInHand) -> None:
 
 
 def _decisions(job: JobInHand) -> None:
+    if job.file.decisions:
+        st.subheader("What was answered when it was decided", anchor=False)
     for kept in job.file.decisions:
         told = kept.record
         st.markdown(
-            f"- The answer behind the decision of {kept.at:%d %b %Y} ({literal(kept.by)}): "
+            f"- {kept.at:%d %b %Y} ({literal(kept.by)}): "
             f"**{told.verdict}**, price {job.money(told.price_minor)}, limit {job.money(told.limit_minor)}, "
             f"expected to keep {job.money(told.margin_minor)}"
         )

@@ -51,7 +51,7 @@ def _damage(job: JobInHand) -> None:
         made = kept.record
         check = catalogue.checks.get(made.check)
         words = check.result_words[0 if made.found else 1] if check else ("found" if made.found else "clear")
-        rows.append(f"- Check: {literal(check.name if check else made.check)} {literal(words)}")
+        rows.append(f"- Check **{literal(check.name if check else made.check)}**: {literal(words)}")
     st.markdown("\n".join(rows) or "No damage is written down.")
 
 

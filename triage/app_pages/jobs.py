@@ -27,6 +27,7 @@ _WHICH = {
     "declined": ("Left", ("declined",)),
 }
 _A_PAGE = 40
+_SHORT = 5
 # Ended jobs that are listed: a record of years is not read whole at every tap.
 _LISTED = 400
 
@@ -51,8 +52,8 @@ def page() -> None:
     if not files:
         _nothing_yet(which or "open")
         return
-    # A long list has its foot far below.
-    st.page_link(_DEVICE, label="Judge a device", icon=":material/add:")
+    if len(files) > _SHORT:  # the foot, which says the same, is far below
+        st.page_link(_DEVICE, label="Judge a device", icon=":material/add:")
     typed = st.text_input("Find", placeholder="label, device or person", key="jobs-find").strip()
     found = [file for file in files if typed.casefold() in _text(file)] or _labelled(ledger, typed)
     if len(files) == _LISTED:

@@ -113,7 +113,7 @@ def _scored_here(shop: Shop) -> LongWork | None:
             arguments["ledger"] = record_url()
         if given is None:
             demo = shipped(DEMO_LOT).read_text(encoding="utf-8")
-            arguments |= {"csv": demo, "name": "the invented lot"}
+            arguments |= {"csv": demo, "name": "The invented lot"}
         else:
             # What is not UTF-8 becomes a mark, and so a fault of its row.
             text = given.getvalue().decode("utf-8-sig", "replace")
@@ -124,11 +124,11 @@ def _scored_here(shop: Shop) -> LongWork | None:
 
 def _which(work: LongWork, lot: ScoredLot) -> str:
     """Which lot this is, in a line."""
-    name = (work.result or {}).get("name", "a lot")
+    name = (work.result or {}).get("name", "A lot")
     when = work.started.astimezone().strftime("%d %b, %H:%M")
     rows = len(lot.bad_rows)
     unread = f", {rows} row{'s' if rows != 1 else ''} set aside" if rows else ""
-    return f"{name[:1].upper()}{name[1:]}: {len(lot.labels):,} units scored{unread}; {when}."
+    return f"{name}: {len(lot.labels):,} units scored{unread}; {when}."
 
 
 def _whole(told: dict[str, Any]) -> WholeWords:

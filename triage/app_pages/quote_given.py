@@ -7,16 +7,18 @@ import hashlib
 import streamlit as st
 
 from triage.app_pages.at_the_bench import at_the_bench
-from triage.app_pages.job_in_hand import JobInHand, version_seen
+from triage.app_pages.job_in_hand import JobInHand, say_what_happened, version_seen
 from triage.app_pages.kept_device import current_job, listed
 from triage.app_pages.literal import literal
 from triage.app_pages.shop_record import shop_record
 from triage.app_pages.take_it import JOB
 from triage.domain.job_file import JobFile
+from triage.domain.money import from_minor, money_text
 from triage.errors import TriageError
 from triage.policy.quote import Quote
 from triage.workflows.job_desk import JobDesk
 from triage.workflows.job_quotes import give_quote
+from triage.workflows.job_words import day
 from triage.workflows.shop import Shop
 
 
@@ -24,7 +26,13 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
     """Draw the way to write the quote down, where the device is an owner's job."""
     ledger, _ = shop_record()
     number = current_job()
-    if ledger is None or number is None:
+    if ledger is None:
+        return
+    if number is None:
+        st.caption(
+            "Press **Put to the owner** on the device page, and it can be written down here that the quote "
+            "was given, and on the job what the owner says."
+        )
         return
     try:
         with ledger.reading() as reading:
@@ -35,6 +43,14 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
     st.page_link(
         JOB, label=f"Job {literal(file.label)}", icon=":material/work:", query_params={"job": str(number)}
     )
+    say_what_happened()
+    for kept in file.quotes:
+        told, today = kept.record, shop.today
+        most = from_minor(told.ceiling_minor, file.currency)
+        st.caption(
+            f"Given: quote {told.number} on {day(told.on, today)}, at most "
+            f"{literal(money_text(most, file.currency))}."
+        )
     with st.form("quote-given"):
         hand = at_the_bench(ledger)
         given = st.form_submit_button("Write down: given to the owner", key="quote-given-go")

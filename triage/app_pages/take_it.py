@@ -53,11 +53,15 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
                 "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
                 format_func=_BACKED_UP.__getitem__, key="device-backed-up",
             )  # fmt: skip
+        no = assessment.verdict == "leave it"  # the answer's own way is the heavier button
         with st.container(horizontal=True):
             accept = st.form_submit_button(
-                "Put to the owner" if draft.walk_in else "Take it", type="primary", key="device-take"
+                "Put to the owner" if draft.walk_in else "Take it",
+                type="secondary" if no else "primary", key="device-take",
+            )  # fmt: skip
+            leave = st.form_submit_button(
+                "Leave it", type="primary" if no else "secondary", key="device-leave"
             )
-            leave = st.form_submit_button("Leave it", key="device-leave")
     if accept or leave:
         _Counter(JobDesk(ledger, shop, hand), assessment, draft, backed_up or "not-known").close(paid, leave)
 

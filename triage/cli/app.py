@@ -29,7 +29,8 @@ def app(
     from triage.workflows.shop_files import ShopFiles
 
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
-    files.open()  # a shop that cannot be opened is refused here, in the terminal
+    if files != ShopFiles():  # the shipped demo opens; opening it here as well would cost a second
+        files.open()  # a shop that cannot be opened is refused here, in the terminal
     os.environ.update(files.to_environment())
     if ledger:
         if "://" not in ledger:

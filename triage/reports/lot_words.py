@@ -58,8 +58,9 @@ def risk_words(choice: LotChoice) -> str:
             f" {100 * risk.share_not_known:.0f} % of the spread is what the shop does not know yet: all of "
             "them share it, and taking more units does not average it away."
         )
+    these = f"all {len(choice.taken)} together" if len(choice.taken) > 1 else "this one"
     return (
-        f"{risk.losses_in_20} of 20 outcomes of all {len(choice.taken)} together lose money (diamonds); 8 in "
+        f"{risk.losses_in_20} of 20 outcomes of {these} lose money (diamonds); 8 in "
         f"10 land between {low} and {high}; the worst 1 in 10 average {worst}.{few}{shared}"
     )
 
@@ -76,7 +77,9 @@ def more_words(choice: LotChoice) -> tuple[str, ...]:
     if choice.taken:
         hand = choice.by_hand
         behind = "as much" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} less of {goal}"
-        words.append(f"Down the list by margin per hour: {hand.taken} units, {behind}.")
+        words.append(
+            f"Down the list by margin per hour: {hand.taken} unit{'' if hand.taken == 1 else 's'}, {behind}."
+        )
     if choice.short_by > _TRIFLE:
         words.append(f"Another choice could have up to {money(choice.short_by, choice)} more: time ran out.")
     return tuple(words)
