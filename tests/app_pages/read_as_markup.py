@@ -26,7 +26,7 @@ def _strings(proto: Message | None) -> Iterator[str]:
     if not isinstance(proto, Message):
         return
     for field, value in proto.ListFields():
-        held = value if field.is_repeated else [value]
+        held = [value] if isinstance(value, str | Message) else value
         if field.type == field.TYPE_MESSAGE:
             for inner in held:
                 yield from _strings(inner)
