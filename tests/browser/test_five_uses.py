@@ -115,7 +115,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     visit.full_shot(f"job-begun-{size}")
     choose(visit, "Owner and money", JOB)
     kept = [money_text(amount, shop.settings.currency) for amount in (60.0, then.limit, then.expected_margin)]
-    assert f"{then.verdict}, price {kept[0]}, limit {kept[1]}, expected to keep {kept[2]}" in said(main)
+    assert f"{then.verdict}, price {kept[0]}, pay at most {kept[1]}, expected to keep {kept[2]}" in said(main)
     choose(visit, "What next?", JOB)
     press(visit, "Start work", JOB)
     page.get_by_text("In work", exact=True).wait_for()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, is_dataclass
+from datetime import date
 from typing import Any
 
 import streamlit as st
@@ -14,6 +15,15 @@ from triage.domain.money import from_minor, money_text
 _MOST_LETTERS = 120
 # Long texts that a line of history need not repeat.
 _QUIET = ("description", "chances", "dots", "forecast", "posterior", "priors", "program", "letter", "sha256")
+# Fields that hold a slug, and where its name stands.
+_NAMED = {
+    "kind": lambda catalogue: catalogue.kinds,
+    "finding": lambda catalogue: catalogue.kinds,
+    "check": lambda catalogue: catalogue.checks,
+    "part": lambda catalogue: catalogue.parts,
+    "method": lambda catalogue: catalogue.repairs,
+}
+_WORDS = {"losses_in_20": "of 20 lose money", "on": "day"}
 
 
 def history_part(job: JobInHand) -> None:
@@ -43,19 +53,22 @@ def _changed(was: Any, now: Any, job: JobInHand) -> str:
             return "nothing"
         if name.endswith("_minor"):
             return money_text(from_minor(value, job.file.currency), job.file.currency)
+        if isinstance(value, date):
+            return f"{value.day} {value:%b %Y}"
         if isinstance(value, bool):
             return "yes" if value else "no"
-        text = f"{value:.1f}" if name == "minutes" else str(value)
+        named = _NAMED[name](job.shop.catalogue).get(value) if name in _NAMED else None
+        text = f"{value:.0f}" if name == "minutes" else named.name if named else str(value)
         return text if len(text) <= _MOST_LETTERS else f"{text[:_MOST_LETTERS]}…"
 
     names = [item.name for item in fields(now) if item.name not in _QUIET]
     if was is None:
         told = [item.name for item in fields(now) if getattr(now, item.name) != item.default]
-        return literal(", ".join(f"{_word(name)} {said(now, name)}" for name in told if name in names))
+        return literal(", ".join(f"{_word(name)}: {said(now, name)}" for name in told if name in names))
     turned = [name for name in names if getattr(was, name) != getattr(now, name)]
     changes = (f"{_word(name)} was {said(was, name)}, is {said(now, name)}" for name in turned)
     return literal("; ".join(changes) or "as before")
 
 
 def _word(name: str) -> str:
-    return name.replace("_minor", "").replace("_", " ")
+    return _WORDS.get(name) or name.replace("_minor", "").replace("_", " ")

@@ -129,9 +129,11 @@ def _decisions(job: JobInHand) -> None:
         st.subheader("What was answered when it was decided", anchor=False)
     for kept in job.file.decisions:
         told = kept.record
+        limit = "Pay at most" if job.file.route == "bought" else "Quote at least"
+        least = "no price" if told.limit_minor is None else job.money(told.limit_minor)
         st.markdown(
             f"- {kept.at:%d %b %Y} ({literal(kept.by)}): "
-            f"**{told.verdict}**, price {job.money(told.price_minor)}, limit {job.money(told.limit_minor)}, "
+            f"**{told.verdict}**, price {job.money(told.price_minor)}, {limit.lower()} {least}, "
             f"expected to keep {job.money(told.margin_minor)}"
         )
 

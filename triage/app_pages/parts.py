@@ -71,7 +71,7 @@ def _fits(shop: Shop, key: str) -> tuple[str, str]:
         "Fits tier", ["", *tiers], key=f"{key}-tier",
         format_func=lambda slug: tiers[slug].name if slug else "any",
     )  # fmt: skip
-    model = st.text_input("Fits only this model (optional)", max_chars=200, key=f"{key}-model")
+    model = st.text_input("Fits model (optional)", max_chars=200, key=f"{key}-model")
     return tier or "", (model or "").strip()
 
 
@@ -110,7 +110,7 @@ def _shelf(ledger: Any, shop: Shop, by: str) -> None:
             )
             bin_ = st.text_input("Bin", max_chars=60, key="parts-shelve-bin")
         tested = st.checkbox("Tested and works", key="parts-shelve-tested")
-        if st.form_submit_button("Put it there", key="parts-shelve-go"):
+        if st.form_submit_button("Put it on the shelf", key="parts-shelve-go"):
             if part is None or cost is None:
                 st.error("Say which part, and what it cost.")
             else:
@@ -191,11 +191,13 @@ def _prices(ledger: Any, shop: Shop, by: str) -> None:
                 f"Cost without tax ({currency})", 0.0, 1e7, None, 1.0, "%.2f", key="parts-price-cost"
             )
             tax = st.number_input(f"Tax ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key="parts-price-tax")
-            low = st.number_input("Here in days, at least", 0, 365, 1, key="parts-price-low")
-            likely = st.number_input("usually", 0, 365, 2, key="parts-price-likely")
-            high = st.number_input("at most", 0, 365, 5, key="parts-price-high")
-            back = st.number_input("May go back within days", 0, 365, 0, key="parts-price-back")
-            dead = st.number_input("Dead on arrival, of 20", 0.0, 19.0, 0.0, 0.5, key="parts-price-dead")
+            low = st.number_input("Days until here, at least", 0, 365, 1, key="parts-price-low")
+            likely = st.number_input("Days, usually", 0, 365, 2, key="parts-price-likely")
+            high = st.number_input("Days, at most", 0, 365, 5, key="parts-price-high")
+            back = st.number_input("May go back for (days)", 0, 365, 0, key="parts-price-back")
+            dead = st.number_input(
+                "Dead on arrival, of 20", 0.0, 19.0, 0.0, 0.5, "%g", key="parts-price-dead"
+            )
         if st.form_submit_button("Note the price", type="primary", key="parts-price-go"):
             if part not in parts or cost is None:
                 st.error("Say which part, and what it costs.")

@@ -23,7 +23,6 @@ from triage.workflows.flips import part_flips, what_flips
 from triage.workflows.own_books import own_books, why_left_aside
 from triage.workflows.parts_desk import supply_of
 from triage.workflows.posterior_standing import posterior_standing
-from triage.workflows.quote import quote_unit
 from triage.workflows.shop import Shop
 from triage.workflows.shop_files import ShopFiles
 
@@ -167,5 +166,7 @@ def _quoted(
     today: date,
     supply: Supply,
 ) -> Quote:
+    from triage.workflows.quote import quote_unit  # its optimiser would hold up the first page
+
     shop = _stocked(files, stamp, today, supply)
     return quote_unit(read_unit(toml, "the description", shop), shop, kind, price)
