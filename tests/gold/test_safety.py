@@ -140,6 +140,13 @@ def test_random_units_keep_the_order_of_work(kinds, chances, battery, owned):
         assert steps[-1] in ("sell", "hand-back", "strip", "return-unfixed")
 
 
+@pytest.mark.parametrize("battery, suspect", [("not-seen", True), ("suspect", True), ("sound", False)])
+def test_a_lifted_display_makes_the_cell_suspect_until_it_was_seen(battery, suspect):
+    # Common practice, no source: a swollen cell lifts the display; who has looked at the cell knows better.
+    unit = Unit("u", "middle", (), symptoms=("display-lifting",), battery=battery)
+    assert cell_suspect(unit, CATALOGUE) is suspect
+
+
 @settings(max_examples=80, deadline=None, derandomize=True)
 @given(
     st.sampled_from(["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]),

@@ -111,6 +111,19 @@ def test_one_success_raises_the_chance_of_the_next_by_the_job_effect():
     assert weight[0, 2, 1] / weight[0, 2, 0] == pytest.approx((0.09 + 0.25) / 0.6, abs=1e-12)
 
 
+def test_an_optional_repair_passed_over_stays_passed_over():
+    # A pin that does without: sold for 200 with it, 160 without; it costs 30 and goes under a lid that
+    # sits in 1 of 2 cases (else 0). By hand: pin first .5*200 - 30 = 70; lid alone .5*160 = 80. Lid first and
+    # the pin only under a lid that sits would be .5*(200 - 30) = 85, but the lid would have to come off again.
+    items = (Item("pin", required=False), Item("lid"))
+    pin = Option("pin", (0,), np.ones(1), (30.0, 30.0))
+    lid = Option("lid", (1,), np.full(1, 0.5), (0.0, 0.0), after=(0,))
+    terms = SimpleTerms((200.0, 160.0, 160.0), 0.0)
+    assert solve_plan(plan_space(PlanProblem(items, (pin, lid), (), np.ones(1), 1.0)), terms).value == 80.0
+    free = PlanProblem(items, (pin, replace(lid, after=())), (), np.ones(1), 1.0)
+    assert solve_plan(plan_space(free), terms).value == 85.0
+
+
 @settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(plan_problems(most_options=4, most_checks=2, most_mysteries=2))
 def test_reach_is_a_probability_and_endings_sum_to_one(problem):

@@ -47,6 +47,8 @@ def test_a_steady_shop_does_not_forget():
     assert found.discount is None
     assert found.words == "a fit that forgets does not score better on later months"
     assert found.penalties[None] == min(found.penalties.values())
+    # Days 364 to 729 are the second half: months begin on days 364, 394 ... 724, and the first is not scored.
+    assert found.months == 12
 
 
 def test_a_kind_that_fell_is_forgotten_and_the_other_is_not():
