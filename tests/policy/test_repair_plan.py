@@ -114,7 +114,7 @@ def test_one_success_raises_the_chance_of_the_next_by_the_job_effect():
 def test_an_optional_repair_passed_over_stays_passed_over():
     # A pin that does without: sold for 200 with it, 160 without; it costs 30 and goes under a lid that
     # sits in 1 of 2 cases (else 0). By hand: pin first .5*200 - 30 = 70; lid alone .5*160 = 80. Lid first and
-    # the pin only under a lid that sits would be .5*(200 - 30) = 85, but the lid would have to come off again.
+    # the pin only under a lid that sits would be .5*(200 - 30) = 85, but then the lid comes off again.
     items = (Item("pin", required=False), Item("lid"))
     pin = Option("pin", (0,), np.ones(1), (30.0, 30.0))
     lid = Option("lid", (1,), np.full(1, 0.5), (0.0, 0.0), after=(0,))
