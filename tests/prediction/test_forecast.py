@@ -160,8 +160,12 @@ def test_one_more_finding_leaves_the_luck_of_the_others(wreck):
 def test_fewer_draws_are_spread_over_all_of_them():
     few = forecast(draws=50, nodes=5)
     assert few.weights.shape == (250,)
-    full, thin = (f.repairs["frame-bent", "straighten-frame"].chance for f in (forecast(), few))
-    assert full.min() <= thin.min() and thin.max() <= full.max()
+    full, thin = (
+        f.repairs["frame-bent", "straighten-frame"].chance.reshape(-1, 5) for f in (forecast(nodes=5), few)
+    )
+    taken = [int(np.flatnonzero((full == row).all(axis=1))[0]) for row in thin]
+    assert (taken[0], taken[-1]) == (0, len(full) - 1)
+    assert np.ptp(np.diff(taken)) <= 1  # evenly, to the whole draw
 
 
 def test_what_stands_behind_a_chance():
