@@ -121,8 +121,8 @@ def _lately(shop: Shop, past: ShopHistory) -> None:
             "the bets have won more than luck is likely to give them. Played on 400 invented shops where "
             "nothing had changed, for all kinds and looks together, it went off twice in 100 years. "
             "Without the words *likely, not proved* it could do so once in 20 years at most, in any shop.\n"
-            "- In such shops a fall from 15 in 20 to 8 in 20 was seen after three months where it came at once, "
-            "after eleven where it came by degrees over a year (medians).\n"
+            "- In such shops a fall from 15 in 20 to 8 in 20 was seen after three months where it came at "
+            "once, after eleven where it came by degrees over a year (medians).\n"
             "- How fast to forget is chosen by a back-test month by month, and scored on later months only."
         )
 
