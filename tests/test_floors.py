@@ -90,6 +90,15 @@ def test_files_stay_readable(path):
         assert not path.read_text().strip()
 
 
+def test_what_is_handed_on_cannot_be_changed():
+    """Dataclasses are frozen, but a search under way and an open transaction."""
+    for path in FILES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef) and node.name not in ("_Search", "Change"):
+                for how in map(ast.unparse, node.decorator_list):
+                    assert not how.startswith("dataclass") or "frozen=True" in how, f"{path.name} {node.name}"
+
+
 def test_the_invented_shop_knows_only_the_domain():
     for path in sorted((ROOT / "synthetic_cases").glob("*.py")):
         for line, module in imports(path):

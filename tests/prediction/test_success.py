@@ -106,6 +106,8 @@ def test_table_lists_every_kind_and_severity_with_its_record():
     assert (table["low"] < table["mean"]).all() and (table["mean"] < table["high"]).all()
     row = table[(table["finding"] == "kind-1") & (table["severity"] == 2)].iloc[0]
     assert (row["attempts"], row["fixed"]) == (9, 5)
+    never = table[table["finding"] != "kind-1"]
+    assert (never[["attempts", "fixed"]] == 0).all(axis=None)
     assert row["mean"] == pytest.approx(fresh_chances(DRAWS, 2)[:, 1].mean(), abs=1e-12)
     falls = table.groupby("finding")["mean"].agg(lambda means: (np.diff(means) < 0).all())
     assert falls.all()
