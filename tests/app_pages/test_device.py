@@ -198,7 +198,7 @@ def test_a_mismatch_is_left_at_any_price(page):
     widget(page, "selectbox", "Do its numbers agree?").set_value("mismatch")
     work_it_out(page)
     assert verdict(page) == "leave it"
-    assert numbers(page) == {"Pay at most": "no price"}
+    assert numbers(page) == {"Pay at most": "nothing"}
     assert "Plan of work" not in text(page)
 
 

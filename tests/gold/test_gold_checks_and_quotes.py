@@ -92,7 +92,7 @@ def test_boot_current_is_worth_making_before_the_display():
     assert (answered.verdict, answered.limit) == ("leave it", None)
     assert kinds(answered)[1:4] == ["open", "check", "repair"]
     reading = next(step for step in answered.steps if step.kind == "check")
-    assert reading.stop_point and reading.if_not.endswith("(7 in 20): stop and strip it")
+    assert reading.stop_point and reading.if_not.endswith("(7 in 20): stop and strip it for parts")
 
 
 def test_second_method_after_the_first_failed():
@@ -164,7 +164,7 @@ def test_a_suspected_finding_is_settled_on_opening():
     }
     answered = worked(unit, work, ask=60)
     check(answered, "take it", 48.8, 1, 61.2, 83.8)
-    assert "if it is there (8 in 20)" in next(s for s in answered.steps if s.kind == "look").if_not
+    assert "if so (8 in 20)" in next(s for s in answered.steps if s.kind == "look").if_not
 
 
 def test_a_symptom_that_a_seen_finding_explains_is_not_traced():

@@ -31,7 +31,7 @@ def test_torn_antenna():
         }
     )
     assert acts(answered) == ["Change the antenna flex"]
-    assert answered.stop_words == "Change the antenna flex: if it fails, stop and strip it"
+    assert answered.stop_words == "Change the antenna flex: if it fails, stop and strip it for parts"
 
 
 def test_bent_frame_with_suspect_battery():
@@ -49,7 +49,7 @@ def test_bent_frame_with_suspect_battery():
     check(answered, "take it", 41.6, 3, 86.0, 28.0)
     assert kinds(answered)[:5] == ["ownership", "open", "cell-look", "board-out", "repair"]
     look = next(step for step in answered.steps if step.kind == "cell-look")
-    assert look.stop_point and look.if_not == "if it is there (4 in 20): stop and strip it"
+    assert look.stop_point and look.if_not == "if so (4 in 20): stop and strip it for parts"
     assert "damaged-cell" in [c.slug for c in answered.first_cautions]
 
 
@@ -67,7 +67,7 @@ def test_liquid_on_board_is_cleaned_before_anything():
     }
     answered = worked(unit, work, ask=30, hidden={"liquid-under-shield": 0.3})
     check(answered, "leave it", 26.3, 12, 92.0, 8.0)
-    assert answered.sentence.endswith("your rule wants at most 6 losses in 20.")
+    assert "your rule wants at most 6 losses in 20. At €8.00 or less it would do." in answered.sentence
     assert "liquid-no-power" in [c.slug for c in answered.first_cautions]
     assert acts(answered) == ["Clean and dry the board, shields off"]
 
@@ -153,7 +153,7 @@ def test_housing_swap_closes_four_findings_at_once():
     work = {(f.kind, "swap-housing"): (0.9, 90, 90) for f in findings}
     parts = worked(Unit("crushed", "middle", findings), work, ask=10)
     check(parts, "take for parts", 28.0, 0, 20.0, 13.0)
-    assert parts.stop_words == "strip it straight away"
+    assert parts.stop_words == "at once: strip it for parts"
     answered = worked(Unit("crushed", "middle", findings, working_price=400), work, ask=50)
     check(answered, "take it", 149.0, 2, 130.0, 174.0)
     assert acts(answered) == ["Swap the housing and move everything over"]

@@ -13,6 +13,7 @@ from triage.policy.sensitivity import Swing
 from triage.reports.as_json import as_json, assessment_object
 from triage.reports.step_words import (
     days_words,
+    first_check_words,
     flip_lines,
     limit_words,
     otherwise_words,
@@ -55,6 +56,7 @@ def test_the_verdict_comes_first_and_the_cautions_before_the_money():
             "TAKE IT",
             "Damaged battery",
             "Pay at most: €71.25",
+            "First check: Look along the frame (3 min), before you decide",
             "Stop point:",
             "Expected margin €48.25",
         )
@@ -96,11 +98,23 @@ def test_a_refused_device_has_no_money_and_no_plan():
         lines=(), steps=(), margin_per_hour=None, flips=(), checks=(),
     )  # fmt: skip
     text = printed(refused)
-    assert "x LEAVE IT" in text and "Pay at most: no price" in text
+    assert "x LEAVE IT" in text and "Pay at most: nothing" in text
     assert "Plan" not in text and "Expected margin" not in text
 
 
+def test_the_first_check_is_said_whatever_the_plan():
+    look = PlanStep("look", "Look: joint cracked?", chance=0.9, if_not="if so (2 in 20): go on")
+    check = PlanStep("check", "Resistance of the main rail: likely high")
+    steps = one_answer().steps
+    assert first_check_words(one_answer(checks=(), steps=(*steps, look, check))) == "joint cracked?"
+    assert first_check_words(one_answer(checks=(), steps=(check, look))) == "Resistance of the main rail"
+    assert first_check_words(one_answer(checks=())) == "whose it is, and its lock; no test pays"
+    refused = first_check_words(one_answer(checks=(), steps=()))
+    assert refused == "whose it is, and its lock; nothing else until that is settled"
+
+
 def test_an_owner_s_device_gets_a_lowest_quote():
+    assert limit_words(one_answer(route="walk-in", limit=None)) == ("Quote at least", "no price")
     assert limit_words(one_answer(route="walk-in")) == ("Quote at least", "€71.25")
 
 

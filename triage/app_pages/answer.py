@@ -17,6 +17,7 @@ from triage.reports.charts import dotplot, dotplot_words, tornado, waterfall
 from triage.reports.step_words import (
     behind_words,
     check_words,
+    first_check_words,
     flip_lines,
     limit_words,
     presence_words,
@@ -31,6 +32,7 @@ _VERDICTS = {
     "take for parts": ":blue[:material/construction: Take for parts]",
     "leave it": ":red[:material/cancel: Leave it]",
 }
+_FIRST_CHECK = ":blue[:material/search: **First check**]"
 _HOW = """\
 - **Chances** come from this shop's past jobs with the same damage; where these are few, from related damage
   and from what the shop believes as well. Severity, tier, cause and what was checked are in them.
@@ -77,7 +79,7 @@ def show_answer(
 
 
 def _verdict(assessment: Assessment) -> None:
-    """Verdict, the three numbers and the stop point."""
+    """Verdict, the three numbers, the first check and the stop point."""
     currency = assessment.currency
     st.header(_VERDICTS[assessment.verdict], anchor=False)
     st.markdown(literal(assessment.sentence))
@@ -87,7 +89,10 @@ def _verdict(assessment: Assessment) -> None:
         if assessment.expected_margin is not None:
             st.metric("Expect to keep", money_text(assessment.expected_margin, currency, whole=True))
             st.metric("Loses money", f"{assessment.losses_in_20} in 20")
-    st.markdown(f"{STOP_POINT} {literal(assessment.stop_words)}")
+    st.markdown(
+        f"{_FIRST_CHECK} {literal(first_check_words(assessment))}  \n"
+        f"{STOP_POINT} {literal(assessment.stop_words)}"
+    )
 
 
 def _spread(assessment: Assessment) -> None:

@@ -34,12 +34,13 @@ def from_file_part(draft: Draft, shop: Shop) -> None:
         read_unit(text, name, shop)
     except UnicodeDecodeError:
         st.error(f"{literal(name)}: not UTF-8 text; allowed: a TOML file")
-        return
     except InputError as refusal:
         show_faults(refusal)
-        return
-    begin(replace(draft, toml=text))
-    st.rerun()
+    else:
+        begin(replace(draft, toml=text))
+        st.rerun()
+    if draft != EMPTY:
+        st.caption("Nothing was read. The device above is still the one from before.")
 
 
 def show_faults(refusal: InputError) -> None:

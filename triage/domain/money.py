@@ -26,9 +26,12 @@ def from_minor(minor: int, currency: str) -> float:
 def money_text(amount: float, currency: str, whole: bool = False) -> str:
     """Write an amount: a true minus sign, the currency's sign, grouped thousands.
 
-    `whole` drops the minor units where they would be false precision.
+    `whole` drops the minor units where they would be false precision; less than
+    half a unit keeps them, so that a small loss is not written as nothing.
     """
-    digits = 0 if whole else minor_digits(currency)
+    digits = 0 if whole and abs(amount) >= 0.5 else minor_digits(currency)
+    if whole and to_minor(amount, currency) == 0:
+        digits = 0
     sign = _SIGNS.get(currency, currency + "\u00a0")
     text = f"{abs(amount):,.{digits}f}"
     negative = amount < 0 and any(c in "123456789" for c in text)

@@ -40,7 +40,7 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     if owner.lock == "locked-to-another":
         refusals.append("it is locked to somebody who is not here")
     if buying and owner.lock == "locked-to-owner":
-        refusals.append("the seller's own lock is still on: it comes off before money moves")
+        refusals.append("the seller's own lock is still on; it must come off before any money")
     for kind in stops:
         own_lock = not buying and owner.lock == "locked-to-owner" and "lock" in kind.slug
         if not own_lock:

@@ -161,7 +161,7 @@ class StepWriter:
         return "go on; it counts as a lower grade" if self.owned else "go on without it", False
 
     def _stop_words(self) -> str:
-        return "stop and strip it" if self.owned else "stop, put it together and return it"
+        return "stop and strip it for parts" if self.owned else "stop, put it together and return it"
 
     def _finding_out(self, state: int, move) -> PlanStep:
         """A check, a look, a trace or the final test: what is likely, and what else then."""
@@ -192,7 +192,7 @@ class StepWriter:
         present = float(shares[0])
         where = "At the final test" if move.name.startswith("final") else "Look"
         step = self._shared("cell-look" if hazard else "look", 0.0, f"{where}: {kind.name}?")
-        words = f"if it is there ({in_twenty(present)}): {self._deed_words(int(children[0]))}"
+        words = f"if so ({in_twenty(present)}): {self._deed_words(int(children[0]))}"
         return replace(
             step,
             if_not=words,

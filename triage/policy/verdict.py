@@ -56,7 +56,14 @@ def decide_purchase(
             f"As it stands {count}, but {_lower(first.name)} ({bench_time(first.minutes)}) can turn that: "
             f"worth {money_text(first.worth, currency)}.",
         )
-    return Decision(LEAVE, f"{count[0].upper()}{count[1:]}; {_missed(outcome, rule, currency)}.")
+    missed = _missed(outcome, rule, currency)
+    if limit is None:
+        return Decision(LEAVE, f"{count[0].upper()}{count[1:]}; {missed}.")
+    return Decision(
+        LEAVE,
+        f"At {money_text(price, currency)} {count}; {missed}. "
+        f"At {money_text(limit, currency)} or less it would do.",
+    )
 
 
 def decide_walk_in(
@@ -96,7 +103,7 @@ def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
 
 def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
     words = {
-        "margin": money_text(rule.margin, currency, whole=True),
+        "margin": f"{money_text(rule.margin, currency, whole=True)} a device",
         "margin_per_hour": f"{money_text(rule.margin_per_hour, currency, whole=True)} an hour",
         "losses_in_20": f"at most {rule.losses_in_20} losses in 20",
     }

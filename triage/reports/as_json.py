@@ -7,12 +7,13 @@ from dataclasses import asdict
 from typing import Any
 
 from triage.policy.assessment import Assessment
+from triage.reports.step_words import first_check_words
 
 SCHEMA = 1
 
 
 def assessment_object(assessment: Assessment, invented: tuple[str, ...] = ()) -> dict[str, Any]:
-    """Build the object: every field of `Assessment`, unrounded, and whether it is a go.
+    """Build the object: every field of `Assessment`, unrounded, whether it is a go, the first check in words.
 
     Parameters
     ----------
@@ -23,6 +24,7 @@ def assessment_object(assessment: Assessment, invented: tuple[str, ...] = ()) ->
         "go": assessment.verdict == "take it",
         "invented": list(invented),
         **asdict(assessment),
+        "first_check": first_check_words(assessment),
     }
 
 

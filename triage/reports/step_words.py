@@ -10,6 +10,7 @@ from triage.policy.assessment import Assessment, CheckIdea, FindingChance, PartF
 from triage.policy.plan_options import PartLine
 from triage.policy.sensitivity import Swing
 
+_LOOKS = {"check", "look", "cell-look", "trace"}
 # Findings that no work was named for are shown without a chance.
 _ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "may be hidden", "cause": "possible cause"}
 
@@ -17,8 +18,22 @@ _ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "may be hidden", 
 def limit_words(assessment: Assessment) -> tuple[str, str]:
     """Label and figure of the highest price, or of the lowest quote."""
     label = "Pay at most" if assessment.route == "buy" else "Quote at least"
-    figure = "no price" if assessment.limit is None else money_text(assessment.limit, assessment.currency)
-    return label, figure
+    if assessment.limit is None:
+        return label, "nothing" if assessment.route == "buy" else "no price"
+    return label, money_text(assessment.limit, assessment.currency)
+
+
+def first_check_words(assessment: Assessment) -> str:
+    """What to look at or measure first; whose it is and its lock come before that, always."""
+    if assessment.checks:
+        check = assessment.checks[0]
+        return f"{check.name} ({bench_time(check.minutes)}), before you decide"
+    looks = [step for step in assessment.steps if step.kind in _LOOKS]
+    if looks:
+        return looks[0].text.split(": likely")[0].removeprefix("Look: ")
+    if assessment.steps:
+        return "whose it is, and its lock; no test pays"
+    return "whose it is, and its lock; nothing else until that is settled"
 
 
 def step_figures(step: PlanStep) -> str:

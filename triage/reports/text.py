@@ -17,6 +17,7 @@ from triage.reports.charts import dotplot_words
 from triage.reports.step_words import (
     behind_words,
     check_words,
+    first_check_words,
     flip_lines,
     limit_words,
     otherwise_words,
@@ -68,6 +69,7 @@ def _head(assessment: Assessment, catalogue: Catalogue, console: Console) -> Non
         f"; asked {money_text(assessment.price, assessment.currency)}"
     )  # fmt: skip
     _line(console, f"{label}: {figure} ({assessment.limit_words}{asked})", "bold")
+    _line(console, f"First check: {first_check_words(assessment)}")
     _line(console, f"Stop point: {assessment.stop_words}")
 
 
