@@ -111,6 +111,18 @@ def test_one_success_raises_the_chance_of_the_next_by_the_job_effect():
     assert weight[0, 2, 1] / weight[0, 2, 0] == pytest.approx((0.09 + 0.25) / 0.6, abs=1e-12)
 
 
+def test_a_deep_repair_opens_level_by_level():
+    deep = Option("fix", (0,), np.ones(1), (1.0, 1.0), access=2)
+    problem = PlanProblem((Item("a"),), (deep,), (), np.ones(1), 1.0, access_minutes=(5.0, 7.0, 9.0))
+    plan = solve_plan(plan_space(problem), SimpleTerms())
+    assert plan.value == 200.0 - 5.0 - 7.0 - 1.0
+    state, acts = 0, []
+    while (act := plan.act(state)) != "finish":
+        acts.append(act)
+        state = plan.policy.next_state[state, 0]
+    assert acts == ["open 1", "open 2", "fix"]
+
+
 def test_an_optional_repair_passed_over_stays_passed_over():
     # A pin that does without: sold for 200 with it, 160 without; it costs 30 and goes under a lid that
     # sits in 1 of 2 cases (else 0). By hand: pin first .5*200 - 30 = 70; lid alone .5*160 = 80. Lid first and

@@ -1,0 +1,33 @@
+"""Stripping at once, proved best without a plan; the arithmetic stands beside it."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.gold.paper import paper_forecast
+from tests.gold.paper_shop import paper_shop
+from tests.gold.worked import worked
+from triage.domain.units import Finding, Unit
+from triage.policy.intake import normalise
+from triage.policy.plan_inputs import plan_inputs
+from triage.policy.stripping import parts_only
+
+WORK = {("antenna-flex-torn", "change-antenna-flex"): (1.0, 30, 30)}
+
+
+@pytest.mark.parametrize("working_price, strip", [(100, True), (107, True), (109, False), (120, False)])
+def test_parts_alone_where_even_a_sure_repair_earns_less(working_price, strip):
+    # As parts 60 - 20 = 40. A repair that cannot fail: price - open 10 - flex 30 - 8 - finish 20; 108 is even.
+    shop = paper_shop()
+    unit = Unit("antenna", "middle", (Finding("antenna-flex-torn"),), working_price=working_price)
+    unit = normalise(unit, shop.catalogue)
+    inputs = plan_inputs(unit, paper_forecast(unit, shop.catalogue, WORK), shop.bench(unit), True)
+    assert parts_only(inputs, shop.settings) is strip
+
+
+def test_the_bench_minutes_of_a_sure_job_are_those_of_its_steps():
+    # Open 10, flex 30, finish 20 (closing and sealing 10, checking 10): 60, and every step tells its own share.
+    unit = Unit("antenna", "middle", (Finding("antenna-flex-torn"),))
+    answered = worked(unit, WORK, ask=60)
+    assert answered.minutes == pytest.approx(60.0)
+    assert sum(step.minutes or 0.0 for step in answered.steps) == pytest.approx(60.0)
