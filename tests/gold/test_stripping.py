@@ -17,7 +17,7 @@ WORK = {("antenna-flex-torn", "change-antenna-flex"): (1.0, 30, 30)}
 
 @pytest.mark.parametrize("working_price, strip", [(100, True), (107, True), (109, False), (120, False)])
 def test_parts_alone_where_even_a_sure_repair_earns_less(working_price, strip):
-    # As parts 60 - 20 = 40. A repair that cannot fail: price - open 10 - flex 30 - 8 - finish 20; 108 is even.
+    # As parts 60 - 20 = 40. A sure repair: price - open 10 - flex 30 - 8 - finish 20; 108 is even.
     shop = paper_shop()
     unit = Unit("antenna", "middle", (Finding("antenna-flex-torn"),), working_price=working_price)
     unit = normalise(unit, shop.catalogue)
@@ -26,7 +26,7 @@ def test_parts_alone_where_even_a_sure_repair_earns_less(working_price, strip):
 
 
 def test_the_bench_minutes_of_a_sure_job_are_those_of_its_steps():
-    # Open 10, flex 30, finish 20 (closing and sealing 10, checking 10): 60, and every step tells its own share.
+    # Open 10, flex 30, finish 20 (closing and sealing 10, checking 10): 60, and each step tells its own.
     unit = Unit("antenna", "middle", (Finding("antenna-flex-torn"),))
     answered = worked(unit, WORK, ask=60)
     assert answered.minutes == pytest.approx(60.0)
