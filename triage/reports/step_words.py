@@ -24,13 +24,15 @@ def limit_words(assessment: Assessment) -> tuple[str, str]:
 
 
 def first_check_words(assessment: Assessment) -> str:
-    """What to look at or measure first; whose it is and its lock come before that, always."""
+    """What to look at or measure first; the battery's safety, whose it is and its lock come before."""
     if assessment.checks:
         check = assessment.checks[0]
         return f"{check.name} ({bench_time(check.minutes)}), before you decide"
     looks = [step for step in assessment.steps if step.kind in _LOOKS]
     if looks:
         return looks[0].text.split(": likely")[0].removeprefix("Look: ")
+    if assessment.steps and assessment.steps[0].kind == "make-safe":
+        return "the battery: make it safe; then whose it is, and its lock"
     if assessment.steps:
         return "whose it is, and its lock; no test pays"
     return "whose it is, and its lock; nothing else until that is settled"
