@@ -110,7 +110,9 @@ def test_the_first_check_is_said_whatever_the_plan():
     assert first_check_words(one_answer(checks=(), steps=(check, look))) == "Resistance of the main rail"
     assert first_check_words(one_answer(checks=())) == "whose it is, and its lock; no test pays"
     unsafe = (PlanStep("make-safe", "Make the battery safe"), *steps)
-    assert first_check_words(one_answer(checks=(), steps=unsafe)).startswith("the battery: make it safe; then")
+    assert first_check_words(one_answer(checks=(), steps=unsafe)).startswith(
+        "the battery: make it safe; then"
+    )
     refused = first_check_words(one_answer(checks=(), steps=()))
     assert refused == "whose it is, and its lock; nothing else until that is settled"
 

@@ -176,7 +176,7 @@ def _stop_words(steps: tuple[PlanStep, ...], priced: Priced) -> str:
     if not steps:
         return "do not start"
     if priced.outcome.plan.act(0) == STOP:
-        return "before any repair: none pays" if priced.desk.owned else "before any repair: return it as it is"
+        return f"before any repair: {'none pays' if priced.desk.owned else 'return it as it is'}"
     for step in steps:
         if step.stop_point and step.kind == "repair":
             return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"
