@@ -41,6 +41,14 @@ def test_standard_tax_is_on_the_full_price():
     assert tax_on(Tax("standard", 0.2), 210.0, 60.0) == pytest.approx(35.0)
 
 
+def test_the_best_finish_at_each_price_that_may_be_paid():
+    # Fetches 300, 200 or 100 by grade: for nothing 300 less a sixth is 250; at a price above 300 no tax is due.
+    sale = np.repeat([[300.0], [200.0], [100.0]], 4, axis=1)
+    terms = PurchaseTerms(sale, 0.0, np.array([0.0, 1000.0]), Fees(), MARGIN_SCHEME)
+    assert terms.best_finish == pytest.approx([250.0, 300.0])
+    assert terms.at(120.0).best_finish == pytest.approx(270.0)
+
+
 def paper_unit(outcomes):
     """Full working, downgraded or stripped: (chance, sale, cost) each, as one small plan."""
     (p_full, s_full, c_full), (p_down, s_down, c_down), (_, s_strip, c_strip) = outcomes

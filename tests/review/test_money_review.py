@@ -69,6 +69,7 @@ def test_bases_and_effects_add_up_too(record):
 
     money = realised_margins(record, CATALOGUE, SETTINGS).money
     fitted, _ = _fit(record, money)
+    assert len(fitted.bases) == 4  # two routes in two tiers
     effects = fitted.effects_of(np.eye(4, dtype=bool)).mean @ fitted.has.sum(axis=0)
     assert fitted.bases[fitted.base].sum() + effects == pytest.approx(money["margin"].sum(), abs=1e-6)
 
