@@ -42,7 +42,7 @@ def test_standard_tax_is_on_the_full_price():
 
 
 def test_the_best_finish_at_each_price_that_may_be_paid():
-    # Fetches 300, 200 or 100 by grade: for nothing 300 less a sixth is 250; at a price above 300 no tax is due.
+    # Fetches 300, 200 or 100 by grade: for nothing 300 less a sixth is 250; paid above 300, no tax is due.
     sale = np.repeat([[300.0], [200.0], [100.0]], 4, axis=1)
     terms = PurchaseTerms(sale, 0.0, np.array([0.0, 1000.0]), Fees(), MARGIN_SCHEME)
     assert terms.best_finish == pytest.approx([250.0, 300.0])
