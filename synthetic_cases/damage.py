@@ -12,8 +12,21 @@ from synthetic_cases.truth import Truth
 from triage.domain.catalogue import Catalogue
 
 Origin = Literal["intake", "hidden", "opening-break", "repair-break", "final-test"]
-UNIFORMS = ("outcome", "second_outcome", "same_difficulty", "other_method", "second_try", "owner", "part",
-            "price", "hopeless", "dead_part", "part_returned", "stuck", "second_stuck")
+UNIFORMS = (
+    "outcome",
+    "second_outcome",
+    "same_difficulty",
+    "other_method",
+    "second_try",
+    "owner",
+    "part",
+    "price",
+    "hopeless",
+    "dead_part",
+    "part_returned",
+    "stuck",
+    "second_stuck",
+)
 NORMALS = ("minutes", "stuck_size", "parts", "second_minutes", "second_stuck_size", "second_parts")
 
 

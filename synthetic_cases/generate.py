@@ -53,33 +53,35 @@ def _table(truth: Truth, past: Past) -> pd.DataFrame:
         text = np.datetime_as_string(values)
         return each(np.where(np.isnat(values), "", text))
 
-    return pd.DataFrame({
-        "job": [f"sl-{number + 1:05d}" for number in row.tolist()],
-        "date": day(jobs.date),
-        "route": each(np.where(jobs.walk_in, "walk-in", "bought")),
-        "tier": each([unit.tier for unit in units]),
-        "cause": each([unit.cause for unit in units]),
-        "technician": each([unit.technician for unit in units]),
-        "finding": lines["kind"],
-        "zone": lines["zone"],
-        "severity": lines["severity"],
-        "known_at": lines["known_at"],
-        "outcome": lines["outcome"],
-        "why_not": lines["why_not"],
-        "method": lines["method"],
-        "minutes": lines["minutes"].astype("Int64"),
-        "book_cost": lines["book_cost"],
-        "parts_cost": lines["parts_cost"],
-        "working_price": each(jobs.working_price),
-        "paid": each(sales.paid),
-        "sold": each(sales.sold),
-        "sold_date": day(sales.sold_date),
-        "closed": day(jobs.closed),
-        "hidden_faults": each(hidden),
-        "comeback_date": day(sales.comeback_date),
-        "comeback_kind": each(sales.comeback_kind),
-        "warranty_days": pd.array(each(sales.warranty_days)).astype("Int64"),
-    })
+    return pd.DataFrame(
+        {
+            "job": [f"sl-{number + 1:05d}" for number in row.tolist()],
+            "date": day(jobs.date),
+            "route": each(np.where(jobs.walk_in, "walk-in", "bought")),
+            "tier": each([unit.tier for unit in units]),
+            "cause": each([unit.cause for unit in units]),
+            "technician": each([unit.technician for unit in units]),
+            "finding": lines["kind"],
+            "zone": lines["zone"],
+            "severity": lines["severity"],
+            "known_at": lines["known_at"],
+            "outcome": lines["outcome"],
+            "why_not": lines["why_not"],
+            "method": lines["method"],
+            "minutes": lines["minutes"].astype("Int64"),
+            "book_cost": lines["book_cost"],
+            "parts_cost": lines["parts_cost"],
+            "working_price": each(jobs.working_price),
+            "paid": each(sales.paid),
+            "sold": each(sales.sold),
+            "sold_date": day(sales.sold_date),
+            "closed": day(jobs.closed),
+            "hidden_faults": each(hidden),
+            "comeback_date": day(sales.comeback_date),
+            "comeback_kind": each(sales.comeback_kind),
+            "warranty_days": pd.array(each(sales.warranty_days)).astype("Int64"),
+        }
+    )
 
 
 def _hidden_faults(truth: Truth, record: JobRecord) -> str:

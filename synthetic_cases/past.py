@@ -68,7 +68,13 @@ def _units(truth: Truth, jobs: Jobs, technician: np.ndarray) -> list[Unit]:
     return [
         Unit(day, tiers[tier], causes[cause], people[person], walk_in, price, effect)
         for day, tier, cause, person, walk_in, price, effect in zip(
-            jobs.date.tolist(), jobs.tier.tolist(), jobs.cause.tolist(), technician.tolist(),
-            jobs.walk_in.tolist(), jobs.working_price.tolist(), jobs.job_effect.tolist(), strict=True,
+            jobs.date.tolist(),
+            jobs.tier.tolist(),
+            jobs.cause.tolist(),
+            technician.tolist(),
+            jobs.walk_in.tolist(),
+            jobs.working_price.tolist(),
+            jobs.job_effect.tolist(),
+            strict=True,
         )
     ]

@@ -14,9 +14,19 @@ def plain_shop(truth: Truth, bundles: list[tuple[str, ...]]) -> Truth:
     there too), each as often as the others, at severities 1 to 3 alike.
     """
     bench = replace(
-        truth.bench, walk_in=0.0, no_part=0.0, too_dear=0.0, other_method=0.0, other_method_shared=0.0,
-        second_try=0.0, hopeless=-50.0, hopeless_job_effect=0.0, hopeless_severe=0.0, opening_breaks=0.0,
-        repair_breaks=0.0, test_finds=0.0,
+        truth.bench,
+        walk_in=0.0,
+        no_part=0.0,
+        too_dear=0.0,
+        other_method=0.0,
+        other_method_shared=0.0,
+        second_try=0.0,
+        hopeless=-50.0,
+        hopeless_job_effect=0.0,
+        hopeless_severe=0.0,
+        opening_breaks=0.0,
+        repair_breaks=0.0,
+        test_finds=0.0,
     )
     even = dict(tiers=(1.0,) * 4, severity=EVEN, stray=0.0)
     return replace(
@@ -31,6 +41,7 @@ def plain_shop(truth: Truth, bundles: list[tuple[str, ...]]) -> Truth:
         hidden={slug: replace(h, base=1e-12, raised_by={}) for slug, h in truth.hidden.items()},
         bundles=tuple(
             Bundle(cause, 1.0, lead, dict.fromkeys(others, 1.0))
-            for cause in truth.causes for lead, *others in bundles
+            for cause in truth.causes
+            for lead, *others in bundles
         ),
     )

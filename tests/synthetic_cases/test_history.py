@@ -1,6 +1,5 @@
 """The record that ships: its columns, its values, and what one job says of itself."""
 
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -8,13 +7,47 @@ import pytest
 from synthetic_cases.generate import SHIPPED, generate_history, main
 
 COLUMNS = [
-    "job", "date", "route", "tier", "cause", "technician", "finding", "zone", "severity", "known_at",
-    "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold",
-    "sold_date", "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
+    "job",
+    "date",
+    "route",
+    "tier",
+    "cause",
+    "technician",
+    "finding",
+    "zone",
+    "severity",
+    "known_at",
+    "outcome",
+    "why_not",
+    "method",
+    "minutes",
+    "book_cost",
+    "parts_cost",
+    "working_price",
+    "paid",
+    "sold",
+    "sold_date",
+    "closed",
+    "hidden_faults",
+    "comeback_date",
+    "comeback_kind",
+    "warranty_days",
 ]
 PER_JOB = [
-    "date", "route", "tier", "cause", "technician", "working_price", "paid", "sold", "sold_date", "closed",
-    "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
+    "date",
+    "route",
+    "tier",
+    "cause",
+    "technician",
+    "working_price",
+    "paid",
+    "sold",
+    "sold_date",
+    "closed",
+    "hidden_faults",
+    "comeback_date",
+    "comeback_kind",
+    "warranty_days",
 ]
 ALLOWED = {
     "route": {"bought", "walk-in"},

@@ -14,8 +14,17 @@ from synthetic_cases.chances import Drift, conditional_logit, fresh_job_chance
 from synthetic_cases.generate import generate_history
 from tests.synthetic_cases.one_damage import plain_shop
 
-KINDS = ("main-rail-short", "display-glass-cracked", "port-pins-damaged", "frame-bent", "cell-worn",
-         "liquid-on-board", "microphone-dead", "depth-sensor-fault", "antenna-flex-torn")
+KINDS = (
+    "main-rail-short",
+    "display-glass-cracked",
+    "port-pins-damaged",
+    "frame-bent",
+    "cell-worn",
+    "liquid-on-board",
+    "microphone-dead",
+    "depth-sensor-fault",
+    "antenna-flex-torn",
+)
 
 
 def over_job_effects(function, sd):
