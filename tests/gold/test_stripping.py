@@ -7,10 +7,11 @@ import pytest
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from tests.gold.worked import worked
+from triage.domain.settings import GoRule
 from triage.domain.units import Finding, Unit
 from triage.policy.intake import normalise
 from triage.policy.plan_inputs import plan_inputs
-from triage.policy.stripping import parts_only
+from triage.policy.stripping import parts_only, strip_meets
 
 WORK = {("antenna-flex-torn", "change-antenna-flex"): (1.0, 30, 30)}
 
@@ -23,6 +24,15 @@ def test_parts_alone_where_even_a_sure_repair_earns_less(working_price, strip):
     unit = normalise(unit, shop.catalogue)
     inputs = plan_inputs(unit, paper_forecast(unit, shop.catalogue, WORK), shop.bench(unit), True)
     assert parts_only(inputs, shop.settings) is strip
+
+
+@pytest.mark.parametrize("rule, meets", [((25, 80), True), ((25, 85), False), ((29, 80), False)])
+def test_the_go_rule_of_a_unit_stripped_at_once(rule, meets):
+    # Parts 60 - stripping 20 - consumables 2 - paid 10 = 28, in 20 minutes: 84 an hour.
+    shop = paper_shop()
+    unit = normalise(Unit("antenna", "middle", (Finding("antenna-flex-torn"),)), shop.catalogue)
+    inputs = plan_inputs(unit, paper_forecast(unit, shop.catalogue, WORK), shop.bench(unit), True)
+    assert strip_meets(inputs, shop.settings, GoRule(*map(float, rule), 6), 10.0) is meets
 
 
 def test_the_bench_minutes_of_a_sure_job_are_those_of_its_steps():

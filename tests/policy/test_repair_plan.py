@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.policy.every_policy import EveryPolicy, TooManyPolicies
 from tests.policy.problems import SimpleTerms, plan_problems
 from triage.errors import PlanTooLargeError
-from triage.policy.plan_problem import Item, Option, PlanProblem
+from triage.policy.plan_problem import Item, Mystery, Option, PlanProblem
 from triage.policy.repair_plan import plan_space, solve_plan
 from triage.policy.shrink import keep
 
@@ -121,6 +121,16 @@ def test_a_deep_repair_opens_level_by_level():
         acts.append(act)
         state = plan.policy.next_state[state, 0]
     assert acts == ["open 1", "open 2", "fix"]
+
+
+def test_what_a_look_settles_is_looked_at_before_anything_else():
+    secret = Mystery("secret", np.full((2, 1), 0.5), access=1)
+    items = (Item("a"), Item("hidden", mystery=0, branch=0))
+    fix = Option("fix", (0,), np.full(1, 0.5), (1.0, 1.0), access=1)
+    space = plan_space(PlanProblem(items, (fix,), (secret,), np.ones(1), 1.0)).space
+    opened, unknown = space.states[:, 0] >= 1, space.states[:, 1] == 0
+    assert (opened & unknown).any()
+    assert np.array_equal(space.acts.forced, opened & unknown)
 
 
 def test_an_optional_repair_passed_over_stays_passed_over():

@@ -31,6 +31,15 @@ def test_scores_equal_those_of_scikit_learn():
     assert log_score(CHANCE, HAPPENED) == pytest.approx(log_loss(HAPPENED, CHANCE), abs=1e-12)
 
 
+def test_bins_say_where_they_begin_and_end():
+    found = reliability(np.array([0.05, 0.55, 0.58, 1.0]), np.array([False, True, False, True]))
+    # Tenths, by hand: .55 and .58 share one, and a certainty belongs to the last.
+    assert [(b.low, b.high) for b in found] == [
+        pytest.approx(e) for e in ((0.0, 0.1), (0.5, 0.6), (0.9, 1.0))
+    ]
+    assert [(b.happened.held, b.happened.of) for b in found] == [(0, 1), (1, 2), (1, 1)]
+
+
 def test_parts_of_binned_forecasts_still_sum_to_the_score():
     rng = np.random.default_rng(2)
     chance = rng.uniform(0, 1, 500)
