@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from tests.policy.every_policy import EveryPolicy, TooManyPolicies
 from tests.policy.problems import SimpleTerms, plan_problems
 from triage.errors import PlanTooLargeError
+from triage.policy.plan_play import Luck, posterior_scenarios
 from triage.policy.plan_problem import Item, Mystery, Option, PlanProblem
 from triage.policy.repair_plan import plan_space, solve_plan
-from triage.policy.shrink import keep
+from triage.policy.shrink import keep, settled
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
@@ -144,6 +145,31 @@ def test_an_optional_repair_passed_over_stays_passed_over():
     assert solve_plan(plan_space(PlanProblem(items, (pin, lid), (), np.ones(1), 1.0)), terms).value == 80.0
     free = PlanProblem(items, (pin, replace(lid, after=())), (), np.ones(1), 1.0)
     assert solve_plan(plan_space(free), terms).value == 85.0
+
+
+def test_what_is_known_to_be_there_weighs_the_scenarios_anew():
+    # Bayes by hand: there with .2 or .6, equally likely: .4, and then 1 of 4 and 3 of 4.
+    secret = Mystery("secret", np.array([[0.2, 0.6], [0.8, 0.4]]), access=1)
+    items = (Item("a"), Item("hidden", mystery=0, branch=0))
+    options = tuple(Option(f"fix {i}", (i,), np.ones(2), (1.0, 1.0)) for i in range(2))
+    problem = PlanProblem(items, options, (secret,), np.array([0.5, 0.5]), 1.0)
+    chance, known = settled(problem, 0, 0)
+    assert chance == pytest.approx(0.4) and known.weights == pytest.approx([0.25, 0.75])
+    assert [item.key for item in known.items] == ["a", "hidden"]
+    chance, known = settled(problem, 0, 1)
+    assert chance == pytest.approx(0.6) and [item.key for item in known.items] == ["a"]
+
+
+def test_scenarios_after_a_success_are_weighed_by_it():
+    # Bayes by hand: chances .9 and .5, equally likely before; after one success .9 / (.9 + .5) = 9 of 14.
+    items, p = (Item("a", required=False), Item("b", required=False)), np.array([0.9, 0.5])
+    options = (Option("A", (0,), p, (0.0, 0.0)), Option("B", (1,), p, (0.0, 0.0)))
+    planned = plan_space(PlanProblem(items, options, (), np.array([0.5, 0.5]), rate=1.0))
+    luck = Luck(np.repeat([0, 1], 7_000), ())
+    assert np.array_equal(posterior_scenarios(planned, luck), luck.scenario)
+    fixed = next(row for row, state in enumerate(planned.space.states) if tuple(state) == (0, 1, 0))
+    drawn = posterior_scenarios(planned, luck, fixed)
+    assert np.bincount(drawn) == pytest.approx([9_000, 5_000], abs=1)
 
 
 @settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)

@@ -59,6 +59,7 @@ def test_totals_add_up_to_the_money_of_the_record(record, by):
     assert totals == sorted(totals)
     for group in review.groups:
         assert group.mean.low < group.mean.mean < group.mean.high
+        assert 0.0 <= group.pulled <= 1.0
         assert len(group.members) == group.counted == group.jobs
         assert [job.margin for job in group.members] == sorted(job.margin for job in group.members)
 
