@@ -50,3 +50,11 @@ def test_the_books_chance_adds_bench_time_and_no_second_part(ratio):
     more = unlucky.extra[0] - lucky.extra[0]
     assert set(np.unique(more)) == {0.0, 30.0}
     assert abs(more.mean() - 3.0) < 4 * more.std() / np.sqrt(PATHS)
+
+
+def test_days_until_a_part_is_here_are_triangular():
+    # A triangular distribution: mean (1 + 2 + 6) / 3 = 3, chance of more than its mode (6 - 2) / (6 - 1).
+    _, fell = option(replace(PART, lead_days=(1.0, 2.0, 6.0), on_hand=False))
+    days = fell().days
+    assert days.mean() == pytest.approx(3.0, abs=0.03)
+    assert (days > 2.0).mean() == pytest.approx(0.8, abs=0.01)
