@@ -160,6 +160,21 @@ def test_what_is_known_to_be_there_weighs_the_scenarios_anew():
     assert chance == pytest.approx(0.6) and [item.key for item in known.items] == ["a"]
 
 
+def test_repairs_in_turn_keep_mittens_order_where_another_earns_more():
+    # A: 10 minutes, B: 11, each works 1 in 2; only a failure of A spoils the parts (100). Sold at 400.
+    # Mitten's ratios 20 and 22 put A first: -10 + .5 x (-11 + 200 + 50) = 109.5. B first is better:
+    # -11 + .5 x 100 + .5 x (-10 + 200) = 134.
+    half = np.full(1, 0.5)
+    options = (
+        Option("A", (0,), half, (10.0, 10.0), salvage=0.0),
+        Option("B", (1,), half, (11.0, 11.0)),
+    )
+    free = PlanProblem((Item("a"), Item("b")), options, (), np.ones(1), rate=1.0)
+    terms = SimpleTerms((400.0,) * 3, 100.0)
+    assert solve_plan(plan_space(free), terms).value == pytest.approx(134.0)
+    assert solve_plan(plan_space(replace(free, in_turn=True)), terms).value == pytest.approx(109.5)
+
+
 def test_scenarios_after_a_success_are_weighed_by_it():
     # Bayes by hand: chances .9 and .5, equally likely before; after one success .9 / (.9 + .5) = 9 of 14.
     items, p = (Item("a", required=False), Item("b", required=False)), np.array([0.9, 0.5])
