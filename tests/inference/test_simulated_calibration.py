@@ -96,7 +96,8 @@ def test_a_calibration_shop_has_what_could_go_wrong_and_its_fit_is_the_products(
     data = lifted.data(model)
     draws, refused = fit("comeback", lifted, data, 1)
     assert refused < 3 and draws.sizes["draw"] == DRAWS
-    at = {v.name: draws[v.name].to_numpy()[5] for v in model.free_RVs}
+    named = (*model.free_RVs, *model.deterministics)
+    at = {v.name: draws[v.name].to_numpy()[5] for v in named}
     assert lifted.log_likelihood(at, data) == pytest.approx(float(draws[LOG_LIKELIHOOD][5]), abs=1e-9)
     from tests.outcome_models.test_second_opinion import likelihood_at
 
