@@ -153,7 +153,10 @@ def test_housing_swap_closes_four_findings_at_once():
     work = {(f.kind, "swap-housing"): (0.9, 90, 90) for f in findings}
     parts = worked(Unit("crushed", "middle", findings), work, ask=10)
     check(parts, "take for parts", 28.0, 0, 20.0, 13.0)
-    assert parts.stop_words == "before any repair: none pays"
+    assert parts.stop_words == "before any repair: only its parts pay"
+    # Working 100: no repair pays; parts 30, and 30 - 20 - 2 - 25 < 0: no price at all.
+    poor = worked(Unit("crushed", "middle", findings, working_price=100, parts_value=30), work, ask=10)
+    assert (poor.verdict, poor.limit, poor.stop_words) == ("leave it", None, "before any repair: none pays")
     answered = worked(Unit("crushed", "middle", findings, working_price=400), work, ask=50)
     check(answered, "take it", 149.0, 2, 130.0, 174.0)
     assert acts(answered) == ["Swap the housing and move everything over"]

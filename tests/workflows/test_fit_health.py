@@ -152,7 +152,10 @@ def test_calibration_speaks_only_of_the_code_it_was_made_with(tmp_path):
         "success": True, "sale_price": False, "comeback": None, "parts_cost": None,
         "hidden_fault": None, "bench_minutes": None,
     }  # fmt: skip
-    assert "200 invented shops" in found["success"].words and "did not converge" in found["success"].words
+    assert "200 invented shops" in found["success"].words
+    assert "1 fit among them counts against it, not having converged" in found["success"].words
+    path.write_text(json.dumps({"models": {"success": {**models["success"], "failed": 2}}}))
+    assert "2 fits among them count against it" in calibrations(("success",), path)["success"].words
     assert "off its mark in spread" in found["sale_price"].words
     assert "earlier form" in found["comeback"].words
     assert "prove little" in found["parts_cost"].words

@@ -176,7 +176,9 @@ def _stop_words(steps: tuple[PlanStep, ...], priced: Priced) -> str:
     if not steps:
         return "do not start"
     if priced.outcome.plan.act(0) == STOP:
-        return f"before any repair: {'none pays' if priced.desk.owned else 'return it as it is'}"
+        if not priced.desk.owned:
+            return "before any repair: return it as it is"
+        return "before any repair: " + ("only its parts pay" if priced.limit else "none pays")
     for step in steps:
         if step.stop_point and step.kind == "repair":
             return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"

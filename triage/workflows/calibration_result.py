@@ -52,7 +52,8 @@ def _of(model: str, result: Any, told: dict[str, Any]) -> Calibration:
     outside = [str(one["name"]) for one in quantities if not one["inside_band"]]
     where = f"In {shops:,} invented shops ({told.get('made', 'no date')})"
     failed = int(result.get("failed", 0))
-    also = f"; {failed:,} fits among them did not converge and count against it" if failed else ""
+    fits = "1 fit among them counts" if failed == 1 else f"{failed:,} fits among them count"
+    also = f"; {fits} against it, not having converged" if failed else ""
     if outside:
         said = f"{where} the fit was off its mark in {', '.join(outside)}{also}."
         return Calibration(said, False)
