@@ -109,9 +109,9 @@ def test_the_invented_shop_knows_only_the_domain():
 def test_an_answer_never_loads_a_sampler():
     script = (
         "import sys\n"
-        "from triage.workflows.assess import assess\n"
-        "from triage.workflows.shop import open_shop\n"
-        "from triage.domain.units import Finding as F, Unit\n"
+        "from triage.workflows.answers.assess import assess\n"
+        "from triage.workflows.shop.shop import open_shop\n"
+        "from triage.domain.units.unit import Finding as F, Unit\n"
         "assess(Unit('u', 'middle', (F('frame-bent'), F('touch-fault'))), open_shop(), ask=10.0)\n"
         "loaded = {'pymc', 'pytensor', 'arviz', 'nutpie', 'numba', 'streamlit'} & set(sys.modules)\n"
         "sys.exit(', '.join(sorted(loaded)) or 0)\n"

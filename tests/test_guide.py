@@ -21,8 +21,8 @@ _MOST_LINES = 240
 
 def shown() -> str:
     """Every string that the pages are made of."""
-    files = [ROOT / "app.py", *(ROOT / "triage" / "app_pages").glob("*.py")]
-    files += (ROOT / "triage" / "reports").glob("*_words.py")
+    files = [ROOT / "app.py", *(ROOT / "triage" / "app_pages").rglob("*.py")]
+    files += (ROOT / "triage" / "reports" / "wording").glob("*.py")
     nodes = (node for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
     return "\n".join(n.value for n in nodes if isinstance(n, ast.Constant) and isinstance(n.value, str))
 

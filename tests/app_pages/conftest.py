@@ -8,6 +8,7 @@ import sqlite3
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from triage.app_pages.shared.pages import PAGES
 from triage.ledger.drafts import StoredDraft, new_token, read_draft, save_draft
 from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
@@ -67,7 +68,7 @@ def opened(page, record, monkeypatch, tmp_path):
 
     def opened(name, chosen=(), **address):
         before = held(record, tmp_path)
-        page.switch_page(str(shipped(f"triage/app_pages/{name}.py")))
+        page.switch_page(str(PAGES[name]))
         for key, value in address.items():
             page.query_params[key] = value
         for key, value in dict(chosen).items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from datetime import date
 
-from triage.domain.job_record import (
+from triage.domain.job.records import (
     Answer,
     Attempt,
     CheckMade,
@@ -27,7 +27,7 @@ from triage.domain.job_record import (
     Stop,
     StopResolved,
 )
-from triage.domain.shelf import PriceFound, ShelfPart
+from triage.domain.shop.shelf import PriceFound, ShelfPart
 
 HOSTILE = (
     "<script>alert(1)</script> **b** $y$ :red[z] :smile: [l](http://w.example) `k` # h "

@@ -13,11 +13,11 @@ import pytest
 
 from tests.app_pages.hostile_record import HOSTILE, LABEL, MARKUP, TOML, TYPED, hostile_jobs
 from tests.app_pages.read_as_markup import read_as_markup
-from triage.app_pages.draft import Draft
-from triage.app_pages.literal import literal
+from triage.app_pages.shared.draft import Draft
+from triage.app_pages.shared.literal import literal
 from triage.ledger.drafts import StoredDraft, save_draft
 from triage.shipped import shipped
-from triage.workflows.shop import DEMO_PRIORS, DEMO_SETTINGS
+from triage.workflows.shop.shop import DEMO_PRIORS, DEMO_SETTINGS
 
 FOLDER = "<b>x<|b> $y$ :red[z] :smile: `k` www.w"  # a folder's name has no slash
 # Of a job in work, one that was sold, one that was left: how often its words stand in each part at least.

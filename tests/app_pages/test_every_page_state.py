@@ -15,8 +15,8 @@ import pytest
 from tests.app_pages.read_as_markup import read_as_markup
 from triage.posterior.manifest import ModelRecord
 from triage.posterior.store import MANIFEST, save_posterior
-from triage.workflows.learned_chances import learned_folder
-from triage.workflows.shop import open_shop
+from triage.workflows.shop.learned_chances import learned_folder
+from triage.workflows.shop.shop import open_shop
 
 PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "what_loses_money", "were_we_right",
          "what_we_believe", "fit_health", "settings")  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from triage.shipped import shipped
+from triage.app_pages.shared.pages import PAGES
 
 HOSTILE = "<b>x</b> $y$ [z](http://w)"
 
@@ -10,7 +10,7 @@ HOSTILE = "<b>x</b> $y$ [z](http://w)"
 def opened(page):
     page.session_state["bench-hand"] = "Ada"
     page.run()
-    return page.switch_page(str(shipped("triage/app_pages/parts.py"))).run()
+    return page.switch_page(str(PAGES["parts"])).run()
 
 
 def test_an_empty_record_says_how_parts_come_here(page):

@@ -5,14 +5,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triage.app_pages.draft import DEMO
-from triage.app_pages.literal import literal
-from triage.app_pages.unit_text import unit_text
+from triage.app_pages.device.unit_text import unit_text
+from triage.app_pages.shared.draft import DEMO
+from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import load_catalogue
 from triage.domain.documents import parse_toml
-from triage.domain.price_book import load_price_book
-from triage.domain.unit_files import unit_from
-from triage.domain.units import Finding, Ownership, Reading, Unit
+from triage.domain.shop.price_book import load_price_book
+from triage.domain.units.unit import Finding, Ownership, Reading, Unit
+from triage.domain.units.unit_file import unit_from
 from triage.errors import UnitFileError
 from triage.shipped import shipped
 

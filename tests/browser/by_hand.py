@@ -9,11 +9,11 @@ from playwright.sync_api import TimeoutError
 
 from triage.domain.documents import parse_toml
 from triage.domain.money import money_text
-from triage.domain.unit_files import unit_from
+from triage.domain.units.unit_file import unit_from
 from triage.errors import UnitFileError
-from triage.policy.assessment import Assessment
-from triage.reports.step_words import limit_words
-from triage.workflows.shop import open_shop
+from triage.policy.answer.assessment import Assessment
+from triage.reports.wording.step import limit_words
+from triage.workflows.shop.shop import open_shop
 
 VERDICTS = re.compile("Take it|Check first|Take for parts|Leave it")
 DEVICE, JOB, QUOTE = "What should I do with this one?", "Where does this job stand?", "What should I quote?"

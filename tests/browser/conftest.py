@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from triage.workflows.long_work import stop
-from triage.workflows.long_work_kinds import KINDS
+from triage.workflows.background.kinds import KINDS
+from triage.workflows.background.runner import stop
 
 SIZES = {"desk": (1280, 800), "phone": (390, 844)}
 SHOTS = Path(__file__).parents[2] / "screenshots"

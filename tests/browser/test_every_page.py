@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import ast
-from pathlib import Path
 
 import pytest
 
-import triage.app_pages
+from triage.app_pages.shared.pages import PAGES
 from triage.shipped import shipped
 
-PAGES = Path(triage.app_pages.__path__[0])
 # Streamlit's own, named in the notes on its widgets: the hidden input of an upload, the grid's index column.
 FRAMEWORKS_OWN = {
     "presentation-role-conflict": "stFileUploader",
@@ -28,15 +26,15 @@ def listed():
         for call in pages.elts:
             told = {word.arg: word.value.value for word in call.keywords}
             if told.get("visibility") != "hidden":
-                yield group.value, told["title"], question(call.args[0].right.value)
+                yield group.value, told["title"], question(call.args[0].slice.value)
 
 
-def question(file):
+def question(name):
     """What a page asks at its head."""
-    for node in ast.walk(ast.parse((PAGES / file).read_text(encoding="utf-8"))):
+    for node in ast.walk(ast.parse(PAGES[name].read_text(encoding="utf-8"))):
         if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "page_head":
             return node.args[0].value
-    raise AssertionError(f"{file} has no page_head")
+    raise AssertionError(f"{name} has no page_head")
 
 
 def go(visit, size, group, title, asked):

@@ -29,10 +29,10 @@ from tests.browser.by_hand import (
 )
 from tests.reports.pdf_text import pdf_text
 from triage.domain.money import money_text
-from triage.reports.step_words import swing_words
-from triage.workflows.assess import assess
-from triage.workflows.flips import what_flips
-from triage.workflows.quote import quote_unit
+from triage.reports.wording.step import swing_words
+from triage.workflows.answers.assess import assess
+from triage.workflows.answers.break_even import what_flips
+from triage.workflows.answers.quote import quote_unit
 
 
 def blank(visit):

@@ -9,24 +9,24 @@ from dataclasses import replace
 
 from tests.browser.by_hand import choose, demo_shop, downloaded, press, said, type_in
 from tests.browser.test_every_page import MENU, go, unexcused
-from triage.domain.lot_files import read_lot_text
+from triage.domain.units.lot_file import read_lot_text
 from triage.elicitation.stated_belief import state_belief
 from triage.elicitation.statement import Statement
 from triage.lot_selection.lot_choice import Wanted
 from triage.lot_selection.whole_lot import LotTerms
-from triage.reports.belief_words import belief_words, change_words, proposal_words
-from triage.reports.lot_words import bid_list, choice_words, more_words, whole_words
-from triage.reports.review_words import group_words, job_head, lead_words
-from triage.review.job_lines import job_lines
+from triage.reports.wording.belief import belief_words, change_words, proposal_words
+from triage.reports.wording.lot import bid_list, choice_words, more_words, whole_words
+from triage.reports.wording.review import group_words, job_head, lead_words
+from triage.review.money.job_lines import job_lines
 from triage.shipped import shipped
-from triage.workflows.lot import score_lot
-from triage.workflows.lot_bid import whole_bid
-from triage.workflows.lot_choice import choose_from_lot, in_counts
-from triage.workflows.record_of_fit import record_of_fit
-from triage.workflows.shop import DEMO_PRIORS
-from triage.workflows.shop_history import shop_history
-from triage.workflows.tuning import accept, propose_from
-from triage.workflows.what_loses_money import what_loses_money
+from triage.workflows.fitting.record_of_fit import record_of_fit
+from triage.workflows.fitting.tuning import accept, propose_from
+from triage.workflows.looking_back.losses import what_loses_money
+from triage.workflows.lots.choose import choose_from_lot, in_counts
+from triage.workflows.lots.score import score_lot
+from triage.workflows.lots.whole_bid import whole_bid
+from triage.workflows.shop.shop import DEMO_PRIORS
+from triage.workflows.shop.shop_history import shop_history
 
 LOSES, BELIEVE, LOT = (
     "Which damage loses money?",

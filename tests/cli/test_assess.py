@@ -9,13 +9,13 @@ from datetime import date
 import pytest
 
 from triage.domain.catalogue import load_catalogue
-from triage.domain.shelf import PriceFound
-from triage.domain.unit_files import load_unit
+from triage.domain.shop.shelf import PriceFound
+from triage.domain.units.unit_file import load_unit
 from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
-from triage.workflows.assess import assess
-from triage.workflows.parts_desk import note_price
-from triage.workflows.shop import open_shop
+from triage.workflows.answers.assess import assess
+from triage.workflows.jobs.shelf import note_price
+from triage.workflows.shop.shop import open_shop
 
 
 def test_the_verdict_comes_first(triage, unit_file):

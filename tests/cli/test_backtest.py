@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from tests.workflows.test_backtest import LOOMS, Fits
+from tests.workflows.looking_back.test_backtest import LOOMS, Fits
 from triage.domain.catalogue import load_catalogue
 
 
@@ -22,7 +22,7 @@ def looms(tmp_path, monkeypatch):
     (tmp_path / "looms.toml").write_text(LOOMS)
     (tmp_path / "looms.csv").write_text("\n".join(lines) + "\n")
     fits = Fits(load_catalogue(tmp_path / "looms.toml"), fails=(2,))
-    monkeypatch.setattr("triage.workflows.backtest.fit_success", fits)
+    monkeypatch.setattr("triage.workflows.looking_back.backtest.fit_success", fits)
     return tmp_path / "looms.csv", tmp_path / "looms.toml"
 
 

@@ -63,7 +63,7 @@ def test_a_refusal_is_its_message_and_its_exit_code(triage, unit_file, monkeypat
     def refuse(*_, **__):
         raise refusal
 
-    monkeypatch.setattr("triage.workflows.shop_files.open_shop", refuse)
+    monkeypatch.setattr("triage.workflows.shop.shop_files.open_shop", refuse)
     said = triage("assess", unit_file)
     assert (said.code, said.out) == (code, "")
     assert said.err == f"triage: {refusal}\n"
@@ -73,7 +73,7 @@ def test_interrupted_is_exit_130(triage, unit_file, monkeypatch):
     def interrupt(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("triage.workflows.shop_files.open_shop", interrupt)
+    monkeypatch.setattr("triage.workflows.shop.shop_files.open_shop", interrupt)
     said = triage("assess", unit_file)
     assert said.code == 130 and "Traceback" not in said.err
 

@@ -11,7 +11,7 @@ import xarray as xr
 
 from triage.posterior.manifest import Diagnostics, Manifest, ModelRecord
 from triage.posterior.store import Posterior, load_manifest
-from triage.workflows.fit import FitResult
+from triage.workflows.fitting.fit import FitResult
 
 HISTORY = """\
 job,date,finding,outcome,severity
@@ -54,7 +54,7 @@ def sampler(monkeypatch):
             progress({"event": "retry", "model": "success", "why": ["R-hat"]})
             return result
 
-        monkeypatch.setattr("triage.workflows.fit.fit_history", fit_history)
+        monkeypatch.setattr("triage.workflows.fitting.fit.fit_history", fit_history)
         return calls
 
     return use

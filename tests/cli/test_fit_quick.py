@@ -12,9 +12,9 @@ import pytest
 from triage.domain.history import History
 from triage.posterior.store import Posterior
 from triage.shipped import shipped
-from triage.workflows.jobs_since import JobsSince
-from triage.workflows.quick_update import Reweighted, Update
-from triage.workflows.shop import DEMO_POSTERIOR
+from triage.workflows.fitting.jobs_since import JobsSince
+from triage.workflows.fitting.quick_update import Reweighted, Update
+from triage.workflows.shop.shop import DEMO_POSTERIOR
 
 
 @pytest.fixture

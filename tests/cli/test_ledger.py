@@ -100,7 +100,7 @@ def test_a_fit_learns_from_the_record_what_it_learns_from_the_file(
         seen.append(history.digest)
         raise Enough
 
-    monkeypatch.setattr("triage.workflows.fit.fit_history", fit_history)
+    monkeypatch.setattr("triage.workflows.fitting.fit.fit_history", fit_history)
     triage("ledger", "import", jobs)
     for source in (("--history", jobs), ("--ledger", record)):
         for until in ((), ("--as-of", "2023-09-20")):

@@ -8,18 +8,18 @@ from datetime import date
 
 import pytest
 
-from triage.app_pages import shop_counter
+from triage.app_pages.shared import shop_counter
 from triage.domain.catalogue import load_catalogue
-from triage.domain.shelf import PriceFound, ShelfPart
+from triage.domain.shop.shelf import PriceFound, ShelfPart
 from triage.ledger.opening import open_ledger
 from triage.posterior.store import MANIFEST
 from triage.priors.saved_sets import save_set
 from triage.shipped import shipped
-from triage.workflows.learned_chances import learned_folder
-from triage.workflows.own_sets import choose_set, sets_home
-from triage.workflows.own_settings import keep_settings
-from triage.workflows.parts_desk import note_price, shelve
-from triage.workflows.shop import DEMO_POSTERIOR, DEMO_PRIORS, DEMO_SETTINGS
+from triage.workflows.jobs.shelf import note_price, shelve
+from triage.workflows.shop.learned_chances import learned_folder
+from triage.workflows.shop.own_sets import choose_set, sets_home
+from triage.workflows.shop.own_settings import keep_settings
+from triage.workflows.shop.shop import DEMO_POSTERIOR, DEMO_PRIORS, DEMO_SETTINGS
 
 OURS = ("chances and past jobs", "beliefs about repairs and checks", "rates and rules")
 

@@ -11,9 +11,9 @@ import pytest
 
 from tests.reports.pdf_text import pdf_text
 from triage.domain.money import money_text
-from triage.domain.unit_files import load_unit
-from triage.workflows.quote import quote_unit
-from triage.workflows.shop import open_shop
+from triage.domain.units.unit_file import load_unit
+from triage.workflows.answers.quote import quote_unit
+from triage.workflows.shop.shop import open_shop
 
 OWNERSHIP = '\n[ownership]\nlock = "locked-to-owner"\nproof_recorded = true\n'
 

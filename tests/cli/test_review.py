@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from triage.domain.job_record import Intake
+from triage.domain.job.records import Intake
 from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
-from triage.workflows.job_desk import JobDesk
-from triage.workflows.job_intake import consider, decline, later_fate
-from triage.workflows.shop import DEMO_SETTINGS, open_shop
+from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.jobs.intake import consider, decline, later_fate
+from triage.workflows.shop.shop import DEMO_SETTINGS, open_shop
 
 SHOP = Path(__file__).parents[2] / "synthetic_cases" / "past-jobs.csv"
 VIOLINS = """\

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from tests.cli.test_backtest import looms  # noqa: F401
-from triage.workflows.work_backtest import run
+from triage.workflows.background.backtest import run
 
 
 def test_page_and_command_show_the_same(triage, looms):  # noqa: F811

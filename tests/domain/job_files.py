@@ -2,8 +2,8 @@
 
 from datetime import UTC, date, datetime
 
-from triage.domain.job_file import JobFile
-from triage.domain.job_record import Answer, HandOver, Intake, Kept, Moved, QuoteGiven
+from triage.domain.job.file import JobFile
+from triage.domain.job.records import Answer, HandOver, Intake, Kept, Moved, QuoteGiven
 from triage.ledger.tables import OF_A_JOB
 
 DAY = date(2026, 11, 20)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from triage.policy.forecast import RepairForecast, UnitForecast
+from triage.policy.problem.forecast import RepairForecast, UnitForecast
 
 PATHS = 20_000
 

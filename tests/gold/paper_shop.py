@@ -13,11 +13,11 @@ from dataclasses import replace
 from datetime import date
 
 from triage.domain.catalogue import load_catalogue
-from triage.domain.price_book import PartPrice, PriceBook, Tier
-from triage.domain.settings import Fees, FixedMinutes, GoRule, Settings
+from triage.domain.shop.price_book import PartPrice, PriceBook, Tier
+from triage.domain.shop.settings import Fees, FixedMinutes, GoRule, Settings
 from triage.priors.prior_set import PriorSet
 from triage.priors.repair_beliefs import CheckBelief, RepairBelief, RepairBeliefs
-from triage.workflows.shop import Shop
+from triage.workflows.shop.shop import Shop
 
 TODAY = date(2026, 11, 25)
 PRICES = {

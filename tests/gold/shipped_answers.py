@@ -98,4 +98,4 @@ if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as empty:
         os.environ["TRIAGE_LEDGER"] = f"{empty}/record.sqlite"
         write(Path(empty))
-    print(FILE, file=sys.stderr)
+    sys.stderr.write(f"{FILE}\n")

@@ -9,10 +9,10 @@ import pytest
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from tests.gold.worked import lines
-from triage.domain.settings import Fees
-from triage.domain.units import Finding, Unit
-from triage.policy.intake import normalise
-from triage.workflows.assess import answer
+from triage.domain.shop.settings import Fees
+from triage.domain.units.unit import Finding, Unit
+from triage.policy.problem.normalise import normalise
+from triage.workflows.answers.assess import answer
 
 
 def test_every_fee_is_a_line_and_the_lines_add_up():

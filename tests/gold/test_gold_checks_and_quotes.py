@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from tests.gold.worked import check, kinds, worked
-from triage.domain.units import Finding, Ownership, Reading, Unit
+from triage.domain.units.unit import Finding, Ownership, Reading, Unit
 
 
 def test_no_power_of_unknown_cause():

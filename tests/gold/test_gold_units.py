@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from tests.gold.worked import acts, check, kinds, lines, worked
-from triage.domain.units import Finding, Ownership, Unit
+from triage.domain.units.unit import Finding, Ownership, Unit
 
 
 def test_torn_antenna():

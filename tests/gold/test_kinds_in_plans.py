@@ -13,10 +13,10 @@ import pytest
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from triage.domain.catalogue import load_catalogue
-from triage.domain.unit_files import without_finding
-from triage.domain.units import Finding, Unit
-from triage.policy.intake import normalise
-from triage.workflows.assess import answer
+from triage.domain.units.unit import Finding, Unit
+from triage.domain.units.unit_file import without_finding
+from triage.policy.problem.normalise import normalise
+from triage.workflows.answers.assess import answer
 
 CATALOGUE = load_catalogue()
 SHOP = paper_shop()

@@ -12,15 +12,15 @@ from hypothesis import strategies as st
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from triage.domain.catalogue import load_catalogue
-from triage.domain.units import Finding, Ownership, Unit
-from triage.policy.intake import cell_hazard, cell_suspect, normalise, wet
-from triage.policy.plan_inputs import plan_inputs
-from triage.policy.plan_options import HOT_ACTS
-from triage.policy.repair_plan import STOP
-from triage.policy.set_aside import small_enough
-from triage.policy.state_view import StateView, first_check, first_option
-from triage.policy.valuation import Valuation
-from triage.workflows.assess import answer
+from triage.domain.units.unit import Finding, Ownership, Unit
+from triage.policy.pricing.valuation import Valuation
+from triage.policy.problem.build import plan_inputs
+from triage.policy.problem.normalise import cell_hazard, cell_suspect, normalise, wet
+from triage.policy.problem.options import HOT_ACTS
+from triage.policy.solver.reduce import small_enough
+from triage.policy.solver.repair_plan import STOP
+from triage.policy.solver.state_view import StateView, first_check, first_option
+from triage.workflows.answers.assess import answer
 
 CATALOGUE = load_catalogue()
 SHOP = paper_shop(checks=tuple(CATALOGUE.checks))

@@ -9,10 +9,10 @@ from tests.gold import test_gold_checks_and_quotes, test_gold_units
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from tests.policy.simulated_bench import simulate
-from triage.policy.intake import normalise
-from triage.policy.plan_inputs import plan_inputs
-from triage.policy.set_aside import small_enough
-from triage.policy.valuation import Valuation
+from triage.policy.pricing.valuation import Valuation
+from triage.policy.problem.build import plan_inputs
+from triage.policy.problem.normalise import normalise
+from triage.policy.solver.reduce import small_enough
 
 TIMES = 200_000
 STANDARD_ERRORS = 4.0

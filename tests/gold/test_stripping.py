@@ -7,11 +7,11 @@ import pytest
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from tests.gold.worked import worked
-from triage.domain.settings import GoRule
-from triage.domain.units import Finding, Unit
-from triage.policy.intake import normalise
-from triage.policy.plan_inputs import plan_inputs
-from triage.policy.stripping import parts_only, strip_meets
+from triage.domain.shop.settings import GoRule
+from triage.domain.units.unit import Finding, Unit
+from triage.policy.pricing.salvage import parts_only, strip_meets
+from triage.policy.problem.build import plan_inputs
+from triage.policy.problem.normalise import normalise
 
 WORK = {("antenna-flex-torn", "change-antenna-flex"): (1.0, 30, 30)}
 

@@ -6,8 +6,8 @@ import pytest
 
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
-from triage.policy.intake import normalise
-from triage.workflows.assess import answer
+from triage.policy.problem.normalise import normalise
+from triage.workflows.answers.assess import answer
 
 
 def worked(unit, work, ask=None, walk_in=False, salvage=None, checks=(), **more):

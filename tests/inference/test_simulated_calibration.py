@@ -1,6 +1,6 @@
 """The machinery of simulation-based calibration, and the calibration that ships.
 
-`python -m tests.benchmarks.calibration` makes the ranks; here they are held to what the summary says.
+`python -m tests.benchmarks.fitting.calibration` makes the ranks; here they are held to what the summary says.
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.benchmarks.calibration import LEAST, SUMMARY, Shops, all_held, fit, numbers, summary
-from tests.benchmarks.calibration_lift import LOG_LIKELIHOOD, Lifted
-from tests.benchmarks.calibration_ranks import DRAWS, band_p, chi_square_p, rank, with_failures
-from tests.benchmarks.calibration_shop import JOBS
-from triage.workflows.calibration_result import model_structure
+from tests.benchmarks.fitting.calibration import LEAST, SUMMARY, Shops, all_held, fit, numbers, summary
+from tests.benchmarks.fitting.calibration_lift import LOG_LIKELIHOOD, Lifted
+from tests.benchmarks.fitting.calibration_ranks import DRAWS, band_p, chi_square_p, rank, with_failures
+from tests.benchmarks.fitting.calibration_shop import JOBS
+from triage.workflows.fitting.calibration import model_structure
 
 
 def ranks_of(sampler, shops: int = 300, seed: int = 8) -> np.ndarray:
@@ -79,7 +79,7 @@ def test_shipped_calibration_is_what_its_ranks_say():
 @pytest.mark.slow
 def test_a_calibration_shop_has_what_could_go_wrong_and_its_fit_is_the_products():
     """Stops, second tries, unopened jobs, comebacks out of warranty; and the density of one record."""
-    from tests.benchmarks.calibration_shop import played
+    from tests.benchmarks.fitting.calibration_shop import played
     from triage.outcome_models.registry import MODELS
 
     shops = Shops()

@@ -8,12 +8,12 @@ from pathlib import Path
 
 from triage.domain.catalogue import load_catalogue
 from triage.domain.documents import parse_toml
-from triage.domain.price_book import load_price_book
-from triage.domain.unit_files import unit_from
+from triage.domain.shop.price_book import load_price_book
+from triage.domain.units.unit_file import unit_from
 from triage.errors import TriageError, UnitFileError
 from triage.ledger.column_mapping import parse_mapping
 from triage.shipped import shipped
-from triage.workflows.import_history import read_past_jobs
+from triage.workflows.jobs.import_history import read_past_jobs
 
 CATALOGUE = load_catalogue()
 PRICES = load_price_book(shipped("models/shop/demo-prices.toml"))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 from datetime import datetime
 
-from triage.domain.job_file import JobFile
-from triage.domain.job_record import Kept
+from triage.domain.job.file import JobFile
+from triage.domain.job.records import Kept
 from triage.ledger.tables import OF_A_JOB
 
 AT = datetime(2026, 1, 1)

@@ -25,14 +25,14 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from triage.domain.catalogue import load_catalogue
-from triage.domain.job_record import Intake, Moved, Place
+from triage.domain.job.records import Intake, Moved, Place
 from triage.ledger import migrating
 from triage.ledger.history_rows import content_key, rows_of
 from triage.ledger.migrating import Step, steps
 from triage.ledger.opening import open_ledger
 from triage.ledger.record import Ledger
 from triage.shipped import shipped
-from triage.workflows.import_history import import_past_jobs, read_past_jobs
+from triage.workflows.jobs.import_history import import_past_jobs, read_past_jobs
 
 DAY = date(2026, 1, 2)
 # Records of one save, and jobs of one imported file.

@@ -1,4 +1,4 @@
-"""Random and mutated input: an answer, or a refusal in words; `tests/benchmarks/fuzz.py` goes on longer."""
+"""Random and mutated input: an answer, or a refusal; `tests/benchmarks/program/fuzz.py` goes on longer."""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 
-from triage.domain.job_record import FoundDamage, Intake
+from triage.domain.job.records import FoundDamage, Intake
 from triage.errors import LedgerError, LedgerVersionError
 from triage.ledger.backup import back_up, restore
 from triage.ledger.opening import open_ledger

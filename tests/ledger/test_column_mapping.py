@@ -7,7 +7,7 @@ import pytest
 from triage.domain.catalogue import load_catalogue
 from triage.errors import HistoryError
 from triage.ledger.column_mapping import load_mapping, parse_mapping
-from triage.workflows.import_history import read_past_jobs
+from triage.workflows.jobs.import_history import read_past_jobs
 
 CATALOGUE = load_catalogue()
 # An invented shop's sheet, as a spreadsheet in a German locale writes it.

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.ledger.job_files import job_file
 from triage.domain.catalogue import Catalogue, DamageKind
-from triage.domain.job_record import Attempt, FoundDamage, Intake, Moved, Payment
+from triage.domain.job.records import Attempt, FoundDamage, Intake, Moved, Payment
 from triage.errors import LedgerError
 from triage.ledger.export import write_csv, write_parquet
 from triage.ledger.history_cells import guarded, unguarded

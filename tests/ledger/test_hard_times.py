@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from triage.domain.job_record import Intake, Place
+from triage.domain.job.records import Intake, Place
 from triage.errors import LedgerError
 from triage.ledger.opening import open_ledger
 

@@ -10,7 +10,7 @@ from datetime import date
 import pytest
 import sqlalchemy as sa
 
-from triage.domain.job_record import Intake, Place
+from triage.domain.job.records import Intake, Place
 from triage.errors import LedgerBusyError, LedgerError, LedgerVersionError
 from triage.ledger import migrating
 from triage.ledger.migrating import Step, migrate, steps

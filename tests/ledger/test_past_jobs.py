@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.ledger.job_files import imported, job_file
 from triage.domain.catalogue import load_catalogue
 from triage.domain.history import COMEBACK_KINDS, WHY_NOT
-from triage.domain.job_record import (
+from triage.domain.job.records import (
     Attempt,
     Comeback,
     FoundDamage,

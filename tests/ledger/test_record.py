@@ -9,8 +9,8 @@ import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from triage.domain.job_record import FoundDamage, Intake, Moved, Payment, Place, StopResolved
-from triage.domain.shelf import PriceFound, ShelfMoved, ShelfPart
+from triage.domain.job.records import FoundDamage, Intake, Moved, Payment, Place, StopResolved
+from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
 from triage.errors import LedgerConflictError, LedgerError
 from triage.ledger import tables
 from triage.ledger.drafts import StoredDraft, new_token, read_draft, save_draft

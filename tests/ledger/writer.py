@@ -11,7 +11,7 @@ import random
 import sys
 from collections import Counter
 
-from triage.domain.job_record import Place
+from triage.domain.job.records import Place
 from triage.errors import LedgerBusyError, LedgerConflictError
 from triage.ledger.opening import open_ledger
 

@@ -8,7 +8,7 @@ from scipy.stats import norm
 
 from tests.lot_selection.made_lots import made_lot
 from triage.lot_selection.lot_risk import lot_risk, mixture_quantiles, tail_mean, tail_weights
-from triage.policy.spread import expected_shortfall
+from triage.policy.solver.spread import expected_shortfall
 
 TIMES = 200_000
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from tests.lot_selection.made_lots import made_lot
-from triage.domain.lots import BadRow
-from triage.domain.settings import Fees, GoRule
+from triage.domain.shop.settings import Fees, GoRule
+from triage.domain.units.lot import BadRow
 from triage.lot_selection.lot_risk import lot_risk
 from triage.lot_selection.scored_lot import ScoredLot
 from triage.lot_selection.whole_lot import LotTerms, whole_lot

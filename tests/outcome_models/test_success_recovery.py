@@ -1,6 +1,6 @@
 """One record of the invented shop, fitted and held against its truth.
 
-`tests/benchmarks/recovery.py` does the same over 20 seeds; its pooled results
+`tests/benchmarks/fitting/recovery.py` does the same over 20 seeds; its pooled results
 lie in `tests/benchmarks/results/recovery.json`.
 """
 
@@ -11,7 +11,7 @@ import json
 import pytest
 
 from synthetic_cases.truth import load_truth
-from tests.benchmarks.recovery import RESULTS, SETTINGS, recover
+from tests.benchmarks.fitting.recovery import RESULTS, SETTINGS, recover
 from triage.domain.catalogue import load_catalogue
 from triage.priors.prior_set import load_priors
 from triage.shipped import shipped

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from hypothesis import strategies as st
 
-from triage.policy.plan_problem import Item, Mystery, Option, PlanCheck, PlanProblem
+from triage.policy.problem.problem import Item, Mystery, Option, PlanCheck, PlanProblem
 
 
 @dataclass(frozen=True)

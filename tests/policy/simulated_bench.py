@@ -1,4 +1,4 @@
-"""A bench that plays a plan on drawn truths; written without `triage.policy.plan_play`.
+"""A bench that plays a plan on drawn truths; written without `triage.policy.solver.simulate`.
 
 Truth is drawn first, all of it: the scenario, what every mystery hides, which
 repairs would work on a first try and after which failure, and how each check

@@ -7,8 +7,8 @@ import pytest
 
 from tests.prediction.made_draws import made_posterior
 from triage.domain.catalogue import load_catalogue
-from triage.domain.settings import Settings
-from triage.domain.units import Finding, Unit
+from triage.domain.shop.settings import Settings
+from triage.domain.units.unit import Finding, Unit
 from triage.errors import PosteriorError, StalePosteriorError
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.forecast import forecast_unit

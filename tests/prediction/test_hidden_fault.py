@@ -6,7 +6,7 @@ from scipy.special import expit
 from tests.outcome_models.joint_draws import joint_draws
 from tests.outcome_models.small_shop import HIDDEN, RAISER, small_catalogue, small_history
 from triage.domain.catalogue import Catalogue, DamageKind, Family
-from triage.domain.units import Finding
+from triage.domain.units.unit import Finding
 from triage.errors import StalePosteriorError
 from triage.outcome_models.hidden_fault import MODEL
 from triage.prediction.hidden_fault import hidden_chance

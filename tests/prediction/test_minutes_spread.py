@@ -8,7 +8,7 @@ import pytest
 
 from tests.outcome_models.small_shop import small_catalogue
 from tests.prediction.made_draws import made_posterior
-from triage.policy.promise import LEVELS
+from triage.policy.answer.promise import LEVELS
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.minutes_spread import minutes_spread
 from triage.priors.prior_set import PriorSet

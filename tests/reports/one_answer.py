@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from triage.domain.catalogue import load_catalogue
-from triage.domain.units import Finding, Unit
-from triage.policy.assessment import (
+from triage.domain.units.unit import Finding, Unit
+from triage.policy.answer.assessment import (
     Assessment,
     CheckIdea,
     FindingChance,
@@ -12,7 +12,7 @@ from triage.policy.assessment import (
     PartFlip,
     PlanStep,
 )
-from triage.policy.plan_options import PartLine
+from triage.policy.problem.options import PartLine
 
 # Four of twenty below zero; the sums of the lines is the margin.
 DOTS = (-88.0, -61.0, -40.0, -3.0, *(6.0 + 9.0 * k for k in range(16)))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from triage.policy.quote import BenchFigures, FittedPart, Offer, Quote, Stage, WorkLine
-from triage.policy.quoting import BestPrice
+from triage.policy.answer.quote import BenchFigures, FittedPart, Offer, Quote, Stage, WorkLine
+from triage.policy.pricing.quote_prices import BestPrice
 
 OFFER = Offer(
     price=157.5,

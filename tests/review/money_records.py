@@ -6,7 +6,7 @@ import pandas as pd
 
 from triage.domain.catalogue import Catalogue, DamageKind, Family
 from triage.domain.history import History
-from triage.domain.settings import Fees, Settings, Tax
+from triage.domain.shop.settings import Fees, Settings, Tax
 
 KINDS = ("hinge-loose", "screen-dim", "board-wet", "key-stuck")
 CATALOGUE = Catalogue(

@@ -13,11 +13,11 @@ import pytest
 from synthetic_cases.bench import Bench
 from synthetic_cases.chances import conditional_logit, fresh_job_chance
 from synthetic_cases.past import play_past
-from tests.benchmarks.invented_world import draw_world, wrecks
-from tests.benchmarks.true_play import play_plan
-from tests.benchmarks.true_settlement import DEPARTURES
-from triage.workflows.desk import open_desk, price_purchase
-from triage.workflows.shop import open_shop
+from tests.benchmarks.plans.invented_world import draw_world, wrecks
+from tests.benchmarks.plans.true_play import play_plan
+from tests.benchmarks.plans.true_settlement import DEPARTURES
+from triage.workflows.answers.pricing_desk import open_desk, price_purchase
+from triage.workflows.shop.shop import open_shop
 
 PLAYS = 300
 

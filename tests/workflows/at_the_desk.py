@@ -4,11 +4,11 @@ from datetime import date
 
 import pytest
 
-from triage.domain.job_record import Intake
+from triage.domain.job.records import Intake
 from triage.errors import JobRuleError
-from triage.workflows.job_intake import consider, take
-from triage.workflows.job_words import job_words
-from triage.workflows.job_work import check_line
+from triage.workflows.jobs.intake import consider, take
+from triage.workflows.jobs.words import job_words
+from triage.workflows.jobs.work import check_line
 
 DAY = date(2026, 11, 25)
 PORT = """

@@ -4,8 +4,8 @@ import pytest
 
 from tests.ledger.conftest import ledger, ledger_url, postgres_url, sqlite_url  # noqa: F401
 from tests.workflows.at_the_desk import DAY
-from triage.workflows.job_desk import JobDesk
-from triage.workflows.shop import open_shop
+from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.shop.shop import open_shop
 
 
 @pytest.fixture(scope="module")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from triage.domain.job_record import Attempt, Intake, Payment
-from triage.workflows.job_desk import move
-from triage.workflows.job_end import strip
-from triage.workflows.job_intake import consider, consider_and_decide, take
-from triage.workflows.job_work import attempt, look_inside
+from triage.domain.job.records import Attempt, Intake, Payment
+from triage.workflows.jobs.desk import move
+from triage.workflows.jobs.ending import strip
+from triage.workflows.jobs.intake import consider, consider_and_decide, take
+from triage.workflows.jobs.work import attempt, look_inside
 
 
 def finish(desk, answer, description, tried, on=date(2026, 3, 2), paid=4000, sold=None):

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
-from triage.domain.units import Finding, Ownership, Unit
-from triage.policy.intake import normalise
-from triage.workflows.quote import quote_from
+from triage.domain.units.unit import Finding, Ownership, Unit
+from triage.policy.problem.normalise import normalise
+from triage.workflows.answers.quote import quote_from
 
 PROVEN = Ownership(lock="locked-to-owner", proof_recorded=True)
 SCREEN = {("display-panel-dead", "swap-display"): (0.8, 30, 30)}

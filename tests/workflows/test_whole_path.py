@@ -9,12 +9,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from triage.domain.settings import GoRule
-from triage.domain.units import Finding, Unit
-from triage.policy.valuation import highest_bid
+from triage.domain.shop.settings import GoRule
+from triage.domain.units.unit import Finding, Unit
+from triage.policy.pricing.valuation import highest_bid
 from triage.prediction.forecast import forecast_unit
-from triage.workflows.desk import open_desk, price_purchase
-from triage.workflows.shop import open_shop
+from triage.workflows.answers.pricing_desk import open_desk, price_purchase
+from triage.workflows.shop.shop import open_shop
 
 SHOP = open_shop()
 CATALOGUE = SHOP.catalogue

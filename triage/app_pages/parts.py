@@ -8,15 +8,15 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from triage.app_pages.at_the_bench import at_the_bench
-from triage.app_pages.kept_device import listed
-from triage.app_pages.next_step import next_step
-from triage.app_pages.page_head import page_head
-from triage.app_pages.shop_record import shop_record
+from triage.app_pages.shared.at_the_bench import at_the_bench
+from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.page_head import page_head
+from triage.app_pages.shared.shop_record import shop_record
 from triage.domain.money import from_minor, money_text, to_minor
-from triage.domain.shelf import PriceFound, ShelfPart
+from triage.domain.shop.shelf import PriceFound, ShelfPart
 from triage.errors import TriageError
-from triage.workflows.parts_desk import (
+from triage.workflows.jobs.shelf import (
     ShelfLine,
     found_to_work,
     note_price,
@@ -24,7 +24,7 @@ from triage.workflows.parts_desk import (
     shelve,
     take_off,
 )
-from triage.workflows.shop import Shop
+from triage.workflows.shop.shop import Shop
 
 _TAKEN_OFF = {"scrapped": "scrapped", "sold": "sold"}
 

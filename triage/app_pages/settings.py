@@ -6,24 +6,24 @@ from typing import Any
 
 import streamlit as st
 
-from triage.app_pages.kept_device import listed
-from triage.app_pages.literal import literal
-from triage.app_pages.next_step import next_step
-from triage.app_pages.page_head import page_head
-from triage.app_pages.shop_counter import shop_files
-from triage.app_pages.shop_record import record_url
-from triage.domain.settings import Settings, load_settings
+from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.page_head import page_head
+from triage.app_pages.shared.shop_counter import shop_files
+from triage.app_pages.shared.shop_record import record_url
+from triage.domain.shop.settings import Settings, load_settings
 from triage.errors import SettingsError
 from triage.ledger.opening import ledger_url
-from triage.reports.settings_words import GROUPS, TAX_WORDS, SettingWords, all_settings
+from triage.reports.wording.settings import GROUPS, TAX_WORDS, SettingWords, all_settings
 from triage.shipped import shipped
-from triage.workflows.own_settings import (
+from triage.workflows.shop.own_settings import (
     forget_own_settings,
     keep_settings,
     own_settings_file,
     settings_values,
 )
-from triage.workflows.shop import DEMO_SETTINGS
+from triage.workflows.shop.shop import DEMO_SETTINGS
 
 # Fields of the form that hold whole numbers.
 _WHOLE = {"warranty_days", "price_age_days", "quoting.valid_days", "quoting.answer_days"}

@@ -26,7 +26,7 @@ def app(
     """Open the pages in a browser: judge a device, keep the shop's jobs, quote an owner."""
     from triage.ledger.opening import open_ledger
     from triage.shipped import shipped
-    from triage.workflows.shop_files import ShopFiles
+    from triage.workflows.shop.shop_files import ShopFiles
 
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     if files != ShopFiles():  # the shipped demo opens; opening it here as well would cost a second

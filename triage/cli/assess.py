@@ -32,22 +32,22 @@ def assess(
     """Say what to do with a device: verdict, price, plan, stop point. Leaving it is an answer too."""
     if walk_in and ask is not None:
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
-    from triage.domain.unit_files import unit_from
-    from triage.workflows.assess import assess as answer
-    from triage.workflows.shop_files import ShopFiles
+    from triage.domain.units.unit_file import unit_from
+    from triage.workflows.answers.assess import assess as answer
+    from triage.workflows.shop.shop_files import ShopFiles
 
     document = read_description(unit)
     named = ShopFiles(catalogue, priors, posterior, settings, prices)
     files, shop = open_books(named, ledger, as_of)
     result = answer(unit_from(document, shop.catalogue, shop.prices), shop, ask, walk_in)
     if as_json:
-        from triage.reports.as_json import as_json as written
-        from triage.reports.as_json import assessment_object
+        from triage.reports.json_output.answer import as_json as written
+        from triage.reports.json_output.answer import assessment_object
 
         typer.echo(written(assessment_object(result, files.invented)))
     else:
         from rich.console import Console
 
-        from triage.reports.text import print_assessment
+        from triage.reports.terminal.answer import print_assessment
 
         print_assessment(result, shop.catalogue, Console(highlight=False), files.invented)

@@ -32,14 +32,14 @@ def backtest(
 ) -> None:
     """Fit on the past, forecast what came next, and score it: for each block of the record's second half."""
     from triage.domain.catalogue import load_catalogue
-    from triage.domain.settings import load_settings
+    from triage.domain.shop.settings import load_settings
     from triage.ledger.history_csv import read_history
     from triage.priors.prior_set import load_priors
-    from triage.reports.backtest_text import backtest_lines, money_words
+    from triage.reports.terminal.backtest import backtest_lines, money_words
     from triage.shipped import shipped
-    from triage.workflows.backtest import BacktestOptions
-    from triage.workflows.backtest import backtest as run
-    from triage.workflows.shop import DEMO_SETTINGS, beliefs_folder
+    from triage.workflows.looking_back.backtest import BacktestOptions
+    from triage.workflows.looking_back.backtest import backtest as run
+    from triage.workflows.shop.shop import DEMO_SETTINGS, beliefs_folder
 
     known = load_catalogue(catalogue)
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
@@ -47,8 +47,8 @@ def backtest(
     record = read_history(history, known, as_of)
     result = run(record, known, beliefs, books, BacktestOptions(blocks=blocks, seed=seed), _tell)
     if as_json:
-        from triage.reports.as_json import as_json as written
-        from triage.reports.backtest_json import told_backtest
+        from triage.reports.json_output.answer import as_json as written
+        from triage.reports.json_output.backtest import told_backtest
 
         typer.echo(written(told_backtest(result, record, books, invented=settings is None)))
         return

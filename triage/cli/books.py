@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from triage.workflows.shop import Shop
-    from triage.workflows.shop_files import ShopFiles
+    from triage.workflows.shop.shop import Shop
+    from triage.workflows.shop.shop_files import ShopFiles
 
 
 def open_books(named: ShopFiles, ledger: str | None, as_of: date | None) -> tuple[ShopFiles, Shop]:
@@ -30,13 +30,13 @@ def open_books(named: ShopFiles, ledger: str | None, as_of: date | None) -> tupl
     """
     from dataclasses import replace
 
-    from triage.domain.supply import Supply
+    from triage.domain.shop.supply import Supply
     from triage.errors import LedgerError
     from triage.ledger.opening import open_ledger
-    from triage.workflows.own_books import own_books, own_books_words
-    from triage.workflows.parts_desk import supply_of
-    from triage.workflows.posterior_standing import posterior_standing
-    from triage.workflows.record_files import open_record_if_there
+    from triage.workflows.fitting.standing import posterior_standing
+    from triage.workflows.jobs.shelf import supply_of
+    from triage.workflows.shop.own_books import own_books, own_books_words
+    from triage.workflows.shop.record_files import open_record_if_there
 
     files = own_books(named, ledger)
     shop, record = files.open(as_of), None

@@ -21,9 +21,9 @@ def chances(
     from triage.posterior.store import load_posterior
     from triage.prediction.success import chances_table
     from triage.shipped import shipped
-    from triage.workflows.learned_chances import with_learned
-    from triage.workflows.shop import DEMO_POSTERIOR
-    from triage.workflows.shop_files import ShopFiles
+    from triage.workflows.shop.learned_chances import with_learned
+    from triage.workflows.shop.shop import DEMO_POSTERIOR
+    from triage.workflows.shop.shop_files import ShopFiles
 
     known = load_catalogue(catalogue)
     learned = with_learned(ShopFiles(catalogue=catalogue, posterior=posterior)).posterior
@@ -34,8 +34,8 @@ def chances(
         typer.echo("This fit failed its checks for chance of repair: do not rely on it.", err=True)
     rows = chances_table(draws, known).to_dict("records")
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
 
         typer.echo(written({"schema": SCHEMA, "chances": rows}))
         return

@@ -58,15 +58,15 @@ def choose(
     as_of: options.AsOf = None,
 ) -> None:
     """Choose from a lot the units that together are expected to earn most; taking none is an answer too."""
-    from triage.domain.lot_files import read_lot
+    from triage.domain.units.lot_file import read_lot
     from triage.ledger.export import whole_or_not_at_all
     from triage.lot_selection.lot_choice import Wanted
     from triage.lot_selection.whole_lot import LotTerms
-    from triage.reports.lot_words import bid_list
-    from triage.workflows.lot import score_lot
-    from triage.workflows.lot_bid import whole_bid
-    from triage.workflows.lot_choice import choose_from_lot, in_counts
-    from triage.workflows.shop_files import ShopFiles
+    from triage.reports.wording.lot import bid_list
+    from triage.workflows.lots.choose import choose_from_lot, in_counts
+    from triage.workflows.lots.score import score_lot
+    from triage.workflows.lots.whole_bid import whole_bid
+    from triage.workflows.shop.shop_files import ShopFiles
 
     if out is not None and out.exists() and not force:
         raise typer.BadParameter(f"{out} is there already; another name, or --force", param_hint="--out")
@@ -87,15 +87,15 @@ def choose(
         words = bid_list(choice)
         whole_or_not_at_all(out, force, lambda path: path.write_text(words, encoding="utf-8"))
     if as_json:
-        from triage.reports.as_json import as_json as written
-        from triage.reports.lot_text import choice_object
+        from triage.reports.json_output.answer import as_json as written
+        from triage.reports.terminal.lot import choice_object
 
         typer.echo(written(choice_object(choice, files.invented)))
         return
     from rich.console import Console
 
-    from triage.reports.lot_text import print_choice
-    from triage.reports.review_text import WIDTH
+    from triage.reports.terminal.lot import print_choice
+    from triage.reports.terminal.review import WIDTH
 
     narrow = None if Console().is_terminal else WIDTH
     print_choice(choice, Console(highlight=False, width=narrow), files.invented)

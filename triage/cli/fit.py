@@ -12,7 +12,7 @@ from triage.cli import options
 
 if TYPE_CHECKING:
     from triage.domain.catalogue import Catalogue
-    from triage.workflows.fit import FitResult, StoredFit
+    from triage.workflows.fitting.fit import FitResult, StoredFit
 
 
 def fit(
@@ -77,9 +77,9 @@ def fit(
     from triage.errors import Fault, HistoryError, NotConvergedError
     from triage.ledger.history_csv import read_history
     from triage.priors.prior_set import load_priors
-    from triage.workflows.fit import fit_history, store_fit
-    from triage.workflows.record_files import history_of_record
-    from triage.workflows.shop import beliefs_folder
+    from triage.workflows.fitting.fit import fit_history, store_fit
+    from triage.workflows.shop.record_files import history_of_record
+    from triage.workflows.shop.shop import beliefs_folder
 
     if out.exists() and not out.is_dir():
         raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder, or a name that is free")])
@@ -143,8 +143,8 @@ def _say(result: FitResult, stored: StoredFit, as_json: bool) -> None:
     manifest = stored.manifest
     models = {name: asdict(record) for name, record in manifest.models.items()}
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
 
         summary = {
             "jobs": manifest.jobs,

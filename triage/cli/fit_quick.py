@@ -11,8 +11,8 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.errors import NotConvergedError
 from triage.priors.prior_set import PriorSet
-from triage.reports.fit_words import new_jobs_words
-from triage.workflows.quick_update import Update, update_folder
+from triage.reports.wording.fit import new_jobs_words
+from triage.workflows.fitting.quick_update import Update, update_folder
 
 
 def fit_quick(record: History, catalogue: Catalogue, priors: PriorSet, out: Path, as_json: bool) -> None:
@@ -34,8 +34,8 @@ def fit_quick(record: History, catalogue: Catalogue, priors: PriorSet, out: Path
 def _say(update: Update, out: Path, as_json: bool) -> None:
     since = update.since
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
 
         stored = update.posterior.manifest.folder if update.posterior else None
         models = {

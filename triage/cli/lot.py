@@ -60,8 +60,8 @@ def lot(
             catalogue=catalogue, settings=settings, prices=prices, ledger=ledger, as_of=as_of,
         )  # fmt: skip
         return
-    from triage.workflows.lot_table import score_file, unfinished
-    from triage.workflows.shop_files import ShopFiles
+    from triage.workflows.lots.score_file import score_file, unfinished
+    from triage.workflows.shop.shop_files import ShopFiles
 
     if resume and out is None:
         raise typer.BadParameter("there is nothing to go on with: give --out too", param_hint="--resume")
@@ -76,20 +76,20 @@ def lot(
             raise typer.BadParameter(wrong, param_hint="--out")
     named = ShopFiles(catalogue, priors, posterior, settings, prices)
     files, shop = open_books(named, ledger, as_of)
-    from triage.reports.scored_lot_text import bad_rows_text, print_table, table_object
+    from triage.reports.terminal.scored_lot import bad_rows_text, print_table, table_object
 
     with _progress(lot) as tell:
         table = score_file(lot, shop, out, resume, workers, scheduler, tell)
     if table.bad_rows:
         typer.echo(bad_rows_text(table), err=True)
     if as_json:
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import as_json as written
 
         typer.echo(written(table_object(table, files.invented)))
         return
     from rich.console import Console
 
-    from triage.reports.review_text import WIDTH
+    from triage.reports.terminal.review import WIDTH
 
     narrow = None if Console().is_terminal else WIDTH
     print_table(table, Console(highlight=False, width=narrow), files.invented, rows)

@@ -16,12 +16,12 @@ from triage.cli import backtest as backtest_command
 from triage.cli import chances as chances_command
 from triage.cli import choose as choose_command
 from triage.cli import fit as fit_command
-from triage.cli import ledger as ledger_commands
 from triage.cli import lot as lot_command
 from triage.cli import posterior as posterior_commands
-from triage.cli import priors as priors_commands
 from triage.cli import quote as quote_command
 from triage.cli import review as review_command
+from triage.cli.ledger import group as ledger
+from triage.cli.priors import group as priors
 from triage.errors import TriageError
 
 cli = typer.Typer(
@@ -64,8 +64,8 @@ for _command in (
     review_command.review,
 ):
     cli.command()(_command)
-cli.add_typer(priors_commands.app)
-cli.add_typer(ledger_commands.ledger, name="ledger")
+cli.add_typer(priors.app)
+cli.add_typer(ledger.ledger, name="ledger")
 cli.add_typer(posterior_commands.posterior, name="posterior")
 
 

@@ -31,8 +31,8 @@ def status(
     The record is looked at where --ledger names one.
     """
     from triage.ledger.opening import open_ledger
-    from triage.workflows.posterior_standing import posterior_standing
-    from triage.workflows.shop_files import ShopFiles
+    from triage.workflows.fitting.standing import posterior_standing
+    from triage.workflows.shop.shop_files import ShopFiles
 
     shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=folder).open(as_of)
     opened = open_ledger(ledger, create=False) if ledger else None
@@ -43,8 +43,8 @@ def status(
             opened.close()
     manifest = shop.posterior.manifest
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
 
         told = {"source": shop.posterior.source, "words": standing.words, "level": standing.level}
         facts = {"draws": manifest.folder, "jobs": manifest.jobs, "as_of": manifest.as_of}
@@ -64,10 +64,10 @@ def health(
     as_json: options.Json = False,
 ) -> None:
     """Say whether the chances in use can be trusted, model by model, and what speaks against them."""
-    from triage.reports.fit_words import check_words
-    from triage.workflows.fit_health import fit_health
-    from triage.workflows.record_files import open_record_if_there
-    from triage.workflows.shop_files import ShopFiles
+    from triage.reports.wording.fit import check_words
+    from triage.workflows.fitting.health import fit_health
+    from triage.workflows.shop.record_files import open_record_if_there
+    from triage.workflows.shop.shop_files import ShopFiles
 
     shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=folder).open(as_of)
     opened = open_record_if_there(ledger) if ledger else None
@@ -79,8 +79,8 @@ def health(
     if as_json:
         from dataclasses import asdict
 
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
 
         told = asdict(found)
         told.pop("manifest")
@@ -104,8 +104,8 @@ def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
 
     held = versions(folder)
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
 
         rows = [
             {
@@ -147,8 +147,8 @@ def use(
     check_catalogue(folder, version_named(folder, draws).manifest, load_catalogue(catalogue))
     manifest = use_version(folder, draws)
     if as_json:
-        from triage.reports.as_json import SCHEMA
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
 
         typer.echo(written({"schema": SCHEMA, "draws": manifest.folder, "as_of": manifest.as_of}))
         return

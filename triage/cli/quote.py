@@ -11,7 +11,7 @@ import typer
 from triage.cli import options
 from triage.cli.books import open_books
 from triage.cli.descriptions import read_description
-from triage.policy.quote import QuoteKind
+from triage.policy.answer.quote import QuoteKind
 
 _MOST_LETTERS = 200
 
@@ -56,9 +56,9 @@ def quote(
     as_of: options.AsOf = None,
 ) -> None:
     """Quote an owner for a device: a document to hand over; what is printed is for the bench alone."""
-    from triage.domain.unit_files import unit_from
-    from triage.workflows.quote import quote_unit
-    from triage.workflows.shop_files import ShopFiles
+    from triage.domain.units.unit_file import unit_from
+    from triage.workflows.answers.quote import quote_unit
+    from triage.workflows.shop.shop_files import ShopFiles
 
     _refuse_places({"--pdf": pdf, "--html": html}, force)
     document = read_description(unit)
@@ -68,14 +68,14 @@ def quote(
         unit_from(document, shop.catalogue, shop.prices), shop, kind, price, customer.strip(), number.strip()
     )
     written = _write(told, pdf, html, sample=files.settings is None)
-    from triage.reports.quote_figures import figure_lines, quote_object
+    from triage.reports.quote.figures import figure_lines, quote_object
 
     if as_json:
-        from triage.reports.as_json import as_json as json_text
+        from triage.reports.json_output.answer import as_json as json_text
 
         typer.echo(json_text(quote_object(told, files.invented, written)))
         return
-    from triage.reports.text import printable
+    from triage.reports.terminal.answer import printable
 
     for line in figure_lines(told):
         typer.echo(printable(line))
@@ -109,8 +109,8 @@ def _write(told, pdf: Path | None, html: Path | None, sample: bool) -> tuple[Pat
     if pdf is None and html is None:
         return ()
     from triage.errors import DocumentError
-    from triage.reports.quote_document import quote_html, quote_pdf
-    from triage.reports.quote_letter import quote_letter
+    from triage.reports.quote.compose import quote_letter
+    from triage.reports.quote.document import quote_html, quote_pdf
 
     letter = quote_letter(told, sample)
     content: dict[Path, bytes] = {}

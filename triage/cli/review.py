@@ -11,7 +11,7 @@ import typer
 from triage.cli import options
 
 if TYPE_CHECKING:
-    from triage.review.money_review import MoneyGroup, MoneyReview
+    from triage.review.money.money_review import MoneyGroup, MoneyReview
 
 
 class By(StrEnum):
@@ -55,22 +55,22 @@ def review(
     if (history is None) == (ledger is None):
         raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
     from triage.domain.catalogue import load_catalogue
-    from triage.domain.settings import load_settings
+    from triage.domain.shop.settings import load_settings
     from triage.ledger.history_csv import read_history
-    from triage.reports.review_text import (
+    from triage.reports.terminal.review import (
         WIDTH,
         group_object,
         print_group,
         print_review,
         review_object,
     )
-    from triage.review.job_lines import job_lines
-    from triage.review.money_review import money_review
+    from triage.review.money.job_lines import job_lines
+    from triage.review.money.money_review import money_review
     from triage.shipped import shipped
-    from triage.workflows.own_settings import with_own_settings
-    from triage.workflows.shop import DEMO_SETTINGS
-    from triage.workflows.shop_files import ShopFiles
-    from triage.workflows.what_loses_money import history_and_passed
+    from triage.workflows.looking_back.losses import history_and_passed
+    from triage.workflows.shop.own_settings import with_own_settings
+    from triage.workflows.shop.shop import DEMO_SETTINGS
+    from triage.workflows.shop.shop_files import ShopFiles
 
     known = load_catalogue(catalogue)
     rules = with_own_settings(ShopFiles(settings=settings), ledger).settings
@@ -88,7 +88,7 @@ def review(
     if history and history.resolve() == shipped("synthetic_cases/past-jobs.csv").resolve():
         invented = ("past jobs", *invented)
     if as_json:
-        from triage.reports.as_json import as_json as written
+        from triage.reports.json_output.answer import as_json as written
 
         told = group_object(result, chosen, lines, invented) if chosen else review_object(result, invented)
         typer.echo(written(told))

@@ -9,9 +9,9 @@ from decimal import Decimal
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
-from triage.domain.job_file import JobFile
-from triage.domain.job_life import ENDED
-from triage.domain.job_record import Attempt, FoundDamage
+from triage.domain.job.file import JobFile
+from triage.domain.job.life import ENDED
+from triage.domain.job.records import Attempt, FoundDamage
 from triage.domain.money import minor_digits
 from triage.errors import Fault, HistoryError
 from triage.ledger.history_cells import Row

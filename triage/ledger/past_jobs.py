@@ -9,8 +9,8 @@ from decimal import Decimal
 from typing import Any
 
 from triage.domain.history import PER_JOB
-from triage.domain.job_life import JobMove, JobRoute, JobState, after
-from triage.domain.job_record import (
+from triage.domain.job.life import JobMove, JobRoute, JobState, after
+from triage.domain.job.records import (
     Attempt,
     Comeback,
     FoundDamage,

@@ -11,10 +11,10 @@ from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
-from triage.domain.job_file import JobFile
-from triage.domain.job_life import JobState
-from triage.domain.job_record import Kept
-from triage.domain.shelf import PriceFound, ShelfMoved, ShelfPart
+from triage.domain.job.file import JobFile
+from triage.domain.job.life import JobState
+from triage.domain.job.records import Kept
+from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
 from triage.errors import LedgerError
 from triage.ledger import tables
 from triage.ledger.tables import BY_NAME, OF_A_JOB, TABLES

@@ -12,8 +12,8 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
-from triage.domain.job_life import JobRoute
-from triage.domain.job_record import Intake
+from triage.domain.job.life import JobRoute
+from triage.domain.job.records import Intake
 from triage.errors import LedgerBusyError, LedgerConflictError, LedgerError
 from triage.ledger import tables
 from triage.ledger.reading import WITHDRAWN, Reading

@@ -8,8 +8,8 @@ from datetime import date, datetime
 
 import sqlalchemy as sa
 
-from triage.domain.job_life import ENDED, STATES, JobState
-from triage.domain.job_record import Moved
+from triage.domain.job.life import ENDED, STATES, JobState
+from triage.domain.job.records import Moved
 from triage.ledger import tables
 from triage.ledger.reading import WITHDRAWN, Reading
 from triage.ledger.record import Ledger

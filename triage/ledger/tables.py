@@ -15,7 +15,8 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import sqlalchemy as sa
 
-from triage.domain import job_record, shelf
+from triage.domain.job import records
+from triage.domain.shop import shelf
 
 Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")
 metadata = sa.MetaData()
@@ -126,26 +127,26 @@ def _record_table(record: type) -> sa.Table:
 
 # Kinds of record about one job, by the field of JobFile that holds them.
 OF_A_JOB: dict[str, type] = {
-    "moves": job_record.Moved,
-    "intake": job_record.Intake,
-    "findings": job_record.FoundDamage,
-    "checks": job_record.CheckMade,
-    "looks": job_record.LookedInside,
-    "stops": job_record.Stop,
-    "resolved": job_record.StopResolved,
-    "places": job_record.Place,
-    "photos": job_record.Photo,
-    "decisions": job_record.Decision,
-    "quotes": job_record.QuoteGiven,
-    "answers": job_record.Answer,
-    "attempts": job_record.Attempt,
-    "lines": job_record.LineChecked,
-    "orders": job_record.PartOrdered,
-    "fates": job_record.PartFate,
-    "payments": job_record.Payment,
-    "handovers": job_record.HandOver,
-    "comebacks": job_record.Comeback,
-    "later_fates": job_record.LaterFate,
+    "moves": records.Moved,
+    "intake": records.Intake,
+    "findings": records.FoundDamage,
+    "checks": records.CheckMade,
+    "looks": records.LookedInside,
+    "stops": records.Stop,
+    "resolved": records.StopResolved,
+    "places": records.Place,
+    "photos": records.Photo,
+    "decisions": records.Decision,
+    "quotes": records.QuoteGiven,
+    "answers": records.Answer,
+    "attempts": records.Attempt,
+    "lines": records.LineChecked,
+    "orders": records.PartOrdered,
+    "fates": records.PartFate,
+    "payments": records.Payment,
+    "handovers": records.HandOver,
+    "comebacks": records.Comeback,
+    "later_fates": records.LaterFate,
 }
 OF_THE_SHOP: tuple[type, ...] = (shelf.PriceFound, shelf.ShelfPart, shelf.ShelfMoved)
 TABLES: dict[type, sa.Table] = {

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from triage.domain.lots import BadRow
+from triage.domain.units.lot import BadRow
 from triage.lot_selection.lot_risk import LotRisk
 from triage.lot_selection.whole_lot import Binding
 

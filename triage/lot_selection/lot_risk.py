@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from triage.policy.spread import TAIL, expected_shortfall
+from triage.policy.solver.spread import TAIL, expected_shortfall
 
 _HALF_A_CENT = 0.005
 _HALVINGS = 60

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from triage.domain.lots import BadRow
+from triage.domain.units.lot import BadRow
 from triage.errors import Fault
 from triage.lot_selection.scored_lot import ScoredLot
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triage.domain.lots import BadRow
+from triage.domain.units.lot import BadRow
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
-from triage.domain.lots import BadRow
+from triage.domain.units.lot import BadRow
 
 
 @dataclass(frozen=True, slots=True)

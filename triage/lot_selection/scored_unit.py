@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triage.domain.lots import BadRow
+from triage.domain.units.lot import BadRow
 from triage.lot_selection.scored_lot import ScoredLot
 
 

@@ -19,12 +19,12 @@ from typing import Literal
 
 import numpy as np
 
-from triage.domain.settings import Fees, GoRule
+from triage.domain.shop.settings import Fees, GoRule
 from triage.lot_selection.best_choice import best_choice
 from triage.lot_selection.limits import Limits, offers
 from triage.lot_selection.lot_risk import LotRisk, lot_risk
 from triage.lot_selection.scored_lot import ScoredLot
-from triage.policy.verdict import CHECK
+from triage.policy.answer.verdict import CHECK
 
 _HALF_A_CENT = 0.005
 Binding = Literal["margin", "margin_per_hour", "losses_in_20"]

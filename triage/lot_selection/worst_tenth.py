@@ -42,7 +42,7 @@ from triage.lot_selection.best_choice import Choice, best_choice, greedy_choice
 from triage.lot_selection.integer_programme import solve
 from triage.lot_selection.limits import Offers
 from triage.lot_selection.lot_risk import tail_weights
-from triage.policy.spread import TAIL
+from triage.policy.solver.spread import TAIL
 
 SECONDS = 30.0
 _GAP = 1e-4  # of the value, and at least this much money

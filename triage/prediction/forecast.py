@@ -15,10 +15,10 @@ import numpy as np
 import xarray as xr
 
 from triage.domain.catalogue import Catalogue, Repair
-from triage.domain.settings import Settings
-from triage.domain.units import Finding, Unit
+from triage.domain.shop.settings import Settings
+from triage.domain.units.unit import Finding, Unit
 from triage.errors import PosteriorError
-from triage.policy.forecast import RepairForecast, UnitForecast
+from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.posterior.store import Posterior
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.comeback import expected_comebacks

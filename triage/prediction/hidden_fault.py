@@ -10,7 +10,7 @@ import xarray as xr
 from scipy.special import expit
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.units import Finding
+from triage.domain.units.unit import Finding
 from triage.prediction.levels import required
 from triage.priors.hidden_fault import HiddenFaultPriors, pair_label
 

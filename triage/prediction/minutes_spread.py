@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from triage.domain.catalogue import Catalogue
-from triage.policy.promise import LEVELS, mixed_quantiles
+from triage.policy.answer.promise import LEVELS, mixed_quantiles
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.priors.bench_minutes import BenchMinutesPriors
 

@@ -1,0 +1,305 @@
+"""The device page driven without a browser: answers, errors, and words shown as typed."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from triage.app_pages.shared.draft import DEMO, Draft
+from triage.app_pages.shared.literal import literal
+from triage.domain.money import money_text
+from triage.shipped import shipped
+from triage.workflows.shop.shop import open_shop
+
+VERDICTS = {
+    "Take it": "take it",
+    "Check first": "check first",
+    "Take for parts": "take for parts",
+    "Leave it": "leave it",
+}
+
+
+def opened(page, id=""):
+    if id:
+        page.query_params["device"] = id
+    page.run()
+    assert not page.exception
+    return page
+
+
+def widget(page, kind, name):
+    """A widget of the present turn: its key ends with its name."""
+    (found,) = [w for w in page.get(kind) if w.key and w.key.endswith(f"-{name}")]
+    return found
+
+
+def verdict(page):
+    (heading,) = page.header
+    return next(word for words, word in VERDICTS.items() if words in heading.value)
+
+
+def numbers(page):
+    return {metric.label: metric.value for metric in page.metric}
+
+
+def text(page):
+    """Everything said on the page."""
+    kinds = ("header", "subheader", "markdown", "caption", "warning", "error", "info")
+    return "\n".join(element.value for kind in kinds for element in page.get(kind))
+
+
+def work_it_out(page):
+    widget(page, "button", "go").click().run()
+    assert not page.exception
+    return page
+
+
+def test_a_newcomer_sees_the_demo_device_answered(page):
+    opened(page)
+    assert verdict(page) in VERDICTS.values()
+    assert set(numbers(page)) == {"Pay at most", "Expect to keep", "Loses money"}
+    assert "Stop point" in text(page) and "Damaged battery" in text(page)
+    assert "Invented demo shop" in text(page)
+    assert "Plan of work" in text(page) and "Money, line by line" in text(page)
+
+
+def test_the_page_says_what_the_command_line_says(page, tmp_path):
+    opened(page)
+    unit = tmp_path / "unit.toml"
+    unit.write_text(DEMO.toml)
+    command = [sys.executable, "-c", "from triage.cli.main import run; run()"]
+    done = subprocess.run(
+        [*command, "assess", str(unit), "--ask", str(DEMO.ask), "--json"], capture_output=True, timeout=120
+    )
+    told = json.loads(done.stdout)
+    assert verdict(page) == told["verdict"]
+    assert numbers(page) == {
+        "Pay at most": money_text(told["limit"], "EUR"),
+        "Expect to keep": money_text(told["expected_margin"], "EUR", whole=True),
+        "Loses money": f"{told['losses_in_20']} in 20",
+    }
+    assert literal(told["sentence"]) in text(page)
+    assert literal(told["stop_words"]) in text(page)
+    for step in told["steps"]:
+        assert literal(step["text"]) in text(page)
+
+
+def test_a_dearer_device_is_left(page):
+    opened(page)
+    assert verdict(page) == "take it"
+    widget(page, "number_input", "ask").set_value(600.0)
+    work_it_out(page)
+    assert verdict(page) in ("leave it", "check first")
+    assert "asked €600.00" in page.expander[0].label
+
+
+def test_each_caution_stands_at_its_step(page):
+    opened(page)
+    warnings = [warning.value for warning in page.warning]
+    folded = "\n".join(expander.label for expander in page.expander)
+    assert any("never charge, press flat" in words for words in warnings)
+    assert "Take care" in folded
+
+
+@pytest.mark.parametrize("typed", ["<script>alert(1)</script>", "$x$ and $y$", "*bold*", ":red[a] :smile:"])
+def test_a_hostile_name_is_shown_as_it_was_typed(page, typed):
+    opened(page)
+    widget(page, "text_input", "name").set_value(typed)
+    work_it_out(page)
+    assert page.expander[0].label.startswith(literal(typed))
+    assert typed not in text(page)
+    assert widget(page, "text_input", "name").value == typed
+
+
+def test_an_empty_form_asks_for_what_is_missing(page):
+    opened(page)
+    page.button("device-new").click().run()
+    assert not page.header and "Say which tier it is" in text(page)
+    work_it_out(page)
+    assert any("device, tier" in error.value for error in page.error)
+    widget(page, "button_group", "tier").set_value("middle").run()
+    work_it_out(page)
+    assert any("Nothing is wrong with it yet" in error.value for error in page.error)
+    widget(page, "multiselect", "kinds").set_value(["antenna-flex-torn"]).run()
+    work_it_out(page)
+    assert verdict(page)
+
+
+def test_a_bundle_adds_its_damage_and_its_cause(page):
+    opened(page)
+    page.button("device-new").click().run()
+    widget(page, "button_group", "bundle").set_value("got-wet").run()
+    bundle = next(b for b in open_shop().catalogue.bundle if b.slug == "got-wet")
+    assert widget(page, "multiselect", "kinds").value == list(bundle.kinds)
+    assert widget(page, "selectbox", "cause").value == bundle.cause
+    assert widget(page, "button_group", "bundle").value in (None, [])
+
+
+def test_every_change_is_kept_at_once_and_nothing_before_the_first(page, kept):
+    opened(page)
+    page.button("device-new").click().run()
+    assert "device" not in page.query_params
+    widget(page, "button_group", "bundle").set_value("bent").run()
+    id = page.query_params["device"]
+    assert kept().toml.count("[[finding]]") == 3 and 'tier = ""' in kept().toml
+    widget(page, "button_group", "place").set_value("camera-bump").run()
+    widget(page, "button_group", "place-camera-bump").set_value(["torch-dead"]).run()
+    widget(page, "button_group", "torch-dead-severity").set_value(3).run()
+    assert 'kind = "torch-dead"\nseverity = 3\nzone = "camera-bump"' in kept().toml
+    widget(page, "button_group", "place-camera-bump").set_value([]).run()
+    widget(page, "number_input", "ask").set_value(35.0).run()
+    assert "torch-dead" not in kept().toml and kept().ask == 35.0
+    assert page.query_params["device"] == id and not page.exception
+
+
+def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
+    opened(page, keep(Draft('[device]\nname = "Half"\ntier = ""\n[[finding]]\nkind = "torch-dead"\n', 12.0)))
+    assert not page.header and not page.error and "Say which tier it is" in text(page)
+    assert widget(page, "text_input", "name").value == "Half"
+    assert widget(page, "multiselect", "kinds").value == ["torch-dead"]
+    widget(page, "button_group", "tier").set_value("middle").run()
+    work_it_out(page)
+    assert page.expander[0].label.startswith("Half, middle tier, 1 finding, asked €12.00")
+
+
+def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, monkeypatch, tmp_path):
+    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "a-file" / "record.sqlite"))
+    (tmp_path / "a-file").write_text("not a folder")
+    opened(page)
+    assert "Nothing is kept" in text(page)
+    widget(page, "number_input", "ask").set_value(600.0)
+    work_it_out(page)
+    assert "asked €600.00" in page.expander[0].label and "device" not in page.query_params
+
+
+def test_severity_place_and_certainty_reach_the_answer(page, kept):
+    opened(page)
+    widget(page, "button_group", "frame-bent-severity").set_value(3)
+    widget(page, "selectbox", "frame-bent-zone").set_value("corner")
+    widget(page, "selectbox", "antenna-flex-torn-chance").set_value(20.0)
+    work_it_out(page)
+    assert 'kind = "frame-bent"\nseverity = 3\nzone = "corner"' in kept().toml
+    assert "chance" not in kept().toml
+
+
+def test_an_owner_s_device_gets_a_lowest_quote(page):
+    opened(page)
+    widget(page, "button_group", "route").set_value("An owner's device").run()
+    assert widget(page, "number_input", "ask").disabled
+    work_it_out(page)
+    assert "Quote at least" in numbers(page)
+
+
+def test_a_mismatch_is_left_at_any_price(page):
+    opened(page)
+    widget(page, "selectbox", "Do its numbers agree?").set_value("mismatch")
+    work_it_out(page)
+    assert verdict(page) == "leave it"
+    assert numbers(page) == {"Pay at most": "nothing"}
+    assert "Plan of work" not in text(page)
+
+
+def test_a_swollen_battery_is_made_safe_first(page):
+    opened(page)
+    widget(page, "button_group", "Battery").set_value("hazard")
+    work_it_out(page)
+    steps = [m.value for m in page.markdown if m.value.startswith("**1\\.") or m.value.startswith("**1.")]
+    assert "Make the battery safe" in steps[0]
+
+
+BAD = """\
+[device]
+name = "x"
+tier = "uper"
+[[finding]]
+kind = "frame-bend"
+severity = 4
+"""
+
+
+def test_a_bad_description_lists_every_fault_and_keeps_the_answer(page):
+    opened(page)
+    before = numbers(page)
+    widget(page, "text_area", "paste").set_value(BAD)
+    widget(page, "button", "read").click().run()
+    (error,) = [e.value for e in page.error]
+    assert len(error.splitlines()) == 3
+    for words in ("line 3", "line 5", "line 6", "nearest known: upper", "nearest known: frame"):
+        assert literal(words) in error
+    assert numbers(page) == before
+
+
+def test_malformed_toml_is_refused_in_words(page):
+    opened(page)
+    widget(page, "text_area", "paste").set_value("[device\n")
+    widget(page, "button", "read").click().run()
+    assert any("well\\-formed TOML" in error.value for error in page.error)
+
+
+def test_a_pasted_description_is_answered(page):
+    opened(page)
+    widget(page, "text_area", "paste").set_value(
+        '[device]\nname = "Pasted one"\ntier = "top"\n[[finding]]\nkind = "back-glass-cracked"\n'
+    )
+    widget(page, "button", "read").click().run()
+    assert not page.exception and page.expander[0].label.startswith("Pasted one, top tier")
+
+
+def test_the_address_brings_a_device_back(page, keep):
+    draft = Draft('[device]\nname = "Kept"\ntier = "middle"\n[[finding]]\nkind = "port-dirty"\n', 12.0)
+    opened(page, keep(draft))
+    assert page.expander[0].label.startswith("Kept, middle tier") and "asked €12.00" in page.expander[0].label
+
+
+@pytest.mark.parametrize("id", ["not-a-device", "../../etc/passwd", "' OR 1=1 --"])
+def test_an_address_that_names_no_draft_shows_the_demo_and_says_so(page, id):
+    opened(page, id)
+    assert "grey tray" in page.expander[0].label and "names no device of this record" in text(page)
+    assert "device" not in page.query_params
+
+
+def test_a_kept_draft_with_faults_in_it_lists_them(page, keep):
+    opened(page, keep(Draft(BAD)))
+    assert not page.header and any("frame" in error.value for error in page.error)
+
+
+def test_a_shop_that_cannot_be_opened_is_said_to_be(page, monkeypatch, tmp_path):
+    monkeypatch.setenv("TRIAGE_SHOP_POSTERIOR", str(tmp_path))
+    opened(page)
+    assert any("cannot be used" in error.value for error in page.error)
+
+
+def test_checks_already_made_reach_the_answer(page, kept):
+    opened(page)
+    widget(page, "multiselect", "checks-False").set_value(["microscope-look"])
+    work_it_out(page)
+    assert '[[check]]\ncheck = "microscope-look"\nfound = false' in kept().toml
+
+
+def test_what_would_turn_the_verdict_is_not_worked_out_until_opened(page, monkeypatch):
+    asked = []
+    monkeypatch.setattr("triage.app_pages.shared.shop_counter.what_flips", lambda *_: asked.append(1))
+    opened(page)
+    assert not asked and any("turn the verdict" in part.label for part in page.expander)
+
+
+def test_bench_words_only(page):
+    opened(page)
+    said = text(page).lower()
+    for word in ("posterior", "prior", "pooling", "hazard rate", "shortfall", "quantile", "percentile"):
+        assert word not in said
+
+
+def test_the_page_does_not_load_the_samplers():
+    code = (
+        "import sys\nfrom streamlit.testing.v1 import AppTest\n"
+        f"page = AppTest.from_file({str(shipped('app.py'))!r}, default_timeout=60).run()\n"
+        "assert page.header and not page.exception\n"
+        "heavy = {'pymc', 'pytensor', 'arviz', 'nutpie', 'numba'} & set(sys.modules)\n"
+        "sys.exit(f'loaded: {sorted(heavy)}' if heavy else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr[-2000:]

@@ -1,0 +1,218 @@
+"""The jobs page and the job page without a browser: a job through its life, refusals, conflicts."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from triage.app_pages.shared.draft import Draft
+from triage.app_pages.shared.literal import literal
+from triage.domain.job.final_check import required_lines
+from triage.domain.job.records import Intake, Place
+from triage.shipped import shipped
+from triage.workflows.jobs.desk import JobDesk, write_down
+from triage.workflows.jobs.intake import consider
+from triage.workflows.shop.shop import open_shop
+
+PAGES = "triage/app_pages"
+WRECK = '[device]\nname = "{name}"\ntier = "middle"\nbattery = "sound"\n\n[[finding]]\nkind = "port-dirty"\n'
+OWNERS = WRECK.replace("\n\n", '\n\n[ownership]\nlock = "locked-to-owner"\nproof_recorded = true\n\n')
+
+
+@pytest.fixture
+def page(page):
+    page.session_state["bench-hand"] = "Ada"
+    return page
+
+
+@pytest.fixture
+def desk(record):
+    return JobDesk(record, open_shop(), "Ben")
+
+
+def job_of(record, number=1):
+    with record.reading() as reading:
+        return reading.job(number)
+
+
+def text(page):
+    kinds = ("header", "subheader", "markdown", "caption", "warning", "error", "info", "success")
+    return "\n".join(element.value for kind in kinds for element in page.get(kind))
+
+
+def widget(page, kind, name):
+    (found,) = [w for w in page.get(kind) if w.key and w.key.endswith(f"-{name}")]
+    return found
+
+
+def press(page, name):
+    widget(page, "button", name).click().run()
+    assert not page.exception
+    return page
+
+
+def part(page, name):
+    page.get("button_group")[0].set_value(name).run()
+    assert not page.exception
+    return page
+
+
+def jobs_page(page):
+    page.run()
+    page.switch_page(str(shipped(f"{PAGES}/jobs.py"))).run()
+    assert not page.exception
+    return page
+
+
+def job_page(page, number):
+    page.run()
+    page.switch_page(str(shipped(f"{PAGES}/job.py")))
+    page.query_params["job"] = number
+    page.run()
+    assert not page.exception
+    return page
+
+
+def test_an_empty_record_teaches_how_a_job_begins(page):
+    jobs_page(page)
+    assert "A job begins on the **Device** page" in text(page)
+    assert "Judge a device" in [link.proto.label for link in page.get("page_link")]
+
+
+@pytest.mark.parametrize("number", ["", "999", "-1", "x", "9" * 400, "1; DROP TABLE job"])
+def test_an_address_that_names_no_job_is_said_to_be(page, number):
+    job_page(page, number)
+    assert "Choose a job" in text(page) or "there is no job numbered 999" in text(page).replace("\\", "")
+
+
+def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):
+    page.query_params["device"] = keep(Draft(WRECK.format(name="Grey one"), 10.0))
+    page.run()
+    page.button("device-take").click().run()
+    assert not page.exception and page.title[0].value == "Where does this job stand?"
+    file = job_of(record)
+    assert (file.state, file.decisions[0].by) == ("taken", "Ada")
+    assert file.payments[0].record.amount_minor == -1000
+    page.query_params["job"] = "1"
+    press(page, "move-start")
+    part(page, "work")
+    widget(page, "button_group", "try-kind").set_value("port-dirty").run()
+    press(page, "try-go")
+    assert "Say how it went" in text(page)
+    widget(page, "button_group", "try-outcome").set_value("fixed")
+    press(page, "try-go")
+    assert job_of(record).attempts[0].record.outcome == "fixed"
+
+    part(page, "now")
+    assert "Final check is done**, not yet" in text(page)
+    part(page, "check")
+    lines = [need.line for need in required_lines(job_of(record), open_shop().catalogue)]
+    assert lines and not job_of(record).lines  # nothing is preset to pass
+    page.checkbox("job-1-sealed").check().run()
+    for line in lines:
+        if line.unit:
+            press(page, f"line-{line.slug}-pass")
+            assert f"type the reading in {line.unit}" in text(page).replace("\\", "")
+            good = line.least if line.least is not None else line.most
+            widget(page, "number_input", f"line-{line.slug}-reading").set_value(float(good))
+        press(page, f"line-{line.slug}-pass")
+    part(page, "now")
+    press(page, "verify-go")
+    press(page, "move-make-ready")
+    part(page, "end")
+    widget(page, "button_group", "sell-grade").set_value("working")
+    widget(page, "number_input", "sell-money").set_value(80.0)
+    press(page, "sell-go")
+    refused = text(page)
+    assert "say who bought it" in refused and "how what is on it was erased" in refused
+    widget(page, "text_input", "sell-person").set_value("A buyer")
+    widget(page, "text_input", "sell-wiped").set_value("reset, start screen seen")
+    press(page, "sell-go")
+    assert job_of(record).state == "sold" and "Sold" in text(page)
+
+    widget(page, "button_group", "back-kind").set_value("same-fault")
+    press(page, "back-go")
+    widget(page, "button_group", "settle-remedy").set_value("rework")
+    press(page, "settle-go")
+    file = job_of(record)
+    assert (file.state, file.round, file.attempts[0].record.outcome) == ("in-work", 1, "fixed")
+    part(page, "history")
+    assert "Ada: hand over" in text(page).replace("\\", "")
+
+
+def test_an_owner_s_job_waits_for_a_yes(page, keep, record):
+    page.query_params["device"] = keep(Draft(OWNERS.format(name="Mate's"), walk_in=True))
+    page.run()
+    page.button("device-take").click().run()
+    assert page.title[0].value == "What should I quote?"
+    page.button("quote-given-go").click().run()
+    assert not page.exception
+    quote = job_of(record).quotes[0].record
+    assert quote.covers == '["port-dirty"]' and quote.price_minor > 0 and "SHA-256" in quote.letter
+    job_page(page, "1")
+    assert "the owner has not said yes" in text(page)
+    part(page, "money")
+    press(page, "answer-go")
+    assert "Say whether it was a yes or a no" in text(page)
+    widget(page, "button_group", "answer-yes").set_value(True)
+    press(page, "answer-go")
+    assert "silence is never a yes" in text(page) and not job_of(record).answers
+    widget(page, "text_input", "answer-who").set_value("the mate")
+    widget(page, "text_input", "answer-how").set_value("signed")
+    press(page, "answer-go")
+    part(page, "now")
+    press(page, "take")
+    assert job_of(record).state == "taken"
+
+
+def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, desk, record):
+    file = consider(
+        desk, Intake(date(2026, 11, 2), WRECK.replace("sound", "not-seen").format(name="x")), "bought"
+    )
+    job_page(page, str(file.id))
+    assert "look at the battery first" in text(page) and widget(page, "button", "take").disabled
+    widget(page, "button_group", "battery-found").set_value("cell-swollen")
+    press(page, "battery-looked")
+    (stop,) = job_of(record).open_stops
+    assert "make it safe" in text(page) and widget(page, "button", "take").disabled
+    widget(page, "text_input", f"stop-{stop.id}-how").set_value("cell out, in the sand box")
+    press(page, f"stop-{stop.id}-resolved")
+    widget(page, "number_input", "paid").set_value(5.0)
+    press(page, "take")
+    assert job_of(record).state == "taken"
+
+
+def test_a_change_by_somebody_else_is_said_and_nothing_is_written(page, desk, record):
+    file = consider(desk, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
+    job_page(page, str(file.id))
+    write_down(desk, file.id, file.version, Place("isolation box"))
+    widget(page, "text_input", "where").set_value("shelf 3")
+    press(page, "where-go")
+    assert "Somebody changed this job; here is how it stands now" in text(page)
+    assert [kept.record.where for kept in job_of(record).places] == ["isolation box"]
+    press(page, "where-go")  # what was typed is still there
+    assert job_of(record).places[-1].record.where == "shelf 3"
+
+
+def test_nothing_is_written_without_a_name(page, desk, record):
+    file = consider(desk, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
+    page.session_state["bench-hand"] = None
+    job_page(page, str(file.id))
+    widget(page, "text_input", "where").set_value("shelf 3")
+    press(page, "where-go")
+    assert "say who you are" in text(page) and not job_of(record).places
+
+
+@pytest.mark.parametrize("typed", ["<script>alert(1)</script>", "$x$ *bold* :red[a] :smile:"])
+def test_hostile_words_are_shown_as_they_were_typed(page, desk, typed):
+    told = Intake(date(2026, 11, 2), WRECK.format(name=typed), person=typed, promised_for=date(2026, 1, 1))
+    file = consider(desk, told, "walk-in")
+    write_down(desk, file.id, file.version, Place(typed))
+    jobs_page(page)
+    labels = [link.proto.label for link in page.get("page_link")]
+    assert any(literal(typed) in label for label in labels) and "promised for 1 Jan" in text(page)
+    job_page(page, str(file.id))
+    for name in ("now", "came-in", "work", "parts", "check", "money", "end", "history"):
+        part(page, name)
+        assert typed not in text(page)

@@ -1,0 +1,109 @@
+"""The page that asks whether what was said came true: the demo, finished jobs, drift, hostile words."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date
+
+import pytest
+import streamlit as st
+
+from tests.policy.answer.test_promise import TWO
+from tests.review.drift.test_offer import ALARM, BETTER
+from tests.workflows.finished_jobs import finish
+from tests.workflows.looking_back.test_outcomes import tried
+from triage.app_pages.shared.pages import PAGES
+from triage.review.drift.offer import drift_offer
+from triage.review.drift.watch import DriftWatch
+from triage.shipped import shipped
+from triage.workflows.answers.assess import assess
+from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.jobs.intake import described
+from triage.workflows.looking_back.drift import DriftNow
+from triage.workflows.shop.shop import open_shop
+
+HOSTILE = "<b>**x**</b> $a$ :smile: [l](http://x)"
+
+
+@pytest.fixture(autouse=True)
+def no_work(monkeypatch, tmp_path):
+    monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
+
+
+def opened(page):
+    page.run().switch_page(str(PAGES["were_we_right"])).run()
+    assert not page.exception, page.exception
+    return page
+
+
+def words(page):
+    kinds = (page.header, page.markdown, page.caption, page.info, page.warning, page.error)
+    return " ".join(str(element.value) for kind in kinds for element in kind)
+
+
+@pytest.fixture
+def desk(record):
+    return JobDesk(record, open_shop(today=date(2026, 3, 2)), by="ada")
+
+
+def test_before_any_finished_job_it_teaches_and_shows_the_invented_back_test(page):
+    said = words(opened(page))
+    assert page.title[0].value == "Did what we said come true?"
+    for part in ("No kept answer can be judged yet", "Invented past jobs", "No damage has left its chances"):
+        assert part in said, part
+    assert "made before and shipped" in said and "tries in" in said and "which in truth made" in said
+    assert [button.label for button in page.button if button.key == "long-backtest-start"]
+
+
+def test_kept_answers_are_judged(page, desk):
+    answer = assess(described(TWO, desk.shop), desk.shop, ask=40.0)
+    for month, glass in ((3, True), (4, False)):
+        finish(desk, answer, TWO, tried(True, glass), on=date(2026, month, 2), sold=20000)
+    finish(desk, None, TWO, tried(True, True))
+    said = words(opened(page))
+    assert "No kept answer" not in said
+    assert "Of 4 repairs called about 19 in 20, 3 \\(15 in 20\\) worked" in said
+    for part in ("4 repairs tried in 2 jobs", "Only jobs that were taken", "1 job taken without a kept"):
+        assert part in said, part
+    assert "Margins of a bought job" in said and "fell inside their 90 % interval" in said
+    assert "promised less realised" in said
+    assert any("2026 Q2" in str(frame.value) for frame in page.dataframe)
+
+
+def finished_work(home, result, id="20261125T120000.000000-abcd"):
+    folder = home / "backtest" / id
+    folder.mkdir(parents=True)
+    (folder / "result.json").write_text(json.dumps(result))
+
+
+def test_drift_and_a_finished_back_test_are_shown_and_hostile_words_stay_words(
+    page, desk, monkeypatch, tmp_path
+):
+    finish(desk, None, TWO, tried(True, True))
+    alarm = replace(ALARM, name=HOSTILE)
+    watch = DriftWatch((alarm,), date(2025, 6, 1), date(2026, 6, 1), 300, "beliefs")
+    found = DriftNow(watch, BETTER, drift_offer((alarm,), BETTER))
+    monkeypatch.setattr("triage.workflows.looking_back.drift.drift_now", lambda history, shop: found)
+    started = []
+    monkeypatch.setattr(
+        "triage.app_pages.shared.long_work_panel.start",
+        lambda kind, arguments: started.append((kind, arguments)),
+    )
+    st.cache_resource.clear()
+    result = json.loads(shipped("models/backtests/demo.json").read_text())
+    result["record"], result["lacks"], result["money"] = "another", [f"no {HOSTILE}"], HOSTILE
+    result["families"][0]["name"] = HOSTILE
+    finished_work(tmp_path / "work", result)
+    said = words(opened(page))
+    assert "expected 15 in 20, lately 8 in 20" in said and "Look first at what changed" in said
+    assert "This back-test is of other past jobs" in said
+    assert HOSTILE not in said and "\\<b\\>" in said
+    # One that an older program left there is not guessed at; the fit that forgets is told which jobs.
+    finished_work(tmp_path / "work", {"schema": 99}, "20261126T120000.000000-abcd")
+    page.button(key="long-fit-start").click().run()
+    assert "another version of this program" in words(page)
+    ((kind, arguments),) = started
+    assert kind == "fit" and "ledger" in arguments["record"] and arguments["out"]
+    assert (arguments["half_life"], arguments["half_life_kinds"]) == (180.0, ["hinge"])
+    st.cache_resource.clear()

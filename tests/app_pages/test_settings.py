@@ -1,0 +1,78 @@
+"""The settings page: the demo's rules shown, a shop's own kept, refusals said."""
+
+from __future__ import annotations
+
+import pytest
+
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.pages import PAGES
+from triage.domain.shop.settings import Settings, load_settings
+from triage.reports.wording.settings import all_settings
+from triage.shipped import shipped
+from triage.workflows.shop.own_settings import own_settings_file, settings_values
+from triage.workflows.shop.shop import DEMO_SETTINGS
+
+# Said by the shop in a file of its own, or no number: not on the page.
+_NOT_ON_THE_PAGE = {"note", "quoting.acceptance.half_say_yes", "quoting.acceptance.steepness"}
+
+
+@pytest.fixture
+def settings_page(page):
+    page.run()
+    page.switch_page(str(PAGES["settings"])).run()
+    assert not page.exception
+    return page
+
+
+def said(page):
+    return "\n".join(e.value for kind in ("success", "error", "info", "caption") for e in page.get(kind))
+
+
+def keep(page):
+    page.button[[b.label for b in page.button].index("Keep these settings")].click().run()
+    assert not page.exception
+
+
+def test_every_setting_of_a_shop_has_its_words_and_no_words_are_left_over():
+    held = set(settings_values(load_settings(shipped(DEMO_SETTINGS)))) | set(
+        settings_values(Settings("x", "EUR"))
+    )
+    assert {words.place for words in all_settings()} == held - _NOT_ON_THE_PAGE
+
+
+def test_the_demo_s_are_shown_and_nothing_is_written_until_kept(settings_page):
+    assert "invented" in said(settings_page)
+    assert settings_page.number_input("settings-go_rule.margin").value == 20
+    assert not own_settings_file().exists()
+
+
+def test_a_shop_keeps_its_own_and_every_page_uses_them(settings_page):
+    settings_page.number_input("settings-go_rule.margin").set_value(500.0)
+    settings_page.text_input("settings-shop").set_value("Ours <b>$x$")
+    keep(settings_page)
+    own = load_settings(own_settings_file())
+    demo = load_settings(shipped(DEMO_SETTINGS))
+    assert own.go_rule.margin == 500 and own.shop == "Ours <b>$x$" and "Invented" not in own.note
+    changed = {"shop", "note", "go_rule.margin"}
+    assert {p for p, v in settings_values(own).items() if settings_values(demo).get(p) != v} == changed
+    assert literal("Least expected margin: 500, was 20") in said(settings_page)
+    settings_page.switch_page(str(PAGES["device"])).run()
+    assert "Take it" not in settings_page.header[0].value
+
+
+def test_what_cannot_stand_is_refused_and_nothing_is_written(settings_page):
+    settings_page.text_input("settings-currency").set_value("eu")
+    keep(settings_page)
+    assert literal("three-letter currency code") in said(settings_page)
+    assert not own_settings_file().exists()
+
+
+def test_a_spoilt_file_is_said_and_can_be_set_aside(settings_page):
+    own_settings_file().write_text("shop = 1\nbench_rate = -3\n")
+    settings_page.run()
+    assert "cannot be used" in said(settings_page) and not settings_page.exception
+    settings_page.button("settings-forget").click().run()
+    assert (
+        not own_settings_file().exists() and settings_page.number_input("settings-go_rule.margin").value == 20
+    )
+    assert own_settings_file().with_suffix(".toml.before").exists()

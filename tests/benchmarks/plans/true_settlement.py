@@ -1,0 +1,130 @@
+"""What the plays of one unit share, and what each is worth when it has ended, at the shop's own rates.
+
+Each way in which the invented shop's true world departs from what the plan
+assumes has a name in `DEPARTURES`; any of them can be played as the plan
+believes it instead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from synthetic_cases.bench import Bench
+from synthetic_cases.bench_work import JobRecord
+from tests.benchmarks.plans.invented_world import World
+from triage.policy.problem.options import Worth
+from triage.policy.problem.payoffs import PurchaseTerms
+from triage.policy.solver.repair_plan import FINISH
+from triage.policy.solver.state_view import first_check, first_option
+from triage.workflows.answers.pricing_desk import Priced
+
+DEPARTURES = {
+    "chances": "chances of the repairs, and that a second try meets the first one's difficulty",
+    "hidden": "hidden faults that the plan reckons with: how often they are there, how severe",
+    "surprises": "hidden faults that nothing seen points to",
+    "breakages": "opening and repairing break something, and it has to be dealt with",
+    "late-finds": "the final test finds one thing more",
+    "given-up": "a repair looks hopeless and is given up unattempted",
+    "no-part": "a part cannot be had",
+    "dead-parts": "parts dead on arrival: longer, sometimes paid twice",
+    "minutes": "bench minutes: medians, technician's speed, sticking, giving up",
+    "price-book": "what the parts are listed at",
+    "parts-ratio": "what is paid for parts over what they are listed at",
+    "sale": "sale price of a finished unit over its working price, by grade",
+    "parts-value": "what a stripped unit fetches, and that a failed repair leaves it alone",
+    "waiting": "days until parts are here and until it is sold",
+    "comebacks": "returns within the warranty",
+}
+
+
+@dataclass(frozen=True)
+class TruePlays:
+    """Every play of one wreck, shape (play,): money and minutes as they came out."""
+
+    margin: np.ndarray
+    minutes: np.ndarray
+    finished: np.ndarray
+
+
+class PlayedOut(Protocol):
+    """What settling asks of one play that has ended."""
+
+    state: int
+    finished: bool
+    grade: int
+    minutes: float
+    spent: float
+    waited: float
+    planned_comeback: float
+    rework: float
+
+    def record(self) -> JobRecord:
+        """The play as the invented shop would write it down."""
+
+
+class Rules:
+    """What all plays of one unit share: the policy, the prices, what is true and what is as planned."""
+
+    def __init__(self, priced: Priced, world: World, as_planned: frozenset[str]):
+        self.priced, self.world = priced, world
+        self.true = {name: name not in as_planned for name in DEPARTURES}
+        desk, outcome = priced.desk, priced.outcome
+        self.inputs, self.settings, self.policy = desk.inputs, desk.shop.settings, outcome.plan.policy
+        self.problem, space = desk.inputs.problem, outcome.plan.plan_space.space
+        self.states, self.moves = space.states, space.moves
+        self.finishes = outcome.plan.ends_in(FINISH)
+        self.check, self.option = first_check(self.problem), first_option(self.problem)
+        view = outcome.plan.plan_space.view
+        self.salvaged = desk.inputs.parts_value * view.salvage
+        self.salvaged = self.salvaged + view.summed([o.recovered for o in self.problem.options])
+        self.wait_days = view.wait_days
+        opened = (view.access > 0).astype(int)
+        strip = priced.terms.stop(view.salvage, view.summed([o.recovered for o in self.problem.options]))
+        self.stopping = strip - np.take(self.problem.stop_minutes, opened) * self.problem.rate
+        self.finishing = priced.terms.finish(np.arange(3))
+        bench = desk.shop.bench(desk.unit)
+        self.beliefs = [bench.beliefs.repair_belief(repair.slug) for repair in self.inputs.repairs]
+        self.worth = Worth(self.inputs.working_price, bench, True)
+        truth = world.truth
+        if not self.true["dead-parts"]:
+            families = {slug: replace(family, dead_part=0.0) for slug, family in truth.families.items()}
+            truth = replace(truth, families=families)
+        self.bench = Bench(truth, world.catalogue)
+        self.kinds = world.catalogue.kinds
+
+    def settle(self, plays: list[PlayedOut]) -> TruePlays:
+        """Pay out every ending: sale or strip, fees, tax, waiting, comebacks, labour."""
+        settings, world, inputs = self.settings, self.world, self.inputs
+        finished = np.array([play.finished for play in plays])
+        state = np.array([play.state for play in plays])
+        minutes = np.array([play.minutes for play in plays])
+        sales = world.sales([play.record() for play in plays], settings.warranty_days)
+
+        known = 1.0 - settings.value_loss_per_month
+        days = np.full(world.plays, settings.days_to_sell)
+        waited = self.wait_days[state]
+        if self.true["waiting"]:
+            days = (sales.sold_date - world.wreck.intake.closed[world.wreck.row]).astype(int)
+            waited = np.array([play.waited for play in plays])
+        grade = np.array([play.grade for play in plays])
+        price = sales.sold * known ** (days / 30.0)
+        if not self.true["sale"]:
+            price = inputs.sale[grade, world.path] * known ** ((days - settings.days_to_sell) / 30.0)
+        stripped = sales.sold if self.true["parts-value"] else self.salvaged[state]
+
+        paid = self.priced.terms.paid
+        terms = PurchaseTerms(np.tile(price, (3, 1)), 0.0, paid, settings.fees, settings.tax)
+        every = np.arange(world.plays)
+        done, stopped = terms.finish_purse(grade, every), terms.stop_purse(np.ones(len(every)), stripped)
+        net = np.where(finished, done.net, stopped.net)
+        comeback = np.array([play.planned_comeback for play in plays])
+        if self.true["comebacks"]:
+            back = np.isin(sales.comeback_kind, list(world.truth.sales.comeback_kinds))
+            comeback = back * self.worth.comeback(np.array([play.rework for play in plays]))
+        lost = np.where(finished, comeback + self.problem.daily_loss * waited, 0.0)
+        spent = np.array([play.spent for play in plays]) + minutes * self.problem.rate
+        margin = net - lost - spent - self.priced.outcome.upfront
+        return TruePlays(margin, minutes + self.priced.outcome.entry_minutes, finished)

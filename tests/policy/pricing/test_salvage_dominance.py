@@ -1,0 +1,20 @@
+"""Being told everything for nothing bounds what a plan can earn, from above."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+
+from tests.policy.problems import SimpleTerms, plan_problems
+from triage.policy.pricing.salvage_dominance import known_truths
+from triage.policy.solver.repair_plan import plan_space, solve_plan
+
+
+@settings(max_examples=80, deadline=None, derandomize=True)
+@given(plan_problems(most_options=3, most_checks=1, most_mysteries=2))
+def test_no_plan_earns_more_than_one_that_is_told_everything(problem):
+    terms = SimpleTerms()
+    value = solve_plan(plan_space(problem), terms).value
+    told = [(chance, plan_space(known)) for chance, known, _ in known_truths(problem)]
+    assert sum(chance for chance, _ in told) == pytest.approx(1.0)
+    assert value <= sum(chance * solve_plan(space, terms).value for chance, space in told) + 1e-9

@@ -1,0 +1,199 @@
+import io
+import json
+from dataclasses import replace
+
+import pytest
+from rich.console import Console
+
+from tests.reports.one_answer import one_answer
+from triage.domain.catalogue import load_catalogue
+from triage.domain.counts import in_twenty
+from triage.policy.answer.assessment import PlanStep
+from triage.policy.pricing.sensitivity import Swing
+from triage.reports.json_output.answer import as_json, assessment_object
+from triage.reports.terminal.answer import print_assessment, printable
+from triage.reports.wording.step import (
+    days_words,
+    first_check_words,
+    flip_lines,
+    limit_words,
+    otherwise_words,
+    plan_words,
+    presence_words,
+    spread_words,
+    step_figures,
+    swing_words,
+)
+
+
+def printed(assessment, invented=(), width=80):
+    console = Console(file=io.StringIO(), width=width, highlight=False)
+    print_assessment(assessment, load_catalogue(), console, invented)
+    return console.file.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        (0.0, "0 in 20"),
+        (0.001, "less than 1 in 20"),
+        (0.05, "1 in 20"),
+        (0.85, "17 in 20"),
+        (0.97, "19 in 20"),
+        (0.999, "more than 19 in 20"),
+        (1.0, "20 in 20"),
+    ],
+)
+def test_only_what_is_certain_is_said_to_be(chance, words):
+    assert in_twenty(chance) == words
+
+
+def test_the_verdict_comes_first_and_the_cautions_before_the_money():
+    text = printed(one_answer())
+    places = [
+        text.index(words)
+        for words in (
+            "TAKE IT",
+            "Damaged battery",
+            "Pay at most: €71.25",
+            "First check: Look along the frame (3 min), before you decide",
+            "Stop point:",
+            "Expected margin €48.25",
+        )
+    ]
+    assert places == sorted(places) and text.startswith("+ TAKE IT")
+
+
+def test_each_caution_stands_at_its_step():
+    lines = [line.strip() for line in printed(one_answer()).splitlines()]
+    step = next(i for i, line in enumerate(lines) if line.startswith("2. Open the device"))
+    assert lines[step + 1] == "! Damaged battery: make it safe first"
+    assert lines[step + 2].startswith("Swollen, bent")
+
+
+def test_the_stop_point_the_parts_and_the_measures_are_at_their_steps():
+    text = printed(one_answer(), width=200)
+    assert "3. Straighten the frame (25 min, works 17 in 20)" in text
+    assert "STOP POINT. If not: stop and strip it" in text
+    assert "part: display" in text and "€74.00" in text
+    assert "refurbished panel, here in 2 to 3 days, price not confirmed" in text
+    assert "measure: open-circuit battery voltage and label" in text
+
+
+def test_chances_name_the_jobs_behind_them():
+    text = printed(one_answer(), width=200)
+    assert "19 in 20, from 46 past jobs, 44 fixed" in text
+    belief = replace(one_answer().findings[0], attempts=0, fixed=0, prior_only=True)
+    assert "19 in 20, belief only" in printed(one_answer(findings=(belief,)), width=200)
+
+
+def test_invented_figures_are_said_to_be():
+    assert "Invented demo figures" not in printed(one_answer())
+    assert "Invented demo figures stand behind this: prices." in printed(one_answer(), ("prices",))
+
+
+def test_a_refused_device_has_no_money_and_no_plan():
+    refused = one_answer(
+        verdict="leave it", limit=None, expected_margin=None, losses_in_20=None, dots=(), fine_dots=(),
+        lines=(), steps=(), margin_per_hour=None, flips=(), checks=(),
+    )  # fmt: skip
+    text = printed(refused)
+    assert "x LEAVE IT" in text and "Pay at most: nothing" in text
+    assert "Plan" not in text and "Expected margin" not in text
+
+
+def test_the_first_check_is_said_whatever_the_plan():
+    look = PlanStep("look", "Look: joint cracked?", chance=0.9, if_not="if so (2 in 20): go on")
+    check = PlanStep("check", "Resistance of the main rail: likely high")
+    steps = one_answer().steps
+    assert first_check_words(one_answer(checks=(), steps=(*steps, look, check))) == "joint cracked?"
+    assert first_check_words(one_answer(checks=(), steps=(check, look))) == "Resistance of the main rail"
+    assert first_check_words(one_answer(checks=())) == "whose it is, and its lock; no test pays"
+    unsafe = (PlanStep("make-safe", "Make the battery safe"), *steps)
+    assert first_check_words(one_answer(checks=(), steps=unsafe)).startswith(
+        "the battery: make it safe; then"
+    )
+    refused = first_check_words(one_answer(checks=(), steps=()))
+    assert refused == "whose it is, and its lock; nothing else until that is settled"
+
+
+def test_an_owner_s_device_gets_a_lowest_quote():
+    assert limit_words(one_answer(route="walk-in", limit=None)) == ("Quote at least", "no price")
+    assert limit_words(one_answer(route="walk-in")) == ("Quote at least", "€71.25")
+
+
+def test_words_from_a_user_do_not_steer_the_terminal():
+    assert printable("a\x1b[31mred\x07\n") == "a�[31mred��"
+    unit = replace(one_answer().unit, name="[bold]x[/bold]\x1b[2J")
+    text = printed(one_answer(unit=unit))
+    assert "[bold]x[/bold]�[2J" in text and "\x1b" not in text
+
+
+def test_days_do_not_pretend_to_a_range():
+    assert days_words(0.0, 0.0) == "less than a day"
+    assert days_words(1.0, 1.0) == "1 day"
+    assert days_words(2.0, 3.0) == "2 to 3 days"
+
+
+def test_what_checks_said_is_shown_beside_what_was_thought_before():
+    hidden = replace(one_answer().findings[1], presence=0.3, before=0.1)
+    assert presence_words(hidden) == "may be hidden, 6 in 20 (was 2 in 20 before the checks)"
+    assert presence_words(replace(hidden, before=0.3)) == "may be hidden, 6 in 20"
+
+
+def test_the_worst_cases_and_what_the_spread_is_made_of():
+    words = spread_words(one_answer(shortfall=-75.0, share_not_known=0.25))
+    assert "worst 1 in 10 come to −€75" in words and "5 in 20 is what this shop does not know yet" in words
+    assert spread_words(one_answer()) == ""
+
+
+def test_the_plan_in_one_line():
+    assert plan_words(one_answer()) == (
+        "About 1 h 35 min at the bench on average; ends up working 16 in 20; ready in 2 to 3 days."
+    )
+    assert "ready" not in plan_words(one_answer(ready_days=(0.0, 0.0)))
+
+
+def test_a_certain_step_shows_minutes_alone():
+    steps = one_answer().steps
+    assert step_figures(steps[1]) == "12 min"
+    assert step_figures(steps[0]) == ""
+
+
+def test_part_prices_are_named_where_they_turn_the_verdict_or_are_not_confirmed():
+    (line,) = flip_lines(one_answer(), load_catalogue())
+    assert line.endswith("(now €74.00, not confirmed): the verdict turns above €112.50")
+
+
+def test_a_turning_point_is_said_in_the_input_s_own_unit():
+    chance = Swing("straighten the frame", "chance", 0.85, 0.7, 0.95, 1.0, 9.0, 0.6)
+    assert swing_words(chance) == "straighten the frame: the verdict turns at 12 in 20 (now 17 in 20)"
+    sale = Swing("sale price", "times", 1.0, 0.75, 1.35, 1.0, 9.0, 0.9)
+    assert swing_words(sale) == "sale price: the verdict turns at 0.90 times (now 1.00 times)"
+    assert "nothing likely" in swing_words(replace(sale, flips_at=None))
+
+
+def test_a_look_says_by_itself_when_its_otherwise_holds():
+    look = PlanStep("look", "Look: joint cracked?", chance=0.9, if_not="if it is there (2 in 20): go on")
+    assert otherwise_words(look) == "If it is there (2 in 20): go on"
+    assert step_figures(look) == ""
+    assert otherwise_words(one_answer().steps[2]) == "If not: stop and strip it"
+    assert otherwise_words(one_answer().steps[0]) == ""
+
+
+def test_json_is_one_object_with_a_schema_and_numbers_as_numbers():
+    read = json.loads(as_json(assessment_object(one_answer(), ("prices",))))
+    assert read["schema"] == 1 and read["go"] is True and read["invented"] == ["prices"]
+    assert read["limit"] == 71.25 and read["price"] == 60.0 and read["losses_in_20"] == 4
+    assert len(read["dots"]) == 20 and read["steps"][2]["stop_point"] is True
+    assert read["steps"][2]["chance"] == 0.85 and read["unit"]["tier"] == "upper"
+    assert sum(line["amount"] for line in read["lines"]) == pytest.approx(read["expected_margin"])
+
+
+def test_a_no_go_is_not_a_go_in_json():
+    assert assessment_object(one_answer(verdict="check first"))["go"] is False
+
+
+def test_json_refuses_what_is_not_a_number():
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        as_json(assessment_object(one_answer(expected_margin=float("nan"))))

@@ -1,0 +1,107 @@
+"""A decision at the counter, kept whole or not at all; data wanted by an afterthought."""
+
+from datetime import date
+
+import pytest
+
+from triage.domain.job.records import Decision, Intake, Moved, Payment
+from triage.ledger.record import Writing
+from triage.workflows.answers.assess import assess
+from triage.workflows.jobs.desk import JobDesk, correct
+from triage.workflows.jobs.intake import consider, consider_and_decide, described, resolve_stop
+from triage.workflows.shop.shop import open_shop
+
+DAY = date(2026, 11, 25)
+PHONE = """
+[device]
+name = "black phone from the ferry"
+tier = "middle"
+
+[ownership]
+lock = "clear"
+proof_recorded = true
+
+[[finding]]
+kind = "port-pins-damaged"
+severity = 2
+"""
+LOOKED = Intake(DAY, PHONE, battery_looked_at=True)
+
+
+@pytest.fixture(scope="module")
+def shop():
+    return open_shop(today=DAY)
+
+
+@pytest.fixture(scope="module")
+def answer(shop):
+    return assess(described(PHONE, shop), shop, ask=40.0)
+
+
+@pytest.fixture
+def desk(ledger, shop):
+    return JobDesk(ledger, shop, by="ada")
+
+
+def kept(desk):
+    with desk.ledger.reading() as reading:
+        return reading.jobs()
+
+
+@pytest.mark.parametrize(
+    ("route", "then", "price", "state"),
+    [
+        ("bought", "take", 4000, "taken"),
+        ("bought", "decline", 4000, "declined"),
+        ("walk-in", "decline", None, "declined"),
+        ("walk-in", "ask-owner", None, "considered"),
+    ],
+)
+def test_a_decision_is_carried_out_with_the_answer_behind_it(desk, answer, route, then, price, state):
+    file, refused = consider_and_decide(desk, LOOKED, route, answer, then, price)
+    assert refused == () and kept(desk) == (file,)
+    assert (file.state, file.decisions[0].record.verdict) == (state, answer.verdict)
+    assert [row.record.amount_minor for row in file.payments] == ([-4000] if state == "taken" else [])
+
+
+def test_a_refused_taking_leaves_the_job_considered_with_its_decision(desk, answer):
+    file, refused = consider_and_decide(desk, Intake(DAY, PHONE), "bought", answer, "take", None)
+    assert refused == (
+        "look at the battery first: nothing else is done before",
+        "say what was paid for it, 0 or more",
+    )
+    assert kept(desk) == (file,) and file.state == "considered" and len(file.decisions) == 1
+    assert file.payments == file.moves == ()
+
+
+@pytest.mark.parametrize("fault_at", [Decision, Payment, Moved])
+def test_a_fault_anywhere_within_a_decision_writes_nothing(desk, answer, monkeypatch, fault_at):
+    append = Writing.append
+
+    def failing(self, job, record, *more, **named):
+        if isinstance(record, fault_at):
+            self.flush()  # what came before has reached the database
+            raise OSError("power cut")
+        return append(self, job, record, *more, **named)
+
+    monkeypatch.setattr(Writing, "append", failing)
+    with pytest.raises(OSError, match="power cut"):
+        consider_and_decide(desk, LOOKED, "bought", answer, "take", 4000)
+    assert kept(desk) == ()
+
+
+def test_data_wanted_by_a_correction_stop_the_job_once(desk):
+    file = consider(desk, LOOKED, "walk-in")
+
+    def corrected(**changed):
+        return correct(desk, file.id, file.version, file.intake.id, "the owner rang", **changed)
+
+    file = corrected(data="wanted", backed_up="yes")
+    assert file.stops == ()
+    file = corrected(backed_up="no")
+    assert [stop.record.about for stop in file.open_stops] == ["data"]
+    file = corrected(backed_up="not-known")
+    assert len(file.stops) == 1
+    file = resolve_stop(desk, file.id, file.version, file.stops[0].id, "saved to the owner's drive")
+    file = corrected(person="the owner's sister")
+    assert file.open_stops == ()

@@ -1,0 +1,55 @@
+"""Prices noted and shelf parts change answers; what is promised is no longer on hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
+from triage.errors import JobRuleError
+from triage.workflows.jobs.shelf import (
+    found_to_work,
+    note_price,
+    shelf_lines,
+    shelve,
+    supply_of,
+    take_off,
+)
+
+DAY = date(2026, 3, 2)
+PART = ShelfPart("display", 900, "EUR", tier="upper")
+NOTE = PriceFound("display", "usual source", 4200, "EUR", DAY)
+
+
+def test_a_bought_part_is_tested_then_counted_on_then_sold(ledger):
+    shelve(ledger, "ada", PART)
+    (line,) = shelf_lines(ledger)
+    assert (line.where, line.free, line.donor) == ("on hand", True, "")
+    assert not supply_of(ledger).shelf[0].tested
+    with pytest.raises(JobRuleError, match="how it was tested"):
+        found_to_work(ledger, "ada", line.part.id, " ")
+    found_to_work(ledger, "ada", line.part.id, "lit up on the test board")
+    assert supply_of(ledger).shelf == (replace(PART, tested=True),)
+    take_off(ledger, "ada", line.part.id, "sold")
+    assert supply_of(ledger).shelf == () == shelf_lines(ledger)
+    with pytest.raises(JobRuleError, match="sold"):
+        take_off(ledger, "ada", line.part.id, "scrapped")
+
+
+def test_a_reserved_part_is_not_on_hand(ledger):
+    shelve(ledger, "ada", PART)
+    (line,) = shelf_lines(ledger)
+    with ledger.writing("ada") as writing:
+        writing.shelf_append(ShelfMoved(line.part.id, "reserved"))
+    assert [(line.where, line.free) for line in shelf_lines(ledger)] == [("reserved for a job", False)]
+    assert supply_of(ledger).shelf == ()
+
+
+def test_a_price_is_noted_or_refused_with_every_reason(ledger):
+    with pytest.raises(JobRuleError) as refusal:
+        note_price(ledger, "ada", replace(NOTE, source=" ", cost_minor=-1, lead_low=9, dead_on_arrival=1.0))
+    assert len(refusal.value.refusals) == 4
+    note_price(ledger, "ada", NOTE)
+    assert supply_of(ledger).found == (NOTE,)

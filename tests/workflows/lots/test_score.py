@@ -1,0 +1,107 @@
+"""A lot scored: the same numbers as one unit at a time, whatever else is in the lot."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from triage.domain.units.lot_file import read_lot, read_lot_text
+from triage.errors import PlanTooLargeError
+from triage.policy.pricing.bisection import highest
+from triage.policy.pricing.valuation import highest_bid
+from triage.workflows.answers.assess import assess
+from triage.workflows.answers.pricing_desk import desk_for, open_desk
+from triage.workflows.lots import score
+from triage.workflows.lots.score import score_lot
+from triage.workflows.shop.shop import open_shop
+
+SHOP = open_shop(today=date(2026, 11, 25))
+LOT = read_lot(Path(__file__).parents[3] / "synthetic_cases" / "lot.csv", SHOP.catalogue, SHOP.prices)
+CLOSE = {"rel": 1e-9, "abs": 1e-9}
+# Few states each, and what may befall a row: a lock, unchecked numbers, readings, suspicions, no price.
+QUICK = """\
+unit,tier,cause,battery,lock,identity,ask,working_price,findings,checks
+a,upper,dropped,,,,40,300,display-glass-cracked/2;back-glass-cracked/1,
+b,middle,dropped,,,,4,,display-glass-cracked/3,
+c,top,wet,,locked-to-another,,60,,microphone-dead,
+d,upper,worn,sound,,not-checked,30,280,cell-worn,
+e,middle,worn,sound,,,,,cell-worn;earpiece-weak,
+f,top,dropped,sound,,,90,,cell-worn/2/8 in 20;camera-dead,
+g,upper,,,,,20,,storage-or-processor-dead,
+h,upper,pulled,sound,,,45,250,port-pins-damaged/2/12 in 20;fingerprint-sensor-dead,usb-draw-reading=found
+"""
+
+
+def same_as_alone(rows):
+    """Score rows together, and each alone in a shop that has seen nothing before it."""
+    lot = score_lot(replace(LOT, rows=tuple(rows)), replace(SHOP))
+    assert lot.labels == tuple(row.unit.name for row in rows)
+    for place, row in enumerate(rows):
+        told = assess(row.unit, replace(SHOP), 0.0 if row.ask is None else row.ask)
+        assert lot.verdicts[place] == told.verdict, row.unit.name
+        assert lot.minutes[place] == pytest.approx(told.minutes, **CLOSE)
+        if told.limit is None:
+            assert np.isnan(lot.highest_bids[place])
+        else:
+            assert lot.highest_bids[place] == pytest.approx(told.limit, **CLOSE)
+        if told.expected_margin is not None:  # told of every unit that ownership lets us price
+            assert lot.margins[place] == pytest.approx(told.expected_margin, **CLOSE)
+            assert round(20 * lot.loss_chances[place]) == pytest.approx(told.losses_in_20, abs=1)
+    return lot
+
+
+def test_scored_together_as_alone():
+    rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows
+    lot = same_as_alone(rows)
+    assert len(set(lot.verdicts)) == 4, lot.verdicts  # each kind of answer is among them
+    assert np.isnan(lot.prices[4]) and np.isnan(lot.highest_bids[2])
+    assert np.isnan(lot.parts_margins[2]) and np.isfinite(lot.parts_margins[[0, 1, 3]]).all()
+
+
+@pytest.mark.slow
+def test_two_hundred_scored_together_as_alone():
+    same_as_alone(LOT.rows[:200])
+
+
+def test_draws_carry_what_is_not_known():
+    rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows
+    lot = score_lot(replace(LOT, rows=rows), SHOP)
+    assert lot.margin_draws.shape == (len(rows), 1000)
+    assert lot.margin_draws.mean(axis=1) == pytest.approx(lot.margins, **CLOSE)
+    repaired = lot.labels.index("f")
+    margins = open_desk(rows[repaired].unit, SHOP).valuation.bought_at(rows[repaired].ask).margins
+    # Law of total variance: what is not known and luck make up the spread of the paths.
+    both = lot.margin_draws[repaired].var() + lot.luck_variances[repaired]
+    assert both == pytest.approx(margins.var(), rel=1e-9)
+    stripped = lot.labels.index("g")
+    assert lot.margins[stripped] == pytest.approx(lot.parts_margins[stripped], **CLOSE)
+    assert lot.margin_draws[stripped].std() == lot.luck_variances[stripped] == 0.0
+
+
+def test_a_unit_that_cannot_be_planned_is_set_aside_with_its_reason(monkeypatch):
+    rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows[:2]
+
+    def refuses(laid, shop):
+        if laid.unit.name == "a":
+            raise PlanTooLargeError("too many unknowns")
+        return desk_for(laid, shop)
+
+    monkeypatch.setattr(score, "desk_for", refuses)
+    lot = score_lot(replace(LOT, rows=rows), SHOP)
+    assert lot.labels == ("b",)
+    assert "too many unknowns" in lot.bad_rows[0].faults[0].wrong
+
+
+@pytest.mark.parametrize("name", ["a", "f", "g"])
+def test_the_highest_bid_is_where_one_price_after_another_turns(name):
+    rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows
+    (unit,) = (row.unit for row in rows if row.unit.name == name)
+    valuation, rule = open_desk(unit, SHOP).valuation, SHOP.settings.go_rule
+    found = highest_bid(valuation, rule)
+    top = float(valuation.inputs.sale.mean(axis=1).max())
+    assert found is not None
+    assert found == highest(lambda paid: valuation.bought_at(paid).meets(rule), top)

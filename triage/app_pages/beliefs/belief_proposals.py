@@ -1,0 +1,144 @@
+"""Propose from history: beliefs for kinds with little of a record, ticked one by one, never silently."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import streamlit as st
+
+from triage.app_pages.beliefs.belief_keeping import keep, name_asked, sets_here
+from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.long_work_panel import long_work_panel
+from triage.app_pages.shared.shop_counter import shop_files
+from triage.domain.history import History
+from triage.elicitation.proposal import LITTLE, KindProposal, Proposal, proposal_from
+from triage.errors import TriageError
+from triage.reports.wording.belief import double_use_words, proposal_words, proposed_from
+from triage.workflows.fitting.record_of_fit import record_of_fit
+from triage.workflows.fitting.tuning import accept, propose_from
+from triage.workflows.shop.own_sets import OwnSet, named_folder
+from triage.workflows.shop.shop import Shop
+from triage.workflows.shop.shop_history import ShopHistory
+
+_FROM = {"fit": "The fit in use", "day": "Jobs up to a day"}
+
+_HOW = f"""
+- A kind with fewer than {LITTLE} attempts is believed to be another of its family: the kinds there with
+  {LITTLE} or more have a mean chance and a spread between them, on the log-odds, and the few attempts of its
+  own then speak for themselves (Efron and Morris 1975, *JASA* 70:311; Gelman and Hill 2007, chapter 12).
+  Three such kinds are needed in a family.
+- The belief proposed has the mean chance that comes of it, and is worth as many jobs as make a belief of its
+  spread.
+- Each job has a mark made of its label and the day it came in (a SHA-256 hash). The marks of every job behind
+  a proposal are stored with the set, and a fit that meets one of them is refused.
+"""
+
+
+def proposals_part(shop: Shop, found: ShopHistory | None) -> None:
+    """Draw where a proposal comes from, what it proposes, and the ticks that accept some of it."""
+    st.markdown(
+        "Where a kind was hardly ever tried, its family may say more of it than anyone remembers. Here are "
+        "beliefs the record would suggest. **Nothing changes until you tick a line and keep it.**"
+    )
+    if found is None:
+        return
+    base = sets_here(shop)[0]
+    which = st.segmented_control(
+        "Propose from", list(_FROM), default="fit", required=True, format_func=lambda name: _FROM[name],
+        key="believe-from", persist_state="session",
+    )  # fmt: skip
+    proposal = _of_the_fit(shop, found) if which == "fit" else _up_to_a_day(shop, found, base)
+    if proposal is not None:
+        _left_to_learn(proposal, found.history)
+        _ticked(proposal, base, shop)
+    with st.expander("How we get this", type="compact"):
+        st.markdown(_HOW)
+
+
+def _of_the_fit(shop: Shop, found: ShopHistory) -> Proposal | None:
+    try:
+        record = record_of_fit(shop.posterior, found.arguments, shop.catalogue, found.history)
+        return propose_from(shop.posterior, record, shop.catalogue, shop.priors)
+    except TriageError as refusal:
+        st.info(f"Nothing can be proposed from the fit in use.\n\n{listed(refusal)}")
+        return None
+
+
+def _up_to_a_day(shop: Shop, found: ShopHistory, base: OwnSet) -> Proposal | None:
+    """Ask for the day, fit the jobs before it as long work; the newest proposal that came of it."""
+    days = found.history.jobs["date"].sort_values()
+    first, middle, last = (days.iloc[place].date() for place in (0, len(days) // 2, -1))
+    until = st.date_input(
+        "Tune on jobs up to", middle, min_value=first, max_value=max(last - timedelta(days=1), first),
+        key="believe-until", persist_state="session",
+    )  # fmt: skip
+    early = int((days.dt.date <= until).sum())
+    st.markdown(
+        f"**{early:,}** jobs came in up to that day, to tune on; **{len(days) - early:,}** came later, "
+        "left to learn from."
+    )
+    files = shop_files()
+    work = long_work_panel(
+        "propose",
+        {
+            "record": found.arguments,
+            "until": until.isoformat(),
+            "priors": str(base.folder) if base.folder else None,
+            "catalogue": str(files.catalogue.resolve()) if files.catalogue else None,
+        },
+        "Fit those jobs and propose",
+        "The jobs closed by that day are fitted by themselves: some minutes for some thousands.",
+    )
+    if work is None or work.result is None:
+        return None
+    try:
+        proposal = proposal_from(work.result, "the proposal")
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return None
+    if proposal.prior_hash != base.priors.digest:
+        st.info("The newest proposal was made for other beliefs than those in use now: make a new one.")
+        return None
+    st.caption(f"Below is the proposal from {literal(proposal.source)}.")
+    return proposal
+
+
+def _left_to_learn(proposal: Proposal, history: History) -> None:
+    """The rule against counting a job twice, and what it would leave of this record."""
+    tuned = proposed_from(proposal)
+    later = int((history.jobs["date"].dt.date > date.fromisoformat(proposal.until)).sum())
+    left = "**None of today's record** would be left" if not later else (
+        f"**{later:,} job{'' if later == 1 else 's'}** of today's record would be left"
+    )  # fmt: skip
+    st.warning(
+        f"**A job counts once.** Of a set that takes any of these this is true. "
+        f"{literal(double_use_words(tuned))} "
+        f"{left} to learn from.",
+        icon=":material/rule:",
+    )
+
+
+def _ticked(proposal: Proposal, base: OwnSet, shop: Shop) -> None:
+    if not proposal.kinds:
+        st.info(
+            f"Nothing to propose: no kind with fewer than {LITTLE} attempts has a family with three kinds "
+            "that have more."
+        )
+        return
+    with st.form("believe-accept", border=False):
+        ticked = [item.kind for item in proposal.kinds if _tick(item, proposal, shop)]
+        name = name_asked(base, "believe-accept-name")
+        pressed = st.form_submit_button("Keep the ticked ones", type="primary", key="believe-accept-go")
+    if pressed:
+        folder = base.folder
+        keep(lambda: accept(proposal, ticked, named_folder(name), folder, shop.catalogue, "the proposal"))
+
+
+def _tick(item: KindProposal, proposal: Proposal, shop: Shop) -> bool:
+    kind = shop.catalogue.kinds[item.kind]
+    family = next((held.name.lower() for held in shop.catalogue.family if held.slug == item.family), "")
+    return st.checkbox(
+        f"**{literal(kind.name)}**: {literal(proposal_words(item))}.  \n{literal(item.why(family))}.",
+        key=f"believe-tick-{proposal.until}-{item.kind}",  # a tick is for these numbers, not for others
+    )

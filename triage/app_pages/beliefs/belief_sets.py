@@ -1,0 +1,176 @@
+"""Saved sets: which there are and why, what two of them say differently, and which forecasts better."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from triage.app_pages.beliefs.belief_keeping import go_back, sets_here, when_it_counts
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.long_work_panel import long_work_panel
+from triage.app_pages.shared.shop_counter import shop_files
+from triage.priors.saved_sets import differences
+from triage.priors.success import KindBelief
+from triage.reports.wording.belief import double_use_words, place_words, reason_lines
+from triage.review.forecasts.set_comparison import Comparison, comparison_from
+from triage.workflows.shop.own_sets import OwnSet, chosen_set
+from triage.workflows.shop.shop import Shop
+from triage.workflows.shop.shop_history import ShopHistory
+
+_MOST_COMPARED = 4
+_DIFFERENT, _EVERY = "where it differs from the one in use", "every kind"
+
+_HOW = """
+- The record is cut by day of intake: its first half is the first past, the rest four blocks. For each set and
+  block the chances are fitted to what was known the day before the block, and the block is forecast. No job
+  that a set was tuned on is used for any of them.
+- The score is the log penalty of all outcomes of a job together: lower is better. Better by .02 a job means
+  that what happened was, on average, given 2 % more chance. The range is where 9 in 10 bootstrap samples of
+  the jobs lie; where it holds 0, the two cannot be told apart.
+- A fit that fails its checks is counted, said, and not used: the fit before goes on, or belief alone.
+"""
+
+
+def sets_part(shop: Shop, found: ShopHistory | None) -> None:
+    """Draw the list, one set's reasons, two sets' differences, and the comparison."""
+    sets = sets_here(shop)
+    readable = {item.words: item for item in sets if not item.problem}
+    for item in sets:
+        if item.problem:
+            st.error(f"The set {literal(item.name)} cannot be read.\n\n{literal(item.problem)}")
+    base = sets[0]
+    st.dataframe(
+        pd.DataFrame([_line(item, base) for item in readable.values()]), hide_index=True,
+        alt="Sets of beliefs: what each changes and what it was tuned on",
+    )  # fmt: skip
+    if len(sets) == 1:
+        st.info(
+            "You have no set of your own yet. Say what you believe under **State a belief**, or take some of "
+            "what **Propose from history** suggests, and keep it under a name: it then stands here."
+        )
+    _reasons(readable, shop)
+    if len(readable) < 2:
+        return
+    _differences(readable)
+    _compare(readable, found)
+
+
+def _line(item: OwnSet, base: OwnSet) -> dict[str, str]:
+    changed = len(differences(base.priors, item.priors))
+    values = f"in {changed} value{'' if changed == 1 else 's'}"
+    tuned = item.priors.tuned
+    return {
+        "set": item.words,
+        "kinds spoken for": str(len(item.priors.success.kind)),
+        "differs from the one in use": "" if item.in_use else values,
+        "tuned on": f"{len(tuned.jobs):,} jobs up to {tuned.until}" if tuned.jobs else "no job",
+        "may learn from": f"jobs from {tuned.first_free_day} on" if tuned.jobs else "any job",
+    }
+
+
+def _reasons(sets: dict[str, OwnSet], shop: Shop) -> None:
+    with st.expander("What a set says, and why", key="believe-reasons", on_change="rerun") as part:
+        if not part.open:
+            return
+        item = sets[st.selectbox("Set", list(sets), key="believe-reasons-set") or next(iter(sets))]
+        if words := double_use_words(item.priors.tuned):
+            st.caption(literal(words))
+        if item.folder is not None and not item.in_use:
+            when_it_counts(item.folder)
+        elif item.folder is not None and item.folder == chosen_set():
+            go_back()
+        names = {slug: kind.name for slug, kind in shop.catalogue.kinds.items()}
+        lines = [f"- {literal(line)}" for line in reason_lines(_spoken_for(item, sets, shop), names)]
+        st.markdown("\n".join(lines) or "Nobody has spoken for these: each takes the default.")
+
+
+def _spoken_for(item: OwnSet, sets: dict[str, OwnSet], shop: Shop) -> list[KindBelief]:
+    """Beliefs of a set that are asked for: where it differs from the one in use, or of a family."""
+    in_use = next(iter(sets.values())).priors.success
+    families = {family.slug: family.name for family in shop.catalogue.family}
+    which = st.selectbox(
+        "Of which kinds?", [*([] if item.in_use else [_DIFFERENT]), *families, _EVERY],
+        key=f"believe-reasons-of-{item.name}", format_func=lambda name: families.get(name, name),
+    )  # fmt: skip
+
+    def asked(belief: KindBelief) -> bool:
+        if which == _DIFFERENT:
+            return in_use.beliefs.get(belief.slug) != belief
+        return which in (_EVERY, shop.catalogue.kinds[belief.slug].family)
+
+    return [belief for belief in item.priors.success.kind if asked(belief)]
+
+
+def _differences(sets: dict[str, OwnSet]) -> None:
+    st.header("Two sets apart", anchor=False)
+    names = list(sets)
+    with st.grid(2, min_column_width=150, gap="xsmall"):
+        one = st.selectbox("From", names, 0, key="believe-from-set")
+        other = st.selectbox("To", names, 1, key="believe-to-set")
+    found = differences(sets[one].priors, sets[other].priors)
+    if not found:
+        st.caption("They say the same.")
+        return
+    rows = [
+        {"what": place_words(item), "from": _said(item.before), "to": _said(item.after)} for item in found
+    ]
+    st.dataframe(pd.DataFrame(rows), hide_index=True, alt="What differs between the two sets")
+
+
+def _said(value: object) -> str:
+    return "" if value is None else str(value)
+
+
+def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
+    st.header("Which forecasts better?", anchor=False)
+    if found is None:
+        return
+    last = found.history.jobs["date"].max().date()
+    free = {name: item.priors.tuned.first_free_day for name, item in sets.items()}
+    open_to = [name for name, day in free.items() if day is None or day <= last]
+    for name in (name for name in sets if name not in open_to):
+        st.caption(
+            f"{literal(name)} can be compared once the record holds jobs taken in from {free[name]} on: it "
+            "was tuned on what came before."
+        )
+    chosen = st.multiselect(
+        "Sets to compare; the first is what the others are held against", open_to,
+        open_to[:2], max_selections=_MOST_COMPARED, key="believe-compare-sets",
+    )  # fmt: skip
+    if len(chosen) < 2:
+        st.caption("Choose two sets or more.")
+        return
+    files = shop_files()
+    work = long_work_panel(
+        "compare",
+        {
+            "record": found.arguments,
+            "sets": {name: _folder(sets[name]) for name in chosen},
+            "catalogue": str(files.catalogue.resolve()) if files.catalogue else None,
+            "settings": str(files.settings.resolve()) if files.settings else None,
+        },
+        "Compare them on later jobs",
+        "Each set stands at four days in the past, learns what was known then, and forecasts what came next: "
+        "some minutes a set.",
+    )
+    if work is not None and work.result is not None:
+        _compared(comparison_from(work.result))
+    with st.expander("How we get this", type="compact"):
+        st.markdown(_HOW)
+
+
+def _folder(item: OwnSet) -> str | None:
+    return str(item.folder.resolve()) if item.folder else None
+
+
+def _compared(found: Comparison) -> None:
+    st.markdown(f"**{literal(found.sets[0].name)}** is the first; {literal(found.words)}.")
+    lines = []
+    for item in found.sets:
+        words = f"penalty a job {item.joint_log:.3f}"
+        if item.gain is not None:
+            words += f", better than the first by {item.gain:+.3f} ({item.low:+.3f} to {item.high:+.3f}): "
+            words += f"it **{item.words}**"
+        words += f". {item.failed_words or f'All its {item.fits} fits passed'}."
+        lines.append(f"- **{literal(item.name)}**: {words}")
+    st.markdown("\n".join(lines))

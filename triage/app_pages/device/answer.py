@@ -1,0 +1,174 @@
+"""The answer for a device: verdict, price, stop point and cautions first, then why."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+import streamlit as st
+
+from triage.app_pages.device.plan import STOP_POINT, show_cautions, show_plan
+from triage.app_pages.shared.literal import literal
+from triage.domain.counts import in_twenty
+from triage.domain.money import money_text
+from triage.policy.answer.assessment import Assessment, FindingChance, PartFlip
+from triage.policy.pricing.sensitivity import Swing
+from triage.reports.charts.answer import dotplot, dotplot_words, tornado, waterfall
+from triage.reports.wording.step import (
+    behind_words,
+    check_words,
+    first_check_words,
+    flip_lines,
+    limit_words,
+    presence_words,
+    spread_words,
+    swing_words,
+)
+from triage.workflows.shop.shop import Shop
+
+_VERDICTS = {
+    "take it": ":blue[:material/check_circle: Take it]",
+    "check first": ":orange[:material/help: Check first]",
+    "take for parts": ":blue[:material/construction: Take for parts]",
+    "leave it": ":red[:material/cancel: Leave it]",
+}
+_FIRST_CHECK = ":blue[:material/search: **First check**]"
+_HOW = """\
+- **Chances** come from this shop's past jobs with the same damage; where these are few, from related damage
+  and from what the shop believes as well. Severity, tier, cause and what was checked are in them.
+- **The plan** is the one that is expected to keep most: every way the job can go is weighed by its chance. It
+  stops where going on no longer pays, whatever was spent by then.
+- **Expect to keep** is the mean over all those ways; the lines of money are means too, and add up to it.
+- **Loses money** counts dots: 20 equally likely outcomes of one such job, in the picture and in the words.
+- **{limit}** is the price at which your rule, under Settings, just holds.
+"""
+# The widest bars; the others move the answer by a euro or two.
+_MOST_TURNS = 8
+
+
+def show_answer(
+    assessment: Assessment,
+    shop: Shop,
+    invented: tuple[str, ...],
+    ask_part_prices: Callable[[], tuple[PartFlip, ...]],
+    ask_turns: Callable[[], tuple[Swing, ...]],
+    decide: Callable[[], None],
+    try_changes: Callable[[], None],
+) -> None:
+    """Draw the whole answer; what matters first fits one phone screen, and the decision comes after it."""
+    _verdict(assessment)
+    # The whole of a caution stands at its step, where there is one.
+    later = {caution.slug for step in assessment.steps for caution in step.cautions}
+    show_cautions(assessment.first_cautions, said=later)
+    with st.container(key="device-decision"):
+        decide()
+    try_changes()
+    _spread(assessment)
+    show_plan(assessment, shop)
+    _findings(assessment.findings)
+    _checks(assessment)
+    _money(assessment)
+    flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
+    _list("Part prices that turn the verdict", flips)
+    _turning(assessment, ask_turns)
+    if assessment.steps:
+        with st.expander("How we get this", key="device-how"):
+            st.markdown(_HOW.format(limit=limit_words(assessment)[0]))
+    made_up = f"Made up for the demo: {', '.join(invented)}." if invented else ""
+    _list("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}.", made_up))
+
+
+def _verdict(assessment: Assessment) -> None:
+    """Verdict, the three numbers, the first check and the stop point."""
+    currency = assessment.currency
+    st.header(_VERDICTS[assessment.verdict], anchor=False)
+    st.markdown(literal(assessment.sentence))
+    label, figure = limit_words(assessment)
+    with st.grid(3, min_column_width=105, gap="xsmall"):
+        st.metric(label, figure.replace("$", r"\$"))
+        if assessment.expected_margin is not None:
+            st.metric("Expect to keep", money_text(assessment.expected_margin, currency, whole=True))
+            st.metric("Loses money", f"{assessment.losses_in_20} in 20")
+    st.markdown(
+        f"{_FIRST_CHECK} {literal(first_check_words(assessment))}  \n"
+        f"{STOP_POINT} {literal(assessment.stop_words)}"
+    )
+
+
+def _spread(assessment: Assessment) -> None:
+    if not assessment.dots:
+        return
+    words = dotplot_words(assessment.dots, assessment.currency)
+    st.altair_chart(
+        dotplot(assessment.dots, assessment.currency),
+        width="content",
+        theme=None,
+        key="device-dots",
+        alt=words,
+    )
+    st.caption(literal(f"{words} {spread_words(assessment)}"))
+
+
+def _findings(findings: tuple[FindingChance, ...]) -> None:
+    if not findings:
+        return
+    st.subheader("What is wrong, and the chance of putting it right", anchor=False)
+    rows = []
+    for finding in findings:
+        chance = "no work of its own"
+        if finding.repair:
+            chance = f"**{in_twenty(finding.mean)}**, {behind_words(finding)}"
+        rows.append(
+            f"- {literal(finding.name)} (severity {finding.severity}, {presence_words(finding)}): {chance}"
+        )
+    st.markdown("\n".join(rows))
+
+
+def _checks(assessment: Assessment) -> None:
+    if not assessment.checks:
+        return
+    st.subheader("Worth checking first", anchor=False)
+    for check in assessment.checks:
+        st.markdown(f"- **{literal(check.name)}**: {literal(check_words(check, assessment.currency))}")
+        show_cautions(check.cautions)
+
+
+def _money(assessment: Assessment) -> None:
+    if not assessment.lines:
+        return
+    currency = assessment.currency
+    st.subheader("Money, line by line", anchor=False)
+    words = "; ".join(f"{line.label} {money_text(line.amount, currency)}" for line in assessment.lines)
+    st.altair_chart(
+        waterfall(assessment.lines, currency), theme=None, key="device-money",
+        alt=f"{words}; expected margin {money_text(assessment.expected_margin, currency)}",
+    )  # fmt: skip
+    hourly = literal(money_text(assessment.margin_per_hour, currency, whole=True))
+    notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
+    st.caption("; ".join([*notes, f"margin for each bench hour: {hourly}"]))
+
+
+def _turning(assessment: Assessment, ask_turns: Callable[[], tuple[Swing, ...]]) -> None:
+    """One thing changed at a time, worked out when it is opened."""
+    if assessment.expected_margin is None:
+        return
+    with st.expander("What would turn the verdict?", key="device-turning", on_change="rerun") as part:
+        if not part.open:
+            return
+        turns = ask_turns()
+        if not turns:
+            st.markdown("Nothing: the plan is not to start.")
+            return
+        words = [swing_words(swing) for swing in turns if swing.flips_at is not None]
+        words = words or ["No one thing by itself turns it."]
+        chart = tornado(turns[:_MOST_TURNS], assessment.expected_margin, assessment.currency)
+        st.altair_chart(chart, theme=None, key="device-tornado", alt="; ".join(words))
+        st.caption("Expected margin with one thing changed; solid line: zero; dashed line: as it stands.")
+        st.markdown("\n".join(f"- {literal(line)}" for line in words))
+
+
+def _list(title: str, lines: Iterable[str]) -> None:
+    words = [f"- {literal(line)}" for line in lines if line]
+    if words:
+        st.subheader(title, anchor=False)
+        st.markdown("\n".join(words))

@@ -1,0 +1,91 @@
+"""The device page, which answers one question about one device: what to do with it."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from triage.app_pages.device import intake
+from triage.app_pages.device.answer import show_answer
+from triage.app_pages.device.first_steps import first_steps
+from triage.app_pages.device.take_it import decide_part
+from triage.app_pages.device.what_if import what_if
+from triage.app_pages.shared.current_device import (
+    BLANK,
+    address,
+    begin,
+    current_draft,
+    finished,
+    listed,
+    read,
+    unkept_words,
+)
+from triage.app_pages.shared.draft import DEMO, EMPTY, Draft
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.page_head import page_head
+from triage.app_pages.shared.pages import PAGES
+from triage.app_pages.shared.shop_counter import answer, part_prices, shop_files, turning_points
+from triage.errors import TriageError
+from triage.workflows.shop.shop import Shop
+
+
+def page() -> None:
+    """Draw the page: the description, folded once it is answered, then the answer."""
+    shop = page_head("What should I do with this one?")
+    if shop is None:
+        return
+    draft = current_draft()
+    unit, refusal = read(draft, shop)
+    ready = unit is not None and finished(unit)
+    _which(draft, shop)
+    with st.expander(
+        intake.summary(unit, draft, shop) if ready else "Describe the device",
+        expanded=not ready,
+        icon=":material/edit:",
+        key=f"device-intake-{st.session_state['device-turn']}",
+    ):
+        if refusal:
+            st.error(listed(refusal))
+        intake.intake(unit or BLANK, draft, shop)
+    if not ready:
+        if not refusal:
+            st.info("Say which tier it is and what is wrong with it, then press **Work it out**.")
+        return
+    try:
+        assessment = answer(draft.toml, draft.ask, draft.walk_in)
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    if draft.walk_in:
+        st.page_link(
+            PAGES["quote"],
+            label="Quote for the owner",
+            icon=":material/request_quote:",
+            query_params=address(),
+        )
+    show_answer(
+        assessment,
+        shop,
+        shop_files().invented,
+        lambda: part_prices(draft.toml, draft.ask, draft.walk_in),
+        lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
+        lambda: decide_part(assessment, draft, shop),
+        lambda: what_if(assessment, unit, draft, shop),
+    )
+
+
+def _which(draft: Draft, shop: Shop) -> None:
+    """Another device, and the first steps of a newcomer."""
+    with st.container(horizontal=True, gap="small"):
+        if draft != EMPTY:
+            st.button("New device", icon=":material/add:", key="device-new", on_click=begin, args=(EMPTY,))
+        if draft != DEMO:
+            st.button("Demo device", key="device-demo", on_click=begin, args=(DEMO,))
+        first_steps(shop)
+    if words := unkept_words():
+        st.caption(f":material/warning: {literal(words)}")
+
+
+if __name__ == "__main__":
+    page()
+    next_step("device")

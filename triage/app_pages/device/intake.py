@@ -1,0 +1,195 @@
+"""The description of a device as a form: what it is, what is wrong, whose it is, the price.
+
+Every change is kept at once; the button only asks for the answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import get_args
+
+import streamlit as st
+
+from triage.app_pages.device.intake_file import from_file_part, show_faults
+from triage.app_pages.device.intake_findings import findings_part, readings_part, symptoms_part
+from triage.app_pages.device.unit_text import unit_text
+from triage.app_pages.shared.current_device import answered, change, current_draft, unkept_words
+from triage.app_pages.shared.draft import Draft
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.shop_counter import read_unit
+from triage.domain.money import money_text
+from triage.domain.units.unit import BatteryState, Identity, Lock, Ownership, Unit
+from triage.errors import InputError
+from triage.workflows.shop.shop import Shop
+
+_BUY, _OWNER = "A wreck to buy", "An owner's device"
+BATTERY = {
+    "not-seen": "not seen yet",
+    "sound": "seen, sound",
+    "suspect": "suspect",
+    "hazard": "swollen, pierced, leaking or hot",
+}
+LOCK = {
+    "clear": "clear",
+    "locked-to-owner": "locked to the person here",
+    "locked-to-another": "locked to somebody else",
+    "cannot-tell": "cannot tell yet",
+}
+IDENTITY = {
+    "agrees": "they agree",
+    "mismatch": "they do not agree",
+    "cannot-read": "cannot be read",
+    "not-checked": "not checked yet",
+}
+_CAUSES = ("dropped", "bent", "wet", "crushed", "worn")
+
+
+def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
+    """One line that stands for the folded description."""
+    tiers = shop.prices.tiers()
+    tier = f"{tiers[unit.tier].name.lower()} tier" if unit.tier else "tier not said"
+    count = len(unit.findings) + len(unit.symptoms)
+    price = "an owner's" if draft.walk_in else "no price asked" if draft.ask is None else (
+        f"asked {money_text(draft.ask, shop.settings.currency)}"
+    )  # fmt: skip
+    words = [
+        literal(unit.name) or "this device",
+        tier,
+        f"{count} finding{'s' if count != 1 else ''}",
+        price,
+    ]
+    return ", ".join(word.replace("$", r"\$") if word == price else word for word in words)
+
+
+@st.fragment
+def intake(unit: Unit, draft: Draft, shop: Shop) -> None:
+    """Draw the form, filled from `unit`."""
+    described, from_file = st.tabs(["Describe it", "From a file"])
+    with described:
+        _Form(unit, draft, shop).draw()
+    with from_file:
+        # Not `draft`: what was typed since the page was drawn goes along, its price above all.
+        from_file_part(current_draft(), shop)
+
+
+@dataclass(frozen=True)
+class _Form:
+    """The widgets of one turn: their keys carry the turn, so a new draft fills them anew."""
+
+    unit: Unit
+    draft: Draft
+    shop: Shop
+
+    def key(self, name: str) -> str:
+        """Key of one widget."""
+        return f"device-{st.session_state['device-turn']}-{name}"
+
+    def draw(self) -> None:
+        """Draw every field, keep what changed, and answer on the button."""
+        catalogue = self.shop.catalogue
+        unit, ask, walk_in = self._head()
+        unit = replace(
+            unit,
+            findings=findings_part(self.unit, catalogue, self.key),
+            symptoms=symptoms_part(self.unit, catalogue, self.key),
+            readings=readings_part(self.unit, catalogue, self.key),
+        )
+        unit = replace(unit, **self._state(unit.tier, walk_in))
+        wanted = st.button("Work it out", type="primary", key=self.key("go"))
+        draft = Draft(unit_text(unit), None if walk_in else ask, walk_in)
+        self._keep(unit, draft)
+        if words := unkept_words():
+            st.caption(f":material/warning: {literal(words)}")
+        if wanted:
+            self._submit(unit, draft)
+
+    def _keep(self, unit: Unit, draft: Draft) -> None:
+        """Keep what differs from what the form said last; a text only written otherwise stays as it is."""
+        state, told = st.session_state, (unit, draft.ask, draft.walk_in)
+        if told != state.get(self.key("told"), (self.unit, self.draft.ask, self.draft.walk_in)):
+            change(draft)
+        state[self.key("told")] = told
+
+    def _submit(self, unit: Unit, draft: Draft) -> None:
+        try:
+            read_unit(draft.toml, "the form", self.shop)
+        except InputError as refusal:
+            show_faults(refusal)
+            return
+        if not unit.findings and not unit.symptoms:
+            st.error("Nothing is wrong with it yet: choose a damage, or what it does.")
+            return
+        answered()
+        st.rerun()
+
+    def _head(self) -> tuple[Unit, float | None, bool]:
+        """The device, its battery and the price."""
+        unit, tiers = self.unit, self.shop.prices.tiers()
+        tier = st.pills(
+            "Tier", list(tiers), default=unit.tier or None, key=self.key("tier"),
+            format_func=lambda slug: tiers[slug].name,
+        )  # fmt: skip
+        route = st.pills(
+            "Whose is it?", [_BUY, _OWNER], default=_OWNER if self.draft.walk_in else _BUY, required=True,
+            key=self.key("route"),
+        )  # fmt: skip
+        walk_in = route == _OWNER
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            name = st.text_input("Name or tray", unit.name, max_chars=200, key=self.key("name"))
+            ask = st.number_input(
+                f"Asking price ({self.shop.settings.currency})", 0.0, 1e7, self.draft.ask, 5.0, "%.2f",
+                key=self.key("ask"), placeholder="not known", disabled=walk_in,
+            )  # fmt: skip
+        battery = st.pills(
+            "Battery", list(get_args(BatteryState)), default=unit.battery, required=True,
+            key=self.key("Battery"), format_func=BATTERY.__getitem__,
+        )  # fmt: skip
+        told = replace(unit, name=name or "", tier=tier or "", battery=battery or unit.battery)
+        return told, ask, walk_in
+
+    def _state(self, tier: str, walk_in: bool) -> dict:
+        """Cause, worth, ownership."""
+        unit, held = self.unit, self.unit.ownership
+        currency = self.shop.settings.currency
+        causes = list(dict.fromkeys(["", *_CAUSES, unit.cause]))
+        st.session_state.setdefault(self.key("cause"), unit.cause)
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            lock = self._choose("Lock", Lock, LOCK, held.lock)
+            identity = self._choose("Do its numbers agree?", Identity, IDENTITY, held.identity)
+            cause = st.selectbox(
+                "Cause", causes, format_func=lambda slug: slug or "not known", key=self.key("cause")
+            )
+            model = st.text_input("Model (optional)", unit.model, max_chars=200, key=self.key("model"))
+            book = self.shop.prices.working_price(tier, model) if tier in self.shop.prices.tiers() else None
+            working = st.number_input(
+                f"Worth working ({currency})", 0.0, 1e7, unit.working_price, 5.0, "%.2f",
+                key=self.key("working"), placeholder=_book_words(book),
+            )  # fmt: skip
+            parts = st.number_input(
+                f"Worth as parts ({currency})", 0.0, 1e7, unit.parts_value, 5.0, "%.2f",
+                key=self.key("parts"), placeholder="price book",
+            )  # fmt: skip
+        with st.container(horizontal=True):
+            listed = st.checkbox("On a block list", held.listed, key=self.key("listed"))
+            carrier = st.checkbox("Locked to a carrier", held.carrier_locked, key=self.key("carrier"))
+            data = st.checkbox("Data wanted", unit.data_wanted, key=self.key("data"))
+            proof = held.proof_recorded
+            refused = unit.extra_work == "refused"
+            if walk_in:
+                proof = st.checkbox("Owner's proof and signature recorded", proof, key=self.key("proof"))
+                refused = st.checkbox("Owner refuses extra work", refused, key=self.key("refused"))
+        return {
+            "cause": cause, "model": model or "", "working_price": working, "parts_value": parts,
+            "data_wanted": data, "extra_work": "refused" if refused else "ask",
+            "ownership": Ownership(lock, identity, listed, carrier, proof),
+        }  # fmt: skip
+
+    def _choose(self, label: str, kind, words: dict[str, str], value: str) -> str:
+        options = list(get_args(kind))
+        return st.selectbox(
+            label, options, options.index(value), format_func=words.__getitem__, key=self.key(label)
+        )
+
+
+def _book_words(price: float | None) -> str:
+    return "price book" if price is None else f"book: {price:g}"

@@ -1,0 +1,65 @@
+"""The plan of work, step by step, with each caution at the step it belongs to."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import streamlit as st
+
+from triage.app_pages.shared.literal import literal
+from triage.domain.catalogue import Caution
+from triage.policy.answer.assessment import Assessment, PlanStep
+from triage.reports.wording.step import otherwise_words, part_words, plan_words, step_figures
+from triage.workflows.shop.shop import Shop
+
+STOP_POINT = ":red[:material/front_hand: **Stop point**]"
+
+
+def show_plan(assessment: Assessment, shop: Shop) -> None:
+    """Draw the steps in order: minutes, chance, what if it fails, parts, measures, cautions."""
+    if not assessment.steps:
+        return
+    st.subheader("Plan of work", anchor=False)
+    st.caption(plan_words(assessment))
+    said: set[str] = set()
+    for number, step in enumerate(assessment.steps, start=1):
+        _step(number, step, assessment, shop, frozenset(said))
+        said.update(caution.slug for caution in step.cautions)
+
+
+def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop, said: frozenset[str]) -> None:
+    figures = step_figures(step)
+    lines = [f"Part: {literal(part_words(part, shop.catalogue, assessment.currency))}" for part in step.parts]
+    if words := otherwise_words(step):
+        lines.append((STOP_POINT + " " if step.stop_point else "") + literal(words))
+    with st.container(gap="xsmall", key=f"device-step-{number}"):
+        st.markdown(f"**{number}. {literal(step.text)}**" + (f" · {figures}" if figures else ""))
+        show_cautions(tuple(caution for caution in step.cautions if caution.always), said)
+        if lines:
+            st.markdown("  \n".join(lines))
+        folded = [caution for caution in step.cautions if not caution.always]
+        if folded:
+            with st.expander(
+                f"Take care: {'; '.join(literal(caution.title) for caution in folded)}", type="compact",
+                icon=":material/warning:",
+            ):  # fmt: skip
+                for caution in folded:
+                    st.markdown(_caution_words(caution))
+        if step.verify:
+            with st.expander(
+                f"Measure: {len(step.verify)} lines", type="compact", icon=":material/straighten:"
+            ):
+                st.markdown(
+                    "\n".join(f"- {literal(line.name)}: {literal(line.limit)}" for line in step.verify)
+                )
+
+
+def show_cautions(cautions: tuple[Caution, ...], said: Collection[str] = ()) -> None:
+    """Draw cautions in one open box: whole, or title and rule where the whole was said before."""
+    if cautions:
+        words = (_caution_words(caution, 1 if caution.slug in said else None) for caution in cautions)
+        st.warning("\n\n".join(words), icon=":material/warning:")
+
+
+def _caution_words(caution: Caution, lines: int | None = None) -> str:
+    return f"**{literal(caution.title)}.** {literal(' '.join(caution.lines[:lines]))}"

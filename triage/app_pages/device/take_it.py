@@ -1,0 +1,104 @@
+"""The decision on a device: taken, left or put to its owner, with the answer that stood behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+
+from triage.app_pages.jobs.job_in_hand import flash_refusals
+from triage.app_pages.shared.at_the_bench import at_the_bench
+from triage.app_pages.shared.current_device import address, became, current_job, listed
+from triage.app_pages.shared.draft import Draft
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.pages import PAGES
+from triage.app_pages.shared.shop_record import shop_record
+from triage.domain.job.records import Intake
+from triage.domain.money import to_minor
+from triage.errors import TriageError
+from triage.policy.answer.assessment import Assessment
+from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.jobs.intake import consider_and_decide
+from triage.workflows.shop.shop import Shop
+
+# What somebody must have seen to say this of a battery.
+_LOOKED = ("sound", "hazard")
+_BACKED_UP = {"yes": "yes", "no": "no", "not-known": "not known"}
+
+
+def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
+    """Draw the decision; once it is made, the way to the job."""
+    ledger, _ = shop_record()
+    if ledger is None:
+        return
+    if job := current_job():
+        st.page_link(PAGES["job"], label="This device is a job: open it", icon=":material/work:",
+                     query_params={"job": str(job)})  # fmt: skip
+        return
+    with st.form("device-decide"):
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            hand = at_the_bench(ledger)
+            paid = None
+            if not draft.walk_in:
+                paid = st.number_input(
+                    f"Price paid ({shop.settings.currency})", 0.0, 1e7, draft.ask, 5.0, "%.2f",
+                    key=f"device-paid-{draft.ask}",
+                )  # fmt: skip
+        backed_up = "not-known"
+        if assessment.unit.data_wanted:
+            backed_up = st.pills(
+                "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
+                format_func=_BACKED_UP.__getitem__, key="device-backed-up",
+            )  # fmt: skip
+        no = assessment.verdict == "leave it"  # the answer's own way is the heavier button
+        with st.container(horizontal=True):
+            accept = st.form_submit_button(
+                "Put to the owner" if draft.walk_in else "Take it",
+                type="secondary" if no else "primary", key="device-take",
+            )  # fmt: skip
+            leave = st.form_submit_button(
+                "Leave it", type="primary" if no else "secondary", key="device-leave"
+            )
+    if accept or leave:
+        _Counter(JobDesk(ledger, shop, hand), assessment, draft, backed_up or "not-known").close(paid, leave)
+
+
+@dataclass(frozen=True)
+class _Counter:
+    """A device at the counter: its answer becomes a job's decision."""
+
+    desk: JobDesk
+    assessment: Assessment
+    draft: Draft
+    backed_up: Any
+
+    def close(self, paid: float | None, leave: bool) -> None:
+        """Open the job with its decision, taken or declined; an owner is asked with a quote first."""
+        ask_owner = self.draft.walk_in and not leave
+        try:
+            file, refused = consider_and_decide(
+                self.desk,
+                self._intake(),
+                "walk-in" if self.draft.walk_in else "bought",
+                self.assessment,
+                "decline" if leave else "ask-owner" if ask_owner else "take",
+                None if paid is None else to_minor(paid, self.desk.shop.settings.currency),
+            )
+        except TriageError as refusal:
+            st.error(listed(refusal))
+            return
+        became(file.id)
+        if ask_owner:
+            st.switch_page(PAGES["quote"], query_params=address())
+        if refused:
+            flash_refusals(refused, f"{literal(file.label)} is written down, but not taken yet:")
+        st.switch_page(PAGES["job"], query_params={"job": str(file.id)})
+
+    def _intake(self) -> Intake:
+        unit, shop = self.assessment.unit, self.desk.shop
+        ask = None if self.draft.ask is None else to_minor(self.draft.ask, shop.settings.currency)
+        return Intake(
+            on=shop.today, description=self.draft.toml, ask_minor=ask, technician=self.desk.by,
+            backed_up=self.backed_up, battery_looked_at=unit.battery in _LOOKED,
+        )  # fmt: skip

@@ -1,0 +1,122 @@
+"""What if: another price, a check's result, a damage left out, and the answer moves at once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import streamlit as st
+
+from triage.app_pages.device.unit_text import unit_text
+from triage.app_pages.shared.current_device import answered, change, listed
+from triage.app_pages.shared.draft import Draft
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.shop_counter import answer
+from triage.domain.money import money_text
+from triage.domain.units.unit import Reading, Unit
+from triage.errors import TriageError
+from triage.policy.answer.assessment import Assessment
+from triage.reports.wording.step import limit_words
+from triage.workflows.shop.shop import Shop
+
+# Checks offered for trying: the first are worth most.
+_MOST_CHECKS = 4
+_RESULTS = {"not made": None, "found it": True, "found nothing": False}
+
+
+@st.fragment
+def what_if(assessment: Assessment, unit: Unit, draft: Draft, shop: Shop) -> None:
+    """Draw the changes that can be tried, and what the answer would be with them.
+
+    unit : as `draft` describes it.
+    """
+    with st.expander(
+        "What if?", icon=":material/swap_horiz:", key="device-what-if", on_change="rerun"
+    ) as part:
+        if not part.open:
+            return
+        st.caption("Try a price, a check result or a damage less. Nothing is kept until you say so.")
+        tried = _tried(assessment, unit, draft, shop)
+        if tried == draft:
+            return
+        try:
+            then = answer(tried.toml, tried.ask, tried.walk_in)
+        except TriageError as refusal:
+            st.error(listed(refusal))
+            return
+        _moved(assessment, then)
+        if st.button("Describe the device so", key=_key("keep")):
+            change(tried)
+            answered()
+            st.rerun()
+
+
+def _key(name: str) -> str:
+    return f"device-{st.session_state['device-turn']}-what-if-{name}"
+
+
+def _tried(now: Assessment, unit: Unit, draft: Draft, shop: Shop) -> Draft:
+    """The draft as the widgets change it; the same one where they change nothing."""
+    ask = draft.ask
+    if not draft.walk_in:
+        ask = st.number_input(
+            f"At a price of ({now.currency})", 0.0, 1e7, draft.ask, 5.0, "%.2f", key=_key("ask"),
+            placeholder="not known",
+        )  # fmt: skip
+    changed = _with_results(unit, now)
+    changed = _with_damage(changed, shop)
+    if changed == unit:
+        return draft if ask == draft.ask else replace(draft, ask=ask)
+    return Draft(unit_text(changed), ask, draft.walk_in)
+
+
+def _with_results(unit: Unit, now: Assessment) -> Unit:
+    """The unit with the results tapped for the checks that are worth making."""
+    readings = unit.readings
+    for idea in now.checks[:_MOST_CHECKS]:
+        tapped = st.pills(
+            literal(idea.name), list(_RESULTS), default="not made", required=True, key=_key(idea.check)
+        )
+        found = _RESULTS[tapped or "not made"]
+        if found is not None:
+            readings = (*readings, Reading(idea.check, found))
+    return replace(unit, readings=readings)
+
+
+def _with_damage(unit: Unit, shop: Shop) -> Unit:
+    """The unit without the damage that was tapped off; something must be left wrong with it."""
+    kinds = [finding.kind for finding in unit.findings]
+    if len(kinds) + len(unit.symptoms) < 2:
+        return unit
+    left = st.pills(
+        "Damage counted (tap one to leave it out)", kinds, default=kinds, selection_mode="multi",
+        key=_key("kinds"), format_func=lambda slug: shop.catalogue.kinds[slug].name,
+    )  # fmt: skip
+    if not left and not unit.symptoms:
+        st.caption("With no damage at all there is nothing to decide.")
+        return unit
+    return replace(unit, findings=tuple(found for found in unit.findings if found.kind in left))
+
+
+def _moved(now: Assessment, then: Assessment) -> None:
+    """Say the verdict and the three numbers, and what they were."""
+    verdict = then.verdict[0].upper() + then.verdict[1:]
+    was = "as before" if then.verdict == now.verdict else f"instead of {now.verdict}"
+    st.markdown(f"**With that: {verdict}**, {was}. {literal(then.sentence)}")
+    lines = [_was(*limit_words(then), limit_words(now)[1])]
+    if then.expected_margin is not None:
+        lines.append(_was("Expect to keep", _kept(then), _kept(now)))
+        lines.append(_was("Loses money", _lost(then), _lost(now)))
+    st.markdown("\n".join(f"- {literal(line)}" for line in lines))
+
+
+def _was(label: str, figure: str, before: str) -> str:
+    return f"{label}: {figure}" + (f" (now {before})" if before and before != figure else "")
+
+
+def _kept(answered: Assessment) -> str:
+    margin = answered.expected_margin
+    return "" if margin is None else money_text(margin, answered.currency, whole=True)
+
+
+def _lost(answered: Assessment) -> str:
+    return "" if answered.losses_in_20 is None else f"{answered.losses_in_20} in 20"

@@ -1,0 +1,160 @@
+"""The page that answers whether the fit behind the chances can be trusted, and learns anew."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import streamlit as st
+
+from triage.app_pages.fitting.fit_learning import earlier_fits, learn_section
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.page_head import page_head
+from triage.app_pages.shared.shop_counter import shop_files
+from triage.app_pages.shared.shop_record import shop_record
+from triage.reports.charts.fit import chart_words, checks_chart, place_words
+from triage.reports.wording.fit import check_figures, luck_words
+from triage.workflows.fitting.health import FitHealth, ModelHealth, RejectedFit, fit_health
+from triage.workflows.shop.learned_chances import learned_folder, where_to_learn, why_not_used
+from triage.workflows.shop.shop import Shop
+
+_ICON = {"yes": "check_circle", "with care": "error", "no": "cancel"}
+_HOW = (
+    "How we get this: several chains sample each model independently; the limits on how well they must "
+    "agree are published (named in the tables). Then 500 records of the size of yours are made from the fit, "
+    "and figures that matter at the bench are read off them and off your record (Gelman, Meng and Stern "
+    "1996). Where the record lies far outside, the model leaves something out, however well its chains "
+    "agree. Calibration is another question, asked once for each model and not for your record: fitted "
+    "to invented shops whose truth is known, does it find that truth as often as it says (Talts et al. 2018)?"
+)
+
+
+def page() -> None:
+    """Draw the verdict, each model, what was rejected, the button that learns, and earlier fits."""
+    files = shop_files()
+    shop = page_head("Can this fit be trusted?")
+    if shop is None:
+        if files.posterior is not None:
+            earlier_fits(files.posterior, files)
+        return
+    ledger, _ = shop_record()
+    health = fit_health(shop, ledger, where_to_learn(files), date.today())
+    _verdict(health, shop)
+    _which(files.posterior, why_not_used(files))
+    for model in sorted(health.models, key=lambda one: ("no", "with care", "yes").index(one.trust)):
+        _model(model)
+    for fit in health.rejected:
+        _rejected(fit)
+    st.caption(_HOW)
+    learn_section(shop, files, len(health.rejected))
+    if files.posterior is not None:
+        earlier_fits(files.posterior, files)
+
+
+def _verdict(health: FitHealth, shop: Shop) -> None:
+    draw = {"yes": st.success, "with care": st.warning, "no": st.error}[health.trust]
+    draw(literal(health.verdict), icon=f":material/{_ICON[health.trust]}:")
+    told = health.manifest
+    facts = [literal(told.label)] if told.label else []
+    facts.append(f"{told.jobs:,} past jobs up to {told.as_of}" if told.as_of else "no past job")
+    if told.stored_at:
+        facts.append(f"{'updated' if told.update else 'fitted'} on {told.stored_at[:10]}")
+    half_life = told.models["success"].notes.get("half_life_days") if "success" in told.models else None
+    if half_life:
+        facts.append(f"a job counts half once it is {half_life:,.0f} days old")
+    st.caption(f"{', '.join(facts)}. {literal(health.standing.words)}".strip())
+    if health.gaps:
+        named = (
+            (shop.catalogue.kinds[kind].name if kind in shop.catalogue.kinds else kind, gap)
+            for kind, gap in health.gaps[:6]
+        )
+        kinds = ", ".join(f"{literal(name)} ({-gap * 100:+.0f} points)" for name, gap in named)
+        st.markdown(
+            "Repairs left undone because they **looked hopeless** are not counted as failures. If they were, "
+            f"these chances would move by more than a tenth: {kinds}."
+        )
+
+
+def _which(own: Path | None, why: str) -> None:
+    """Say whose chances the pages use."""
+    if own is None:
+        st.markdown(f"The pages use the chances of the invented demo shop: {why}.")
+    elif own == learned_folder():
+        st.markdown(f"The pages use what was learned from this record, kept in {literal(str(own))}.")
+    else:
+        st.markdown(f"The pages use the chances this server was started with, in {literal(str(own))}.")
+
+
+def _model(model: ModelHealth) -> None:
+    name = model.name[0].upper() + model.name[1:]
+    with st.container(border=True):
+        st.markdown(f":material/{_ICON[model.trust]}: **{name}** {literal(model.words)}.")
+        if model.belief_only:
+            st.caption("Its figures are what was believed beforehand, unchanged. See **What we believe**.")
+            return
+        st.caption(f"Calibration: {literal(model.calibration.words)}")
+        with st.expander("The figures, one by one"):
+            _figures(model)
+            _checks(model)
+
+
+def _figures(model: ModelHealth) -> None:
+    if not model.figures:
+        st.markdown("The fit ended before there were any.")
+        return
+    rows = [
+        {
+            "figure": literal(figure.name),
+            "here": f"{literal(figure.value)}{'' if figure.good else ' (past its limit)'}",
+            "limit": literal(figure.limit),
+            "what it means": literal(figure.means),
+            "limit published by": literal(figure.source),
+        }
+        for figure in model.figures
+    ]
+    st.table(pd.DataFrame(rows).set_index("figure"))
+
+
+def _checks(model: ModelHealth) -> None:
+    if model.checks is None:
+        st.caption("Made before predictive checks; learn again to see them.")
+        return
+    if not model.checks:
+        return
+    words = chart_words(model.checks)
+    st.markdown(f"**The record beside the fit.** {literal(words)}")
+    st.altair_chart(checks_chart(model.checks), width="stretch", alt=words)
+    st.caption(
+        "Bar: where 9 in 10 records made from the fit lie. Point: your record; a square lies just outside, a "
+        "diamond far outside, where fewer than 1 in 100 records would."
+    )
+    rows = []
+    for check in model.checks:
+        record, expected = check_figures(check)
+        rows.append(
+            {
+                "figure of the record": check.quantity,
+                "record": record,
+                "fit expects": expected,
+                "record lies": place_words(check),
+                "as far out, of 100": luck_words(check),
+            }
+        )
+    st.dataframe(pd.DataFrame(rows), hide_index=True, alt=f"The record beside the fit: {model.name}")
+
+
+def _rejected(fit: RejectedFit) -> None:
+    with st.container(border=True):
+        when = f" of {fit.stored_at[:16].replace('T', ' ')} UTC" if fit.stored_at else ""
+        kept = f"{fit.jobs:,} jobs, kept in {literal(fit.folder)}"
+        st.markdown(f":material/block: **A fit{when} was not used**: {kept}.")
+        for name, why in fit.failures:
+            st.markdown(f"- {literal(name.capitalize())}: {literal(why)}")
+        st.caption(f"What to do: {literal(fit.advice)}")
+
+
+if __name__ == "__main__":
+    page()
+    next_step("fit_health")

@@ -1,0 +1,67 @@
+"""The final check: the lines that this job's repairs call for, one tap each, nothing preset."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from triage.app_pages.device.plan import show_cautions
+from triage.app_pages.jobs.job_in_hand import JobInHand
+from triage.app_pages.shared.literal import literal
+from triage.domain.job.final_check import FinalCheck, RequiredLine, required_lines, standing, to_do_again
+from triage.domain.job.rules import held_back
+from triage.workflows.jobs.work import check_line
+
+_TAPS = {"pass": "pass", "fail": "fail", "cannot": "cannot be tested here"}
+_GRADES = {
+    "working": "it may be called fully working",
+    "downgraded": "it is less than fully working, and that must be said in writing",
+    "unfixed": "it is not fixed",
+}
+
+
+def final_check_part(job: JobInHand) -> None:
+    """Draw how the check stands, and a line of taps for each that is asked for."""
+    file, catalogue = job.file, job.shop.catalogue
+    check = standing(file, catalogue)
+    st.markdown(
+        f"{len(check.passed)} of {len(check.required)} lines passed, {len(check.failed)} failed, "
+        f"{len(check.cannot)} cannot be tested, {len(check.missing)} to go. "
+        f"As it stands, {_GRADES[check.grade]}."
+    )
+    for repair, lines in to_do_again(file, catalogue).items():
+        names = ", ".join(catalogue.verifications[slug].name for slug in lines)
+        st.error(f"To do again: {literal(catalogue.repairs[repair].name)} (failed: {literal(names)})")
+    if refused := held_back(file):
+        st.markdown("Not now:\n" + "\n".join(f"- {literal(words)}" for words in refused))
+        return
+    if file.state not in ("in-work", "verified", "ready", "uncollected"):
+        st.caption("The final check is made while a job is in work, or once its work is done.")
+        return
+    step = catalogue.steps.get("verify")
+    slugs = ("first-charge-attended", "no-emergency-call", *(step.cautions if step else ()))
+    show_cautions(tuple(catalogue.cautions[slug] for slug in slugs if slug in catalogue.cautions))
+    sealed = st.checkbox("The device is closed and sealed", key=f"job-{file.id}-sealed")
+    for need in required_lines(file, catalogue):
+        _line(job, need, check, sealed)
+
+
+def _line(job: JobInHand, need: RequiredLine, check: FinalCheck, sealed: bool) -> None:
+    line = need.line
+    answered = {slug: "passed" for slug in check.passed} | {slug: "**failed**" for slug in check.failed}
+    answered |= {slug: "cannot be tested here" for slug in check.cannot}
+    now = answered.get(line.slug, "once it is closed" if need.closed and not sealed else "to go")
+    with st.container(gap="xsmall", border=True, key=job.key(f"line-{line.slug}-box")):
+        st.markdown(f"**{literal(line.name)}** — {now}")
+        st.caption(f"{literal(line.limit)} ({literal(line.source)})")
+        reading = None
+        if line.unit:
+            reading = st.number_input(
+                f"Reading ({line.unit})", value=None, step=0.1, format="%.3f",
+                key=job.key(f"line-{line.slug}-reading"),
+            )  # fmt: skip
+        with st.container(horizontal=True, gap="xsmall"):
+            for tap, words in _TAPS.items():
+                if st.button(words.capitalize(), key=job.key(f"line-{line.slug}-{tap}")):
+                    unit = "" if reading is None else line.unit
+                    said = f"{literal(line.name)}: {words}."
+                    job.do(check_line, line.slug, tap, job.today, reading, unit, sealed, said=said)

@@ -1,0 +1,173 @@
+"""The owner and the money of a job: quotes in versions, answers, payments."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from triage.app_pages.jobs.job_in_hand import JobInHand
+from triage.app_pages.shared.literal import literal
+from triage.domain.job.owner_consent import covered_kinds, standing_consent
+from triage.domain.job.records import Payment
+from triage.workflows.jobs.quotes import give_quote, pay, take_answer
+from triage.workflows.jobs.words import day
+
+_ASKING = ("considered", "taken", "in-work", "waiting", "came-back")
+_PURPOSES = {
+    "deposit": "deposit",
+    "diagnostic-fee": "diagnostic fee",
+    "repair": "repair",
+    "sale": "sale",
+    "purchase": "purchase",
+    "refund": "refund",
+    "fee": "fee",
+    "other": "other",
+}
+
+
+def owner_part(job: JobInHand) -> None:
+    """Draw what the owner was asked and said, then the money."""
+    if job.file.route == "walk-in":
+        _quotes(job)
+    _decisions(job)
+    _payments(job)
+
+
+def _quotes(job: JobInHand) -> None:
+    file = job.file
+    consent = standing_consent(file)
+    if consent:
+        st.markdown(
+            f"**The owner said yes** to quote {consent.quote.number}, up to "
+            f"{job.money(consent.ceiling_minor)} "
+            f"({literal(consent.answer.who)}, {literal(consent.answer.how)})."
+        )
+    else:
+        st.markdown("**No yes of the owner stands.** Silence is never a yes.")
+    for kept in file.quotes:
+        quote = kept.record
+        answers = [k.record for k in file.answers if k.record.quote == kept.id]
+        said = "; ".join(
+            f"{'yes' if answer.yes else 'no'} on {day(answer.on, job.today)} ({literal(answer.how)})"
+            for answer in answers
+        )
+        st.markdown(
+            f"- Quote {quote.number}: {job.money(quote.price_minor)}, "
+            f"at most {job.money(quote.ceiling_minor)}, stands until {day(quote.valid_until, job.today)}, "
+            f"{_covers(job, kept.record)}: "
+            f"{said or 'not answered'}"
+        )
+    if file.state not in _ASKING:
+        return
+    if file.quotes:
+        _answer(job)
+    _quote(job)
+
+
+def _covers(job: JobInHand, quote) -> str:
+    kinds = job.shop.catalogue.kinds
+    names = [literal(kinds[slug].name if slug in kinds else slug) for slug in covered_kinds(quote)]
+    return f"for {', '.join(names)}" if names else "for opening and checks only"
+
+
+def _answer(job: JobInHand) -> None:
+    last = job.file.quotes[-1].record
+    st.subheader(f"What did the owner say to quote {last.number}?", anchor=False)
+    with st.form(job.key("answer")):
+        yes = st.pills(
+            "Answer",
+            [True, False],
+            format_func=lambda said: "Yes" if said else "No",
+            key=job.key("answer-yes"),
+        )
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            who = st.text_input(
+                "Who answered", job.file.intake.record.person, max_chars=100, key=job.key("answer-who")
+            )
+            how = st.text_input(
+                "How", max_chars=100, placeholder="signed, by phone, by letter", key=job.key("answer-how")
+            )
+            ceiling = st.number_input(
+                f"Agreed up to ({job.file.currency})", 0.0, 1e7, job.major(last.ceiling_minor), 5.0, "%.2f",
+                key=job.key("answer-ceiling"),
+            )  # fmt: skip
+        if st.form_submit_button("Write the answer down", type="primary", key=job.key("answer-go")):
+            if yes is None:
+                st.error("Say whether it was a yes or a no.")
+            else:
+                top = job.minor(ceiling) if yes else None
+                job.do(take_answer, job.today, yes, (who or "").strip(), (how or "").strip(), top)
+
+
+def _quote(job: JobInHand) -> None:
+    """A quote worked out elsewhere and given to the owner; the quote page writes one down by itself."""
+    file, catalogue = job.file, job.shop.catalogue
+    kinds = [k.record.kind for k in file.findings if catalogue.repairs_for(k.record.kind)]
+    st.subheader("Give another quote" if file.quotes else "Give a quote", anchor=False)
+    with st.form(job.key("quote")):
+        covers = st.pills(
+            "It covers; none chosen is a fee for opening and checks", kinds, selection_mode="multi",
+            format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("quote-covers"),
+        )  # fmt: skip
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            price = st.number_input(
+                f"Price ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("quote-price")
+            )
+            most = st.number_input(
+                f"At most ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="as the price",
+                key=job.key("quote-most"),
+            )  # fmt: skip
+        if st.form_submit_button("Given to the owner", key=job.key("quote-go")):
+            if price is None:
+                st.error("Say the price.")
+            else:
+                top = job.minor(price if most is None else most)
+                job.do(give_quote, job.today, job.minor(price), top, covers)
+
+
+def _decisions(job: JobInHand) -> None:
+    if job.file.decisions:
+        st.subheader("What was answered when it was decided", anchor=False)
+    for kept in job.file.decisions:
+        told = kept.record
+        limit = "Pay at most" if job.file.route == "bought" else "Quote at least"
+        least = "no price" if told.limit_minor is None else job.money(told.limit_minor)
+        st.markdown(
+            f"- {kept.at:%d %b %Y} ({literal(kept.by)}): "
+            f"**{told.verdict}**, price {job.money(told.price_minor)}, {limit.lower()} {least}, "
+            f"expected to keep {job.money(told.margin_minor)}"
+        )
+
+
+def _payments(job: JobInHand) -> None:
+    file = job.file
+    st.subheader("Money that changed hands", anchor=False)
+    rows = [
+        f"- {day(kept.record.on, job.today)}: {_PURPOSES[kept.record.purpose]} "
+        f"{job.money(kept.record.amount_minor)} {literal(kept.record.note)}"
+        for kept in file.payments
+    ]
+    total = sum(kept.record.amount_minor for kept in file.payments)
+    parts = sum(k.record.cost_minor + k.record.tax_minor for k in file.orders)
+    back = sum(k.record.refund_minor for k in file.fates)
+    st.markdown("\n".join(rows) or "None yet.")
+    st.caption(f"In and out so far {job.money(total)}; parts {job.money(back - parts)}.")
+    with st.form(job.key("pay")):
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            purpose = st.selectbox(
+                "For", list(_PURPOSES), index=None, format_func=_PURPOSES.__getitem__, placeholder="choose",
+                key=job.key("pay-for"),
+            )  # fmt: skip
+            amount = st.number_input(
+                f"Amount ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("pay-amount")
+            )
+            note = st.text_input("Note", max_chars=200, key=job.key("pay-note"))
+        way = st.pills(
+            "Which way", ["in", "out"], format_func={"in": "came in", "out": "went out"}.__getitem__,
+            key=job.key("pay-way"),
+        )  # fmt: skip
+        if st.form_submit_button("Write the money down", key=job.key("pay-go")):
+            if purpose is None or amount is None or way is None:
+                st.error("Say what for, how much, and which way it went.")
+            else:
+                minor = job.minor(amount) * (1 if way == "in" else -1)
+                job.do(pay, Payment(purpose, minor, job.today, (note or "").strip()))

@@ -1,0 +1,203 @@
+"""Damage and work: what is wrong, what was tried, checks made, and what opening brought to light."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import streamlit as st
+
+from triage.app_pages.device.plan import show_cautions
+from triage.app_pages.jobs.job_in_hand import JobInHand
+from triage.app_pages.shared.literal import literal
+from triage.domain.durations import bench_time
+from triage.domain.job.bench_rules import attempt_refusals, check_refusals
+from triage.domain.job.records import Attempt, CheckMade, FoundDamage
+from triage.workflows.jobs.intake import found_damage
+from triage.workflows.jobs.work import attempt, look_inside, make_check
+
+_OUTCOMES = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
+_WHY_NOT = {
+    "job-stopped": "the job was stopped",
+    "looked-hopeless": "it looked hopeless",
+    "owner-said-no": "the owner said no",
+    "no-part": "no part could be had",
+    "too-dear": "too dear",
+}
+
+
+def work_part(job: JobInHand) -> None:
+    """Draw the damage with what was tried; then the forms for work, checks, looks and new damage."""
+    _damage(job)
+    _attempt(job)
+    _check(job)
+    _look(job)
+    _found(job)
+
+
+def _damage(job: JobInHand) -> None:
+    file, catalogue = job.file, job.shop.catalogue
+    rows = []
+    for kept in file.findings:
+        finding = kept.record
+        name = catalogue.kinds[finding.kind].name if finding.kind in catalogue.kinds else finding.kind
+        seen = "seen" if finding.chance >= 1 else f"suspected, {20 * finding.chance:.0f} in 20"
+        known = "" if finding.known_at == "intake" else f", met at {finding.known_at}"
+        tries = [_tried(k.record, catalogue) for k in file.attempts if k.record.finding == finding.kind]
+        rows.append(
+            f"- **{literal(name)}**, severity {finding.severity}, {seen}{known}: "
+            + ("; ".join(tries) or "not worked on yet")
+        )
+    for kept in file.checks:
+        made = kept.record
+        check = catalogue.checks.get(made.check)
+        words = check.result_words[0 if made.found else 1] if check else ("found" if made.found else "clear")
+        rows.append(f"- Check **{literal(check.name if check else made.check)}**: {literal(words)}")
+    st.markdown("\n".join(rows) or "No damage is written down.")
+
+
+def _tried(tried: Attempt, catalogue) -> str:
+    words = _OUTCOMES[tried.outcome]
+    if tried.method in catalogue.repairs:
+        words += f" ({literal(catalogue.repairs[tried.method].name.lower())})"
+    if tried.why_not:
+        words += f", {literal(_WHY_NOT.get(tried.why_not, tried.why_not))}"
+    if tried.minutes is not None:
+        words += f", {bench_time(tried.minutes)}"
+    return words + (f", round {tried.round}" if tried.round else "")
+
+
+def _attempt(job: JobInHand) -> None:
+    """One damage worked on, with the cautions of its repair before the form."""
+    file, catalogue = job.file, job.shop.catalogue
+    kinds = [k.record.kind for k in file.findings if k.record.kind in catalogue.kinds]
+    kinds = [slug for slug in kinds if catalogue.repairs_for(slug)]
+    if not kinds:
+        return
+    st.subheader("Work on a damage", anchor=False)
+    kind = st.pills(
+        "Which damage?", kinds, format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("try-kind")
+    )
+    if kind is None:
+        return
+    methods = catalogue.repairs_for(kind)
+    method = methods[0].slug
+    if len(methods) > 1:
+        method = st.pills(
+            "By which way?", [repair.slug for repair in methods], default=method, required=True,
+            format_func=lambda slug: catalogue.repairs[slug].name, key=job.key(f"try-method-{kind}"),
+        )  # fmt: skip
+    repair = catalogue.repairs[method or methods[0].slug]
+    show_cautions(tuple(catalogue.cautions[slug] for slug in repair.cautions))
+    refused = attempt_refusals(file, Attempt(kind, "fixed", repair.slug, round=file.round), catalogue)
+    if refused:
+        st.markdown("Only *not attempted* can be written down now:\n" + _listed(refused))
+    outcomes = ["not-attempted"] if refused else list(_OUTCOMES)
+    with st.form(job.key(f"try-{kind}")):
+        outcome = st.pills(
+            "How did it go?", outcomes, format_func=_OUTCOMES.__getitem__, key=job.key("try-outcome")
+        )
+        others = [slug for slug in kinds if slug != kind and slug in repair.closes]
+        also = []
+        if others and not refused:
+            also = st.pills(
+                "The same work was on these too", others, selection_mode="multi",
+                format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("try-also"),
+            )  # fmt: skip
+        why = st.selectbox(
+            "If not attempted: why?", list(_WHY_NOT), index=None, format_func=_WHY_NOT.__getitem__,
+            placeholder="choose", key=job.key("try-why"),
+        )  # fmt: skip
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            minutes = st.number_input("Minutes", 0.0, 10_000.0, None, 5.0, "%.0f", key=job.key("try-minutes"))
+            parts = st.number_input(
+                f"Parts used ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("try-parts")
+            )
+        sure = st.form_submit_button("Write it down", type="primary", key=job.key("try-go"))
+    if not sure:
+        return
+    if outcome is None:
+        st.error("Say how it went.")
+        return
+    done = outcome != "not-attempted"
+    first = Attempt(
+        kind, outcome, repair.slug if done else "", "" if done else why or "", minutes,
+        None if parts is None else job.minor(parts), technician=job.desk.by,
+    )  # fmt: skip
+    # Minutes and parts of one piece of work are counted once.
+    rest = (replace(first, finding=slug, minutes=None, parts_minor=None) for slug in also if done)
+    job.do(attempt, first, *rest)
+
+
+def _check(job: JobInHand) -> None:
+    file, catalogue = job.file, job.shop.catalogue
+    if file.state not in ("considered", "taken", "in-work", "waiting", "came-back"):
+        return
+    st.subheader("Make a check", anchor=False)
+    slug = st.selectbox(
+        "Which check?", list(catalogue.checks), index=None, placeholder="choose",
+        format_func=lambda slug: catalogue.checks[slug].name, key=job.key("check"),
+    )  # fmt: skip
+    if slug is None:
+        return
+    check = catalogue.checks[slug]
+    show_cautions(tuple(catalogue.cautions[name] for name in check.cautions))
+    refused = check_refusals(file, CheckMade(slug, True), catalogue)
+    if refused:
+        st.markdown("Not now:\n" + _listed(refused))
+        return
+    with st.form(job.key(f"check-{slug}")):
+        said = st.pills(
+            "What did it say?", [True, False], key=job.key(f"check-{slug}-said"),
+            format_func=lambda found: check.result_words[0 if found else 1],
+        )  # fmt: skip
+        minutes = st.number_input("Minutes", 0.0, 10_000.0, None, 1.0, "%.0f", key=job.key("check-minutes"))
+        sure = st.form_submit_button("Write the check down", type="primary", key=job.key("check-go"))
+    if sure and said is None:
+        st.error("Say what it said.")
+    elif sure:
+        job.do(make_check, CheckMade(slug, said, minutes))
+
+
+def _look(job: JobInHand) -> None:
+    file, catalogue = job.file, job.shop.catalogue
+    if file.state not in ("taken", "in-work"):
+        return
+    st.subheader("Opened: what came to light?", anchor=False)
+    known = {kept.record.kind for kept in file.findings}
+    hidden = [kind.slug for kind in catalogue.hidden_kinds if kind.slug not in known]
+    with st.form(job.key("look")):
+        found = st.multiselect(
+            "Hidden faults found; none chosen means none was found", hidden,
+            format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("look-found"),
+            placeholder="none",
+        )  # fmt: skip
+        if st.form_submit_button("I have looked inside", key=job.key("look-go")):
+            job.do(look_inside, tuple(found))
+
+
+def _found(job: JobInHand) -> None:
+    file, catalogue = job.file, job.shop.catalogue
+    known = {kept.record.kind for kept in file.findings}
+    st.subheader("Another damage was found", anchor=False)
+    with st.form(job.key("found")):
+        kind = st.selectbox(
+            "Which?", [slug for slug in catalogue.kinds if slug not in known], index=None,
+            format_func=lambda slug: catalogue.kinds[slug].name, placeholder="type to search, or choose",
+            key=job.key("found-kind"),
+        )  # fmt: skip
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            severity = st.segmented_control(
+                "Severity", [1, 2, 3], default=2, required=True, key=job.key("found-severity")
+            )
+            known_at = st.segmented_control(
+                "Met at", ["opening", "test"], default="opening", required=True, key=job.key("found-at")
+            )
+        if st.form_submit_button("Write the damage down", key=job.key("found-go")):
+            if kind is None:
+                st.error("Say which damage.")
+            else:
+                job.do(found_damage, FoundDamage(kind, severity or 2, known_at=known_at or "opening"))
+
+
+def _listed(refusals: tuple[str, ...]) -> str:
+    return "\n".join(f"- {literal(words)}" for words in refusals)

@@ -1,0 +1,151 @@
+"""The lot page, which answers which units of a lot to take, and what the whole is worth."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import streamlit as st
+
+from triage.app_pages.lot.lot_answer import show_bad_rows, show_choice, show_whole
+from triage.app_pages.lot.lot_limits import wanted_of
+from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.long_work_panel import long_work_panel
+from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.page_head import page_head
+from triage.app_pages.shared.shop_counter import shop_files
+from triage.app_pages.shared.shop_record import record_url, shop_record
+from triage.errors import TriageError
+from triage.lot_selection.lot_choice import LotChoice, Wanted, WholeWords
+from triage.lot_selection.lot_risk import LotRisk
+from triage.lot_selection.packed_lot import unpacked
+from triage.lot_selection.scored_lot import ScoredLot
+from triage.shipped import shipped
+from triage.workflows.background.runner import LongWork, look
+from triage.workflows.lots.choose import choose_from_lot, scored_for
+from triage.workflows.shop.shop import Shop
+
+DEMO_LOT = "synthetic_cases/lot.csv"
+EXPLAIN = (
+    "Every row is judged as the device page would judge it, at its asking price, and all of them together "
+    "as one purchase: about ten seconds for a hundred units."
+)
+COLUMNS = (
+    "A CSV file, one row a unit: `unit` (a label of its own), `tier` and `findings` (slugs parted by `;`, "
+    "such as `back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20`: severity and, where only "
+    "suspected, how likely). Also read, where they are there: `ask`, `model`, `cause`, `battery`, `lock`, "
+    "`identity`, `working_price`, `parts_value`, `symptoms`, `checks`. A row that cannot be read is set "
+    "aside and said; it never spoils the others."
+)
+HOW = (
+    "**The choice** is the best of all that keep to the limits, not a list cut off somewhere: an integer "
+    "programme on the expected margins at the asking prices. Only units that your rule takes at their price "
+    "are chosen from. **The dots** are 20 equally likely margins of all taken units together: what the shop "
+    "does not know yet is the same for all of them (joint posterior draws), each unit's own luck is its own. "
+    "**Safest worst 1 in 10** makes the mean of the worst tenth of that distribution as good as can be. "
+    "**One more hour, 100 more to spend**: the choice is made again with it. **All of it as one purchase**: "
+    "the highest price at which your rule holds for the lot; each unit at no price, worked on where that "
+    "earns what your rule asks of one, else left at the cost of its disposal."
+)
+
+
+def page() -> None:
+    """Draw where the lot comes from, then the choice, the whole, and the rows set aside."""
+    shop = page_head("Which of these wrecks do we take?")
+    if shop is None:
+        return
+    work = _scored_here(shop)
+    if work is None or work.result is None:
+        st.info(
+            "No lot is scored yet. Bring the seller's list as a CSV file, or begin with the invented lot: "
+            "240 wrecks at Saltmarsh Lane."
+        )
+        return
+    told = work.result
+    try:
+        lot, whole = _unpacked(work.id, told["scored"]), _whole(told["whole"])
+    except (KeyError, TypeError, ValueError):
+        st.error("The scored lot was written by another version of this program. Score it again.")
+        return
+    st.caption(literal(_which(work, lot)))
+    if told.get("scored_for") != scored_for(shop):
+        st.warning("The shop's rates, beliefs or prices have changed since: score it again.")
+    wanted = wanted_of(lot)
+    try:
+        choice = replace(_chosen(work.id, wanted, repr(shop.settings), lot, shop), whole=whole)
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    show_choice(choice, shop.catalogue)
+    show_whole(choice)
+    show_bad_rows(choice)
+    with st.expander("How we get this"):
+        st.markdown(HOW)
+        if made_up := shop_files().invented:
+            st.markdown(f"Made up for the demo: {', '.join(made_up)}.")
+
+
+def _scored_here(shop: Shop) -> LongWork | None:
+    """Where the lot comes from and the work that scores it; the newest lot that is scored."""
+    now = look("lot")
+    busy = now is not None and now.state != "done"
+    with st.expander(
+        "Another lot" if now and not busy else "The lot",
+        expanded=now is None or busy,
+        icon=":material/inventory_2:",
+        key=f"lot-intake-{now.id if now else ''}-{busy}",
+    ):
+        given = st.file_uploader("The seller's list (CSV)", type="csv", key="lot-file", max_upload_size=20)
+        st.markdown(COLUMNS)
+        currency = shop.settings.currency
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            freight = st.number_input(
+                f"Freight for all of it ({currency})", 0.0, 1e7, 0.0, 10.0, "%.2f", key="lot-freight"
+            )
+            unread = st.number_input(
+                f"Worth of an unread row ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key="lot-unread"
+            )  # fmt: skip
+        arguments: dict[str, Any] = {
+            "freight": freight, "bad_row_value": unread, "files": shop_files().to_environment()
+        }  # fmt: skip
+        if shop_record()[0] is not None:
+            arguments["ledger"] = record_url()
+        if given is None:
+            demo = shipped(DEMO_LOT).read_text(encoding="utf-8")
+            arguments |= {"csv": demo, "name": "The invented lot"}
+        else:
+            # What is not UTF-8 becomes a mark, and so a fault of its row.
+            text = given.getvalue().decode("utf-8-sig", "replace")
+            arguments |= {"csv": text, "name": given.name[:80]}
+        label = "Score the invented lot" if given is None else "Score this lot"
+        return long_work_panel("lot", arguments, label, EXPLAIN)
+
+
+def _which(work: LongWork, lot: ScoredLot) -> str:
+    """Which lot this is, in a line."""
+    name = (work.result or {}).get("name", "A lot")
+    when = work.started.astimezone().strftime("%d %b, %H:%M")
+    rows = len(lot.bad_rows)
+    unread = f", {rows} row{'s' if rows != 1 else ''} set aside" if rows else ""
+    return f"{name}: {len(lot.labels):,} units scored{unread}; {when}."
+
+
+def _whole(told: dict[str, Any]) -> WholeWords:
+    risk = {**told["risk"], "dots": tuple(told["risk"]["dots"])}
+    return WholeWords(**{**told, "risk": LotRisk(**risk), "work": tuple(told["work"])})
+
+
+@st.cache_resource(max_entries=3, show_spinner=False)
+def _unpacked(work: str, _told: dict[str, Any]) -> ScoredLot:
+    return unpacked(_told)
+
+
+@st.cache_data(max_entries=100, show_spinner="Choosing…")
+def _chosen(work: str, wanted: Wanted, settings: str, _lot: ScoredLot, _shop: Shop) -> LotChoice:
+    return choose_from_lot(_lot, _shop.settings, wanted)
+
+
+if __name__ == "__main__":
+    page()
+    next_step("lot")

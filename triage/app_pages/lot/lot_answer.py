@@ -1,0 +1,124 @@
+"""The answer for a lot: the choice and its risk, the units, the whole, the rows set aside."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from triage.app_pages.device.plan import show_cautions
+from triage.app_pages.shared.literal import literal
+from triage.domain.catalogue import Catalogue
+from triage.lot_selection.lot_choice import LotChoice, UnitLine
+from triage.reports.charts.answer import dotplot
+from triage.reports.wording.lot import (
+    bid_list,
+    choice_words,
+    loses_in_20,
+    more_words,
+    risk_words,
+    waiting_words,
+    whole_words,
+)
+
+_SHOWN = ("taken", "take it", "take for parts", "check first", "leave it")
+_MOST_FAULTS = 50
+# What buying a lot of wrecks always brings with it.
+_CAUTIONS = ("ownership-first", "damaged-cell", "cell-transport")
+
+
+def show_choice(choice: LotChoice, catalogue: Catalogue) -> None:
+    """Draw the choice: its sentence, its dots, what more would bring, then the units."""
+    st.header(literal(choice_words(choice)), anchor=False)
+    if choice.taken:
+        words = risk_words(choice)
+        st.altair_chart(
+            dotplot(choice.risk.dots, choice.currency), width="content", theme=None, key="lot-dots", alt=words
+        )
+        st.caption(literal(words))
+    lines = (*more_words(choice), *waiting_words(choice))
+    st.markdown("\n".join(f"- {literal(line)}" for line in lines))
+    show_cautions(
+        tuple(catalogue.cautions[slug] for slug in _CAUTIONS if slug in catalogue.cautions), _CAUTIONS
+    )
+    _units(choice)
+
+
+def _units(choice: LotChoice) -> None:
+    """The units by verdict, and the bid list."""
+    shown = st.segmented_control(
+        "Show", _SHOWN, default="taken" if choice.taken else "take it", key="lot-shown", required=True,
+        format_func=lambda name: f"{name} ({len(_of(choice, name))})",
+    )  # fmt: skip
+    lines = _of(choice, shown or "taken")
+    if lines:
+        st.dataframe(
+            pd.DataFrame([_row(line) for line in lines]),
+            hide_index=True,
+            alt=f"Units: {shown}",
+            column_config={
+                "unit": st.column_config.TextColumn(pinned=True),
+                **{
+                    name: st.column_config.NumberColumn(format="%.0f")
+                    for name in ("ask", "pay at most", "expect", "minutes", "loses in 20")
+                },
+            },
+        )
+        st.caption(literal(f"Money in {choice.currency}; what is expected is at the asking price."))
+    else:
+        st.caption("None of them.")
+    st.download_button(
+        "Download the bid list",
+        data=lambda: bid_list(choice).encode("utf-8"),
+        file_name="bid-list.csv",
+        mime="text/csv",
+        icon=":material/download:",
+        key="lot-bids",
+        on_click="ignore",
+    )
+
+
+def _of(choice: LotChoice, shown: str) -> list[UnitLine]:
+    lines = [line for line in choice.lines if (line.taken if shown == "taken" else line.verdict == shown)]
+    return sorted(lines, key=lambda line: -(line.margin if line.margin is not None else -1e9))
+
+
+def _row(line: UnitLine) -> dict[str, object]:
+    loses = loses_in_20(line)
+    return {
+        "unit": line.label,
+        "pay at most": line.highest_bid,
+        "ask": line.price,
+        "expect": line.margin,
+        "loses in 20": float(loses) if loses else None,
+        "minutes": line.minutes,
+        "tier": line.tier,
+        "verdict": line.verdict,
+    }
+
+
+def show_whole(choice: LotChoice) -> None:
+    """The lot as one purchase."""
+    if choice.whole is None:
+        return
+    st.header("All of it as one purchase", anchor=False)
+    first, *rest = whole_words(choice.whole, choice)
+    st.markdown(f"**{literal(first)}**")
+    st.markdown("\n".join(f"- {literal(line)}" for line in rest))
+    st.caption("The bid list says for each unit what would be done with it then.")
+
+
+def show_bad_rows(choice: LotChoice) -> None:
+    """Rows that could not be read, what is wrong with each, and what is allowed."""
+    if not choice.bad_rows:
+        return
+    faults = [(row, fault) for row in choice.bad_rows for fault in row.faults]
+    with st.expander(f"Rows that could not be read: {len(choice.bad_rows)}", icon=":material/warning:"):
+        st.markdown("Mend them in the file, and score it again; the others stand as they are.")
+        lines = [
+            f"- line {row.line}, **{literal(row.label or 'no label')}**, {literal(fault.field)}: "
+            f"{literal(fault.wrong)}" + (f"; allowed: {literal(fault.allowed)}" if fault.allowed else "")
+            for row, fault in faults[:_MOST_FAULTS]
+        ]
+        if len(faults) > _MOST_FAULTS:
+            lines.append(f"- and {len(faults) - _MOST_FAULTS} more")
+        st.markdown("\n".join(lines))

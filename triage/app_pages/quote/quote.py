@@ -1,0 +1,138 @@
+"""The quote page: a price for an owner, what it means for the bench, and the document to hand over."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import streamlit as st
+
+from triage.app_pages.device import intake
+from triage.app_pages.quote.quote_given import given_part
+from triage.app_pages.shared.current_device import address, current_draft, finished, listed, read
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.page_head import page_head
+from triage.app_pages.shared.pages import PAGES
+from triage.app_pages.shared.shop_counter import quoted, shop_files
+from triage.domain.money import money_text
+from triage.errors import TriageError
+from triage.policy.answer.quote import QUOTE_KINDS, Quote, QuoteKind
+from triage.reports.quote.compose import quote_letter
+from triage.reports.quote.document import quote_html, quote_pdf
+from triage.reports.quote.figures import (
+    KIND_WORDS,
+    below_cost_words,
+    best_words,
+    least_words,
+    stage_lines,
+)
+from triage.workflows.shop.shop import Shop
+
+_MOST_LETTERS = 200
+_HOW = """\
+- Every way the job can go is weighed by its chance: fixed and paid; not fixed, and paid as the kind of quote
+  says or not at all; stopped where going on no longer pays.
+- Taken off are parts, bench time at your rate, fees, tax, mishaps and comebacks, as under Settings.
+- **Quote** is the least price at which your rule holds over all of them, unless you set one by hand.
+- **Loses money** counts, of 20 equally likely outcomes of one such job, those that end below zero.
+"""
+
+
+def page() -> None:
+    """Draw the page: the kind of quote and the price, what they mean, then the document."""
+    shop = page_head("What should I quote?")
+    if shop is None:
+        return
+    draft = current_draft()
+    st.page_link(
+        PAGES["device"], label="Back to the device", icon=":material/arrow_back:", query_params=address()
+    )
+    unit, refusal = read(draft, shop)
+    if unit is None or not finished(unit):
+        st.info(listed(refusal) if refusal else "Describe the device first.")
+        return
+    st.caption(intake.summary(unit, replace(draft, walk_in=True), shop))
+    kind, by_hand = _asked(shop)
+    try:
+        quote = quoted(draft.toml, kind, by_hand)
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    _figures(quote)
+    given_part(quote, _document(quote), shop)
+
+
+def _key(name: str) -> str:
+    """Key of a widget: a new device starts a new quote."""
+    return f"quote-{st.session_state['device-turn']}-{name}"
+
+
+def _asked(shop: Shop) -> tuple[QuoteKind, float | None]:
+    """The kind of quote, and a price set by hand or None."""
+    with st.grid(2, min_column_width=230, gap="xsmall"):
+        kind = st.selectbox(
+            "Kind of quote", QUOTE_KINDS, format_func=lambda slug: KIND_WORDS[slug].capitalize(),
+            key=_key("kind"), persist_state="session",
+        )  # fmt: skip
+        by_hand = st.number_input(
+            f"Price by hand ({shop.settings.currency})", 0.0, 1e7, None, 5.0, "%.2f",
+            placeholder="least that meets your rule", key=_key("price"), persist_state="session",
+        )  # fmt: skip
+    return kind, by_hand
+
+
+def _figures(quote: Quote) -> None:
+    """What the price means for the shop; none of it goes into the document."""
+    bench, currency = quote.bench, quote.currency
+    with st.grid(3, min_column_width=105, gap="xsmall"):
+        st.metric("Quote", money_text(quote.offer.price, currency).replace("$", r"\$"))
+        margin = money_text(bench.expected_margin, currency, whole=True)
+        st.metric("Expect to keep", margin.replace("$", r"\$"))
+        st.metric("Loses money", f"{bench.losses_in_20} in 20")
+    if bench.below_cost:
+        st.error(literal(below_cost_words(quote)), icon=":material/trending_down:")
+    lines = [*stage_lines(quote), least_words(quote)]
+    if bench.best is not None:
+        lines.append(best_words(quote))
+    st.markdown("\n".join(f"- {literal(line)}" for line in (*lines, *bench.notes)))
+    st.caption("These figures are the bench's: none of them is in the document.")
+    with st.expander("How we get this"):
+        st.markdown(_HOW)
+
+
+def _document(quote: Quote) -> bytes | None:
+    """The owner's name and the document as files; the PDF, if it can be set."""
+    st.header("For the owner", anchor=False)
+    with st.grid(2, min_column_width=150, gap="xsmall"):
+        customer = st.text_input(
+            "Owner's name", max_chars=_MOST_LETTERS, key=_key("customer"), persist_state="session"
+        )
+        number = st.text_input(
+            "Quote number", max_chars=_MOST_LETTERS, placeholder=quote.number, key=_key("number"),
+            persist_state="session",
+        )  # fmt: skip
+    quote = replace(quote, customer=(customer or "").strip(), number=(number or "").strip() or quote.number)
+    letter = quote_letter(quote, sample=shop_files().settings is None)
+    name = f"quote-{re.sub(r'[^0-9A-Za-z-]+', '-', quote.number)}"
+    pdf = None
+    with st.container(horizontal=True):
+        try:
+            pdf = quote_pdf(letter)
+        except TriageError as refusal:
+            st.error(listed(refusal))
+        else:
+            st.download_button(
+                "Download the PDF", pdf, f"{name}.pdf", "application/pdf", type="primary",
+                icon=":material/picture_as_pdf:", on_click="ignore", key=_key("pdf"),
+            )  # fmt: skip
+        st.download_button(
+            "Download as a web page", quote_html(letter), f"{name}.html", "text/html", on_click="ignore",
+            icon=":material/language:", key=_key("html"),
+        )  # fmt: skip
+    return pdf
+
+
+if __name__ == "__main__":
+    page()
+    next_step("quote")

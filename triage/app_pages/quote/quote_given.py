@@ -1,0 +1,72 @@
+"""A quote handed to the owner of a job, written down with what it covers and the document's hash."""
+
+from __future__ import annotations
+
+import hashlib
+
+import streamlit as st
+
+from triage.app_pages.device.take_it import JOB
+from triage.app_pages.jobs.job_in_hand import JobInHand, say_what_happened, version_seen
+from triage.app_pages.shared.at_the_bench import at_the_bench
+from triage.app_pages.shared.current_device import current_job, listed
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.shop_record import shop_record
+from triage.domain.job.file import JobFile
+from triage.domain.money import from_minor, money_text
+from triage.errors import TriageError
+from triage.policy.answer.quote import Quote
+from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.jobs.quotes import give_quote
+from triage.workflows.jobs.words import day
+from triage.workflows.shop.shop import Shop
+
+
+def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
+    """Draw the way to write the quote down, where the device is an owner's job."""
+    ledger, _ = shop_record()
+    number = current_job()
+    if ledger is None:
+        return
+    if number is None:
+        st.caption(
+            "Press **Put to the owner** on the device page, and it can be written down here that the quote "
+            "was given, and on the job what the owner says."
+        )
+        return
+    try:
+        with ledger.reading() as reading:
+            file = reading.job(number)
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    st.page_link(
+        JOB, label=f"Job {literal(file.label)}", icon=":material/work:", query_params={"job": str(number)}
+    )
+    say_what_happened()
+    for kept in file.quotes:
+        told, today = kept.record, shop.today
+        most = from_minor(told.ceiling_minor, file.currency)
+        st.caption(
+            f"Given: quote {told.number} on {day(told.on, today)}, at most "
+            f"{literal(money_text(most, file.currency))}."
+        )
+    with st.form("quote-given"):
+        hand = at_the_bench(ledger)
+        given = st.form_submit_button("Write down: given to the owner", key="quote-given-go")
+    if given:
+        job = JobInHand(JobDesk(ledger, shop, hand), file, version_seen(file))
+        letter = "" if pdf is None else f"{quote.number}, PDF SHA-256 {hashlib.sha256(pdf).hexdigest()}"
+        price, most = job.minor(quote.offer.price), job.minor(quote.offer.ceiling)
+        said = "The quote is written down; its answer goes on the job page."
+        covers, until = _covers(quote, file, shop), quote.offer.valid_until
+        job.do(give_quote, job.today, price, most, covers, letter, until, said=said)
+
+
+def _covers(quote: Quote, file: JobFile, shop: Shop) -> list[str]:
+    """Damage kinds that the quoted work is on."""
+    kinds = [
+        shop.catalogue.kinds[k.record.kind] for k in file.findings if k.record.kind in shop.catalogue.kinds
+    ]
+    kinds = [kind for kind in kinds if shop.catalogue.repairs_for(kind.slug)]
+    return [kind.slug for kind in kinds if quote.kind != "data-only" or kind.blocks_data]

@@ -1,0 +1,155 @@
+"""The page that answers which damage loses money, by the shop's past jobs, and what would mend it."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+import pandas as pd
+import streamlit as st
+
+from triage.app_pages.fitting.past_jobs import past_jobs
+from triage.app_pages.review.loss_jobs import jobs_of_group
+from triage.app_pages.review.passed_by import passed_by
+from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.page_head import page_head
+from triage.app_pages.shared.shop_record import newest_entry, record_url, shop_record
+from triage.domain.counts import in_twenty
+from triage.domain.money import money_text
+from triage.errors import TriageError
+from triage.reports.charts.review import mean_intervals, review_words
+from triage.reports.wording.review import CHANGE_WORDS, ONE, change_words, lead_words, missing_words
+from triage.review.money.money_review import By, MeanMargin, MoneyGroup, MoneyReview
+from triage.workflows.looking_back.losses import what_loses_money
+from triage.workflows.shop.shop import Shop
+from triage.workflows.shop.shop_history import ShopHistory
+
+_MOST_IN_CHART = 14
+_PULLED = (
+    "Pulled in: where a few jobs may be luck, a mean is moved towards that of the others; how many jobs "
+    "there were stands beside it."
+)
+
+
+def page() -> None:
+    """Draw the answer by what is chosen: a sentence, a chart, a table, and the jobs of one row."""
+    shop = page_head("Which damage loses money?")
+    past = past_jobs(shop) if shop else None
+    if shop is None or past is None:
+        return
+    by = st.segmented_control(
+        "Go by", list(get_args(By)), default="kind", required=True, format_func=ONE.__getitem__,
+        key="loses-by", bind="query-params",
+    )  # fmt: skip
+    try:
+        review = _review(
+            by or "kind", past.history.digest, _books(shop), record_url(), newest_entry(), past, shop
+        )
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
+    st.markdown(f"**{literal(lead_words(review))}**")
+    if review.jobs and review.groups:
+        _chart(review)
+    if review.groups:
+        _table(review)
+    for words in missing_words(review):
+        st.caption(literal(words))
+    if review.groups:
+        jobs_of_group(review, past, shop)
+    passed_by(review, past)
+
+
+@st.cache_resource(max_entries=24, show_spinner="Sharing out the margins…")
+def _review(
+    by: By, history: str, books: str, url: str, newest: int, _past: ShopHistory, _shop: Shop
+) -> MoneyReview:
+    ledger, _ = shop_record()
+    return what_loses_money(_past, _shop, ledger, by)
+
+
+def _books(shop: Shop) -> str:
+    """What a review depends on besides the jobs."""
+    return f"{shop.catalogue.digest} {shop.settings}"
+
+
+def _chart(review: MoneyReview) -> None:
+    words = review_words(review, _MOST_IN_CHART)
+    st.altair_chart(mean_intervals(review, _MOST_IN_CHART), width="stretch", alt=words)
+    shown = "" if len(review.groups) <= _MOST_IN_CHART else (
+        f" The {_MOST_IN_CHART // 2} that lost most and the {_MOST_IN_CHART // 2} that earned most are "
+        f"drawn; all {len(review.groups)} are in the table."
+    )  # fmt: skip
+    if review.by == "technician":
+        st.caption(literal(" ".join(review.explained)))
+    st.caption(
+        "Mean margin a job: a diamond where it is a loss, a circle where it is not; the line holds the "
+        f"true mean 18 times in 20. A line that crosses zero leaves it open.{shown}"
+    )
+
+
+def _table(review: MoneyReview) -> None:
+    """Every group in the order of the review; a row that is picked is the one whose jobs are shown."""
+    key = f"loses-{review.by}-rows"
+
+    def pick() -> None:
+        rows = st.session_state[key].selection.rows
+        if rows:
+            st.session_state[f"loses-{review.by}"] = review.groups[rows[0]].slug
+
+    rows = [_row(group, review) for group in review.groups]
+    st.dataframe(
+        pd.DataFrame(rows), hide_index=True, key=key, on_select=pick, selection_mode="single-row",
+        alt=f"Money by {ONE[review.by]}, the worst total first",
+        column_config={name: _column(name) for name in rows[0]},
+    )  # fmt: skip
+    if not review.jobs:
+        return
+    with st.expander("How we get this"):
+        said = [] if review.by == "technician" else [*review.explained, f"{CHANGE_WORDS}."]
+        st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _PULLED)))
+
+
+def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
+    """One row of the table; amounts are numbers where a click on the column's head sorts by them."""
+    currency, one = review.currency, ONE[review.by]
+    if not review.jobs:
+        return {
+            one: group.name, "jobs": group.counted, "worked on": group.attempts, "fixed": group.fixed,
+        }  # fmt: skip
+    mean = group.mean
+    if mean is None:
+        return {one: group.name, "jobs": group.jobs}
+    middle = {f"mean, {currency}": round(mean.mean), "9 in 10 sure": _interval(mean, currency)}
+    if review.by == "technician":
+        return {one: group.name, "jobs": group.jobs, **middle, "note": group.pulled_words}
+    row = {
+        one: group.name, f"total, {currency}": round(group.total or 0.0), "jobs": group.jobs,
+        "truly loses": in_twenty(mean.loss_chance), "to bring it to zero": change_words(group, currency),
+        **middle, "note": group.pulled_words,
+    }  # fmt: skip
+    if group.had_it is not None:
+        row[f"jobs that had it, {currency}"] = round(group.had_it.mean)
+    return row
+
+
+def _column(name: str) -> object:
+    """How a column is shown: the name stays in sight, and what matters first fits a small window."""
+    if name in ONE.values():
+        return st.column_config.TextColumn(pinned=True, width=190)
+    if name in ("truly loses", "note", "9 in 10 sure"):
+        return st.column_config.TextColumn(width=130)
+    if name == "to bring it to zero":
+        return st.column_config.TextColumn(width=290)
+    return st.column_config.NumberColumn(format="localized", width=80)
+
+
+def _interval(mean: MeanMargin, currency: str) -> str:
+    low, high = (money_text(amount, currency, whole=True) for amount in (mean.low, mean.high))
+    return f"{low} to {high}"
+
+
+if __name__ == "__main__":
+    page()
+    next_step("what_loses_money")

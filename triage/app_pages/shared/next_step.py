@@ -1,0 +1,37 @@
+"""The way on from each page: where a bench or an office most likely goes next."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from triage.app_pages.shared.current_device import address
+from triage.app_pages.shared.pages import PAGES
+
+# Of a page: which pages come next, and what one goes there for.
+_NEXT = {
+    "device": (("quote", "What to quote an owner for it"), ("jobs", "What is on the bench")),
+    "quote": (("jobs", "What is on the bench"),),
+    "jobs": (("device", "Judge a device"),),
+    "job": (("parts", "Prices and the shelf"), ("what_loses_money", "Which damage loses money")),
+    "lot": (("device", "Judge one device of it"),),
+    "parts": (("device", "Judge a device with these prices"),),
+    "what_loses_money": (("what_we_believe", "What is believed of such damage"),),
+    "were_we_right": (("fit_health", "Whether the fit can be trusted"),),
+    "what_we_believe": (("fit_health", "Whether the fit can be trusted"),),
+    "fit_health": (("were_we_right", "Whether what was said came true"),),
+    "settings": (("device", "Judge a device by these rules"),),
+}
+_OF_ONE_DEVICE = ("device", "quote")
+
+
+def next_step(page: str) -> None:
+    """Draw the links at the foot of a page; the device in hand goes with them.
+
+    page : name of the page's file, without its ending.
+    """
+    with st.container(horizontal=True, key=f"next-{page}"):
+        for name, label in _NEXT[page]:
+            st.page_link(
+                PAGES[name], label=label, icon=":material/arrow_forward:",
+                query_params=address() if name in _OF_ONE_DEVICE else None,
+            )  # fmt: skip

@@ -1,0 +1,23 @@
+"""Where each page lies: the router and every link between pages read it here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_FOLDERS = {
+    "device": "device",
+    "jobs": "jobs",
+    "job": "jobs",
+    "quote": "quote",
+    "lot": "lot",
+    "parts": "",
+    "what_loses_money": "review",
+    "were_we_right": "review",
+    "what_we_believe": "beliefs",
+    "fit_health": "fitting",
+    "settings": "",
+}
+_HOME = Path(__file__).parent.parent
+
+# Each page's script by its name, which is also its address.
+PAGES = {name: _HOME / folder / f"{name}.py" for name, folder in _FOLDERS.items()}

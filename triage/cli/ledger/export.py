@@ -1,0 +1,51 @@
+"""`triage ledger export`: the record as one table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+
+
+def export_jobs(
+    out: Annotated[Path, typer.Option(metavar="FILE", help="FILE.csv or FILE.parquet, one row a finding.")],
+    ledger: options.Ledger = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    as_json: options.Json = False,
+) -> None:
+    """Export every job that was worked on; never passcodes, names of customers or their contacts."""
+    from triage.errors import Fault, InputError
+    from triage.ledger.export import write_csv, write_parquet
+    from triage.ledger.history_rows import rows_of
+    from triage.ledger.opening import open_ledger
+
+    kind = out.suffix.lower()
+    if kind not in (".csv", ".parquet"):
+        fault = Fault(str(out), None, "--out", f"ends in {kind!r}", "a name that ends in .csv or .parquet")
+        raise InputError([fault])
+    opened = open_ledger(ledger, create=False)
+    try:
+        with opened.reading() as reading:
+            jobs = reading.jobs()
+    finally:
+        opened.close()
+    currencies = sorted({job.currency for job in jobs})
+    rows = [row for job in jobs for row in rows_of(job)]
+    if kind == ".csv":
+        write_csv(rows, out, force)
+    else:
+        write_parquet(rows, out, currencies, force)
+    told = len({row["job"] for row in rows})
+    if as_json:
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
+
+        summary = {"file": str(out), "jobs": told, "rows": len(rows), "currencies": currencies}
+        typer.echo(written({"schema": SCHEMA, **summary}))
+        return
+    typer.echo(f"{told:,} jobs, {len(rows):,} rows, amounts in {', '.join(currencies) or 'none'}: {out}")
+    if len(currencies) > 1:
+        typer.echo("The table has no column for the currency: its amounts cannot be compared.", err=True)

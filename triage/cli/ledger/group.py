@@ -1,0 +1,18 @@
+"""`triage ledger`: the shop's record as a whole."""
+
+from __future__ import annotations
+
+import typer
+
+from triage.cli.ledger import backup, export, import_jobs, status
+
+ledger = typer.Typer(
+    help="The shop's record: import and export past jobs, back it up, restore it, see how it stands.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+ledger.command("import")(import_jobs.import_jobs)
+ledger.command("export")(export.export_jobs)
+ledger.command("backup")(backup.backup)
+ledger.command("restore")(backup.restore)
+ledger.command("status")(status.status)

@@ -1,0 +1,75 @@
+"""`triage ledger import`: past jobs from a file into the shop's record."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from triage.cli import options
+
+if TYPE_CHECKING:
+    from triage.workflows.jobs.import_history import Imported
+
+
+def import_jobs(
+    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="Past jobs, one row a finding.")],
+    mapping: Annotated[
+        Path | None,
+        typer.Option(metavar="TOML", help="Which foreign column is which, and what its words mean."),
+    ] = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
+    ledger: options.Ledger = None,
+    catalogue: options.Catalogue = None,
+    currency: Annotated[
+        str, typer.Option(metavar="CODE", help="Currency of the amounts. Default: that of the settings.")
+    ] = "",
+    settings: options.Settings = None,
+    by: Annotated[str, typer.Option(metavar="NAME", help="Who imports. Default: your login name.")] = "",
+    as_json: options.Json = False,
+) -> None:
+    """Import past jobs: all of them, or none and every fault of the file.
+
+    A job that is there already with the same content is passed over.
+    """
+    from triage.domain.catalogue import load_catalogue
+    from triage.errors import Fault, HistoryError
+    from triage.ledger.column_mapping import load_mapping
+    from triage.ledger.opening import open_ledger
+    from triage.workflows.jobs.import_history import import_past_jobs, read_past_jobs
+    from triage.workflows.shop.record_files import open_record_if_there, shop_currency, writer
+
+    known = load_catalogue(catalogue)
+    columns = load_mapping(mapping, known) if mapping else None
+    try:
+        data = file.read_bytes()
+    except OSError as problem:
+        fault = Fault(str(file), None, "file", problem.strerror or "cannot be read", "a readable CSV file")
+        raise HistoryError([fault]) from problem
+    past = read_past_jobs(data, file.name, known, shop_currency(currency, settings), columns)
+    opened = open_record_if_there(ledger) if dry_run else open_ledger(ledger)
+    try:
+        result = import_past_jobs(past, opened, writer(by), dry_run)
+    finally:
+        if opened:
+            opened.close()
+    if as_json:
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
+
+        typer.echo(written({"schema": SCHEMA, **asdict(result)}))
+        return
+    _say(result)
+
+
+def _say(result: Imported) -> None:
+    done = "imported" if result.written else "would be imported"
+    typer.echo(f"{result.added:,} jobs of {result.source} {done}; {result.already:,} are there already")
+    if result.added:
+        typer.echo(f"taken in from {result.first} to {result.last}, amounts in {result.currency}")
+    for column, jobs in result.not_told.items():
+        typer.echo(f"{column}: not told for {jobs:,} of them")
+    if result.ignored:
+        typer.echo(f"columns not used: {', '.join(result.ignored)}")

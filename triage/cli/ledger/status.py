@@ -1,0 +1,48 @@
+"""`triage ledger status`: how the record stands, and what the chances were learned from."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+import typer
+
+from triage.cli import options
+
+
+def status(
+    ledger: options.Ledger = None,
+    posterior: options.Posterior = None,
+    catalogue: options.Catalogue = None,
+    priors: options.Priors = None,
+    as_json: options.Json = False,
+) -> None:
+    """Say where the record is, how many jobs are in which state, and whether the chances are up to date."""
+    from triage.ledger.opening import open_ledger
+    from triage.ledger.summary import summary
+    from triage.workflows.fitting.standing import posterior_standing
+    from triage.workflows.shop.shop_files import ShopFiles
+
+    shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=posterior).open()
+    opened = open_ledger(ledger, create=False)
+    try:
+        held = summary(opened)
+        standing = posterior_standing(shop.posterior, shop, opened, shop.today)
+    finally:
+        opened.close()
+    source = shop.posterior.source
+    if as_json:
+        from triage.reports.json_output.answer import SCHEMA
+        from triage.reports.json_output.answer import as_json as written
+
+        last = held.last_entry.isoformat() if held.last_entry else None
+        chances = {"source": source, "words": standing.words, "level": standing.level}
+        typer.echo(written({"schema": SCHEMA, **asdict(held), "last_entry": last, "posterior": chances}))
+        return
+    typer.echo(f"{held.name}, version {held.version}: {held.jobs:,} jobs, {held.entries:,} entries")
+    for state, jobs in held.states.items():
+        typer.echo(f"{jobs:>7,}  {state}")
+    if held.last_entry:
+        typer.echo(f"last entry {held.last_entry:%Y-%m-%d %H:%M} UTC")
+    typer.echo(f"chances: {source}")
+    if standing.words:
+        typer.echo(standing.words)

@@ -1,0 +1,50 @@
+"""`triage priors accept`: take some of a proposal into a set of beliefs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from triage.cli import options
+from triage.cli.priors.opening import echo_json
+
+
+def accept(
+    proposal: Annotated[Path, typer.Argument(metavar="PROPOSAL.json", help="Written by `priors propose`.")],
+    save: Annotated[
+        Path, typer.Option(metavar="DIR", help="Save the set here: a free name, or that of --priors.")
+    ],
+    kind: Annotated[
+        list[str] | None, typer.Option(metavar="KIND", help="A kind to accept; may be given again.")
+    ] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Accept every kind proposed.")] = False,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    as_json: options.Json = False,
+) -> None:
+    """Save a set with the proposed beliefs you choose, and the jobs no fit may then use again."""
+    if everything == bool(kind):
+        raise typer.BadParameter("say which to accept: --kind, as often as needed, or --all")
+    from triage.domain.catalogue import load_catalogue
+    from triage.elicitation.proposal import read_proposal
+    from triage.workflows.fitting.tuning import accept as take
+    from triage.workflows.shop.shop import beliefs_folder
+
+    known = load_catalogue(catalogue)
+    wanted = None if everything else kind
+    saved = take(
+        read_proposal(proposal), wanted, save, beliefs_folder(priors, catalogue), known, str(proposal)
+    )
+    tuned, first = saved.priors.tuned, saved.priors.tuned.first_free_day
+    changes = [str(change) for change in saved.changes]
+    if as_json:
+        held = {"saved": str(saved.folder), "changes": changes, "tuned_on_jobs": len(tuned.jobs)}
+        echo_json({**held, "fit_from": str(first)})
+        return
+    for change in changes:
+        typer.echo(change)
+    from triage.reports.wording.belief import double_use_words
+
+    typer.echo(f"saved in {saved.folder}. {double_use_words(tuned)} (--from {first})")

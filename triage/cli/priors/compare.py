@@ -1,0 +1,73 @@
+"""`triage priors compare`: sets of beliefs back-tested on the same later jobs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from triage.cli import options
+
+if TYPE_CHECKING:
+    from triage.review.forecasts.set_comparison import Comparison
+
+
+def compare(
+    sets: Annotated[list[Path], typer.Argument(metavar="SET1 SET2 ...", help="Folders of prior files.")],
+    history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    as_of: options.AsOf = None,
+    blocks: Annotated[int, typer.Option(min=1, max=24, help="Stretches to forecast, one fit each.")] = 4,
+    seed: Annotated[int, typer.Option(min=0, max=2**31 - 100, help="Seed of sampler and bootstrap.")] = 1,
+    as_json: options.Json = False,
+) -> None:
+    """Fit each set to the same past and score it on the same blocks, none of which it was tuned on."""
+    if len(sets) < 2 or len({str(path) for path in sets}) < len(sets):
+        raise typer.BadParameter("give two sets or more, each once")
+    from triage.domain.catalogue import load_catalogue
+    from triage.domain.shop.settings import load_settings
+    from triage.ledger.history_csv import read_history
+    from triage.priors.prior_set import load_priors
+    from triage.shipped import shipped
+    from triage.workflows.fitting.tuning import compare_sets
+    from triage.workflows.looking_back.backtest import BacktestOptions
+    from triage.workflows.shop.shop import DEMO_SETTINGS
+
+    known = load_catalogue(catalogue)
+    held = {str(path): load_priors(path, known) for path in sets}
+    books = load_settings(settings or shipped(DEMO_SETTINGS))
+    record = read_history(history, known, as_of)
+    found = compare_sets(held, record, known, books, BacktestOptions(blocks=blocks, seed=seed), _tell)
+    if as_json:
+        from triage.reports.json_output.answer import as_json as written
+        from triage.reports.json_output.comparison import comparison_object
+
+        typer.echo(written(comparison_object(found)))
+        return
+    _print(found)
+
+
+def _tell(event: dict[str, Any]) -> None:
+    """Say on stderr where the back-test stands."""
+    if event["event"] == "block":
+        typer.echo(
+            f"{event['set']}, block {event['place'] + 1} of {event['of']}: {event['jobs']} jobs to forecast",
+            err=True,
+        )
+    elif event["event"] == "failed":
+        typer.echo(f"  this fit failed ({'; '.join(event['why'])}); {event['used']} used instead", err=True)
+
+
+def _print(found: Comparison) -> None:
+    typer.echo(found.words)
+    for item in found.sets:
+        line = (
+            f"{item.name}: Brier {item.brier:.4f}, log {item.log:.4f}, joint log a job {item.joint_log:.4f}"
+        )
+        if item.gain is not None:
+            line += f"; better than the first by {item.gain:+.4f} (90 %: {item.low:+.4f} to {item.high:+.4f})"
+            line += f": {item.words}"
+        typer.echo(line)
+        typer.echo(f"  {item.failed_words or f'all its {item.fits} fits passed'}")

@@ -1,0 +1,90 @@
+"""`triage priors conflict`: where what the shop believes and what it recorded pull apart."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from triage.cli import options
+from triage.cli.priors.opening import INVENTED, RecordOfFit, echo_json, open_fitted
+
+if TYPE_CHECKING:
+    from triage.elicitation.beside_record import BesideRecord
+    from triage.elicitation.conflict import KindConflict
+
+
+def conflict(
+    history: RecordOfFit,
+    posterior: options.Posterior = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    as_json: options.Json = False,
+) -> None:
+    """Make each belief, then each kind's record, a little stronger and see whether its chance moves.
+
+    Moved by both from .05 on: a possible conflict (Kallioinen and others 2023). The two disagree
+    where they also pull the chance opposite ways.
+    """
+    from triage.elicitation.beside_record import beside_record
+    from triage.elicitation.conflict import worst_first
+    from triage.elicitation.power_scaling import THRESHOLD
+    from triage.workflows.answers.beliefs_in_money import conflicts
+
+    shop = open_fitted(history, posterior, priors, catalogue)
+    found = worst_first(conflicts(shop.posterior, shop.record, shop.catalogue, shop.priors))
+    rows = {row.kind: row for row in beside_record(shop.posterior, shop.priors, shop.catalogue)}
+    if as_json:
+        echo_json({"threshold": THRESHOLD, "kinds": [_object(item, rows[item.kind]) for item in found]})
+        return
+    _print_table(found)
+    _print_words(found, rows)
+    if posterior is None:
+        typer.echo(INVENTED)
+
+
+def _object(item: KindConflict, row: BesideRecord) -> dict[str, Any]:
+    from triage.elicitation.conflict import DISAGREE
+    from triage.reports.wording.belief import conflict_words
+
+    sides = {
+        side: {name: value if math.isfinite(value) else None for name, value in vars(found).items()}
+        for side, found in (("belief", item.belief), ("record", item.record))
+    }
+    said = {"words": item.words, "flagged": item.flagged, "reliable": item.reliable}
+    said["said"] = conflict_words(row, item) if item.words == DISAGREE else ""
+    return {"kind": item.kind, **said, **sides}
+
+
+def _print_table(found: tuple[KindConflict, ...]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for title in ("damage, severity 2", "belief", "record", "belief twice", "record twice", ""):
+        table.add_column(
+            title, justify="left" if title in ("damage, severity 2", "") else "right", no_wrap=True
+        )
+    for item in found:
+        table.add_row(
+            item.kind,
+            f"{item.belief.value:.2f}",
+            f"{item.record.value:.2f}",
+            f"{item.belief.shift:+.3f}",
+            f"{item.record.shift:+.3f}",
+            item.words + ("" if item.reliable else ", not reliable"),
+        )
+    Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
+    typer.echo("belief, record: how much the chance answers to each; from .05 on it counts.")
+    typer.echo("belief twice, record twice: how the chance would move were that counted double.")
+
+
+def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:
+    """Say of each kind where the two disagree how they do."""
+    from triage.elicitation.conflict import DISAGREE
+    from triage.reports.wording.belief import conflict_words
+
+    for item in found:
+        if item.words == DISAGREE:
+            typer.echo(f"{item.kind}: {conflict_words(rows[item.kind], item)}")

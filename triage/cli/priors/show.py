@@ -1,0 +1,114 @@
+"""`triage priors show`: belief beside what the record made of it, in chances and in money."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from triage.cli import options
+from triage.cli.descriptions import read_description
+from triage.cli.priors.opening import INVENTED, echo_json
+
+if TYPE_CHECKING:
+    from triage.elicitation.beside_record import BesideRecord
+    from triage.workflows.answers.beliefs_in_money import BeliefInMoney
+
+
+def show(
+    unit: Annotated[
+        str | None,
+        typer.Argument(metavar="[UNIT.toml]", help="A device: what belief alone makes of it, in money."),
+    ] = None,
+    ask: Annotated[
+        float | None,
+        typer.Option(parser=options.parse_money, metavar="MONEY", help="What the seller asks."),
+    ] = None,
+    walk_in: Annotated[bool, typer.Option("--walk-in", help="An owner's device, to be quoted.")] = False,
+    nothing_learned: Annotated[
+        bool,
+        typer.Option(
+            "--nothing-learned", help="Minutes, parts and sales by belief as well; takes half a minute."
+        ),
+    ] = False,
+    posterior: options.Posterior = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    settings: options.Settings = None,
+    prices: options.Prices = None,
+    as_of: options.AsOf = None,
+    as_json: options.Json = False,
+) -> None:
+    """Show prior beside posterior beside raw counts, at severity 2; of a device, its margin as well."""
+    if walk_in and ask is not None:
+        raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
+    if unit is None and (walk_in or ask is not None or nothing_learned):
+        raise typer.BadParameter(
+            "--ask, --walk-in and --nothing-learned are about a device: give its UNIT.toml"
+        )
+    from triage.domain.units.unit_file import unit_from
+    from triage.elicitation.beside_record import beside_record
+    from triage.workflows.answers.beliefs_in_money import belief_in_money, rows_of
+    from triage.workflows.shop.shop_files import ShopFiles
+
+    files = ShopFiles(catalogue, priors, posterior, settings, prices)
+    document = None if unit is None else read_description(unit)
+    shop = files.open(as_of)
+    rows: Sequence[BesideRecord] = beside_record(shop.posterior, shop.priors, shop.catalogue)
+    money = None
+    if document is not None:
+        device = unit_from(document, shop.catalogue, shop.prices)
+        rows = rows_of(rows, device)
+        money = belief_in_money(device, shop, ask, walk_in, nothing_learned)
+    if as_json:
+        held: dict[str, Any] = {"invented": list(files.invented)}
+        held["kinds"] = [asdict(row) for row in rows]
+        if money is not None:
+            held["money"] = _money_object(money)
+        echo_json(held)
+        return
+    _print_rows(rows)
+    if money is not None:
+        _print_money(money)
+    if posterior is None:
+        typer.echo(INVENTED)
+
+
+def _money_object(money: BeliefInMoney) -> dict[str, Any]:
+    names = (
+        "verdict",
+        "expected_margin",
+        "losses_in_20",
+        "margin_per_hour",
+        "limit",
+        "limit_words",
+        "source",
+    )
+    sides = {side: {n: getattr(getattr(money, side), n) for n in names} for side in ("belief", "record")}
+    return {"currency": money.record.currency, **sides, "learned": money.learned}
+
+
+def _print_rows(rows: Sequence[BesideRecord]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for title in ("damage, severity 2", "believed", "90 %", "now", "90 %", "fixed of attempts"):
+        table.add_column(title, justify="left" if title.startswith("damage") else "right", no_wrap=True)
+    for row in rows:
+        ranges = (f"{found.low:.2f} to {found.high:.2f}" for found in (row.prior, row.posterior))
+        before, after = ranges
+        counted = f"{row.fixed} of {row.attempts}" if row.attempts else "none"
+        table.add_row(row.kind, f"{row.prior.mean:.2f}", before, f"{row.posterior.mean:.2f}", after, counted)
+    Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
+
+
+def _print_money(money: BeliefInMoney) -> None:
+    from triage.reports.wording.belief import money_words
+
+    typer.echo(f"by belief alone: {money_words(money.belief)}")
+    typer.echo(f"with the record: {money_words(money.record)}")
+    if money.learned:
+        typer.echo(f"Belief alone is about the chances of repairs; as the record has them: {money.learned}.")

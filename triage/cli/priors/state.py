@@ -1,0 +1,98 @@
+"""`triage priors state`: a belief in counts, turned into what a prior file holds."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from triage.cli import options
+from triage.cli.priors.opening import echo_json
+
+if TYPE_CHECKING:
+    from triage.elicitation.stated_belief import StatedBelief
+
+_COUNT = re.compile(r"\s*(\d+(?:\.\d+)?)\s+(?:in|of)\s+(\d+)\s*")
+
+
+def state(
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="Damage kind, at severity 2.")],
+    about: Annotated[str, typer.Option(metavar='"15 in 20"', help="How many you would fix.")],
+    fewer: Annotated[
+        float | None, typer.Option("--fewer-than", metavar="N", help="Fewer than this would surprise you.")
+    ] = None,
+    more: Annotated[
+        float | None, typer.Option("--more-than", metavar="N", help="More than this would surprise you.")
+    ] = None,
+    surprise: Annotated[float, typer.Option(metavar="CHANCE", help="How often you are surprised.")] = 0.05,
+    reason: Annotated[
+        str, typer.Option(help="Why you believe it; kept with the belief, and needed to keep it.")
+    ] = "",
+    save: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Save the set with this belief: a free name, or that of --priors."),
+    ] = None,
+    priors: options.Priors = None,
+    catalogue: options.Catalogue = None,
+    as_json: options.Json = False,
+) -> None:
+    """Turn "of 20 like this I would fix about 15; fewer than 11 would surprise me" into a belief.
+
+    Shows what was asked against what is achieved, and what the belief implies before any data.
+    """
+    found = _COUNT.fullmatch(about)
+    if not found:
+        raise typer.BadParameter(f'{about!r} is not a count; allowed: a count such as "15 in 20"')
+    from triage.domain.catalogue import load_catalogue
+    from triage.elicitation.stated_belief import state_belief
+    from triage.elicitation.statement import Statement
+    from triage.priors.prior_set import load_priors
+    from triage.workflows.shop.own_sets import keep_belief
+    from triage.workflows.shop.shop import beliefs_folder
+
+    known, folder = load_catalogue(catalogue), beliefs_folder(priors, catalogue)
+    said = Statement(float(found.group(1)), float(found.group(2)), fewer, more, surprise)
+    result = state_belief(kind, said, known, load_priors(folder, known), reason)
+    saved = keep_belief(result.belief, save, folder, known) if save else None
+    changes = [str(change) for change in saved.changes] if saved else []
+    if as_json:
+        from dataclasses import asdict
+
+        place = {"saved": str(saved.folder) if saved else None, "changes": changes}
+        warnings = list(result.matched.warnings)
+        echo_json({**asdict(result), "warnings": warnings, **place})
+        return
+    _print(result)
+    if saved:
+        typer.echo(f"saved in {saved.folder}:")
+        for change in changes or ["nothing differs from the set it came from"]:
+            typer.echo(f"  {change}")
+
+
+def _print(result: StatedBelief) -> None:
+    from triage.reports.wording.belief import (
+        asked_lines,
+        asked_warning,
+        belief_words,
+        count_words,
+        start_warning,
+    )
+
+    matched, belief = result.matched, result.belief
+    typer.echo(f"{belief.slug}: {matched.statement.words}")
+    worth = "" if matched.worth_stated else ", the default, since only one number was stated"
+    typer.echo(f"chance {belief.chance:.3f}, worth {belief.jobs:g} jobs{worth}: {belief_words(belief)}")
+    typer.echo(f"now in the set: {belief_words(result.before)}")
+    for line in asked_lines(result):
+        typer.echo(line)
+    for words, count in (
+        ("by itself", result.alone),
+        ("where learning starts", result.together),
+        ("as the set says now", result.before_alone),
+    ):
+        typer.echo(f"{words}: {count_words(count)}")
+    for warning in (asked_warning(result), start_warning(result)):
+        if warning:
+            typer.echo(f"warning: {warning}", err=True)

@@ -1,0 +1,90 @@
+"""What may be done on the bench, and written down: checks, attempts, lines of the final check."""
+
+from __future__ import annotations
+
+from triage.domain.catalogue import Catalogue, Repair
+from triage.domain.job.file import JobFile
+from triage.domain.job.final_check import reading_refusals, repair_tried
+from triage.domain.job.owner_consent import opening_refusals, work_refusals
+from triage.domain.job.records import Attempt, CheckMade
+from triage.domain.job.rules import Refusals, battery_refusals, held_back
+
+_CHECKING = ("considered", "taken", "in-work", "waiting", "came-back")
+_TESTING = ("in-work", "verified", "ready", "uncollected")
+
+
+def check_refusals(file: JobFile, made: CheckMade, catalogue: Catalogue) -> Refusals:
+    """Why a check may not be made.
+
+    A stop about the battery or the right to the unit is settled by looking, so
+    only checks that do something to the unit wait for it.
+    """
+    check = catalogue.checks.get(made.check)
+    if check is None:
+        return (f"no check is called {made.check!r}",)
+    refused = list(battery_refusals(file))
+    if file.state not in _CHECKING:
+        refused.append(f"no check is made on a job that is {file.state}")
+    if file.state == "considered" and check.access != "closed":
+        refused.append("a unit that is not taken in is not opened")
+    for stop in file.open_stops:
+        opens = check.access != "closed" and stop.record.about != "battery"
+        if stop.record.about != "data" and (check.acts or opens):
+            refused.append(f"stopped: {stop.record.reason}")
+    return (*refused, *(opening_refusals(file) if check.access != "closed" else ()))
+
+
+def look_refusals(file: JobFile, found: tuple[str, ...], catalogue: Catalogue) -> Refusals:
+    """Why a unit may not be opened and looked into, finding these damage kinds."""
+    refused = [f"no damage is called {kind!r}" for kind in found if kind not in catalogue.kinds]
+    if file.state not in ("taken", "in-work"):
+        refused.append(f"a job that is {file.state} is not opened")
+    return (*held_back(file), *refused, *opening_refusals(file))
+
+
+def attempt_refusals(file: JobFile, attempt: Attempt, catalogue: Catalogue) -> Refusals:
+    """Why an attempt on a damage may not be made or written down.
+
+    What was left alone, and why, may always be said.
+    """
+    kind = catalogue.kinds.get(attempt.finding)
+    repair = repair_tried(attempt, catalogue)
+    refused = []
+    if kind is None:
+        refused.append(f"no damage is called {attempt.finding!r}")
+    if attempt.method and repair is None:
+        refused.append(f"no repair is called {attempt.method!r}")
+    if kind and repair and kind.slug not in repair.closes:
+        refused.append(f"{repair.name.lower()} does not close {kind.name}")
+    if attempt.round != file.round:
+        refused.append(f"this is round {file.round} of the job; an earlier round is closed")
+    if attempt.outcome == "not-attempted":
+        return tuple(refused) if attempt.why_not.strip() else (*refused, "say why it was not attempted")
+    if kind and repair is None and not attempt.method:
+        refused.append(f"no repair closes {kind.name}")
+    if file.state != "in-work":
+        refused.append(f"no work is done on a job that is {file.state}")
+    refused += held_back(file)
+    refused += _data_refusals(file, repair)
+    refused += work_refusals(file, attempt.finding, catalogue)
+    return tuple(refused)
+
+
+def line_refusals(
+    file: JobFile, slug: str, tapped: str, reading: float | None, unit: str, catalogue: Catalogue
+) -> Refusals:
+    """Why a line of the final check may not be written down."""
+    line = catalogue.verifications.get(slug)
+    if line is None:
+        return (f"no line of the final check is called {slug!r}",)
+    refused = list(held_back(file))
+    if file.state not in _TESTING:
+        refused.append(f"no final check is made on a job that is {file.state}")
+    return (*refused, *reading_refusals(line, tapped, reading, unit))
+
+
+def _data_refusals(file: JobFile, repair: Repair | None) -> Refusals:
+    """Wanted data are saved before heat reaches the board."""
+    if repair is None or not repair.board_heat:
+        return ()
+    return tuple(f"stopped: {stop.record.reason}" for stop in file.open_stops if stop.record.about == "data")

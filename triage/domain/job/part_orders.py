@@ -1,0 +1,97 @@
+"""Parts ordered for a job: when one may be, and what may become of it."""
+
+from __future__ import annotations
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.job.file import JobFile
+from triage.domain.job.owner_consent import part_refusals
+from triage.domain.job.records import Kept, PartFate, PartOrdered
+from triage.domain.job.rules import Refusals, held_back
+from triage.domain.money import from_minor, money_text
+
+_ORDERING = ("taken", "in-work", "waiting")
+
+# What may become of a part after what last became of it. One that arrives dead
+# is claimed from its supplier; a claim ends with money, or with none.
+NEXT_FATES: dict[str, tuple[str, ...]] = {
+    "ordered": ("arrived", "lost", "refunded"),
+    "arrived": ("dead-on-arrival", "fitted", "sent-back", "lost"),
+    "dead-on-arrival": ("claimed",),
+    "claimed": ("refunded",),
+    "sent-back": ("refunded",),
+    "fitted": ("dead-on-arrival",),
+    "lost": ("claimed", "arrived"),
+    "refunded": (),
+}
+
+
+def fate_of(file: JobFile, order: int) -> str:
+    """What last became of an order; "ordered" where nothing has yet."""
+    fates = [kept.record.fate for kept in file.fates if kept.record.order == order]
+    return fates[-1] if fates else "ordered"
+
+
+def under_way(file: JobFile) -> tuple[Kept[PartOrdered], ...]:
+    """Orders that are still to arrive, the one due last at the end; one without a day counts as last."""
+    waiting = [kept for kept in file.orders if fate_of(file, kept.id) == "ordered"]
+    return tuple(sorted(waiting, key=lambda kept: (kept.record.due is None, kept.record.due or 0)))
+
+
+def order_refusals(file: JobFile, order: PartOrdered, catalogue: Catalogue) -> Refusals:
+    """Why a part may not be ordered, or taken from the shelf, for a job."""
+    refused = list(held_back(file))
+    if file.state not in _ORDERING:
+        refused.append(f"no part is ordered for a job that is {file.state}")
+    if order.part not in catalogue.parts:
+        refused.append(f"no part is called {order.part!r}")
+    if order.cost_minor < 0 or order.tax_minor < 0:
+        refused.append("a part costs nothing or more")
+    cost = order.cost_minor + order.tax_minor
+    refused += part_refusals(file, order.part, cost, catalogue)
+    if file.route == "walk-in" and not _returnable(order):
+        others = [kept.record for kept in file.orders if not _returnable(kept.record)]
+        bound = sum(other.cost_minor + other.tax_minor for other in others)
+        held = deposits_minor(file)
+        if held < bound + cost:
+            needed, paid = (
+                money_text(from_minor(m, file.currency), file.currency) for m in (bound + cost, held)
+            )
+            refused.append(f"this part cannot go back: take a deposit of {needed} first ({paid} is here)")
+    return tuple(refused)
+
+
+def fate_refusals(file: JobFile, fate: PartFate) -> Refusals:
+    """Why this cannot have become of an ordered part."""
+    order = next((kept.record for kept in file.orders if kept.id == fate.order), None)
+    if order is None:
+        return ("there is no such order on this job",)
+    now, refused = fate_of(file, fate.order), []
+    if fate.fate not in NEXT_FATES[now]:
+        choice = ", ".join(NEXT_FATES[now]) or "nothing more"
+        refused.append(f"a part that is {now} cannot be {fate.fate}; from here: {choice}")
+    if fate.fate == "fitted":
+        refused += held_back(file)
+        if file.state != "in-work":
+            refused.append(f"no part is fitted in a job that is {file.state}")
+    if fate.fate == "sent-back" and order.shelf is None:
+        if order.returnable_until is None:
+            refused.append("its source does not take it back")
+        elif fate.on > order.returnable_until:
+            refused.append(f"its source took it back until {order.returnable_until:%d %b %Y}")
+    if order.shelf is not None and fate.fate in ("claimed", "refunded"):
+        refused.append("it came from the shop's own shelf: nobody pays for it")
+    if fate.refund_minor and fate.fate != "refunded":
+        refused.append("money that comes back is written down as refunded")
+    if not 0 <= fate.refund_minor <= order.cost_minor + order.tax_minor:
+        refused.append("no more comes back than the part cost")
+    return tuple(refused)
+
+
+def deposits_minor(file: JobFile) -> int:
+    """Deposits that are here."""
+    return sum(kept.record.amount_minor for kept in file.payments if kept.record.purpose == "deposit")
+
+
+def _returnable(order: PartOrdered) -> bool:
+    """Whether the shop can get rid of the part again: to its source, or onto its own shelf."""
+    return order.returnable_until is not None or order.shelf is not None

@@ -1,0 +1,149 @@
+"""The answer for one unit, as screens and the command line read it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from triage.domain.catalogue import Caution, VerificationLine
+from triage.domain.units.unit import Unit
+from triage.policy.answer.promise import Promise
+from triage.policy.problem.options import PartLine
+
+Verdict = Literal["take it", "check first", "take for parts", "leave it"]
+Route = Literal["buy", "walk-in"]
+
+
+@dataclass(frozen=True)
+class MoneyLine:
+    """One line of the expected money; positive comes in, negative goes out."""
+
+    label: str
+    amount: float
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PlanStep:
+    """One step of the plan on the path where things go well.
+
+    kind : the shared bench step's slug, or "repair", "look", "check".
+    minutes : expected bench minutes when it goes well.
+    chance : chance that it works, given that all before it did; None if certain.
+    if_not : what happens when it does not work, in words.
+    stop_point : whether failing here means stopping.
+    """
+
+    kind: str
+    text: str
+    minutes: float = 0.0
+    chance: float | None = None
+    if_not: str = ""
+    stop_point: bool = False
+    parts: tuple[PartLine, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    verify: tuple[VerificationLine, ...] = ()
+
+
+@dataclass(frozen=True)
+class FindingChance:
+    """One damage on the unit and the chance of closing it.
+
+    presence : chance that it is there, after the check results in hand.
+    before : the same before them.
+    mean, low, high : chance that the repair works on this unit, and its 90 %
+        interval over what the shop does not know.
+    attempts, fixed : past attempts behind it.
+    """
+
+    kind: str
+    name: str
+    severity: int
+    presence: float
+    repair: str
+    mean: float
+    low: float
+    high: float
+    attempts: int
+    fixed: int
+    prior_only: bool
+    origin: Literal["seen", "suspected", "hidden", "cause"]
+    before: float = 1.0
+
+
+@dataclass(frozen=True)
+class CheckIdea:
+    """A check worth making before deciding to take or leave.
+
+    worth : expected money it saves, after its cost.
+    changes_in_20 : of 20 devices like this, how many decisions it changes.
+    """
+
+    check: str
+    name: str
+    minutes: float
+    worth: float
+    reveals: tuple[str, ...]
+    changes_in_20: int = 0
+    cautions: tuple[Caution, ...] = ()
+
+
+@dataclass(frozen=True)
+class PartFlip:
+    """The price of one part at which the verdict turns; None when no price does."""
+
+    part: str
+    price: float
+    flips_at: float | None
+    confirmed: bool
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything said about a unit at one price.
+
+    price : asking price, or the quote for a walk-in; None when neither was given.
+    limit : highest bid, or lowest quote; None when there is none.
+    dots, fine_dots : 20 and 50 equally likely margins, lowest first, money.
+    losses_in_20 : dots below zero.
+    expected_margin, minutes, margin_per_hour : exact expectations of the plan.
+    chance_finished : chance that the unit ends up working.
+    ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
+        part, cure and soak; 0 when it is not to be finished.
+    source : what stands behind the chances.
+    exact : False when repairs or checks had to be set aside to weigh the rest.
+    shortfall : mean margin of the worst 1 in 10, money.
+    share_not_known : share of the spread that is what the shop does not know
+        yet, rather than this unit's luck.
+    promise : what a later score of this answer needs.
+    """
+
+    unit: Unit
+    route: Route
+    currency: str
+    price: float | None
+    verdict: Verdict
+    sentence: str
+    limit: float | None
+    limit_words: str
+    minutes: float
+    chance_finished: float
+    stop_words: str
+    steps: tuple[PlanStep, ...]
+    findings: tuple[FindingChance, ...]
+    checks: tuple[CheckIdea, ...]
+    first_cautions: tuple[Caution, ...]
+    notes: tuple[str, ...]
+    source: str
+    exact: bool = True
+    expected_margin: float | None = None
+    losses_in_20: int | None = None
+    dots: tuple[float, ...] = ()
+    fine_dots: tuple[float, ...] = ()
+    margin_per_hour: float | None = None
+    lines: tuple[MoneyLine, ...] = ()
+    flips: tuple[PartFlip, ...] = ()
+    ready_days: tuple[float, float] = (0.0, 0.0)
+    shortfall: float | None = None
+    share_not_known: float | None = None
+    promise: Promise = Promise()

@@ -1,0 +1,105 @@
+"""The expected margin of a plan, line by line, exactly: the lines sum to the margin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
+from triage.policy.answer.assessment import MoneyLine
+from triage.policy.pricing.valuation import Outcome
+from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms
+from triage.policy.solver.repair_plan import FINISH, STOP
+from triage.policy.solver.state_view import ACCESS_DIGIT, StateView, first_option
+
+
+@dataclass(frozen=True)
+class _Sums:
+    """Expected price, fees and tax of one kind of ending, each weighed by its chance."""
+
+    price: float
+    fees: float
+    tax: float
+
+
+def money_lines(outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[MoneyLine, ...]:
+    """Expected money in (positive) and out (negative), in the order a technician asks for it."""
+    plan = outcome.plan
+    problem = plan.plan_space.problem
+    finished, comebacks, waiting = _finished(outcome, terms)
+    stopped = _stopped(outcome, terms)
+    parts, extra = _work(outcome)
+    bought = isinstance(terms, PurchaseTerms)
+    labour = plan.expected_minutes * problem.rate
+    fees = terms.fees
+    entry = outcome.entry_minutes * problem.rate
+    done = f"{in_twenty(plan.chance_finished)} end up working"
+    if bought:
+        postage = terms.paid * fees.buyer_fee_share + fees.inbound_postage
+        lines = [
+            MoneyLine("sale", finished.price, done),
+            MoneyLine("sold as parts", stopped.price),
+            MoneyLine("purchase price", -terms.paid),
+            MoneyLine("buyer's fee and inbound postage", -postage),
+        ]
+    else:
+        lines = [MoneyLine("paid by the owner", finished.price, f"{done}; no fix no fee")]
+    lines += [
+        MoneyLine("parts", -parts),
+        MoneyLine("bench time", -(labour + entry), bench_time(outcome.expected_minutes)),
+        MoneyLine("consumables", -fees.consumables),
+        MoneyLine("selling and payment fees, postage, disposal", -(finished.fees + stopped.fees)),
+        MoneyLine("tax", -(finished.tax + stopped.tax), terms.tax.scheme.replace("-", " ")),
+        MoneyLine("damage done and dead parts", -extra),
+        MoneyLine("comebacks", -comebacks),
+        MoneyLine("value lost while waiting for parts", -waiting),
+    ]
+    return tuple(line for line in lines if abs(line.amount) > 1e-9)
+
+
+def _finished(outcome: Outcome, terms) -> tuple[_Sums, float, float]:
+    """Expected money of finishing, of comebacks, and of waiting for parts."""
+    plan = outcome.plan
+    rows = np.flatnonzero(plan.ends_in(FINISH) & (plan.reach > 0))
+    reach, view = plan.reach[rows], _view(outcome, rows)
+    paths = np.arange(len(outcome.played.margin))
+    by_grade = [terms.finish_purse(np.full(len(paths), grade), paths) for grade in range(3)]
+    sums = _Sums(
+        *(
+            float(reach @ np.array([np.mean(getattr(p, line)) for p in by_grade])[view.grade])
+            for line in ("price", "fees", "tax")
+        )
+    )
+    problem = plan.plan_space.problem
+    comebacks = [option.comeback for option in problem.options]
+    return sums, float(reach @ view.summed(comebacks)), problem.daily_loss * float(reach @ view.wait_days)
+
+
+def _stopped(outcome: Outcome, terms) -> _Sums:
+    plan = outcome.plan
+    rows = np.flatnonzero(plan.ends_in(STOP) & (plan.reach > 0))
+    reach, view = plan.reach[rows], _view(outcome, rows)
+    recovered = view.summed([option.recovered for option in plan.plan_space.problem.options])
+    purse = terms.stop_purse(view.salvage, recovered)
+    return _Sums(float(reach @ purse.price), float(reach @ purse.fees), float(reach @ purse.tax))
+
+
+def _work(outcome: Outcome) -> tuple[float, float]:
+    """Expected parts money, and money for damage and dead parts, of the moves made."""
+    problem = outcome.plan.plan_space.problem
+    parts = extra = 0.0
+    for move, chance in outcome.plan.made_moves():
+        if move.digit >= first_option(problem):
+            option = problem.options[move.digit - first_option(problem)]
+            parts += float(chance @ np.asarray(option.parts))
+            extra += float(chance @ np.asarray(option.extra))
+        elif move.digit == ACCESS_DIGIT:
+            extra += float(chance.sum()) * problem.access_extra[move.start]
+    return parts, extra
+
+
+def _view(outcome: Outcome, rows: np.ndarray) -> StateView:
+    plan_space = outcome.plan.plan_space
+    return StateView(plan_space.problem, plan_space.space.states[rows])

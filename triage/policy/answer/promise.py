@@ -1,0 +1,130 @@
+"""What an answer promised, in the form in which it can be held against what happened later.
+
+The chances, minutes and margins that a bench reads are averages over what may
+happen. To judge them, more is kept: how the outcomes of the seen damages hang
+together, and how the minutes spread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from triage.policy.pricing.valuation import Outcome
+from triage.policy.problem.build import PlanInputs
+from triage.policy.problem.forecast import RepairForecast, UnitForecast
+
+# Quantiles that are kept: ends of the 50 % and 90 % intervals, and the middle.
+LEVELS = (0.05, 0.25, 0.5, 0.75, 0.95)
+# Outcomes of so many repairs are kept jointly: 64 patterns.
+MOST_TOGETHER = 6
+
+
+@dataclass(frozen=True)
+class TryPromise:
+    """One try at a seen damage.
+
+    kind : the finding that leads it. chance : that it works, on its own.
+    minutes, mean_minutes : at `LEVELS`, and their mean, whatever comes of the try.
+    after : by repair that failed on the same finding first, the chance then.
+    """
+
+    repair: str
+    kind: str
+    chance: float
+    minutes: tuple[float, ...]
+    mean_minutes: float
+    after: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Promise:
+    """What a later score needs.
+
+    together : repairs whose outcomes are foreseen jointly, the usual method of each damage.
+    patterns : chance of each pattern of their outcomes, 2 ** len(together) of
+        them: bit `i` of a pattern's place is set where the `i`-th failed.
+    work_minutes, mean_work_minutes : at `LEVELS`, and their mean, bench minutes of
+        all tries of the plan together.
+    other_minutes, other_cost : expected minutes of all else that the plan
+        charges (opening, checks, closing), and their money.
+    """
+
+    tries: tuple[TryPromise, ...] = ()
+    together: tuple[str, ...] = ()
+    patterns: tuple[float, ...] = ()
+    work_minutes: tuple[float, ...] = ()
+    mean_work_minutes: float = 0.0
+    other_minutes: float = 0.0
+    other_cost: float = 0.0
+
+
+def promised(inputs: PlanInputs, forecast: UnitForecast, outcome: Outcome) -> Promise:
+    """Gather what was promised of a unit at a price."""
+    problem, usual, tries = inputs.problem, {}, {}
+    for index, item in enumerate(problem.items):
+        closing = [o for o, option in enumerate(problem.options) if index in option.closes]
+        if item.mystery >= 0 or not closing:
+            continue
+        for place, option in enumerate(closing):
+            told = inputs.forecasts[option]
+            tries.setdefault((told.repair, told.lead), _try(told, forecast))
+            if place == 0:
+                usual.setdefault(told.repair, told)
+    together = tuple(usual)[:MOST_TOGETHER]
+    played = outcome.played
+    other = float((played.minutes - played.work).mean()) + outcome.entry_minutes
+    return Promise(
+        tries=tuple(tries.values()),
+        together=together,
+        patterns=_patterns([usual[repair].chance for repair in together], forecast.weights),
+        work_minutes=_rounded(np.quantile(played.work, LEVELS)),
+        mean_work_minutes=float(played.work.mean()),
+        other_minutes=other,
+        other_cost=other * problem.rate,
+    )
+
+
+def _try(told: RepairForecast, forecast: UnitForecast) -> TryPromise:
+    works = told.chance[forecast.path_scenario]
+    minutes = mixed_quantiles(told.minutes_fixed, told.minutes_failed, works)
+    after = {}
+    for other, chance in told.chance_after.items():
+        first = forecast.repairs.get((told.lead, other))
+        if first is not None:
+            failed = forecast.weights * (1 - first.chance)
+            after[other] = float(failed @ chance / max(failed.sum(), 1e-300))
+    mean = float((works * told.minutes_fixed + (1 - works) * told.minutes_failed).mean())
+    chance = float(forecast.weights @ told.chance)
+    return TryPromise(told.repair, told.lead, chance, _rounded(minutes), mean, after)
+
+
+def mixed_quantiles(
+    fixed: np.ndarray, failed: np.ndarray, works: np.ndarray, levels: tuple[float, ...] = LEVELS
+) -> np.ndarray:
+    """Quantiles of what takes `fixed` where it works and `failed` where it does not.
+
+    Parameters
+    ----------
+    fixed, failed : ndarray, shape (path,), equally likely values.
+    works : chance that it works, shape (path,) or one number.
+    """
+    values = np.concatenate([fixed, failed])
+    weight = np.concatenate([np.broadcast_to(works, fixed.shape), np.broadcast_to(1 - works, failed.shape)])
+    order = np.argsort(values)
+    mass = np.cumsum(weight[order])
+    place = np.searchsorted(mass, np.asarray(levels) * mass[-1])
+    return values[order[np.minimum(place, len(values) - 1)]]
+
+
+def _patterns(chances: list[np.ndarray], weights: np.ndarray) -> tuple[float, ...]:
+    """Chance of every pattern of outcomes, the first repair's in the lowest bit."""
+    rows = weights[None]
+    for chance in chances:
+        rows = np.concatenate([rows * chance, rows * (1 - chance)])
+    return tuple(float(f"{mass:.6g}") for mass in rows.sum(axis=1)) if chances else ()
+
+
+def _rounded(minutes: np.ndarray) -> tuple[float, ...]:
+    return tuple(round(float(value), 1) for value in minutes)

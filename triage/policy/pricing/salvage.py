@@ -1,0 +1,81 @@
+"""What a unit is worth as parts, without any repair: no luck is in that."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from triage.domain.shop.settings import GoRule, Settings
+from triage.policy.pricing.bisection import DIGITS, highest
+from triage.policy.pricing.finish_bounds import gain_at_most, least_spent, parts_cost_more
+from triage.policy.problem.build import PlanInputs
+from triage.policy.problem.payoffs import PurchaseTerms
+
+# A loss is a margin below this: a rounding error is not a loss.
+_HALF_A_CENT = 0.005
+
+
+def strip_margin(inputs: PlanInputs, settings: Settings, paid: float) -> float:
+    """Expected margin of buying a unit and stripping it at once, money."""
+    terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
+    return float(terms.stop(1.0, 0.0)) - terms.upfront - strip_minutes(inputs) * inputs.problem.rate
+
+
+def strip_minutes(inputs: PlanInputs) -> float:
+    """Bench minutes of stripping it at once, making it safe included."""
+    return inputs.problem.stop_minutes[0] + inputs.entry_minutes
+
+
+def strip_meets(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: float) -> bool:
+    """Whether the go rule holds at a price for a unit that is stripped at once."""
+    margin, hours = strip_margin(inputs, settings, paid), max(strip_minutes(inputs) / 60.0, 1e-9)
+    earns = margin >= rule.margin - _HALF_A_CENT
+    hourly = margin / hours >= rule.margin_per_hour - _HALF_A_CENT
+    return earns and hourly and (margin >= -_HALF_A_CENT or rule.losses_in_20 >= 20)
+
+
+def strip_bid(
+    inputs: PlanInputs, settings: Settings, rule: GoRule, low: float, high: float, step: float = 0.01
+) -> float:
+    """Most to pay so that the rule still holds for a unit stripped at once; it holds at `low`, money."""
+    more = highest(lambda extra: strip_meets(inputs, settings, rule, low + extra), high - low, step)
+    return round(low + (more or 0.0), DIGITS)
+
+
+def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> float | None:
+    """Most to pay for a unit to be stripped, money: its parts have no luck, so only margins count."""
+    wanted = max(rule.margin, rule.margin_per_hour * max(strip_minutes(inputs) / 60.0, 1e-9), 0.0)
+    return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted, inputs.parts_value)
+
+
+def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms | None = None) -> bool:
+    """Whether stripping at once is best whatever is paid, by a bound that needs no plan.
+
+    Finishing is put at its best: the best grade, no comeback, no wait, nothing
+    found later; see `finishing_odds` for what it takes and how likely it is.
+
+    Parameters
+    ----------
+    terms : those of `parts_terms`, where they are at hand.
+    """
+    problem = inputs.problem
+    if not parts_cost_more(problem) or problem.stop_minutes[1] < problem.stop_minutes[0]:
+        return False
+    least = least_spent(problem)
+    if least is None:
+        return True
+    terms = terms or parts_terms(inputs, settings)
+    stripped = terms.stop(np.ones(1), np.zeros(1))[0] - problem.stop_minutes[0] * problem.rate
+    return bool((gain_at_most(problem, terms.best_finish - least - stripped) <= 0.0).all())
+
+
+def parts_terms(inputs: PlanInputs, settings: Settings) -> PurchaseTerms:
+    """Terms at no price and at one above anything it can fetch.
+
+    As the price rises no plan's tax falls faster than that on stripping while
+    the price is below the parts value, and none falls slower once it is above.
+    So a plan that beats stripping at any price does at one of these.
+    """
+    most = 2.0 * (float(inputs.sale.max(initial=0.0)) + inputs.parts_value)
+    most += sum(option.recovered for option in inputs.problem.options)
+    paid = np.array([0.0, most])
+    return PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)

@@ -1,0 +1,109 @@
+"""Whether stripping at once is best whatever turns out to be wrong with a unit.
+
+What is not known yet makes most of a plan's states. Here it is told for
+nothing: for each way the truth may be, the plan is made as if that were known
+from the start, no repair waited for another and no cell stood in the way. No
+plan of the unit as it is can be expected to earn more, since more is known and
+more is allowed. So where stripping at once is best under every truth, it is
+best as things stand, after any check, and nothing has to be planned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+
+from triage.domain.shop.settings import Settings
+from triage.errors import PlanTooLargeError
+from triage.policy.pricing.salvage import parts_only, parts_terms
+from triage.policy.problem.build import PlanInputs, with_problem
+from triage.policy.problem.payoffs import PurchaseTerms
+from triage.policy.problem.problem import PlanProblem
+from triage.policy.problem.subproblem import keep
+from triage.policy.solver.layout_cache import Layouts
+from triage.policy.solver.repair_plan import solve_plans
+
+# With more ways than this, planning the unit costs less than looking at each.
+MOST_TRUTHS = 64
+
+
+def parts_whatever(inputs: PlanInputs, settings: Settings, layouts: Layouts) -> bool:
+    """Whether stripping at once is best whatever is found and whatever is paid.
+
+    False where that is not proved: the plan may still be to strip.
+    """
+    terms = parts_terms(inputs, settings)
+    if parts_only(inputs, settings, terms):
+        return True
+    truths = np.prod([len(mystery.chance) for mystery in inputs.problem.mysteries])
+    if not 1 < truths <= MOST_TRUTHS:  # with nothing to find out, the plan itself is as quick
+        return False
+    try:
+        return all(
+            _stripped(with_problem(inputs, known, options), settings, terms, layouts)
+            for _, known, options in known_truths(inputs.problem)
+        )
+    except PlanTooLargeError:
+        return False
+
+
+def known_truths(problem: PlanProblem) -> Iterator[tuple[float, PlanProblem, list[int]]]:
+    """Every truth that can be, the one with least wrong first.
+
+    Yields
+    ------
+    chance : of that truth, given the check results in hand.
+    problem : with the truth known from the start, and nothing made to wait.
+    options : which of the options are left in it.
+    """
+    total = sum(float(_weights(problem, truth).sum()) for truth in _truths(problem))
+    free = _unbound(problem)
+    for truth in _truths(problem):
+        weights = _weights(problem, truth)
+        chance = float(weights.sum())
+        if chance > 0:
+            items = [
+                place
+                for place, item in enumerate(problem.items)
+                if item.mystery < 0 or truth[item.mystery] == item.branch
+            ]
+            options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
+            left = keep(free, items, options, mysteries=())
+            yield chance / total, replace(left, weights=weights / chance), options
+
+
+def _truths(problem: PlanProblem) -> Iterator[tuple[int, ...]]:
+    """One branch a mystery; a thing that is not there is the last branch of its own."""
+    return product(*(range(len(mystery.chance))[::-1] for mystery in problem.mysteries))
+
+
+def _weights(problem: PlanProblem, truth: tuple[int, ...]) -> np.ndarray:
+    """Weight of each scenario together with a truth and with the check results in hand."""
+    weights = np.array(problem.weights)
+    for mystery, branch in zip(problem.mysteries, truth, strict=True):
+        weights *= mystery.chance[branch]
+    for check in problem.checks:
+        if check.result is not None:
+            shown = any(truth[mystery] == branch for mystery, branch in check.reveals)
+            positive = check.sensitivity if shown else 1.0 - check.specificity
+            weights *= positive if check.result else 1.0 - positive
+    return weights
+
+
+def _unbound(problem: PlanProblem) -> PlanProblem:
+    """The problem without whatever makes one act wait for another."""
+    return replace(
+        problem,
+        items=tuple(replace(item, hazard=item.hazard and item.mystery < 0) for item in problem.items),
+        options=tuple(replace(option, after=()) for option in problem.options),
+    )
+
+
+def _stripped(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms, layouts: Layouts) -> bool:
+    if parts_only(inputs, settings, terms):
+        return True
+    plans = solve_plans(layouts.plan_space(inputs.problem), terms)
+    return plans.stops_at_once(0) and plans.stops_at_once(1)

@@ -1,0 +1,303 @@
+"""What a unit is worth at a price: the solved plan, its spread, and the go rule."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from triage.domain.shop.settings import GoRule, Settings
+from triage.policy.pricing.bisection import DIGITS, lowest
+from triage.policy.pricing.salvage import parts_terms, strip_bid
+from triage.policy.problem.build import PlanInputs
+from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms, tax_on
+from triage.policy.solver.prune import narrowed
+from triage.policy.solver.repair_plan import (
+    PlanSpace,
+    PricedPlans,
+    RepairPlan,
+    plan_space,
+    solve_plan,
+    solve_plans,
+)
+from triage.policy.solver.simulate import Played, play
+
+# Prices solved at once for a plan of few states, where more of them cost little, and for others.
+_FEW_STATES, _MANY_PRICES, _SOME_PRICES = 1000, 31, 3
+# A loss is a margin below this: a rounding error is not a loss.
+_HALF_A_CENT = 0.005
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A plan at one price.
+
+    upfront : money gone before the first repair: price, postage, consumables,
+        making a bad cell safe.
+    entry_minutes : bench minutes of making it safe.
+    state : where the plan stands: 0 at the start, else after some checks.
+    """
+
+    plan: RepairPlan
+    played: Played
+    upfront: float
+    entry_minutes: float
+    state: int = 0
+
+    @property
+    def expected_margin(self) -> float:
+        """Exact expected margin, money."""
+        return float(self.plan.policy.value[self.state]) - self.upfront
+
+    @property
+    def expected_minutes(self) -> float:
+        """Expected bench minutes: exact from the start, else the paths' mean."""
+        work = self.plan.expected_minutes if self.state == 0 else float(self.played.minutes.mean())
+        return work + self.entry_minutes
+
+    @property
+    def margin_per_hour(self) -> float:
+        """Expected margin per expected bench hour, money."""
+        return self.expected_margin / max(self.expected_minutes / 60.0, 1e-9)
+
+    @cached_property
+    def margins(self) -> np.ndarray:
+        """Margin on each simulated path, shape (path,)."""
+        return self.played.margin - self.upfront
+
+    def ready_days(self, settings: Settings) -> tuple[float, float]:
+        """Likely and late (9 in 10) day it is ready: bench queue, slowest part, cure and soak."""
+        days = self.played.days[self.played.finished]
+        if not len(days):
+            return 0.0, 0.0
+        likely, late = np.quantile(days, [0.5, 0.9])
+        fixed = settings.bench_queue_days + settings.cure_days
+        return float(likely) + fixed, float(late) + fixed
+
+    def dots(self, count: int = 20) -> np.ndarray:
+        """`count` equally likely margins, lowest first: the mid-quantiles of the paths."""
+        ordered = self._ordered_margins
+        at = (np.arange(count) + 0.5) / count * (len(ordered) - 1)
+        below = np.minimum(at.astype(int), max(len(ordered) - 2, 0))
+        above = np.minimum(below + 1, len(ordered) - 1)
+        return ordered[below] + (at - below) * (ordered[above] - ordered[below])
+
+    @cached_property
+    def _ordered_margins(self) -> np.ndarray:
+        return np.sort(self.margins)
+
+    @cached_property
+    def losses_in_20(self) -> int:
+        """How many of the 20 dots lie below zero."""
+        return int((self.dots() < -_HALF_A_CENT).sum())
+
+    def meets(self, rule: GoRule) -> bool:
+        """Whether the go rule holds."""
+        return not self.misses(rule)
+
+    def misses(self, rule: GoRule) -> tuple[str, ...]:
+        """Which parts of the go rule fail: margin, margin_per_hour, losses_in_20."""
+        kept = {
+            "margin": self.expected_margin >= rule.margin - _HALF_A_CENT,
+            "margin_per_hour": self.margin_per_hour >= rule.margin_per_hour - _HALF_A_CENT,
+            "losses_in_20": self.losses_in_20 <= rule.losses_in_20,
+        }
+        return tuple(name for name, holds in kept.items() if not holds)
+
+
+class Valuation:
+    """One unit, laid out once and valued at any price or quote."""
+
+    def __init__(self, inputs: PlanInputs, settings: Settings, space: PlanSpace | None = None):
+        self.inputs, self.settings = inputs, settings
+        self.space = space or plan_space(inputs.problem)
+        self._terms = PurchaseTerms(inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax)
+        self._played: dict[bytes, Played] = {}
+        self._asked: float | None = None
+        self._planned: dict[float, RepairPlan] = {}
+
+    @cached_property
+    def bought(self) -> PlanSpace:
+        """The states that matter to somebody who buys it, whatever is paid."""
+        if len(self.space.space.states) <= _FEW_STATES:
+            return self.space
+        terms = self.purchase_terms(parts_terms(self.inputs, self.settings).paid)
+        return narrowed(self.space, solve_plans(self.space, terms).policies)
+
+    def bought_at(self, paid: float) -> Outcome:
+        """Value of the unit bought at a price."""
+        terms = self.purchase_terms(paid)
+        space = self.bought if "bought" in vars(self) else self.space  # one price alone does not pay for it
+        plan = self._planned.pop(paid, None) or solve_plan(space, terms)
+        return self._outcome(plan, self._play(plan, terms), terms)
+
+    def will_be_asked(self, paid: float) -> None:
+        """Plan for a price along with the next others, which costs little."""
+        self._asked = paid
+
+    def bids(self, prices: np.ndarray) -> Bids:
+        """The unit bought at each of several prices, shape (price,)."""
+        prices, asked, self._asked = np.asarray(prices, dtype=float), self._asked, None
+        if asked is None:
+            terms = self.purchase_terms(prices)
+            return Bids(self, terms, solve_plans(self.bought, terms))
+        plans = solve_plans(self.bought, self.purchase_terms(np.append(prices, asked)))
+        self._planned = {asked: plans.plan(len(prices))}
+        return Bids(self, self.purchase_terms(prices), plans.first(len(prices)))
+
+    def quoted_at(self, quote: float, diagnostic_fee: float = 0.0) -> Outcome:
+        """Value of an owner's device repaired at a fixed price, or returned for the diagnostic fee."""
+        terms = self.walk_in_terms(quote, diagnostic_fee)
+        plan = solve_plan(self.space, terms)
+        return self._outcome(plan, play(plan, terms, self.inputs.luck), terms)
+
+    def walk_in_terms(self, quote: float, diagnostic_fee: float = 0.0) -> WalkInTerms:
+        """Money terms of a fixed price; what a lost function takes off a sale, it takes off the price."""
+        by_grade = self.inputs.sale.mean(axis=1)
+        share = np.minimum(1.0, by_grade / max(by_grade[0], 1e-9))
+        return WalkInTerms(quote, share, self.settings.fees, self.settings.tax, diagnostic_fee)
+
+    def with_inputs(self, inputs: PlanInputs) -> Valuation:
+        """The same states under other money or minutes; chances must not have changed."""
+        return Valuation(inputs, self.settings, self.space.under(inputs.problem))
+
+    def after(self, outcome: Outcome, terms: PurchaseTerms | WalkInTerms, state: int) -> Outcome:
+        """The same plan seen from a later state, such as after a check."""
+        played = play(outcome.plan, terms, self.inputs.luck, state)
+        return replace(outcome, played=played, state=state)
+
+    @property
+    def _entry_cost(self) -> float:
+        return self.inputs.entry_minutes * self.inputs.problem.rate
+
+    def purchase_terms(self, paid: float | np.ndarray) -> PurchaseTerms:
+        """Money terms of a purchase at a price."""
+        return self._terms.at(paid)
+
+    def _play(self, plan: RepairPlan, terms: PurchaseTerms) -> Played:
+        """The plan on every path; what it does there does not depend on the price, only its tax does."""
+        acts = np.where(plan.reach > 0, plan.policy.choice, -1).tobytes()
+        if acts not in self._played:
+            self._played[acts] = play(plan, terms, self.inputs.luck)
+        played = self._played[acts]
+        tax = tax_on(terms.tax, played.price, terms.paid)
+        return replace(played, tax=tax, margin=played.margin + played.tax - tax)
+
+    def _outcome(self, plan: RepairPlan, played: Played, terms: PurchaseTerms | WalkInTerms) -> Outcome:
+        return Outcome(plan, played, terms.upfront + self._entry_cost, self.inputs.entry_minutes)
+
+
+@dataclass(frozen=True)
+class Bids:
+    """One unit bought at each of several prices; the arrays are (price,) long."""
+
+    valuation: Valuation
+    terms: PurchaseTerms
+    plans: PricedPlans
+
+    @cached_property
+    def margins(self) -> np.ndarray:
+        """Exact expected margin, money."""
+        return self.plans.value - self.terms.upfront - self.valuation._entry_cost
+
+    def outcome(self, case: int) -> Outcome:
+        """The unit at one of the prices."""
+        terms, plan = self.terms.at(float(self.terms.paid[case])), self.plans.plan(case)
+        return self.valuation._outcome(plan, self.valuation._play(plan, terms), terms)
+
+    def first_miss(self, rule: GoRule) -> int:
+        """The first price at which a rule that only gets harder does not hold; past the last where all do."""
+        hourly = self.margins / self._hours
+        held = (self.margins >= rule.margin - _HALF_A_CENT) & (hourly >= rule.margin_per_hour - _HALF_A_CENT)
+        low, high = 0, len(held) if held.all() else int(held.argmin())
+        middle = high - 1  # mostly all of them hold
+        while low < high:
+            low, high = (middle + 1, high) if self._losses_allowed(middle, rule) else (low, middle)
+            middle = (low + high) // 2
+        return low
+
+    def slack(self, rule: GoRule) -> np.ndarray:
+        """Expected margin over what the rule wants of it, money, shape (price,)."""
+        return self.margins + _HALF_A_CENT - np.maximum(rule.margin, rule.margin_per_hour * self._hours)
+
+    @cached_property
+    def _hours(self) -> np.ndarray:
+        minutes = self.plans.minutes + self.valuation.inputs.entry_minutes
+        return np.maximum(minutes / 60.0, 1e-9)
+
+    def strips(self, case: int) -> bool:
+        """Whether it is stripped before anything else is done."""
+        return self.plans.stops_at_once(case)
+
+    def _losses_allowed(self, case: int, rule: GoRule) -> bool:
+        if self.strips(case):
+            return rule.losses_in_20 >= 20 or bool(self.margins[case] >= -_HALF_A_CENT)
+        return self.outcome(case).losses_in_20 <= rule.losses_in_20
+
+
+def top_bid(inputs: PlanInputs) -> float:
+    """A price that no bid goes beyond, money: what it would fetch at best."""
+    return float(max(inputs.sale.mean(axis=1).max(), inputs.parts_value))
+
+
+def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float | None:
+    """Most to pay so that the go rule still holds, money; None when no price is low enough.
+
+    The rule is taken to get harder as the price rises. Several prices are
+    solved at once, over the whole range and then between the last that holds
+    and the first that does not.
+    """
+    top = top_bid(valuation.inputs)
+    small = len(valuation.bought.space.states) <= _FEW_STATES
+    low, high = -1, int(round(top / step)) + 1  # holds, does not: as far as is known
+    points = _between(low, high, _MANY_PRICES if small else 2)
+    followed = False  # whether the last prices were where the margin pointed
+    while len(points):
+        bids = valuation.bids(points * step)
+        miss = bids.first_miss(rule)
+        if low < 0 and miss == 0:
+            return None
+        turns = 0 < miss < len(points)
+        if turns and bids.strips(miss - 1) and bids.strips(miss):
+            # Then stripping is best at every price between, see `stripping.parts_terms`.
+            between = points[miss - 1 : miss + 1] * step
+            return strip_bid(valuation.inputs, valuation.settings, rule, *between, step)
+        wide = high - low
+        low, high = points[miss - 1] if miss else low, points[miss] if miss < len(points) else high
+        followed = turns and not small and not (followed and high - low > wide / 4)
+        if not followed:
+            points = _between(low, high, _MANY_PRICES if small else _SOME_PRICES)
+        else:
+            points = _around(low, high, bids.slack(rule)[miss - 1 : miss + 1])
+    return round(low * step, DIGITS)
+
+
+def _around(low: int, high: int, slack: np.ndarray) -> np.ndarray:
+    """Two whole numbers between two, either side of where a line through the slack at both crosses zero."""
+    if not slack[0] >= 0.0 > slack[1]:  # it is the losses that turn: they follow no line
+        return _between(low, high, _SOME_PRICES)
+    crossing = low + (high - low) * slack[0] / (slack[0] - slack[1])
+    wide = max(1.0, (high - low) / 60.0)
+    around = np.array([np.floor(crossing - wide), np.ceil(crossing + wide)]).astype(int)
+    return np.unique(around.clip(low + 1, high - 1)) if high - low > 1 else around[:0]
+
+
+def _between(low: int, high: int, count: int) -> np.ndarray:
+    """At most `count` whole numbers between two, evenly spaced, the least and the greatest among them."""
+    return np.unique(np.linspace(low + 1, high - 1, min(count, high - low - 1)).round().astype(int))
+
+
+def lowest_quote(valuation: Valuation, rule: GoRule, diagnostic_fee: float = 0.0) -> float | None:
+    """Least fixed price at which the go rule holds, money; None when none up to 3 times its worth.
+
+    A fee never raises it. The plan of greatest margin may stop earlier for the
+    fee and so lose a little more often, but the plan made without one would do
+    no worse with it on any path.
+    """
+    top = 3.0 * valuation.inputs.working_price
+    prices = [
+        lowest(lambda quote, fee=fee: valuation.quoted_at(quote, fee).meets(rule), top)
+        for fee in dict.fromkeys((0.0, diagnostic_fee))
+    ]
+    return min((price for price in prices if price is not None), default=None)

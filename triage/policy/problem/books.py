@@ -1,0 +1,23 @@
+"""The shop's books as the policy reads them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.shop.price_book import PriceBook
+from triage.domain.shop.settings import Settings
+from triage.priors.repair_beliefs import RepairBeliefs
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What stands still while units come and go: the shop's books."""
+
+    catalogue: Catalogue
+    settings: Settings
+    prices: PriceBook
+    beliefs: RepairBeliefs
+    today: date
+    part_prices: dict[str, float] = field(default_factory=dict)

@@ -1,0 +1,128 @@
+"""From a unit, its forecast, prices and settings to a plan problem and its luck."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from triage.domain.catalogue import Repair
+from triage.domain.shop.settings import Settings
+from triage.domain.units.unit import Unit
+from triage.policy.problem.books import Bench
+from triage.policy.problem.checks import may_power_outside, plan_checks
+from triage.policy.problem.forecast import RepairForecast, UnitForecast
+from triage.policy.problem.items import lead_forecast, offered_repairs, plan_items, workable
+from triage.policy.problem.normalise import cell_hazard
+from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
+from triage.policy.problem.problem import PlanProblem
+from triage.policy.solver.simulate import Luck, OnDemand
+
+_PER_OPTION = ("repairs", "forecasts", "parts")
+
+
+@dataclass(frozen=True)
+class PlanInputs:
+    """A unit ready to be planned and played.
+
+    repairs, parts : one entry an option of the problem.
+    sale : ndarray, shape (3, path), sale price by grade.
+    entry_minutes : bench minutes before anything else: making a bad cell safe.
+    """
+
+    problem: PlanProblem
+    luck: Luck
+    repairs: tuple[Repair, ...]
+    forecasts: tuple[RepairForecast, ...]
+    parts: tuple[tuple[PartLine, ...], ...]
+    sale: np.ndarray
+    working_price: float
+    parts_value: float
+    entry_minutes: float
+
+
+def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, seed: int = 0) -> PlanInputs:
+    """Lay a unit out as a plan problem.
+
+    Parameters
+    ----------
+    unit : normalised (`triage.policy.problem.normalise.normalise`).
+    owned : False when the unit is somebody else's (a walk-in): it is put
+        together and returned where a unit of the shop's would be stripped.
+    """
+    working = _working_price(unit, bench)
+    items, mysteries = plan_items(unit, forecast, bench)
+    checks = plan_checks(
+        unit, items, mysteries, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
+        may_power_outside(unit, bench.catalogue), seed,
+    )  # fmt: skip
+    repairs = offered_repairs(workable(unit, items), forecast, bench.catalogue)
+    forecasts = tuple(lead_forecast(repair, items, forecast) for repair in repairs)
+    lines = tuple(tuple(part_line(part, unit, bench, working) for part in repair.parts) for repair in repairs)
+    options, luck = [], []
+    index_of = {repair.slug: index for index, repair in enumerate(repairs)}
+    for repair, told, parts in zip(repairs, forecasts, lines, strict=True):
+        worth = Worth(working, bench, owned)
+        belief = bench.beliefs.repair_belief(repair.slug)
+        option, fell = plan_option(repair, told, parts, belief, worth, items, index_of, seed)
+        options.append(option)
+        luck.append(fell)
+    minutes, settings = bench.settings.minutes, bench.settings
+    opening_loss = settings.opening_damage_chance * settings.opening_damage_share * working
+    problem = PlanProblem(
+        items=tuple(items),
+        options=tuple(options),
+        mysteries=tuple(mysteries),
+        weights=forecast.weights,
+        rate=settings.bench_rate / 60.0,
+        access_minutes=(minutes.open, minutes.board_out, minutes.shields_off),
+        access_extra=(opening_loss, 0.0, 0.0),
+        finish_minutes=(minutes.verify, minutes.close + minutes.seal + minutes.verify),
+        stop_minutes=(minutes.strip,) * 2 if owned else (0.0, minutes.reassemble),
+        checks=checks,
+        daily_loss=settings.value_loss_per_month / 30.0 * working if owned else 0.0,
+        nodes=forecast.nodes,
+    )
+    sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
+    return PlanInputs(
+        problem,
+        Luck(forecast.path_scenario, OnDemand(luck), seed),
+        tuple(repairs),
+        forecasts,
+        lines,
+        sale,
+        working,
+        _parts_value(unit, bench),
+        minutes.make_safe if cell_hazard(unit, bench.catalogue) else 0.0,
+    )
+
+
+def with_problem(inputs: PlanInputs, problem: PlanProblem, options: list[int]) -> PlanInputs:
+    """The same unit under a problem that keeps only the given options."""
+    return replace(
+        inputs,
+        problem=problem,
+        luck=inputs.luck.only(options),
+        **{name: tuple(getattr(inputs, name)[o] for o in options) for name in _PER_OPTION},
+    )
+
+
+def _working_price(unit: Unit, bench: Bench) -> float:
+    if unit.working_price is not None:
+        return unit.working_price
+    return bench.prices.working_price(unit.tier, unit.model)
+
+
+def _market_share(unit: Unit, settings: Settings) -> float:
+    """What is left of the working price by the day of sale: carrier lock, time on the shelf."""
+    lock = settings.carrier_locked_share if unit.ownership.carrier_locked else 1.0
+    return lock * (1.0 - settings.value_loss_per_month) ** (settings.days_to_sell / 30.0)
+
+
+def _parts_value(unit: Unit, bench: Bench) -> float:
+    """What its parts fetch: as given, else the tier's by whether the panel is broken."""
+    if unit.parts_value is not None:
+        return unit.parts_value
+    tier = bench.prices.tiers()[unit.tier]
+    broken = any(bench.catalogue.kinds[f.kind].family == "display" for f in unit.findings)
+    return tier.parts_value_broken_panel if broken else tier.parts_value_good_panel

@@ -1,0 +1,144 @@
+"""Which checks a unit's plan weighs, and how often each is right."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+
+from triage.domain.catalogue import ACCESS_LEVELS, Check
+from triage.domain.units.unit import Unit
+from triage.policy.problem.normalise import cell_suspect, wet
+from triage.policy.problem.problem import Item, Mystery, PlanCheck
+from triage.priors.check_accuracy import accuracy_draws
+from triage.priors.repair_beliefs import KNOWN_AFTER, CheckBelief, RepairBeliefs
+
+# Checks not yet made that one plan weighs: the most telling for their minutes. Each
+# more than doubles the states; what leaving the rest out costs is measured in
+# tests/benchmarks/results/set-aside.json.
+MOST_OPEN_CHECKS = 4
+
+
+def plan_checks(
+    unit: Unit,
+    items: list[Item],
+    mysteries: list[Mystery],
+    weights: np.ndarray,
+    draw: np.ndarray,
+    catalogue_checks: tuple[Check, ...],
+    beliefs: RepairBeliefs,
+    powered_outside: bool,
+    seed: int,
+) -> tuple[PlanCheck, ...]:
+    """Checks that say something about what is not known: results in hand, then open ones.
+
+    Parameters
+    ----------
+    draw : ndarray of int, shape (scenario,), posterior draw of each scenario.
+    powered_outside : whether a reading may put power on a unit that is closed.
+    """
+    in_hand = {reading.check: reading.found for reading in unit.readings}
+    made, telling = [], []
+    for place, check in enumerate(catalogue_checks):
+        shown = [item for item in items if item.mystery >= 0 and item.key in check.reveals]
+        reveals = tuple(
+            (item.mystery, item.branch) for item in shown if _tells_early(check, mysteries[item.mystery])
+        )
+        if not reveals:
+            continue
+        entry = _check(check, reveals, beliefs.check_belief(check.slug), draw, seed + place)
+        if check.slug in in_hand:
+            made.append((place, replace(entry, result=in_hand[check.slug])))
+        elif not (entry.powered and entry.access == 0 and not powered_outside):
+            bits = information(entry, mysteries, weights)
+            telling.append((bits / (entry.minutes + 1.0), place, entry))
+    telling.sort(key=lambda found: (-found[0], found[1]))
+    chosen = [*made, *((place, entry) for _, place, entry in telling[:MOST_OPEN_CHECKS])]
+    places = [catalogue_checks[place] for place, _ in chosen]
+    return tuple(
+        replace(entry, excludes=_sharing(catalogue_checks[place], places))
+        for place, entry in _honest(chosen, places)
+    )
+
+
+def _tells_early(check: Check, mystery: Mystery) -> bool:
+    """Whether a check can be made before a plain look settles the same thing."""
+    return mystery.trace_minutes is not None or ACCESS_LEVELS.index(check.access) < mystery.access
+
+
+def may_power_outside(unit: Unit, catalogue) -> bool:
+    """No reading at the port while the cell is suspect or there is liquid."""
+    return not (cell_suspect(unit, catalogue) or wet(unit, catalogue))
+
+
+def information(check: PlanCheck, mysteries: list[Mystery], weights: np.ndarray) -> float:
+    """Mutual information, in bits, between a check's reading and what it reveals."""
+    absent = np.ones_like(weights)
+    for mystery in {m for m, _ in check.reveals}:
+        branches = [b for m, b in check.reveals if m == mystery]
+        absent = absent * (1.0 - mysteries[mystery].chance[branches].sum(axis=0))
+    present = float(weights @ (1.0 - absent))
+    sensitivity, specificity = float(weights @ check.sensitivity), float(weights @ check.specificity)
+    positive = present * sensitivity + (1.0 - present) * (1.0 - specificity)
+    noise = present * _entropy(sensitivity) + (1.0 - present) * _entropy(specificity)
+    return max(0.0, _entropy(positive) - noise)
+
+
+def _check(
+    check: Check, reveals: tuple[tuple[int, int], ...], belief: CheckBelief, draw: np.ndarray, seed: int
+) -> PlanCheck:
+    """A check with its accuracy drawn once a posterior draw."""
+    sensitivity, specificity = _accuracy(belief, int(draw.max()) + 1, seed)
+    return PlanCheck(
+        check.slug,
+        reveals,
+        sensitivity[draw],
+        specificity[draw],
+        belief.minutes,
+        ACCESS_LEVELS.index(check.access),
+        powered=bool({"power", "charge"} & set(check.acts)),
+    )
+
+
+@lru_cache(128)
+def _accuracy(belief: CheckBelief, count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Sensitivity and specificity, one draw a posterior draw."""
+    rng = np.random.default_rng(seed)
+    if belief.jobs >= KNOWN_AFTER:
+        return np.full(count, belief.sensitivity), np.full(count, belief.specificity)
+    drawn = accuracy_draws(belief.record, belief.sensitivity, belief.specificity, belief.jobs, count, rng)
+    return tuple(np.clip(part, 1e-6, 1.0 - 1e-6) for part in drawn)
+
+
+def _sharing(check: Check, chosen: list[Check]) -> tuple[int, ...]:
+    """Chosen checks that repeat this one's error: one of them is enough."""
+    return tuple(
+        index
+        for index, other in enumerate(chosen)
+        if other.slug != check.slug
+        and (other.slug in check.shares_error_with or check.slug in other.shares_error_with)
+    )
+
+
+def _honest(chosen: list[tuple[int, PlanCheck]], places: list[Check]) -> list[tuple[int, PlanCheck]]:
+    """Of results in hand that share their error, only the first speaks."""
+    kept = []
+    for index, (place, entry) in enumerate(chosen):
+        earlier = [other for other in _sharing(places[index], places) if other < index]
+        spoken = entry.result is not None and any(chosen[other][1].result is not None for other in earlier)
+        kept.append(
+            (place, replace(entry, sensitivity=_flat(entry), specificity=_flat(entry)) if spoken else entry)
+        )
+    return kept
+
+
+def _flat(entry: PlanCheck) -> np.ndarray:
+    """An accuracy that says nothing: as often right as wrong."""
+    return np.full_like(entry.sensitivity, 0.5)
+
+
+def _entropy(chance: float) -> float:
+    if chance <= 0.0 or chance >= 1.0:
+        return 0.0
+    return float(-chance * np.log2(chance) - (1.0 - chance) * np.log2(1.0 - chance))

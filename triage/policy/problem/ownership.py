@@ -1,0 +1,59 @@
+"""Who may sell or have a unit repaired, and what that does to the price.
+
+Ownership outranks money: no lock is ever bypassed, and where the right to the
+unit is in doubt there is no price at all. Local law decides; this is the
+cautious reading of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.units.unit import Unit
+
+FREE, CHECK_FIRST, NO_PRICE = "free", "check-first", "no-price"
+
+
+@dataclass(frozen=True)
+class Ruling:
+    """What ownership allows.
+
+    standing : `free`; `check-first` (the number check comes before any money,
+        and no price above lawful parts value); `no-price` (leave it).
+    reasons : in plain words, most serious first.
+    """
+
+    standing: str
+    reasons: tuple[str, ...] = ()
+
+
+def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
+    """Judge a unit's ownership for buying it or for taking it in as a walk-in."""
+    owner = unit.ownership
+    stops = [catalogue.kinds[f.kind] for f in unit.findings if catalogue.kinds[f.kind].role == "stop"]
+    refusals = []
+    if owner.listed:
+        refusals.append("its number is on a block list: hold it and report as local rules say")
+    if owner.identity == "mismatch":
+        refusals.append("its numbers do not agree with each other")
+    if owner.lock == "locked-to-another":
+        refusals.append("it is locked to somebody who is not here")
+    if buying and owner.lock == "locked-to-owner":
+        refusals.append("the seller's own lock is still on; it must come off before any money")
+    for kind in stops:
+        own_lock = not buying and owner.lock == "locked-to-owner" and "lock" in kind.slug
+        if not own_lock:
+            refusals.append(kind.plain or kind.name)
+    if refusals:
+        return Ruling(NO_PRICE, tuple(refusals))
+    doubts = []
+    if owner.lock == "cannot-tell":
+        doubts.append("nobody could tell yet whether it is locked")
+    if owner.identity == "not-checked":
+        doubts.append("its numbers have not been checked yet")
+    if buying and doubts:
+        return Ruling(CHECK_FIRST, tuple(doubts))
+    if not buying and not owner.proof_recorded:
+        return Ruling(FREE, ("record the owner's proof and signature before work starts",))
+    return Ruling(FREE)

@@ -1,0 +1,137 @@
+"""A unit as the repair plan sees it: items, options, mysteries, access, money terms.
+
+Everything is plain arrays and indices; `triage.policy.problem.build` makes it
+from a unit and its forecast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Item:
+    """One damage on the unit, seen, suspected, hidden or the cause of a symptom.
+
+    required : a unit with this item open cannot be sold as working.
+    hazard : a cell that must be out before anything else is done.
+    mystery, branch : which mystery settles whether it is there; -1 when seen.
+    """
+
+    key: str
+    required: bool = True
+    hazard: bool = False
+    mystery: int = -1
+    branch: int = -1
+
+
+@dataclass(frozen=True)
+class Mystery:
+    """Something not known yet: a suspected finding, a hidden fault, a symptom's cause.
+
+    chance : ndarray, shape (branch, scenario), sums to 1 over branches.
+    access : level at which it is settled.
+    trace_minutes : None when a look settles it on reaching `access`; else the
+        bench minutes of tracing it, an act of its own.
+    blocks_hot_work : no heat, prying, pressing, charging or power until settled.
+    """
+
+    key: str
+    chance: np.ndarray
+    access: int
+    trace_minutes: float | None = None
+    blocks_hot_work: bool = False
+
+
+@dataclass(frozen=True)
+class PlanCheck:
+    """A diagnostic check as the plan sees it.
+
+    reveals : (mystery, branch) pairs that it can show; it reads positive with
+        chance `sensitivity` when any of them holds, else 1 - `specificity`.
+    sensitivity, specificity : ndarray, shape (scenario,).
+    access : level it needs. minutes : bench minutes; extra : other money.
+    excludes : checks that share its error, and so add nothing after it.
+    result : True or False when the result is already in hand, else None.
+    powered : it puts power on the unit, so it waits while the cell is bad or not seen.
+    """
+
+    key: str
+    reveals: tuple[tuple[int, int], ...]
+    sensitivity: np.ndarray
+    specificity: np.ndarray
+    minutes: float
+    access: int = 0
+    extra: float = 0.0
+    excludes: tuple[int, ...] = ()
+    result: bool | None = None
+    powered: bool = False
+
+
+@dataclass(frozen=True)
+class Option:
+    """One repair that closes some of the items.
+
+    chance : ndarray, shape (scenario,), success on a first try.
+    chance_after : by index of the option that failed first, the same shape.
+    minutes, parts, extra : expected bench minutes, parts money and other money
+        (collateral damage, dead parts), each (when fixed, when failed).
+    after : options whose items must be settled first.
+    salvage : share of the unit's parts value that survives a failure.
+    recovered : parts value that a fitted part adds when the unit is stripped later.
+    comeback : expected money lost to comebacks once it is fixed.
+    wait_days : days until its parts are here, likely; 0 when they are on hand.
+    hot : the act uses heat, prying, pressing, charging or power.
+    """
+
+    key: str
+    closes: tuple[int, ...]
+    chance: np.ndarray
+    minutes: tuple[float, float]
+    parts: tuple[float, float] = (0.0, 0.0)
+    extra: tuple[float, float] = (0.0, 0.0)
+    access: int = 0
+    after: tuple[int, ...] = ()
+    chance_after: dict[int, np.ndarray] = field(default_factory=dict)
+    salvage: float = 1.0
+    recovered: float = 0.0
+    comeback: float = 0.0
+    wait_days: float = 0.0
+    hot: bool = False
+
+
+@dataclass(frozen=True)
+class PlanProblem:
+    """A unit, ready to be planned.
+
+    weights : ndarray, shape (scenario,), sums to 1.
+    nodes : so many scenarios in a row are one posterior draw with another job
+        effect each; what may be there and how often checks are right is the same in them.
+    access_minutes : bench minutes to reach each level from the one below; 0 for
+        a level the unit is already at.
+    access_extra : expected money lost by breaking something on the way there.
+    rate : money per bench minute.
+    finish_minutes : closing, sealing and verification, (never opened, opened).
+    stop_minutes : stripping (or putting an owner's device together), the same.
+    in_turn : a narrower set of plans for units with very many states: required
+        repairs take turns by cost over chance of failing (Mitten's ratio), a
+        second method follows at once, and optional repairs wait for the required.
+    daily_loss : money a finished unit has lost for each day it waited for parts;
+        parts are ordered together, so the slowest one counts.
+    """
+
+    items: tuple[Item, ...]
+    options: tuple[Option, ...]
+    mysteries: tuple[Mystery, ...]
+    weights: np.ndarray
+    rate: float
+    access_minutes: tuple[float, ...] = (0.0, 0.0, 0.0)
+    access_extra: tuple[float, ...] = (0.0, 0.0, 0.0)
+    finish_minutes: tuple[float, float] = (0.0, 0.0)
+    stop_minutes: tuple[float, float] = (0.0, 0.0)
+    checks: tuple[PlanCheck, ...] = ()
+    daily_loss: float = 0.0
+    in_turn: bool = False
+    nodes: int = 1

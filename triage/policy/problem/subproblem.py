@@ -1,0 +1,91 @@
+"""Leaves items, options or mysteries out of a plan problem and renumbers the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from triage.policy.problem.problem import PlanCheck, PlanProblem
+
+
+def keep(
+    problem: PlanProblem,
+    items: Iterable[int] | None = None,
+    options: Iterable[int] | None = None,
+    mysteries: Iterable[int] | None = None,
+    checks: Iterable[int] | None = None,
+) -> PlanProblem:
+    """The problem with only the given indices of each; None keeps all.
+
+    An item whose mystery is left out counts as seen. An option that closes
+    nothing any more must be left out by the caller.
+    """
+    item_at = _places(items, len(problem.items))
+    option_at = _places(options, len(problem.options))
+    mystery_at = _places(mysteries, len(problem.mysteries))
+    kept_items = tuple(
+        replace(item, mystery=mystery_at[item.mystery])
+        if item.mystery in mystery_at
+        else replace(item, mystery=-1, branch=-1)
+        for index, item in enumerate(problem.items)
+        if index in item_at
+    )
+    kept_options = tuple(
+        replace(
+            option,
+            closes=tuple(item_at[i] for i in option.closes if i in item_at),
+            after=tuple(option_at[i] for i in option.after if i in option_at),
+            chance_after={option_at[i]: c for i, c in option.chance_after.items() if i in option_at},
+        )
+        for index, option in enumerate(problem.options)
+        if index in option_at
+    )
+    kept_mysteries = tuple(m for index, m in enumerate(problem.mysteries) if index in mystery_at)
+    return replace(
+        problem,
+        items=kept_items,
+        options=kept_options,
+        mysteries=kept_mysteries,
+        checks=_checks(problem, mystery_at, _places(checks, len(problem.checks))),
+    )
+
+
+def settled(problem: PlanProblem, mystery: int, branch: int) -> tuple[float, PlanProblem]:
+    """Chance of one branch of a mystery, and the problem once it is known to hold.
+
+    The scenarios are weighed anew by how likely each makes that branch.
+    """
+    likelihood = problem.weights * problem.mysteries[mystery].chance[branch]
+    chance = float(likelihood.sum())
+    items = [i for i, it in enumerate(problem.items) if it.mystery != mystery or it.branch == branch]
+    options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
+    others = [m for m in range(len(problem.mysteries)) if m != mystery]
+    weights = likelihood / chance if chance > 0 else np.asarray(problem.weights)
+    return chance, replace(keep(problem, items, options, others), weights=weights)
+
+
+def _checks(
+    problem: PlanProblem, mystery_at: dict[int, int], wanted: dict[int, int]
+) -> tuple[PlanCheck, ...]:
+    """Checks that still have something to reveal, renumbered."""
+    useful = {
+        index: tuple((mystery_at[m], branch) for m, branch in check.reveals if m in mystery_at)
+        for index, check in enumerate(problem.checks)
+    }
+    kept = [index for index, reveals in useful.items() if reveals and index in wanted]
+    place = _places(kept, len(problem.checks))
+    return tuple(
+        replace(
+            problem.checks[index],
+            reveals=useful[index],
+            excludes=tuple(place[c] for c in problem.checks[index].excludes if c in place),
+        )
+        for index in place
+    )
+
+
+def _places(kept: Iterable[int] | None, count: int) -> dict[int, int]:
+    """Old index to new."""
+    return {old: new for new, old in enumerate(range(count) if kept is None else sorted(kept))}

@@ -1,0 +1,103 @@
+"""How likely check results are, jointly with what they are about.
+
+Checks tie the mysteries they reveal together: a reading that is explained by
+one fault no longer speaks for another. Each tied group is one factor of the
+plan's likelihood, summed over every way the truth may be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from triage.policy.problem.problem import Mystery, PlanCheck, PlanProblem
+from triage.policy.solver.likelihood_layout import Factor
+from triage.policy.solver.state_space import TableFactor
+from triage.policy.solver.state_view import FIRST_MYSTERY, NEGATIVE, POSITIVE, first_check
+
+
+@dataclass(frozen=True)
+class EvidenceFactor:
+    """Mysteries and the checks on them, as one factor.
+
+    columns : digits of the mysteries, then of the checks.
+    truths : ndarray of int, shape (truth, mystery), every way the truth may be.
+    chance : ndarray, shape (truth, scenario).
+    positive : ndarray, shape (check, truth, scenario), chance of a positive reading.
+    """
+
+    columns: tuple[int, ...]
+    truths: np.ndarray
+    chance: np.ndarray
+    positive: np.ndarray
+    by_draw: bool = True
+
+    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
+        """Likelihood of what is known and read, shape (row, scenario)."""
+        count = self.truths.shape[1]
+        known, read = local[:, :count], local[:, count:]
+        out = np.empty((len(local), self.chance[:, part].shape[1]))
+        for reading in np.unique(read, axis=0):
+            joint = self.chance[:, part].copy()
+            for check, result in enumerate(reading):
+                if result == POSITIVE:
+                    joint *= self.positive[check][:, part]
+                elif result == NEGATIVE:
+                    joint *= 1.0 - self.positive[check][:, part]
+            rows = np.flatnonzero((read == reading).all(axis=1))
+            # A truth counts where it agrees with every mystery that is settled.
+            agrees = (known[rows, None, :] == 0) | (known[rows, None, :] == self.truths[None] + 1)
+            out[rows] = agrees.all(axis=2).astype(float) @ joint
+        return out
+
+
+def knowledge_factors(problem: PlanProblem) -> tuple[Factor, ...]:
+    """One factor for each group of mysteries that checks tie together."""
+    return tuple(_factor(problem, mysteries, checks) for mysteries, checks in tied_groups(problem))
+
+
+def tied_groups(problem: PlanProblem) -> list[tuple[list[int], list[int]]]:
+    """Groups of mysteries with the checks that reveal them, each mystery in one group."""
+    groups: list[tuple[set[int], list[int]]] = [({m}, []) for m in range(len(problem.mysteries))]
+    for index, check in enumerate(problem.checks):
+        touched = {mystery for mystery, _ in check.reveals}
+        joined = [group for group in groups if group[0] & touched]
+        merged = (
+            set().union(*(group[0] for group in joined)),
+            [*(c for group in joined for c in group[1]), index],
+        )
+        groups = [group for group in groups if group not in joined] + [merged]
+    return [(sorted(mysteries), checks) for mysteries, checks in groups]
+
+
+def _factor(problem: PlanProblem, mysteries: list[int], checks: list[int]) -> Factor:
+    columns = tuple(FIRST_MYSTERY + m for m in mysteries) + tuple(first_check(problem) + c for c in checks)
+    entries = [problem.mysteries[m] for m in mysteries]
+    if not checks:
+        unknown = np.ones((1, entries[0].chance.shape[1]))
+        return TableFactor(columns, np.concatenate([unknown, entries[0].chance]), by_draw=True)
+    truths = np.array(list(product(*(range(entry.chance.shape[0]) for entry in entries))))
+    return EvidenceFactor(
+        columns,
+        truths,
+        _chance(entries, truths),
+        np.stack([_positive(problem.checks[c], mysteries, truths) for c in checks]),
+    )
+
+
+def _chance(entries: list[Mystery], truths: np.ndarray) -> np.ndarray:
+    """Chance of each truth, shape (truth, scenario): mysteries are independent given the scenario."""
+    chance = np.ones((len(truths), entries[0].chance.shape[1]))
+    for column, entry in enumerate(entries):
+        chance *= entry.chance[truths[:, column]]
+    return chance
+
+
+def _positive(check: PlanCheck, mysteries: list[int], truths: np.ndarray) -> np.ndarray:
+    """Chance of a positive reading under each truth, shape (truth, scenario)."""
+    shown = np.zeros(len(truths), dtype=bool)
+    for mystery, branch in check.reveals:
+        shown |= truths[:, mysteries.index(mystery)] == branch
+    return np.where(shown[:, None], check.sensitivity[None, :], 1.0 - check.specificity[None, :])

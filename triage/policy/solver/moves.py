@@ -1,0 +1,236 @@
+"""The acts of a repair plan and when each is allowed.
+
+An option may be tried when the unit is open far enough, its item is there and
+not yet exhausted, what must come before is settled, and no hazard forbids it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from triage.policy.problem.problem import Mystery, PlanProblem
+from triage.policy.solver.evidence import knowledge_factors
+from triage.policy.solver.likelihood_layout import Factor
+from triage.policy.solver.state_space import Digit, Move, TableFactor
+from triage.policy.solver.state_view import (
+    ACCESS_DIGIT,
+    FAILED,
+    FIRST_MYSTERY,
+    FIXED,
+    NEGATIVE,
+    POSITIVE,
+    UNMADE,
+    UNTRIED,
+    StateView,
+    first_check,
+    first_option,
+    rivals,
+)
+
+OPEN, TRACE, LOOK, FINAL_TEST, CHECK = "open", "trace", "look", "final test", "check"
+
+
+def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
+    """Digits in order: access, mysteries, checks, options."""
+    return (
+        Digit("access", len(problem.access_minutes) + 1),
+        *(Digit(mystery.key, mystery.chance.shape[0] + 1) for mystery in problem.mysteries),
+        *(Digit(check.key, 3) for check in problem.checks),
+        *(
+            Digit(option.key, 3 + 2 * len(rivals(problem.options, index)))
+            for index, option in enumerate(problem.options)
+        ),
+    )
+
+
+def plan_factors(problem: PlanProblem) -> tuple[Factor, ...]:
+    """What is likely given the scenario: one factor a group of mysteries and checks, one an option."""
+    options = (_option_factor(problem, index) for index in range(len(problem.options)))
+    return (*knowledge_factors(problem), *options)
+
+
+def plan_start(problem: PlanProblem) -> np.ndarray:
+    """Where the plan starts: check results in hand are read already."""
+    start = np.zeros(first_option(problem) + len(problem.options), dtype=np.int8)
+    for index, check in enumerate(problem.checks):
+        if check.result is not None:
+            start[first_check(problem) + index] = POSITIVE if check.result else NEGATIVE
+    return start
+
+
+def plan_moves(problem: PlanProblem) -> tuple[Move, ...]:
+    """Every act: looks and traces, checks, repairs, then opening the unit further."""
+    moves: list[Move] = []
+    for index, mystery in enumerate(problem.mysteries):
+        moves += _finding_out(problem, index, mystery)
+    moves += [_checking(problem, index) for index in range(len(problem.checks))]
+    for index in range(len(problem.options)):
+        moves += _trying(problem, index)
+    return (*moves, *_opening(problem))
+
+
+def turns(problem: PlanProblem) -> tuple[int, ...]:
+    """Which turn each repair has, -1 where it need not wait for one; () where none need."""
+    if not problem.in_turn:
+        return ()
+    at = [_turn(problem, index, False) for index in range(len(problem.options))]
+    order = sorted({turn for turn in at if turn is not None})
+    return tuple(-1 if turn is None else order.index(turn) for turn in at)
+
+
+def _option_factor(problem: PlanProblem, index: int) -> TableFactor:
+    option = problem.options[index]
+    others = rivals(problem.options, index)
+    chances = [option.chance, *(option.chance_after.get(j, option.chance) for j in others)]
+    rows = [np.ones_like(option.chance)]
+    for chance in chances:
+        rows += [chance, 1.0 - chance]
+    return TableFactor((first_option(problem) + index,), np.stack(rows))
+
+
+def _checking(problem: PlanProblem, index: int) -> Move:
+    """Make a check once, while something it reveals is still unknown."""
+    check = problem.checks[index]
+    about = sorted({mystery for mystery, _ in check.reveals})
+
+    def allowed(view: StateView) -> np.ndarray:
+        useful = (~view.known[:, about]).any(axis=1) & (view.access >= check.access) & ~view.dead
+        if check.powered:
+            useful &= ~view.hazard_open & ~view.hot_blocked
+        return useful & ~view.made[:, list(check.excludes)].any(axis=1)
+
+    cost = check.minutes * problem.rate + check.extra
+    return Move(
+        f"{CHECK} {check.key}",
+        first_check(problem) + index,
+        UNMADE,
+        (POSITIVE, NEGATIVE),
+        (cost, cost),
+        (check.minutes, check.minutes),
+        allowed,
+    )
+
+
+def _finding_out(problem: PlanProblem, index: int, mystery: Mystery) -> list[Move]:
+    """A mystery is traced by an act of its own, or settled by a look, or at the final test."""
+    digit, ends = FIRST_MYSTERY + index, tuple(range(1, mystery.chance.shape[0] + 1))
+    minutes = mystery.trace_minutes or 0.0
+    spent, cost = (minutes,) * len(ends), (minutes * problem.rate,) * len(ends)
+
+    def at_access(view: StateView) -> np.ndarray:
+        return view.access >= mystery.access
+
+    def on_the_bench(view: StateView) -> np.ndarray:
+        return at_access(view) & ~view.dead & ~view.hazard_open
+
+    def all_else_done(view: StateView) -> np.ndarray:
+        return ~at_access(view) & view.ready
+
+    if mystery.trace_minutes is not None:
+        return [Move(f"{TRACE} {mystery.key}", digit, 0, ends, cost, spent, on_the_bench)]
+    return [
+        Move(f"{LOOK} {mystery.key}", digit, 0, ends, cost, spent, at_access, forced=True),
+        Move(f"{FINAL_TEST} {mystery.key}", digit, 0, ends, cost, spent, all_else_done),
+    ]
+
+
+def _opening(problem: PlanProblem) -> list[Move]:
+    """Open the unit one level further; a hazardous cell comes out before the board does."""
+    needed = [entry.access for entry in (*problem.options, *problem.mysteries, *problem.checks)]
+    moves = []
+    for level, minutes in enumerate(problem.access_minutes[: max(needed, default=0)]):
+
+        def allowed(view: StateView, level: int = level) -> np.ndarray:
+            return ~view.dead & ~(view.hazard_open & (level > 0))
+
+        cost = minutes * problem.rate + problem.access_extra[level]
+        moves.append(
+            Move(f"{OPEN} {level + 1}", ACCESS_DIGIT, level, (level + 1,), (cost,), (minutes,), allowed)
+        )
+    return moves
+
+
+def _trying(problem: PlanProblem, index: int) -> list[Move]:
+    """One move for a first try, and one for a try after each rival that failed."""
+    option = problem.options[index]
+    digit = first_option(problem) + index
+    costs = _costs(problem, index)
+    others = rivals(problem.options, index)
+    moves = []
+    for place, rival in enumerate([None, *others]):
+
+        def allowed(view: StateView, rival: int | None = rival) -> np.ndarray:
+            failed = view.failed[:, others]
+            if rival is None:
+                return _may_try(view, index) & ~failed.any(axis=1)
+            earlier = failed[:, : others.index(rival)].any(axis=1)
+            return _may_try(view, index) & view.failed[:, rival] & ~earlier
+
+        ends = (FIXED + 2 * place, FAILED + 2 * place)
+        turn = _turn(problem, index, rival is not None)
+        moves.append(Move(option.key, digit, UNTRIED, ends, costs, option.minutes, allowed, turn=turn))
+    return moves
+
+
+def _turn(problem: PlanProblem, index: int, second: bool) -> float | None:
+    """When a required repair has its turn: Mitten's ratio, least over the methods of its damage.
+
+    A second method follows the first at once or not at all.
+    """
+    if not problem.in_turn or not any(problem.items[i].required for i in problem.options[index].closes):
+        return None
+    return -1.0 if second else min(_ratio(problem, o) for o in _sharing(problem, index))
+
+
+def _ratio(problem: PlanProblem, index: int) -> float:
+    """Expected cost over chance of failing."""
+    fails = 1.0 - float(problem.weights @ problem.options[index].chance)
+    fixed, failed = _costs(problem, index)
+    return (fixed * (1.0 - fails) + failed * fails) / max(fails, 1e-9)
+
+
+def _sharing(problem: PlanProblem, index: int) -> set[int]:
+    """Options tied to one another by the damage they close."""
+    tied, new = {index}, {index}
+    while new:
+        new = {other for o in new for other in rivals(problem.options, o)} - tied
+        tied |= new
+    return tied
+
+
+def _costs(problem: PlanProblem, index: int) -> tuple[float, float]:
+    """Money an option costs when it works and when it fails."""
+    option = problem.options[index]
+    return tuple(option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1))
+
+
+def _waits(view: StateView, index: int) -> np.ndarray | bool:
+    """Whether an optional repair waits for the required ones, shape (state,)."""
+    problem, option = view.problem, view.problem.options[index]
+    optional = not any(problem.items[i].required for i in option.closes)
+    leads = any(index in other.after for other in problem.options)
+    return ~view.ready if problem.in_turn and optional and not leads else False
+
+
+def _may_try(view: StateView, index: int) -> np.ndarray:
+    """Access, need, safety and precedence of one option, shape (state,)."""
+    problem = view.problem
+    option = problem.options[index]
+    allowed = view.workable[:, list(option.closes)].any(axis=1)
+    allowed &= (view.access >= option.access) & ~view.dead & ~np.asarray(_waits(view, index))
+    for other, item in enumerate(problem.items):
+        if item.hazard and other not in option.closes:
+            allowed &= ~view.open[:, other]
+    if option.hot:
+        allowed &= ~view.hot_blocked
+    for earlier in option.after:
+        for item in problem.options[earlier].closes:
+            if item not in option.closes and problem.items[item].required:
+                allowed &= ~view.open[:, item]
+    # An optional repair passed over for one that must follow it stays passed
+    # over, unless its damage only came to light afterwards.
+    if all(not problem.items[i].required and problem.items[i].mystery < 0 for i in option.closes):
+        for later, other in enumerate(problem.options):
+            if index in other.after:
+                allowed &= view.states[:, first_option(problem) + later] == UNTRIED
+    return allowed

@@ -1,0 +1,224 @@
+"""Plays a solved plan on many simulated jobs, for the spread of the margin.
+
+The expected margin is exact and comes from the recursion; this file is about
+the rest: how often money is lost, how bad it gets, where it goes. Each path
+lives in one scenario, so repairs on one path hang together as they should.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+
+from triage.policy.solver.repair_plan import FINISH, PlanSpace, RepairPlan, Terms
+from triage.policy.solver.state_space import Move, StateSpace
+from triage.policy.solver.state_view import StateView, first_option
+
+
+@dataclass(frozen=True)
+class OptionLuck:
+    """How one repair falls out on each path; axis 0 is (when fixed, when failed).
+
+    minutes : ndarray, shape (2, path), bench minutes.
+    parts : ndarray, shape (2, path), money.
+    extra : ndarray, shape (2, path), money for damage done and dead parts.
+    comeback : ndarray, shape (path,), money lost to comebacks once fixed.
+    days : ndarray, shape (path,), days until its parts are here; None is 0.
+    """
+
+    minutes: np.ndarray
+    parts: np.ndarray
+    extra: np.ndarray
+    comeback: np.ndarray
+    days: np.ndarray | None = None
+
+
+class OnDemand(Sequence[OptionLuck]):
+    """Luck drawn when it is asked for, once: most plans try few of a unit's repairs."""
+
+    def __init__(self, makers: Iterable[Callable[[], OptionLuck]]):
+        self._makers = [cache(maker) for maker in makers]
+
+    def __len__(self) -> int:
+        """How many repairs there are."""
+        return len(self._makers)
+
+    def __getitem__(self, place: int) -> OptionLuck:
+        """The luck of one repair."""
+        return self._makers[place]()
+
+    def only(self, places: Iterable[int]) -> OnDemand:
+        """Some of the repairs, not drawn yet either."""
+        return OnDemand(self._makers[place] for place in places)
+
+
+@dataclass(frozen=True)
+class Luck:
+    """Everything that varies from path to path.
+
+    scenario : ndarray of int, shape (path,).
+    options : one `OptionLuck` an option of the problem.
+    seed : of the uniform draws that decide outcomes.
+    """
+
+    scenario: np.ndarray
+    options: Sequence[OptionLuck]
+    seed: int = 0
+
+    def only(self, places: Sequence[int]) -> Luck:
+        """The same luck for a unit with only some of the repairs."""
+        if isinstance(self.options, OnDemand):
+            return replace(self, options=self.options.only(places))
+        return replace(self, options=tuple(self.options[place] for place in places))
+
+
+@dataclass(frozen=True)
+class Played:
+    """What happened on each path; every array is (path,) long, money or minutes.
+
+    margin : money kept, before `upfront`.
+    finished : whether the unit was finished rather than stopped.
+    waiting : money lost to waiting for parts.
+    days : days until the slowest part used is here.
+    work : minutes of tries at repairs alone.
+    """
+
+    margin: np.ndarray
+    minutes: np.ndarray
+    finished: np.ndarray
+    price: np.ndarray
+    fees: np.ndarray
+    tax: np.ndarray
+    labour: np.ndarray
+    parts: np.ndarray
+    extra: np.ndarray
+    comeback: np.ndarray
+    waiting: np.ndarray
+    days: np.ndarray
+    work: np.ndarray
+
+
+def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
+    """Follow the plan on every path of `luck`.
+
+    Parameters
+    ----------
+    start : state to start from: what is known there weighs the scenarios.
+    """
+    space, problem = plan.plan_space.space, plan.plan_space.problem
+    paths = len(luck.scenario)
+    rng = np.random.default_rng(luck.seed)
+    scenario = posterior_scenarios(plan.plan_space, luck, start)
+    state = np.full(paths, start, dtype=np.int64)
+    minutes, parts, extra, work = np.zeros((4, paths))
+    for _ in range(len(space.layers)):
+        acting = plan.policy.choice[state] < len(space.moves)
+        if not acting.any():
+            break
+        # One uniform a path and step, drawn whether needed or not: a changed
+        # bid then meets the same luck.
+        draw = rng.random(paths)
+        for index in np.unique(plan.policy.choice[state[acting]]):
+            move = space.moves[index]
+            rows = np.flatnonzero(acting & (plan.policy.choice[state] == index))
+            end = _outcome(space, move, state[rows], scenario[rows], draw[rows])
+            option = move.digit - first_option(problem)
+            if option >= 0:
+                chosen = luck.options[option]
+                minutes[rows] += chosen.minutes[end, rows]
+                work[rows] += chosen.minutes[end, rows]
+                parts[rows] += chosen.parts[end, rows]
+                extra[rows] += chosen.extra[end, rows]
+            else:
+                spent = np.asarray(move.minutes)[end]
+                minutes[rows] += spent
+                extra[rows] += np.asarray(move.costs)[end] - spent * problem.rate
+            state[rows] = plan.policy.next_state[state[rows], end]
+    return _settle(plan, terms, luck, state, minutes, parts, extra, work)
+
+
+def _outcome(
+    space: StateSpace, move: Move, state: np.ndarray, scenario: np.ndarray, draw: np.ndarray
+) -> np.ndarray:
+    """Which end each path meets, by its scenario's chances; all arrays (path,) long."""
+    factor = space.factor_of(move.digit)
+    if len(move.ends) == 1 or factor is None:
+        return np.zeros(len(draw), dtype=np.int64)
+    distinct, of = np.unique(state, return_inverse=True)
+    chances = np.empty((len(move.ends), len(state)))
+    for place, end in enumerate(move.ends):
+        children = space.states[distinct].copy()
+        children[:, move.digit] = end
+        rows = factor.rows(children[:, list(factor.columns)], slice(None))
+        chances[place] = rows[of, scenario]
+    bounds = np.cumsum(chances, axis=0)
+    return (draw[None, :] * bounds[-1] > bounds[:-1]).sum(axis=0)
+
+
+def posterior_scenarios(plan_space: PlanSpace, luck: Luck, start: int = 0) -> np.ndarray:
+    """Scenario of each path, shape (path,), given what is known in the state `start`.
+
+    Where nothing is known yet these are `luck.scenario`. Otherwise scenarios
+    are drawn anew, each as often as its weight after what is known.
+    """
+    space, problem = plan_space.space, plan_space.problem
+    known = space.states[start : start + 1]
+    if not known.any():
+        return luck.scenario
+    weight = np.array(problem.weights)
+    for factor in space.factors:
+        weight *= factor.rows(known[:, list(factor.columns)], slice(None))[0]
+    rng = np.random.default_rng(luck.seed + 1)
+    paths = len(luck.scenario)
+    spread = (np.arange(paths) + rng.random()) / paths
+    chosen = np.searchsorted(np.cumsum(weight) / weight.sum(), spread)
+    return rng.permutation(np.minimum(chosen, len(weight) - 1))
+
+
+def _settle(
+    plan: RepairPlan,
+    terms: Terms,
+    luck: Luck,
+    state: np.ndarray,
+    minutes: np.ndarray,
+    parts: np.ndarray,
+    extra: np.ndarray,
+    work: np.ndarray,
+) -> Played:
+    """Pay out each path's ending; few states are ended in, so each is read once."""
+    problem = plan.plan_space.problem
+    ended, of = np.unique(state, return_inverse=True)
+    view = StateView(problem, plan.plan_space.space.states[ended])
+    done = plan.ends_in(FINISH)[ended]
+    opened = (view.access > 0).astype(int)
+    ending_minutes = np.where(
+        done, np.take(problem.finish_minutes, opened), np.take(problem.stop_minutes, opened)
+    )
+    minutes, finished = minutes + ending_minutes[of], done[of]
+    comeback, days = np.zeros(len(state)), np.zeros(len(state))
+    tried = view.fixed | view.failed
+    for index in np.flatnonzero(tried.any(axis=0)):
+        option = luck.options[index]
+        if option.days is not None:
+            days = np.maximum(days, np.where(tried[of, index], option.days, 0.0))
+        if (done & view.fixed[:, index]).any():
+            comeback += np.where((done & view.fixed[:, index])[of], option.comeback, 0.0)
+    stopped = terms.stop_purse(view.salvage, view.summed([o.recovered for o in problem.options]))
+    price, fees, tax = (
+        np.broadcast_to(getattr(stopped, line), ended.shape)[of] for line in ("price", "fees", "tax")
+    )
+    if done.any():
+        sold = terms.finish_purse(view.grade[of], np.arange(len(state)))
+        price, fees, tax = (
+            np.where(finished, getattr(sold, line), stop)
+            for line, stop in (("price", price), ("fees", fees), ("tax", tax))
+        )
+    waiting = np.where(done, problem.daily_loss * view.wait_days, 0.0)[of]
+    labour = minutes * problem.rate
+    margin = price - fees - tax - labour - parts - extra - comeback - waiting
+    return Played(
+        margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days, work
+    )

@@ -1,0 +1,176 @@
+"""Reads what the digits of plan states mean: which items are open, closed, exhausted."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from triage.policy.problem.problem import Option, PlanProblem
+
+UNTRIED, FIXED, FAILED = 0, 1, 2
+UNMADE, POSITIVE, NEGATIVE = 0, 1, 2
+ACCESS_DIGIT, FIRST_MYSTERY = 0, 1
+
+
+def first_check(problem: PlanProblem) -> int:
+    """Column of the first check's digit; access and mysteries stand before it."""
+    return FIRST_MYSTERY + len(problem.mysteries)
+
+
+def first_option(problem: PlanProblem) -> int:
+    """Column of the first option's digit; the checks stand before it."""
+    return first_check(problem) + len(problem.checks)
+
+
+def rivals(options: tuple[Option, ...], index: int) -> list[int]:
+    """Other options that share an item with this one: one of them may have failed first."""
+    mine = set(options[index].closes)
+    return [j for j, other in enumerate(options) if j != index and mine & set(other.closes)]
+
+
+class StateView:
+    """A block of states, read in the words of the plan; every array is (state,) long.
+
+    Quickest where the states are laid out digit by digit in memory.
+
+    An option's digit is 0 untried, 1 fixed, 2 failed, then a further pair of
+    odd (fixed) and even (failed) values for each rival that failed first.
+    """
+
+    def __init__(self, problem: PlanProblem, states: np.ndarray):
+        self.problem = problem
+        self.states = states
+        self._options = states[:, first_option(problem) :]
+
+    def read(self) -> None:
+        """Read now whatever does not hang on chances or money."""
+        for name in ("access", "fixed", "failed", "open", "ready", "settled", "grade"):
+            getattr(self, name)
+
+    def under(self, problem: PlanProblem) -> StateView:
+        """The same states of a problem of the same shape; what was read already stays read."""
+        view = StateView(problem, self.states)
+        numbers = ("problem", "salvage", "wait_days")
+        view.__dict__.update({name: read for name, read in vars(self).items() if name not in numbers})
+        return view
+
+    @cached_property
+    def access(self) -> np.ndarray:
+        """How far the unit is open, 0 to 3."""
+        return self.states[:, ACCESS_DIGIT].astype(int)
+
+    @cached_property
+    def fixed(self) -> np.ndarray:
+        """Whether each option was done and worked, shape (state, option)."""
+        return (self._options & 1) == 1
+
+    @cached_property
+    def failed(self) -> np.ndarray:
+        """Whether each option was done and failed, shape (state, option)."""
+        return (self._options > 0) & ((self._options & 1) == 0)
+
+    @cached_property
+    def known(self) -> np.ndarray:
+        """Whether each mystery is settled, shape (state, mystery)."""
+        return self.states[:, FIRST_MYSTERY : FIRST_MYSTERY + len(self.problem.mysteries)] > 0
+
+    @cached_property
+    def made(self) -> np.ndarray:
+        """Whether each check has been made, shape (state, check)."""
+        start = first_check(self.problem)
+        return self.states[:, start : start + len(self.problem.checks)] > 0
+
+    @cached_property
+    def hot_blocked(self) -> np.ndarray:
+        """Heat, prying, pressing, charging and power must wait for a look at the cell."""
+        blocking = [mystery.blocks_hot_work for mystery in self.problem.mysteries]
+        return (~self.known[:, blocking]).any(axis=1)
+
+    @cached_property
+    def open(self) -> np.ndarray:
+        """Whether each item is known to be there and not closed, shape (state, item)."""
+        open_ = np.ones((len(self.states), len(self.problem.items)), dtype=bool, order="F")
+        for index, item in enumerate(self.problem.items):
+            if item.mystery >= 0:
+                open_[:, index] = self.states[:, FIRST_MYSTERY + item.mystery] == item.branch + 1
+            for option in self._closing[index]:
+                open_[:, index] &= ~self.fixed[:, option]
+        return open_
+
+    @cached_property
+    def exhausted(self) -> np.ndarray:
+        """Open with nothing left to try (at most two tries an item), shape (state, item)."""
+        spent = np.zeros_like(self.open)
+        for index, closing in enumerate(self._closing):
+            tries = self.failed[:, closing].sum(axis=1)
+            spent[:, index] = self.open[:, index] & (tries >= min(2, len(closing)))
+        return spent
+
+    @cached_property
+    def workable(self) -> np.ndarray:
+        """Open with something left to try, shape (state, item)."""
+        return self.open & ~self.exhausted
+
+    @cached_property
+    def dead(self) -> np.ndarray:
+        """A required item has failed for good."""
+        return self.exhausted[:, self._required].any(axis=1)
+
+    @cached_property
+    def ready(self) -> np.ndarray:
+        """Every required item known to be there is closed."""
+        return ~self.open[:, self._required].any(axis=1)
+
+    @cached_property
+    def settled(self) -> np.ndarray:
+        """Nothing is left to find out."""
+        return self.known.all(axis=1)
+
+    @cached_property
+    def hazard_open(self) -> np.ndarray:
+        """A hazardous cell is known to be in the unit."""
+        return self.open[:, [item.hazard for item in self.problem.items]].any(axis=1)
+
+    @cached_property
+    def grade(self) -> np.ndarray:
+        """0 fully working, 1 one optional item left open, 2 more."""
+        return np.minimum(self.open[:, ~self._required].sum(axis=1), 2)
+
+    @cached_property
+    def salvage(self) -> np.ndarray:
+        """Share of the parts value that the failures so far have left."""
+        shares = [option.salvage for option in self.problem.options]
+        left = np.ones(len(self.states))
+        for failed, share in zip(self.failed.T, shares, strict=True):
+            left *= np.where(failed, share, 1.0)
+        return left
+
+    def summed(self, amounts: list[float]) -> np.ndarray:
+        """Sum over the options that worked of an amount each."""
+        total = np.zeros(len(self.states))
+        for fixed, amount in zip(self.fixed.T, amounts, strict=True):
+            if amount:
+                total += np.where(fixed, amount, 0.0)
+        return total
+
+    @cached_property
+    def wait_days(self) -> np.ndarray:
+        """Days waited for the slowest part used so far."""
+        waited = np.zeros(len(self.states))
+        for tried, option in zip((self._options > 0).T, self.problem.options, strict=True):
+            if option.wait_days > 0:
+                waited = np.maximum(waited, np.where(tried, option.wait_days, 0.0))
+        return waited
+
+    @cached_property
+    def _closing(self) -> list[list[int]]:
+        options = self.problem.options
+        return [
+            [o for o, option in enumerate(options) if index in option.closes]
+            for index in range(len(self.problem.items))
+        ]
+
+    @cached_property
+    def _required(self) -> np.ndarray:
+        return np.array([item.required for item in self.problem.items], dtype=bool)

@@ -1,0 +1,97 @@
+"""What a quote means for the shop, as lines for the bench and as one JSON object; never for the owner."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
+from triage.domain.money import money_text
+from triage.policy.answer.quote import Quote
+from triage.reports.json_output.answer import SCHEMA
+
+KIND_WORDS = {
+    "fixed": "fixed price, no fix no fee",
+    "diagnostic-fee": "with a diagnostic fee",
+    "staged": "estimate in stages",
+    "data-only": "data only",
+}
+STAGE_WORDS = {"counter": "at the counter", "opened": "once opened", "board level": "with the board out"}
+
+
+def figure_lines(quote: Quote) -> tuple[str, ...]:
+    """Price, what it earns, whether it is below cost, what would earn most, and notes."""
+    offer, bench = quote.offer, quote.bench
+    lines = [f"Quote {quote.number}: {_money(offer.price, quote)}, {KIND_WORDS[quote.kind]}"]
+    lines += stage_lines(quote)
+    if bench.below_cost:
+        lines.append(below_cost_words(quote))
+    lines.append(least_words(quote))
+    lines.append(
+        f"Expected margin {_money(bench.expected_margin, quote)}, "
+        f"{_money(bench.margin_per_hour, quote)} an hour over {bench_time(bench.minutes)} at the bench; "
+        f"loses money in {bench.losses_in_20} of 20; ends well {in_twenty(bench.chance_finished)}"
+    )
+    if bench.best is not None:
+        lines.append(best_words(quote))
+    return (*lines, *bench.notes)
+
+
+def stage_lines(quote: Quote) -> tuple[str, ...]:
+    """The price range at each stage of looking."""
+    lines = []
+    for stage in quote.offer.stages:
+        if stage.low is None or stage.high is None or stage.maximum is None:
+            words = "no price can be given"
+        else:
+            low, high = _money(stage.low, quote), _money(stage.high, quote)
+            words = f"{low if low == high else f'{low} to {high}'}, at most {_money(stage.maximum, quote)}"
+        lines.append(f"{STAGE_WORDS.get(stage.name, stage.name).capitalize()}: {words}")
+    return tuple(lines)
+
+
+def least_words(quote: Quote) -> str:
+    """The least price that meets the shop's rule."""
+    least = quote.bench.least
+    if least is None:
+        return "No price up to three times its worth meets your rule."
+    return f"Least price that meets your rule: {_money(least, quote)}"
+
+
+def below_cost_words(quote: Quote) -> str:
+    """That the price does not bring back what the work costs."""
+    cost = quote.bench.break_even
+    if cost is None:
+        return "BELOW COST: no price up to three times its worth brings back what the work costs."
+    return f"BELOW COST: under {_money(cost, quote)} the work costs more than it brings."
+
+
+def best_words(quote: Quote) -> str:
+    """The price that earns most, given how owners answer."""
+    best = quote.bench.best
+    return (
+        f"Earns most at {_money(best.price, quote)}: {in_twenty(best.accepted)} owners say yes, "
+        f"{_money(best.earns, quote)} an enquiry"
+    )
+
+
+def quote_object(
+    quote: Quote, invented: tuple[str, ...] = (), written: tuple[Path, ...] = ()
+) -> dict[str, Any]:
+    """Build the object: every field of `Quote`, unrounded.
+
+    Parameters
+    ----------
+    invented : the shop's books that are the shipped, invented ones.
+    written : files that the quote was written to.
+    """
+    told = asdict(quote)
+    told["issued"] = quote.issued.isoformat()
+    told["offer"]["valid_until"] = quote.offer.valid_until.isoformat()
+    return {"schema": SCHEMA, "invented": list(invented), "written": [str(path) for path in written], **told}
+
+
+def _money(amount: float, quote: Quote) -> str:
+    return money_text(amount, quote.currency)

@@ -1,0 +1,143 @@
+"""The money review as terminal text that fits 100 columns, and as one JSON object."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from triage.domain.counts import in_twenty
+from triage.domain.money import money_text
+from triage.reports.json_output.answer import SCHEMA
+from triage.reports.terminal.answer import printable
+from triage.reports.wording.review import (
+    CHANGE_WORDS,
+    ONE,
+    group_words,
+    job_detail,
+    job_head,
+    lead_words,
+    missing_words,
+    regret_words,
+)
+from triage.review.money.job_lines import JobLine
+from triage.review.money.money_review import MeanMargin, MoneyGroup, MoneyReview
+
+WIDTH = 100
+
+
+def review_object(review: MoneyReview, invented: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Build the object: every field of `MoneyReview`, unrounded."""
+    return {"schema": SCHEMA, "invented": list(invented), **asdict(review)}
+
+
+def group_object(
+    review: MoneyReview, group: MoneyGroup, lines: tuple[JobLine, ...], invented: tuple[str, ...] = ()
+) -> dict[str, Any]:
+    """Build the object of one group: its row of the review, and its jobs with their money line by line."""
+    row = asdict(group)
+    del row["members"]
+    jobs = [{**asdict(line), "on": line.on.isoformat()} for line in lines]
+    head = {"by": review.by, "currency": review.currency}
+    return {"schema": SCHEMA, "invented": list(invented), **head, "group": row, "jobs": jobs}
+
+
+def print_group(
+    review: MoneyReview,
+    group: MoneyGroup,
+    lines: tuple[JobLine, ...],
+    console: Console,
+    invented: tuple[str, ...] = (),
+) -> None:
+    """Print the jobs of one group, each with its money."""
+    order = "in order of their labels" if review.by == "technician" else "the worst first"
+    _line(console, f"{group.name}: {group.counted} job{'' if group.counted == 1 else 's'}, {order}")
+    if words := group_words(group, review):
+        _line(console, words)
+    for line in lines:
+        _line(console, f"{line.label}  {job_head(line, review.currency)}")
+        _line(console, f"    {job_detail(line, review.currency)}")
+    _say_invented(console, invented)
+
+
+def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...] = ()) -> None:
+    """Print the table, what its figures are, and what the record lacks."""
+    if review.jobs:
+        total = money_text(review.total, review.currency, whole=True)
+        _line(console, f"Margin of {review.jobs} jobs: {total}, by {ONE[review.by]}")
+    _line(console, lead_words(review))
+    if review.groups:
+        console.print(_table(review))
+    if review.jobs and review.by != "technician":
+        _line(console, f"{CHANGE_WORDS} (never: not even for nothing).")
+    for words in (*review.explained, *missing_words(review), *regret_words(review)):
+        _line(console, words)
+    _say_invented(console, invented)
+
+
+def _say_invented(console: Console, invented: tuple[str, ...]) -> None:
+    if invented:
+        _line(console, f"Invented demo figures stand behind this: {', '.join(invented)}.")
+
+
+def _table(review: MoneyReview) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
+    table.add_column(ONE[review.by], max_width=26)
+    table.add_column("jobs", justify="right", no_wrap=True)
+    if not review.jobs:
+        table.add_column("fixed of tried", justify="right", no_wrap=True)
+    elif review.by == "technician":
+        table.add_column("mean, adjusted", justify="right", no_wrap=True)
+        table.add_column("90 % interval", justify="right", no_wrap=True)
+    else:
+        table.add_column("total", justify="right", no_wrap=True)
+        table.add_column("mean", justify="right", no_wrap=True)
+        table.add_column("90 %", justify="right", no_wrap=True)
+        table.add_column("loses", max_width=9)
+        if review.by in ("kind", "family"):
+            table.add_column("jobs that\nhad it", justify="right", no_wrap=True)
+        table.add_column("pay\nless", justify="right", max_width=7)
+        table.add_column("quote\nmore", justify="right", no_wrap=True)
+    for group in review.groups:
+        table.add_row(*(Text(printable(cell)) for cell in _cells(group, review)))
+    return table
+
+
+def _cells(group: MoneyGroup, review: MoneyReview) -> list[str]:
+    currency = review.currency
+    if not review.jobs:
+        return [group.name, str(group.counted), f"{group.fixed} of {group.attempts}"]
+    if group.mean is None:
+        return [group.name, str(group.jobs), "no margin"]
+    name = f"{group.name} ({group.pulled_words})" if group.pulled_words else group.name
+    mean = money_text(group.mean.mean, currency, whole=True)
+    if review.by == "technician":
+        return [name, str(group.jobs), mean, _interval(group.mean, currency)]
+    cells = [name, str(group.jobs), money_text(group.total or 0.0, currency, whole=True), mean]
+    cells += [_interval(group.mean, currency), in_twenty(group.mean.loss_chance)]
+    if group.had_it is not None:
+        cells.append(money_text(group.had_it.mean, currency, whole=True))
+    elif review.by in ("kind", "family"):
+        cells.append("")
+    even = {change.route: change.amount for change in group.changes}
+    for route in ("bought", "walk-in"):
+        amount = even.get(route)
+        cells.append(
+            ""
+            if route not in even
+            else "never"
+            if amount is None
+            else money_text(amount, currency, whole=True)
+        )
+    return cells
+
+
+def _interval(mean: MeanMargin, currency: str) -> str:
+    return f"{money_text(mean.low, currency, whole=True)} to {money_text(mean.high, currency, whole=True)}"
+
+
+def _line(console: Console, text: str) -> None:
+    console.print(Text(printable(text)))

@@ -1,0 +1,162 @@
+"""The money review in plain sentences: the same on a page and in the terminal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import partial
+
+from triage.domain.counts import in_twenty
+from triage.domain.money import money_text
+from triage.reports.charts.answer import is_loss
+from triage.review.money.job_lines import COSTS, JobLine
+from triage.review.money.money_review import BY, MoneyGroup, MoneyReview
+
+# What one group is called, by what the review goes by.
+ONE = dict(zip(BY, ("damage", "family", "tier", "technician", "cause", "route"), strict=True))
+_MANY = dict(zip(BY, ("damages", "families", "tiers", "technicians", "causes", "routes"), strict=True))
+CHANGE_WORDS = (
+    "Pay less, quote more: by how much for each job, for a mean of zero, if sellers and owners still agreed"
+)
+_OUTCOME = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not tried"}
+_ROUTE = {"bought": "bought", "walk-in": "an owner's"}
+_COST = {"labour": "work"}  # others are called what they are
+
+
+def change_words(group: MoneyGroup, currency: str) -> str:
+    """Say which price would have brought the mean to nothing; blank where it is not negative."""
+    words = []
+    for change in group.changes:
+        if change.amount is None:
+            words.append("loses even when free" if change.route == "bought" else "no quote mends it")
+        else:
+            amount = money_text(change.amount, currency, whole=True)
+            words.append(f"pay {amount} less" if change.route == "bought" else f"quote {amount} more")
+    return "; ".join(words)
+
+
+def missing_words(review: MoneyReview) -> tuple[str, ...]:
+    """What the record lacks for this view, and the jobs left out; a sentence each."""
+    words = []
+    if review.lacks:
+        words.append(f"The record lacks {_listed(review.lacks)}" + (
+            "; without, no job has a margin." if not review.jobs else "."
+        ))  # fmt: skip
+    if review.left_out:
+        words.append(
+            "Left out: "
+            + ", ".join(f"{count} job{'' if count == 1 else 's'} ({why})" for why, count in review.left_out)
+            + "."
+        )
+    if review.jobs:
+        words.append("Minutes are those of the record: what is not in them, such as opening, is not charged.")
+    return tuple(words)
+
+
+def lead_words(review: MoneyReview) -> str:
+    """Say in a sentence or two what the review comes to: the worst first, and how sure that is."""
+    if not review.groups:
+        return f"The record does not say the {ONE[review.by]} of a job."
+    if review.jobs == 0:
+        return (
+            "No job's money is told whole, so nothing can be said to earn or to lose. What is left is how "
+            "many jobs there were, and how many were fixed."
+        )
+    if review.by == "technician":
+        return "What each technician's jobs made on average, as if all had been given the same work."
+    worst = review.groups[0]
+    total = worst.total or 0.0
+    amount = money_text(abs(total), review.currency, whole=True)
+    sure = f"the chance that its true mean is a loss is {in_twenty(worst.mean.loss_chance)}."
+    if not is_loss(total):
+        least = f"{_subject(worst, review)} earned least: {amount} over {_jobs(worst)}; {sure}"
+        return f"Nothing loses money in all. {least}"
+    lost = [group.total for group in review.groups if is_loss(group.total or 0.0)]
+    of = f"{len(lost)} of {len(review.groups)} {_MANY[review.by]}"
+    all_lost = money_text(-sum(lost), review.currency, whole=True)
+    return (
+        f"{_subject(worst, review)} lost {amount} over {_jobs(worst)}; {sure} "
+        f"In all, {of} lost money, {all_lost} together."
+    )
+
+
+def group_words(group: MoneyGroup, review: MoneyReview) -> str:
+    """Say in a few sentences what one row of the review says; blank where the row has no money."""
+    text = partial(money_text, currency=review.currency, whole=True)
+    if group.mean is None:
+        return ""
+    low, high = text(group.mean.low), text(group.mean.high)
+    words = f"{text(group.mean.mean)} a job (9 in 10 sure: {low} to {high})"
+    if group.total is not None:
+        verb = "lost" if is_loss(group.total) else "earned"
+        words = f"{_subject(group, review)} {verb} {text(abs(group.total))} over {_jobs(group)}: {words}"
+    words += f", {group.pulled_words}." if group.pulled_words else "."
+    if change := change_words(group, review.currency):
+        words += f" To bring it to zero: {change}."
+    if group.had_it is not None:
+        words += f" All jobs that had it, counted whole: {text(group.had_it.mean)} a job."
+    return words
+
+
+def _jobs(group: MoneyGroup) -> str:
+    return f"{group.jobs} job" + ("" if group.jobs == 1 else "s")
+
+
+def _subject(group: MoneyGroup, review: MoneyReview) -> str:
+    """Name of a group as a sentence begins with it."""
+    if review.by in ("kind", "family"):
+        return group.name[:1].upper() + group.name[1:]
+    if review.by == "route":
+        return {"bought": "What was bought", "walk-in": "Owners' devices"}.get(group.slug, group.name)
+    return f"The {ONE[review.by]} {group.name}"
+
+
+def regret_words(review: MoneyReview) -> tuple[str, ...]:
+    """What passing units by cost and saved."""
+    told = review.regret
+    if told is None or not told.known + told.unknown:
+        return ()
+    units = f"{told.known + told.unknown} unit" + ("" if told.known + told.unknown == 1 else "s")
+    text = partial(money_text, currency=review.currency)
+    if not told.known:
+        return (f"Passed by: {units}; what became of them is not known.",)
+    would_have = []
+    if told.forgone:
+        would_have.append(f"{told.would_have_earned} would have earned {text(told.forgone)}")
+    if told.spared:
+        losers = sum(unit.fate_margin < 0 for unit in told.units)
+        would_have.append(f"{losers} would have lost {text(told.spared)}")
+    words = (
+        f"Passed by: {units}, and what became of {told.known} is known. "
+        f"Taken, {' and '.join(would_have) or 'none would have earned or lost anything'}.",
+    )
+    if told.expected_gap is None:
+        return words
+    gap = text(abs(told.expected_gap))
+    more = "more" if told.expected_gap >= 0 else "less"
+    return (*words, f"On average they came to {gap} {more} than was reckoned when they were left.")
+
+
+def job_head(line: JobLine, currency: str) -> str:
+    """Say what a job made, as its line begins."""
+    if line.margin is None:
+        return "money not told whole"
+    return f"{'lost' if is_loss(line.margin) else 'made'} {money_text(abs(line.margin), currency)}"
+
+
+def job_detail(line: JobLine, currency: str) -> str:
+    """Say when a job came, what it had, and how its margin adds up."""
+    damage = ", ".join(
+        f"{name} ({_OUTCOME[outcome]}{f', {times} times' if times > 1 else ''})"
+        for (name, outcome), times in Counter(line.findings).items()
+    )
+    route = f", {_ROUTE[line.route]}" if line.route in _ROUTE else ""
+    said = f"{line.on.day} {line.on:%b %Y}{route}: {damage}"
+    if line.margin is None:
+        return f"{said}."
+    costs = {_COST.get(name, name): getattr(line, name) for name in COSTS}
+    less = [f"{name} {money_text(cost, currency)}" for name, cost in costs.items() if abs(cost) >= 0.005]
+    return f"{said}. Sold {money_text(line.sold, currency)}" + (f", less {', '.join(less)}." if less else ".")
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + f" and {names[-1]}"

@@ -1,0 +1,155 @@
+"""The words beside a step of the plan, the same on the screen and in the terminal."""
+
+from __future__ import annotations
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
+from triage.domain.money import money_text
+from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance, PartFlip, PlanStep
+from triage.policy.pricing.sensitivity import Swing
+from triage.policy.problem.options import PartLine
+
+_LOOKS = {"check", "look", "cell-look", "trace"}
+# Findings that no work was named for are shown without a chance.
+_ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "may be hidden", "cause": "possible cause"}
+
+
+def limit_words(assessment: Assessment) -> tuple[str, str]:
+    """Label and figure of the highest price, or of the lowest quote."""
+    label = "Pay at most" if assessment.route == "buy" else "Quote at least"
+    if assessment.limit is None:
+        return label, "nothing" if assessment.route == "buy" else "no price"
+    return label, money_text(assessment.limit, assessment.currency)
+
+
+def first_check_words(assessment: Assessment) -> str:
+    """What to look at or measure first; the battery's safety, whose it is and its lock come before."""
+    if assessment.checks:
+        check = assessment.checks[0]
+        return f"{check.name} ({bench_time(check.minutes)}), before you decide"
+    looks = [step for step in assessment.steps if step.kind in _LOOKS]
+    if looks:
+        return looks[0].text.split(": likely")[0].removeprefix("Look: ")
+    if assessment.steps and assessment.steps[0].kind == "make-safe":
+        return "the battery: make it safe; then whose it is, and its lock"
+    if assessment.steps:
+        return "whose it is, and its lock; no test pays"
+    return "whose it is, and its lock; nothing else until that is settled"
+
+
+def step_figures(step: PlanStep) -> str:
+    """Minutes of a step, and the chance of a repair: "25 min, works 17 in 20"."""
+    words = []
+    if step.minutes >= 0.5:
+        words.append(bench_time(step.minutes))
+    if step.kind == "repair" and step.chance is not None:
+        words.append(f"works {in_twenty(step.chance)}")
+    return ", ".join(words)
+
+
+def otherwise_words(step: PlanStep) -> str:
+    """What happens when a step does not go as planned; a look says by itself when that is."""
+    words = f"if not: {step.if_not}" if step.kind == "repair" else step.if_not
+    return words[:1].upper() + words[1:] if step.if_not else ""
+
+
+def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:
+    """One part of a step: name, price, grade, when it can be here."""
+    name = catalogue.parts[line.part].name if line.part in catalogue.parts else line.part
+    words = [f"{name} {money_text(line.price, currency)}"]
+    if line.grade:
+        words.append(line.grade)
+    words.append("on hand" if line.on_hand else f"here in {days_words(line.lead_days[1], line.lead_days[2])}")
+    if not line.confirmed:
+        words.append("price not confirmed")
+    return ", ".join(words)
+
+
+def days_words(usual: float, latest: float) -> str:
+    """Days from usual to latest, without a range that says nothing."""
+    if round(latest) <= 0:
+        return "less than a day"
+    if round(usual) == round(latest):
+        return f"{latest:.0f} day{'s' if round(latest) != 1 else ''}"
+    return f"{usual:.0f} to {latest:.0f} days"
+
+
+def plan_words(assessment: Assessment) -> str:
+    """The plan in one line: minutes, how often it ends well, when it would be ready."""
+    words = [
+        f"About {bench_time(assessment.minutes)} at the bench on average",
+        f"ends up working {in_twenty(assessment.chance_finished)}",
+    ]
+    if assessment.ready_days[1] > 0:
+        words.append(f"ready in {days_words(*assessment.ready_days)}")
+    return "; ".join(words) + "."
+
+
+def behind_words(finding: FindingChance) -> str:
+    """What stands behind a chance: past attempts, or belief alone."""
+    if finding.prior_only or finding.attempts == 0:
+        return "belief only"
+    return f"from {finding.attempts} past job{'s' if finding.attempts != 1 else ''}, {finding.fixed} fixed"
+
+
+def presence_words(finding: FindingChance) -> str:
+    """Whether a damage is seen, or how likely it is to be there."""
+    words = _ORIGIN[finding.origin]
+    if finding.origin == "seen":
+        return words
+    now = in_twenty(finding.presence)
+    before = in_twenty(finding.before)
+    return f"{words}, {now}" + ("" if before == now else f" (was {before} before the checks)")
+
+
+def spread_words(assessment: Assessment) -> str:
+    """What the worst cases come to, and what the spread is made of."""
+    words = []
+    if assessment.shortfall is not None:
+        worst = money_text(assessment.shortfall, assessment.currency, whole=True)
+        words.append(f"The worst 1 in 10 come to {worst} on average.")
+    if assessment.share_not_known is not None:
+        words.append(
+            f"Of the spread, {in_twenty(assessment.share_not_known)} is what this shop does not know yet; "
+            "the rest is this device's luck."
+        )
+    return " ".join(words)
+
+
+def flip_lines(assessment: Assessment, catalogue: Catalogue) -> list[str]:
+    """At which part prices the verdict turns, and which prices it hangs on are not confirmed."""
+    return [
+        _flip_words(flip, catalogue, assessment.currency)
+        for flip in assessment.flips
+        if flip.flips_at is not None or not flip.confirmed
+    ]
+
+
+def _flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
+    name = catalogue.parts[flip.part].name if flip.part in catalogue.parts else flip.part
+    now = money_text(flip.price, currency) + ("" if flip.confirmed else ", not confirmed")
+    if flip.flips_at is None:
+        return f"{name} (now {now}): no price of it turns the verdict"
+    return f"{name} (now {now}): the verdict turns above {money_text(flip.flips_at, currency)}"
+
+
+def swing_words(swing: Swing) -> str:
+    """At which value of one input go becomes no-go, or the other way."""
+    if swing.flips_at is None:
+        return f"{swing.name}: nothing likely turns the verdict"
+    turn, now = _input_words(swing, swing.flips_at), _input_words(swing, swing.now)
+    return f"{swing.name}: the verdict turns at {turn} (now {now})"
+
+
+def _input_words(swing: Swing, value: float) -> str:
+    return in_twenty(value) if swing.unit == "chance" else f"{value:.2f} times"
+
+
+def check_words(check: CheckIdea, currency: str) -> str:
+    """What a check before deciding is good for: minutes, money, and how many decisions it changes."""
+    worth = money_text(check.worth, currency)
+    return (
+        f"{bench_time(check.minutes)}, changes the decision in {check.changes_in_20} of 20 devices like "
+        f"this, worth {worth} after its cost"
+    )

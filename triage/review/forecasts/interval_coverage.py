@@ -1,0 +1,119 @@
+"""Promised amounts held against what came: how often the intervals held, and how far off on average.
+
+An interval is judged by how many amounts fell inside it, a mean by the gap
+between promised and realised over all jobs. A job's amounts hang together, so
+the error of the gap is reckoned from jobs, not from amounts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtri
+
+from triage.posterior.interval import LEVEL
+from triage.review.forecasts.reliability import Share, coverage
+
+_SURE = float(ndtri((1 + LEVEL) / 2))
+
+
+@dataclass(frozen=True)
+class PromiseCheck:
+    """One kind of amount: minutes a try, minutes a job, or margin a job.
+
+    what : its name, in the plural. basis : what was promised and what counts, in words.
+    count, jobs : amounts, and the jobs that they belong to.
+    half, ninety : how many fell inside their 50 % and their 90 % interval.
+    promised, realised : means. gap : promised less realised, mean; error : its standard error.
+    """
+
+    what: str
+    basis: str
+    count: int
+    jobs: int
+    half: Share
+    ninety: Share
+    promised: float
+    realised: float
+    gap: float
+    error: float
+
+    @property
+    def coverage_words(self) -> str:
+        """How often the intervals held."""
+        return (
+            f"{self.what[:1].upper()}{self.what[1:]}: {self.ninety.held:,} of {self.ninety.of:,} fell inside "
+            f"their 90 % interval ({_percent(self.ninety.value)}; {_judged(self.ninety, 0.9)}), "
+            f"{self.half.held:,} inside their 50 % interval ({_percent(self.half.value)}; "
+            f"{_judged(self.half, 0.5)})."
+        )
+
+    def bias_words(self, amount: Callable[[float], str]) -> str:
+        """Say how promised and realised means compare.
+
+        amount : writes an amount, such as money.
+        """
+        if abs(self.gap) <= _SURE * self.error:
+            verdict = "that much may be luck"
+        else:
+            verdict = "more than luck explains: promises were too " + ("high" if self.gap > 0 else "low")
+        return (
+            f"On average {amount(self.promised)} was promised and {amount(self.realised)} came, over "
+            f"{self.jobs:,} jobs: {amount(self.gap)} promised less realised, standard error "
+            f"{amount(self.error)}; {verdict}."
+        )
+
+
+def check_promises(
+    what: str,
+    basis: str,
+    mean: np.ndarray,
+    quantiles: np.ndarray,
+    actual: np.ndarray,
+    job: np.ndarray,
+) -> PromiseCheck | None:
+    """Judge promised amounts; None when there are none.
+
+    Parameters
+    ----------
+    mean, actual : ndarray, shape (amount,), promised mean and what came; amounts
+        that are not known are NaN and left out.
+    quantiles : ndarray, shape (amount, 5), at .05, .25, .5, .75, .95.
+    job : shape (amount,), labels.
+    """
+    known = ~np.isnan(np.column_stack([mean, actual, quantiles])).any(axis=1)
+    if not known.any():
+        return None
+    mean, quantiles, actual = mean[known], quantiles[known], np.asarray(actual, float)[known]
+    gaps, place = mean - actual, pd.factorize(np.asarray(job)[known])[0]
+    gap, count = float(gaps.mean()), len(gaps)
+    by_job = np.bincount(place, weights=gaps - gap)
+    jobs = len(by_job)
+    error = float(np.sqrt((by_job**2).sum() * jobs / (jobs - 1)) / count) if jobs > 1 else float("inf")
+    low, quarter, _, three_quarters, high = quantiles.T
+    return PromiseCheck(
+        what=what,
+        basis=basis,
+        count=count,
+        jobs=jobs,
+        half=coverage(quarter, three_quarters, actual),
+        ninety=coverage(low, high, actual),
+        promised=float(mean.mean()),
+        realised=float(actual.mean()),
+        gap=gap,
+        error=error,
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _judged(share: Share, stated: float) -> str:
+    """Whether the stated share lies in the interval of the one seen."""
+    if share.low <= stated <= share.high:
+        return "as it should be, to within luck"
+    return "too narrow" if share.value < stated else "wider than need be"

@@ -1,0 +1,144 @@
+"""What each closed job of the record kept: sale less everything it cost, at the shop's own settings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.history import COMEBACK_COUNTS, History
+from triage.domain.shop.settings import Settings
+from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms, comeback_cost
+
+# Without one of these there is no margin of a job; `paid` only where it was bought.
+MONEY_COLUMNS = ("route", "paid", "sold", "minutes", "parts_cost")
+
+
+@dataclass(frozen=True)
+class RealisedMargins:
+    """Margins of the jobs whose money is whole.
+
+    money : DataFrame, one row a job (index `job`), money as float, major units:
+        `sold`, `paid`, `parts`, `labour`, `fees`, `tax`, `comeback`, `margin`
+        (sold less all the others), with `minutes`, `walk_in` and `finished`
+        (every finding that a sale needs was fixed).
+    left_out : (why, number of jobs) of the jobs that have no margin.
+    lacks : columns of the format that the record does not have.
+    """
+
+    money: pd.DataFrame
+    left_out: tuple[tuple[str, int], ...]
+    lacks: tuple[str, ...]
+
+
+def realised_margins(history: History, catalogue: Catalogue, settings: Settings) -> RealisedMargins:
+    """Work out the margin of every job that the record tells in full; nothing is guessed.
+
+    A job is told in full when it is closed, sold (an owner's device: handed
+    back), of known route, with a purchase price if it was bought, and when each
+    attempt has its minutes and its parts cost. A job with a price paid and no
+    route was bought. Minutes are those in the record: what is not in them, such
+    as opening and the final test, is not charged. A comeback that is the
+    shop's doing costs what the settings say one costs, with a repair of that
+    job done again at what an attempt on it cost.
+    """
+    rows, jobs = history.rows, history.jobs
+    route = _column(jobs, "route", "")
+    paid, sold = _column(jobs, "paid", np.nan), _column(jobs, "sold", np.nan)
+    walk_in = route == "walk-in"
+    bought = (route == "bought") | ((route == "") & (paid > 0))
+    work = pd.DataFrame({name: _work(rows, name).reindex(jobs.index) for name in ("minutes", "parts_cost")})
+    reasons = {
+        "not closed yet": jobs["closed"].isna() if history.has("closed") else False,
+        "not sold yet" if history.has("sold") else "no sale price": sold.isna(),
+        "neither bought nor a walk-in": ~(bought | walk_in),
+        "bought, and no price paid": bought & paid.isna(),
+        "an attempt without minutes": work["minutes"].isna(),
+        "an attempt without parts cost": work["parts_cost"].isna(),
+    }
+    whole, left_out = pd.Series(True, index=jobs.index), []
+    for why, hit in reasons.items():
+        if count := int((whole & hit).sum()):
+            left_out.append((why, count))
+        whole &= ~pd.Series(hit, index=jobs.index)
+
+    finished = _finished(rows, catalogue).reindex(jobs.index, fill_value=True)
+    money = pd.DataFrame({
+        "sold": sold, "paid": paid.where(bought, 0.0), "parts": work["parts_cost"],
+        "labour": work["minutes"] * settings.bench_rate / 60.0, "minutes": work["minutes"],
+        "walk_in": walk_in, "finished": finished,
+    })[whole]  # fmt: skip
+    money["fees"], money["tax"] = fees_and_tax(money, settings)
+    money["comeback"] = _comebacks(money, history, settings)
+    money["margin"] = money["sold"] - money[["paid", "parts", "labour", "fees", "tax", "comeback"]].sum(
+        axis=1
+    )
+    lacks = tuple(name for name in MONEY_COLUMNS if not history.has(name))
+    if "paid" in lacks and not bought.any():
+        lacks = tuple(name for name in lacks if name != "paid")
+    return RealisedMargins(money, tuple(left_out), lacks)
+
+
+def fees_and_tax(money: pd.DataFrame, settings: Settings) -> tuple[np.ndarray, np.ndarray]:
+    """Fees and tax of each job by the same terms as the plan's, shape (job,).
+
+    money : with `sold`, `paid`, `walk_in`, `finished`.
+    """
+    sold, paid = money["sold"].to_numpy(float), money["paid"].to_numpy(float)
+    every, whole = np.arange(len(sold)), np.zeros(len(sold), dtype=int)
+    # One path a job: the terms work element by element, also on an array of prices paid.
+    terms = PurchaseTerms(np.tile(sold, (3, 1)), 0.0, paid, settings.fees, settings.tax)
+    done, stripped = terms.finish_purse(whole, every), terms.stop_purse(np.ones(len(sold)), sold)
+    owner = WalkInTerms(sold, np.ones(3), settings.fees, settings.tax)
+    handed = owner.finish_purse(whole, every)
+    selling = np.where(money["finished"], done.fees, stripped.fees)
+    fees = np.where(money["walk_in"], handed.fees + owner.upfront, selling + terms.upfront - paid)
+    return fees, np.where(money["walk_in"], handed.tax, done.tax)
+
+
+def _comebacks(money: pd.DataFrame, history: History, settings: Settings) -> np.ndarray:
+    """Cost of the first comeback that is the shop's doing, shape (job,)."""
+    jobs = history.jobs.loc[money.index]
+    if "comeback_date" not in jobs:
+        return np.zeros(len(money))
+    back = jobs["comeback_date"].notna()
+    if history.has("comeback_kind"):
+        back &= jobs["comeback_kind"].isin(COMEBACK_COUNTS)
+    attempts = _attempts(history.rows).groupby("job")["attempt"].nunique().reindex(money.index, fill_value=0)
+    again = (money["parts"] + money["labour"]) / attempts.clip(lower=1)
+    ours = comeback_cost(settings, money["sold"], again, owned=True)
+    owners = comeback_cost(settings, money["sold"], again, owned=False)
+    return np.where(back, np.where(money["walk_in"], owners, ours), 0.0)
+
+
+def _attempts(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows worked on, with `attempt`: rows of one job with one method are one attempt."""
+    tried = rows[rows["outcome"] != "not-attempted"]
+    own = pd.Series(tried.index.astype(str), index=tried.index)
+    return tried.assign(
+        attempt=tried["method"].where(tried["method"] != "", own) if "method" in tried else own
+    )
+
+
+def _work(rows: pd.DataFrame, name: str) -> pd.Series:
+    """Sum of a column over each job's rows; missing where one of its attempts has none."""
+    if name not in rows:
+        return pd.Series(np.nan, index=rows["job"].drop_duplicates())
+    told = _attempts(rows).groupby(["job", "attempt"])[name].count().groupby("job").min() > 0
+    total = rows.groupby("job", sort=False)[name].sum()
+    return total.where(told.reindex(total.index, fill_value=True))
+
+
+def _finished(rows: pd.DataFrame, catalogue: Catalogue) -> pd.Series:
+    """Whether every finding that a sale as working needs was fixed in the end, by job."""
+    needed = {slug for slug, kind in catalogue.kinds.items() if kind.role == "repair" and kind.needed}
+    where = ["job", "finding", *(["zone"] if "zone" in rows else [])]
+    ours = rows[rows["finding"].isin(needed)]
+    fixed = (ours["outcome"] == "fixed").groupby([ours[name] for name in where]).any()
+    return fixed.groupby("job").all()
+
+
+def _column(jobs: pd.DataFrame, name: str, blank: float | str) -> pd.Series:
+    return jobs[name] if name in jobs else pd.Series(blank, index=jobs.index)

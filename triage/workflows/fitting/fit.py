@@ -1,0 +1,254 @@
+"""Fit every outcome model to a history, and store what came of it.
+
+A fit whose models all pass the gate becomes the posterior of the out folder.
+One that fails is kept in `FOLDER/rejected-<draws>/`, with its diagnostics, and
+the posterior that was current stays.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from triage.design_matrix import attempts, forgetting
+from triage.domain.catalogue import Catalogue
+from triage.domain.history import History
+from triage.domain.job.digests import job_digests
+from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
+from triage.posterior.store import Posterior, save_posterior
+from triage.priors.prior_set import PriorSet
+
+Progress = Callable[[dict[str, Any]], None]
+
+
+@dataclass(frozen=True)
+class FitResult:
+    """A fit as it left the sampler; nothing is on disk yet.
+
+    posterior : draws and manifest. `manifest.current` is False when a model
+        failed the gate.
+    failures : by model, why it failed; empty for a fit that may be used.
+    """
+
+    posterior: Posterior
+    failures: dict[str, tuple[str, ...]]
+
+    @property
+    def current(self) -> bool:
+        """Whether the fit may be used for decisions."""
+        return not self.failures
+
+
+@dataclass(frozen=True)
+class StoredFit:
+    """Where a fit was put: `folder` is the out folder, or the rejected one inside it."""
+
+    folder: Path
+    current: bool
+    manifest: Manifest
+
+
+def fit_history(
+    history: History,
+    catalogue: Catalogue,
+    priors: PriorSet,
+    seed: int = 1,
+    progress: Progress | None = None,
+    models: Iterable[str] | None = None,
+    settings: Any = None,
+    hopeless_both_ways: bool = True,
+    label: str = "",
+    half_life: float | None = None,
+    half_life_kinds: Collection[str] | None = None,
+) -> FitResult:
+    """Fit every registered outcome model.
+
+    Parameters
+    ----------
+    progress : called with small dictionaries: `event`, `model` and more.
+    models : names of those to fit; the others keep draws from their priors.
+    settings : SamplerSettings; the defaults when None.
+    hopeless_both_ways : fit success a second time with "looked hopeless"
+        counted as failed, and keep the gap.
+    label : what the draws will be called on screens.
+    half_life, half_life_kinds : as for `design_matrix.forgetting`; None forgets nothing.
+    """
+    from triage.inference.predictive_checks import predictive_checks
+    from triage.inference.sampling import SamplerSettings, belief_draws
+    from triage.outcome_models.registry import MODELS
+
+    settings = settings or SamplerSettings()
+    learned = forgetting(history, half_life, half_life_kinds) if half_life else history
+    tell = progress or (lambda event: None)
+    wanted = set(MODELS) if models is None else set(models)
+    draws, records, failures = {}, {}, {}
+    for place, (name, model) in enumerate(MODELS.items()):
+        tell({"event": "model", "model": name, "purpose": model.purpose, "place": place, "of": len(MODELS)})
+        design = model.design(learned, catalogue, priors) if name in wanted else None
+        if design is None:
+            built = model.build(model.prior_design(catalogue, priors), priors)
+            draws[name] = belief_draws(built, model.stored, seed, settings)
+            why = f"the record lacks {model.needs}" if name in wanted else "not asked for"
+            records[name] = ModelRecord(belief_only=True, passed=True, why=why)
+            continue
+        fitted, notes = _fit_one(model, design, priors, seed, settings, tell)
+        if half_life and name == "success":
+            of = [""] if half_life_kinds is None else [f" of {kind}" for kind in half_life_kinds]
+            notes |= {f"half_life_days{which}": half_life for which in of}
+        draws[name] = fitted.draws
+        if fitted.failures:
+            failures[name] = fitted.failures
+        tell({"event": "checking", "model": name})
+        records[name] = ModelRecord(
+            belief_only=False,
+            passed=not fitted.failures,
+            why="; ".join(fitted.failures),
+            diagnostics=fitted.diagnostics,
+            notes=notes,
+            predictive=predictive_checks(name, learned, catalogue, priors, fitted.draws, seed),
+        )
+        tell({"event": "fitted", "model": name, "passed": not fitted.failures, "why": list(fitted.failures)})
+    gap: dict[str, float] = {}
+    if hopeless_both_ways and "success" in wanted and not records["success"].belief_only:
+        gap = _hopeless_gap(learned, catalogue, priors, draws["success"], seed, settings, tell)
+    manifest = _manifest(history, catalogue, priors, seed, records)
+    manifest = replace(
+        manifest,
+        hopeless_gap=gap,
+        label=label,
+        current=not failures,
+        draws=min(found.sizes["draw"] for found in draws.values()),
+    )
+    return FitResult(Posterior(draws, manifest), failures)
+
+
+def belief_only(catalogue: Catalogue, priors: PriorSet, seed: int = 1, settings: Any = None) -> FitResult:
+    """Draws from the priors alone, for a shop without a record that can be fitted."""
+    from triage.inference.sampling import SamplerSettings, belief_draws
+    from triage.outcome_models.registry import MODELS
+
+    settings = settings or SamplerSettings()
+    draws = {
+        name: belief_draws(
+            model.build(model.prior_design(catalogue, priors), priors), model.stored, seed, settings
+        )
+        for name, model in MODELS.items()
+    }
+    record = ModelRecord(belief_only=True, passed=True, why="there is no record")
+    manifest = _manifest(None, catalogue, priors, seed, dict.fromkeys(MODELS, record))
+    manifest = replace(manifest, current=True, draws=settings.stored_draws)
+    return FitResult(Posterior(draws, manifest), {})
+
+
+def store_fit(result: FitResult, out: Path) -> StoredFit:
+    """Store a fit: as the out folder's posterior if it passed, else beside it as rejected."""
+    out = Path(out)
+    if result.current:
+        manifest = save_posterior(result.posterior, out)
+        return StoredFit(out, True, manifest)
+    waiting = out / "rejected-new.tmp"
+    shutil.rmtree(waiting, ignore_errors=True)
+    manifest = save_posterior(result.posterior, waiting)
+    final = out / manifest.folder.replace("draws-", "rejected-")
+    shutil.rmtree(final, ignore_errors=True)
+    os.replace(waiting, final)
+    return StoredFit(final, False, manifest)
+
+
+def _manifest(
+    history: History | None,
+    catalogue: Catalogue,
+    priors: PriorSet,
+    seed: int,
+    records: dict[str, ModelRecord],
+) -> Manifest:
+    from triage.inference.backend import versions
+    from triage.outcome_models.registry import MODELS
+
+    return Manifest(
+        seed=seed,
+        as_of=history.as_of.isoformat() if history else "",
+        first=history.first.isoformat() if history and history.first else "",
+        jobs=len(history.jobs) if history else 0,
+        rows=len(history.rows) if history else 0,
+        data_hash=history.digest if history else "",
+        prior_hash=priors.digest,
+        catalogue_digest=catalogue.digest,
+        structure=structure_digest(catalogue),
+        kinds=tuple(catalogue.kinds),
+        models=records,
+        attempts=counts(history, catalogue),
+        methods=method_counts(history, catalogue),
+        job_digests=tuple(sorted(job_digests(history).values())) if history else (),
+        forms={name: MODELS[name].form for name in records if name in MODELS},
+        versions=versions(),
+    )
+
+
+def counts(history: History | None, catalogue: Catalogue) -> dict[str, tuple[tuple[int, int], ...]]:
+    """By kind: (attempts, fixed) at severity 1, 2 and 3."""
+    tally = {kind: np.zeros((3, 2), int) for kind in catalogue.kinds}
+    if history is not None:
+        table = attempts(history, catalogue)
+        for kind, severity, fixed in zip(table["kind"], table["severity"], table["fixed"], strict=True):
+            tally[kind][severity - 1] += (1, int(fixed))
+    return {kind: tuple((int(n), int(k)) for n, k in found) for kind, found in tally.items()}
+
+
+def method_counts(history: History | None, catalogue: Catalogue) -> dict[str, int]:
+    """By repair: attempts recorded under its name."""
+    if history is None:
+        return {}
+    used = attempts(history, catalogue)["method"]
+    return {str(slug): int(count) for slug, count in used[used != ""].value_counts(sort=False).items()}
+
+
+def _fit_one(
+    model: Any, design: Any, priors: PriorSet, seed: int, settings: Any, tell: Progress
+) -> tuple[Any, dict[str, float]]:
+    """Fit one model; success once more with more quadrature nodes should it need them."""
+    from triage.inference.sampling import fit_model
+    from triage.inference.success_checks import finer, success_notes
+
+    def named(event: dict[str, Any]) -> None:
+        tell({**event, "model": model.name})
+
+    fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
+    if model.name != "success":
+        return fitted, {}
+    better = finer(design, fitted.draws)
+    if better is not None:
+        named({"event": "retry", "why": ["the job effect is larger than foreseen: more quadrature nodes"]})
+        design = better
+        fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
+    return fitted, success_notes(design, fitted.draws)
+
+
+def _hopeless_gap(
+    history: History,
+    catalogue: Catalogue,
+    priors: PriorSet,
+    draws: Any,
+    seed: int,
+    settings: Any,
+    tell: Progress,
+) -> dict[str, float]:
+    """By kind, at severity 2: chance with "looked hopeless" missing less chance with it failed."""
+    from triage.inference.sampling import fit_model
+    from triage.outcome_models import success
+    from triage.prediction.success import fresh_chances
+
+    if not history.has("why_not") or not (history.rows["why_not"] == "looked-hopeless").any():
+        return {}
+    tell({"event": "model", "model": "success", "purpose": "the same with looked-hopeless counted as failed"})
+    design = success.design(history, catalogue, priors, hopeless="failed")
+    shorter = replace(settings, draws=max(settings.draws // 2, 250), tune=max(settings.tune // 2, 250))
+    other = fit_model(success.build(design, priors), success.STORED, seed, shorter, retry=False).draws
+    gap = fresh_chances(draws, 2).mean(axis=0) - fresh_chances(other, 2).mean(axis=0)  # (kind,)
+    return {str(kind): round(float(value), 4) for kind, value in zip(draws["kind"].values, gap, strict=True)}

@@ -1,0 +1,186 @@
+"""Can a fit be trusted? Its diagnostics, and the record beside what it expects, in plain words first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Literal
+
+from triage.errors import PosteriorError
+from triage.inference.diagnostics import ADVICE
+from triage.ledger.record import Ledger
+from triage.posterior.manifest import Manifest, ModelRecord, PredictiveCheck
+from triage.posterior.store import load_manifest
+from triage.reports.wording.fit import AT_STAKE, check_words, model_name
+from triage.workflows.fitting.calibration import Calibration, calibrations
+from triage.workflows.fitting.figures import Figure, figures
+from triage.workflows.fitting.standing import Standing, posterior_standing
+from triage.workflows.shop.shop import Shop
+
+Trust = Literal["yes", "with care", "no"]
+# A kind whose chance moves by more when "looked hopeless" counts as failed; our own limit.
+MOST_GAP = 0.1
+NO_CHECKS = "made before predictive checks; learn again to see them"
+
+
+@dataclass(frozen=True)
+class ModelHealth:
+    """One model of a fit.
+
+    words : whether it can be trusted and why, in one sentence.
+    checks : the record beside the fit, failing ones first; None where nobody looked.
+    """
+
+    model: str
+    name: str
+    trust: Trust
+    belief_only: bool
+    words: str
+    figures: tuple[Figure, ...]
+    checks: tuple[PredictiveCheck, ...] | None
+    calibration: Calibration
+
+
+@dataclass(frozen=True)
+class RejectedFit:
+    """A fit that was kept aside and never used: when it was made, what failed (by model), what to do."""
+
+    folder: str
+    stored_at: str
+    jobs: int
+    failures: tuple[tuple[str, str], ...]
+    advice: str
+
+
+@dataclass(frozen=True)
+class FitHealth:
+    """Whether the fit in use can be trusted, and all that this rests on.
+
+    verdict : one sentence, "This fit can be trusted, because ...".
+    gaps : by kind, how much its chance falls when "looked hopeless" counts as failed, where that
+        is more than `MOST_GAP`.
+    """
+
+    trust: Trust
+    verdict: str
+    source: str
+    manifest: Manifest
+    standing: Standing
+    models: tuple[ModelHealth, ...]
+    gaps: tuple[tuple[str, float], ...]
+    rejected: tuple[RejectedFit, ...]
+
+
+def fit_health(
+    shop: Shop,
+    ledger: Ledger | None = None,
+    folder: Path | None = None,
+    today: date | None = None,
+    calibration: Path | None = None,
+) -> FitHealth:
+    """Judge the fit that a shop uses.
+
+    Parameters
+    ----------
+    ledger : the shop's record, for what came since; None where it is not looked at.
+    folder : where fits are put, for those that were rejected; None looks for none.
+    calibration : result file; the shipped one when None.
+    """
+    manifest = shop.posterior.manifest
+    calibrated = calibrations(tuple(manifest.models), calibration)
+    models = tuple(_model_health(name, record, calibrated[name]) for name, record in manifest.models.items())
+    gaps = [(kind, gap) for kind, gap in manifest.hopeless_gap.items() if abs(gap) > MOST_GAP]
+    trust, verdict = _verdict(models)
+    return FitHealth(
+        trust,
+        verdict,
+        shop.posterior.source,
+        manifest,
+        posterior_standing(shop.posterior, shop, ledger, today),
+        models,
+        tuple(sorted(gaps, key=lambda pair: -abs(pair[1]))),
+        rejected_fits(folder) if folder else (),
+    )
+
+
+def rejected_fits(folder: Path) -> tuple[RejectedFit, ...]:
+    """Fits that failed the gate and were kept aside, the newest first."""
+    found = []
+    for path in Path(folder).glob("rejected-*"):
+        try:
+            manifest = load_manifest(path)
+        except PosteriorError:
+            continue  # being written at this moment, or no fit at all
+        failed = ((model_name(name), one.why) for name, one in manifest.models.items() if not one.passed)
+        advice = ADVICE[0].upper() + ADVICE[1:] + "."
+        found.append(RejectedFit(path.name, manifest.stored_at, manifest.jobs, tuple(failed), advice))
+    return tuple(sorted(found, key=lambda fit: fit.stored_at, reverse=True))
+
+
+def _model_health(model: str, record: ModelRecord, calibration: Calibration) -> ModelHealth:
+    name, made = model_name(model), figures(record)
+    checks = None
+    if record.predictive is not None:
+        checks = tuple(sorted(record.predictive, key=lambda check: (not check.fails, check.inside)))
+    health = ModelHealth(model, name, "yes", record.belief_only, "", made, checks, calibration)
+    if record.belief_only:
+        said = f"is belief only, because {record.why}: no past job stands behind it"
+        return replace(health, trust="with care", words=said)
+    broken = [figure.trouble for figure in made if figure.gate and not figure.good]
+    if broken or not record.passed:
+        why = " and ".join(broken) or record.why
+        return replace(health, trust="no", words=f"cannot be trusted, because {why}")
+    doubts = [figure.trouble for figure in made if not figure.good]
+    failing = [check for check in checks or () if check.fails]
+    doubts += [f"{check.quantity}: {check_words(check)}" for check in failing[:2]]
+    if len(failing) > 2:
+        doubts.append(f"{len(failing) - 2} more figures of the record lie far outside it")
+    if calibration.good is False:
+        doubts.append("its calibration was off the mark")
+    if doubts:
+        stake = f". {AT_STAKE[model]}" if failing and model in AT_STAKE else ""
+        said = f"can be trusted with care: its chains agree, but {'; '.join(doubts)}{stake}"
+        return replace(health, trust="with care", words=said.removesuffix("."))
+    return replace(health, words=f"can be trusted, because {_grounds(record, checks)}")
+
+
+def _grounds(record: ModelRecord, checks: tuple[PredictiveCheck, ...] | None) -> str:
+    """Why a model without a fault can be trusted."""
+    found = record.diagnostics
+    mixed = "its chains agree"
+    if found is not None:
+        draws = min(found.ess_bulk, found.ess_tail)
+        mixed = f"its chains agree (R-hat {found.rhat:.3f}) and hold {draws:,.0f} independent draws"
+    if checks is None:
+        return f"{mixed}; it was {NO_CHECKS}"
+    if not checks:
+        return mixed
+    inside = sum(check.inside for check in checks)
+    return f"{mixed}, and {inside} of {len(checks)} figures of the record lie inside what it expects"
+
+
+def _verdict(models: tuple[ModelHealth, ...]) -> tuple[Trust, str]:
+    """Judge all models together, in one sentence."""
+    yes, no = "This fit can be trusted", "This fit cannot be trusted"
+    if not models:
+        return "no", f"{no}, because it does not say which models it holds."
+    failed = [one.name for one in models if one.trust == "no"]
+    if failed:
+        return "no", f"{no}, because it failed for {_listed(failed)}: learn again before using it."
+    believed = [one.name for one in models if one.belief_only]
+    if len(believed) == len(models):
+        return "no", f"{no} as your record's, because it is belief only: it learned from no job."
+    doubtful = [one.name for one in models if one.trust == "with care" and not one.belief_only]
+    doubts = [f"only belief stands behind {_listed(believed)}"] if believed else []
+    doubts += [f"something speaks against {_listed(doubtful)}"] if doubtful else []
+    if doubts:
+        return "with care", f"{yes} with care, because its chains agree, but {', and '.join(doubts)}."
+    mixed = f"{yes}, because for all {len(models)} models its chains agree"
+    if any(one.checks is None for one in models):
+        return "yes", f"{mixed}; it was {NO_CHECKS}."
+    return "yes", f"{mixed} and the record lies where it expects it."
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

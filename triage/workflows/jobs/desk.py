@@ -1,0 +1,183 @@
+"""The desk of the shop's record: every act is one transaction, checked by the rules of a job.
+
+An act names the version of the job that its author saw. It is refused with all
+its reasons at once, and then nothing is written. The acts are in `job_intake`,
+`job_quotes`, `job_work`, `job_parts`, `job_end` and `job_comeback`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.job.corrections import correction_refusals, withdrawal_refusals
+from triage.domain.job.file import JobFile
+from triage.domain.job.final_check import repair_tried, to_do_again
+from triage.domain.job.life import JobMove, WaitFor, after
+from triage.domain.job.part_orders import fate_of
+from triage.domain.job.records import Intake, Kept, Moved, PartFate, Photo, Place, Stop
+from triage.domain.job.rules import data_stops, move_refusals
+from triage.domain.shop.shelf import ShelfMoved
+from triage.errors import JobRuleError
+from triage.ledger.record import Ledger, Writing
+from triage.ledger.tables import OF_A_JOB
+from triage.workflows.shop.shop import Shop
+
+
+@dataclass(frozen=True)
+class JobDesk:
+    """One person at the shop's record. label_prefix : of labels given to new jobs."""
+
+    ledger: Ledger
+    shop: Shop
+    by: str
+    label_prefix: str = "J"
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The shop's catalogue."""
+        return self.shop.catalogue
+
+    @contextmanager
+    def writing(self) -> Iterator[Writing]:
+        """One transaction in this person's name."""
+        refuse([] if self.by.strip() else ["say who you are: every entry carries a name"])
+        with self.ledger.writing(by=self.by) as writing:
+            yield writing
+
+    @contextmanager
+    def changing(self, job: int, version: int) -> Iterator[Change]:
+        """One transaction on a job that is still as it was at `version`.
+
+        Raises
+        ------
+        LedgerConflictError : somebody changed the job since; nothing is written.
+        """
+        with self.writing() as writing:
+            writing.expect(job, version)
+            yield Change(self, writing, writing.job(job))
+
+
+@dataclass
+class Change:
+    """A job being changed: the transaction, and the file as it was before."""
+
+    desk: JobDesk
+    writing: Writing
+    file: JobFile
+
+    def append(self, record: Any) -> int:
+        """Write a record about the job; return its id."""
+        return self.writing.append(self.file.id, record)
+
+    def move(self, move: JobMove, on: date, wait_for: WaitFor | None = None, note: str = "") -> None:
+        """Write a move that the rules have let pass."""
+        state = after(self.file.state, move, self.file.route)
+        assert state is not None
+        self.append(Moved(move, state, on, wait_for, note))
+
+    def let_go(self, on: date) -> None:
+        """The unit leaves: forget its passcode, put what was reserved and not fitted back on the shelf."""
+        if self.file.has_passcode:
+            self.writing.erase_passcode(self.file.id)
+        for order in self.file.orders:
+            if order.record.shelf is not None and fate_of(self.file, order.id) == "arrived":
+                self.append(PartFate(order.id, on, "sent-back"))
+                self.writing.shelf_append(ShelfMoved(order.record.shelf, "released", self.file.id))
+
+    def now(self) -> JobFile:
+        """The file with what was written."""
+        return self.writing.job(self.file.id)
+
+
+def refuse(refusals: Iterable[str]) -> None:
+    """Raise `JobRuleError` with every reason, each once, if there is any."""
+    reasons = tuple(dict.fromkeys(refusals))
+    if reasons:
+        raise JobRuleError(reasons)
+
+
+def move(
+    desk: JobDesk,
+    job: int,
+    version: int,
+    move: JobMove,
+    on: date,
+    wait_for: WaitFor | None = None,
+    note: str = "",
+) -> JobFile:
+    """Start, wait, resume, verify, reopen, make ready, reconsider: a move with nothing else to it.
+
+    note : for a job that waits for a tool, which; for a final check with failed
+        lines, why they stay so.
+    """
+    with desk.changing(job, version) as change:
+        refuse(move_refusals(change.file, move, desk.catalogue, wait_for, note))
+        if move == "verify":
+            _own_up(change)
+        change.move(move, on, wait_for, note)
+        return change.now()
+
+
+def _own_up(change: Change) -> None:
+    """A repair whose final check stays failed did not close its damage: so it is learned from."""
+    names = change.desk.catalogue.verifications
+    again = to_do_again(change.file, change.desk.catalogue)
+    for kept in change.file.attempts:
+        attempt, repair = kept.record, repair_tried(kept.record, change.desk.catalogue)
+        if attempt.outcome != "fixed" or attempt.round != change.file.round or repair is None:
+            continue
+        if repair.slug in again:
+            why = "failed its final check: " + ", ".join(names[line].name for line in again[repair.slug])
+            not_fixed = replace(attempt, outcome="not-fixed")
+            change.writing.append(change.file.id, not_fixed, replaces=kept.id, why=why)
+
+
+def write_down(desk: JobDesk, job: int, version: int, record: Place | Photo | Stop) -> JobFile:
+    """Keep a place, a photograph or a stop: what no rule guards."""
+    assert isinstance(record, Place | Photo | Stop), "every other record has an act of its own"
+    with desk.changing(job, version) as change:
+        change.append(record)
+        return change.now()
+
+
+def correct(desk: JobDesk, job: int, version: int, id: int, why: str, **changed: Any) -> JobFile:
+    """Correct fields of a record; what it said before stays in the history of changes.
+
+    An intake that now wants data without a copy stops the job, as it would have from the start.
+
+    Parameters
+    ----------
+    id : of the record. changed : its new values, by name of the field.
+    """
+    with desk.changing(job, version) as change:
+        kept = record_of(change.file, id)
+        new = replace(kept.record, **changed)
+        refuse(correction_refusals(change.file, kept, new, why, desk.catalogue))
+        change.writing.append(job, new, replaces=id, why=why)
+        if isinstance(new, Intake) and not data_stops(kept.record):
+            for stop in data_stops(new):
+                change.append(stop)
+        return change.now()
+
+
+def withdraw(desk: JobDesk, job: int, version: int, id: int, why: str) -> JobFile:
+    """Take a mistaken record out of what stands; it stays in the history of changes."""
+    with desk.changing(job, version) as change:
+        refuse(withdrawal_refusals(change.file, record_of(change.file, id), why))
+        change.writing.withdraw(job, id, why)
+        return change.now()
+
+
+def record_of(file: JobFile, id: int) -> Kept[Any]:
+    """The record of a job with this id."""
+    for name in OF_A_JOB:
+        held = getattr(file, name)
+        for kept in (held,) if isinstance(held, Kept) else held:
+            if kept.id == id:
+                return kept
+    raise JobRuleError(["there is no such record on this job"])

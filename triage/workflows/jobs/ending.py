@@ -1,0 +1,123 @@
+"""How a job ends at the desk: sold, given back, stripped for the shelf, disposed of, left uncollected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from triage.domain.job.ending import dispose_refusals, return_refusals, sale_refusals, strip_refusals
+from triage.domain.job.file import JobFile
+from triage.domain.job.records import HandOver, Payment
+from triage.domain.job.rules import move_refusals
+from triage.domain.job.shelf_rules import cost_shares
+from triage.domain.shop.shelf import ShelfPart
+from triage.workflows.jobs.desk import Change, JobDesk, refuse
+
+
+@dataclass(frozen=True)
+class TakenPart:
+    """A part taken off a unit for the shelf.
+
+    worth : what it would cost to buy, major units; by the price book when None.
+    """
+
+    part: str
+    tested: bool = False
+    grade: str = ""
+    bin: str = ""
+    worth: float | None = None
+
+
+def sell(
+    desk: JobDesk, job: int, version: int, handover: HandOver, price_minor: int, notice: str = ""
+) -> JobFile:
+    """Sell a unit; its passcode is forgotten.
+
+    Parameters
+    ----------
+    notice : the lawful notice given to the owner of a unit that nobody fetched.
+    """
+    with desk.changing(job, version) as change:
+        refused = list(sale_refusals(change.file, handover, notice, desk.catalogue))
+        refuse(refused if price_minor >= 0 else [*refused, "a price is 0 or more"])
+        change.append(handover)
+        change.append(Payment("sale", price_minor, handover.on))
+        change.move("sell", handover.on, note=notice)
+        change.let_go(handover.on)
+        return change.now()
+
+
+def give_back(
+    desk: JobDesk, job: int, version: int, handover: HandOver, fixed: bool, paid_minor: int = 0
+) -> JobFile:
+    """Hand a unit back to its owner, fixed or not; its passcode is forgotten.
+
+    Parameters
+    ----------
+    paid_minor : what the owner pays now for the repair.
+    """
+    with desk.changing(job, version) as change:
+        refuse(return_refusals(change.file, handover, fixed, desk.catalogue))
+        change.append(handover)
+        if paid_minor:
+            change.append(Payment("repair", paid_minor, handover.on))
+        change.move("return-fixed" if fixed else "return-unfixed", handover.on)
+        change.let_go(handover.on)
+        return change.now()
+
+
+def strip(
+    desk: JobDesk, job: int, version: int, on: date, parts: Iterable[TakenPart], note: str = ""
+) -> JobFile:
+    """Strip a unit: its parts go on the shelf, and their costs sum to what was paid for it."""
+    with desk.changing(job, version) as change:
+        parts = tuple(parts)
+        refuse(strip_refusals(change.file, tuple(taken.part for taken in parts), desk.catalogue))
+        intake = change.file.intake.record
+        paid = -sum(k.record.amount_minor for k in change.file.payments if k.record.purpose == "purchase")
+        for taken, cost in zip(parts, cost_shares(paid, _worths(change, parts)), strict=True):
+            change.writing.shelf_append(
+                ShelfPart(
+                    taken.part,
+                    cost,
+                    change.file.currency,
+                    donor=job,
+                    tier=intake.tier,
+                    model=intake.model,
+                    grade=taken.grade,
+                    tested=taken.tested,
+                    paired=desk.catalogue.parts[taken.part].paired,
+                    bin=taken.bin,
+                )
+            )
+        change.move("strip", on, note=note)
+        change.let_go(on)
+        return change.now()
+
+
+def dispose(desk: JobDesk, job: int, version: int, on: date, note: str = "", notice: str = "") -> JobFile:
+    """Dispose of a unit as local rules say."""
+    with desk.changing(job, version) as change:
+        refuse(dispose_refusals(change.file, notice, desk.catalogue))
+        change.move("dispose", on, note="; ".join(filter(None, (notice, note))))
+        change.let_go(on)
+        return change.now()
+
+
+def leave_uncollected(desk: JobDesk, job: int, version: int, on: date, note: str) -> JobFile:
+    """Write down that nobody fetches a unit, and how its owner was asked to."""
+    with desk.changing(job, version) as change:
+        refused = list(move_refusals(change.file, "leave-uncollected", desk.catalogue))
+        refuse(refused if note.strip() else [*refused, "say how and when its owner was asked to fetch it"])
+        change.move("leave-uncollected", on, note=note)
+        return change.now()
+
+
+def _worths(change: Change, parts: tuple[TakenPart, ...]) -> list[float]:
+    prices, intake = change.desk.shop.prices, change.file.intake.record
+    found = [prices.price(taken.part, intake.tier, intake.model) for taken in parts]
+    return [
+        taken.worth if taken.worth is not None else price or 0.0
+        for taken, price in zip(parts, found, strict=True)
+    ]

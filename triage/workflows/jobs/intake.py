@@ -1,0 +1,289 @@
+"""Taking a unit in: what it is, what stops it, whether the shop takes it, and on which answer."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, replace
+from datetime import date
+from importlib.metadata import version as program_version
+from typing import Literal
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.documents import parse_toml
+from triage.domain.job.file import JobFile
+from triage.domain.job.life import ENDED, JobRoute
+from triage.domain.job.records import (
+    CheckMade,
+    Decision,
+    FoundDamage,
+    Intake,
+    LaterFate,
+    Payment,
+    Stop,
+    StopResolved,
+)
+from triage.domain.job.rules import data_stops, move_refusals
+from triage.domain.money import to_minor
+from triage.domain.units.unit import Unit
+from triage.domain.units.unit_file import unit_from
+from triage.errors import UnitFileError
+from triage.ledger.record import Writing
+from triage.policy.answer.assessment import Assessment
+from triage.policy.problem.normalise import cell_hazard, normalise
+from triage.policy.problem.ownership import rule_on
+from triage.workflows.jobs.desk import Change, JobDesk, refuse
+from triage.workflows.shop.shop import Shop
+
+
+def consider(desk: JobDesk, intake: Intake, route: JobRoute, label: str = "", passcode: str = "") -> JobFile:
+    """Open a job for a unit under consideration, with what was found and what stops it.
+
+    Parameters
+    ----------
+    intake : `description` is the unit file text; what it says of the device fills
+        the fields of the intake that are empty.
+    label : of the job; the next free one when "".
+
+    Raises
+    ------
+    UnitFileError : the description cannot be read, every fault of it.
+    """
+    with desk.writing() as writing:
+        job = _open_job(desk, writing, intake, route, label)
+        if passcode:
+            writing.keep_passcode(job, passcode)
+        return writing.job(job)
+
+
+def consider_and_decide(
+    desk: JobDesk,
+    intake: Intake,
+    route: JobRoute,
+    answer: Assessment,
+    then: Literal["take", "decline", "ask-owner"],
+    price_minor: int | None = None,
+) -> tuple[JobFile, tuple[str, ...]]:
+    """Open a job with the answer behind its decision, and carry that out: one transaction.
+
+    A taking that the rules refuse leaves the job considered, its decision kept.
+
+    Parameters
+    ----------
+    then : "ask-owner" leaves the job considered until its owner answers a quote.
+    price_minor : paid for a bought unit that is taken.
+
+    Returns
+    -------
+    The job, and why it is not taken yet; () when nothing is against it.
+    """
+    with desk.writing() as writing:
+        job = _open_job(desk, writing, intake, route)
+        change = Change(desk, writing, writing.job(job))
+        change.append(decision(answer, intake.description, desk.shop))
+        refused: tuple[str, ...] = ()
+        if then == "take":
+            refused = _take_refusals(change, price_minor)
+            if not refused:
+                _take(change, intake.on, price_minor)
+        elif then == "decline":
+            _decline(change, intake.on)
+        return change.now(), refused
+
+
+def _open_job(desk: JobDesk, writing: Writing, intake: Intake, route: JobRoute, label: str = "") -> int:
+    unit = described(intake.description, desk.shop)
+    currency = desk.shop.settings.currency
+    told = {"name": unit.name, "tier": unit.tier, "model": unit.model, "cause": unit.cause}
+    told |= {"technician": unit.technician, "data": "wanted" if unit.data_wanted else intake.data}
+    filled = {name: value for name, value in told.items() if getattr(intake, name) in ("", "not-asked")}
+    if intake.working_price_minor is None and unit.working_price is not None:
+        filled["working_price_minor"] = to_minor(unit.working_price, currency)
+    intake = replace(intake, **filled)
+    job = writing.open_job(label or writing.next_label(desk.label_prefix), route, currency, intake)
+    for finding in normalise(unit, desk.catalogue).findings:
+        writing.append(job, FoundDamage(**vars(finding)))
+    for reading in unit.readings:
+        writing.append(job, CheckMade(reading.check, reading.found))
+    for stop in stops_due(unit, intake, route, desk.catalogue):
+        writing.append(job, stop)
+    return job
+
+
+def described(description: str, shop: Shop) -> Unit:
+    """The unit that an intake describes."""
+    return unit_from(parse_toml(description, "description", UnitFileError), shop.catalogue, shop.prices)
+
+
+def stops_due(unit: Unit, intake: Intake, route: JobRoute, catalogue: Catalogue) -> tuple[Stop, ...]:
+    """Stops that an intake raises by itself.
+
+    A battery that nobody has looked at is not among them: until somebody has,
+    the rules hold everything back.
+    """
+    ruling = rule_on(unit, catalogue, buying=route == "bought")
+    stops = [Stop(reason, "ownership") for reason in ruling.reasons]
+    if cell_hazard(unit, catalogue):
+        stops.append(_UNSAFE)
+    return (*stops, *data_stops(intake))
+
+
+def look_at_battery(desk: JobDesk, job: int, version: int, damage: str = "", note: str = "") -> JobFile:
+    """Write down that somebody looked at the battery, and what is wrong with it (a damage kind)."""
+    with desk.changing(job, version) as change:
+        intake = change.file.intake
+        refuse(["the battery was looked at already"] if intake.record.battery_looked_at else [])
+        looked = replace(intake.record, battery_looked_at=True)
+        change.writing.append(job, looked, replaces=intake.id, why="the battery was looked at")
+        if damage and damage not in _kinds(change.file):
+            write_damage(change, FoundDamage(damage, note=note))
+        return change.now()
+
+
+def found_damage(desk: JobDesk, job: int, version: int, damage: FoundDamage) -> JobFile:
+    """Write down a damage met later; a dangerous cell, or a doubt about the right to the unit, stops it."""
+    with desk.changing(job, version) as change:
+        known = damage.kind in _kinds(change.file)
+        refuse([f"{damage.kind} is written down already: correct it"] if known else [])
+        write_damage(change, damage)
+        return change.now()
+
+
+def resolve_stop(desk: JobDesk, job: int, version: int, stop: int, how: str) -> JobFile:
+    """Resolve a stop; the record keeps who did."""
+    with desk.changing(job, version) as change:
+        refused = [] if how.strip() else ["say how it was resolved"]
+        if stop not in {kept.id for kept in change.file.open_stops}:
+            refused.append("there is no such open stop on this job")
+        refuse(refused)
+        change.append(StopResolved(stop, how))
+        return change.now()
+
+
+def decide(desk: JobDesk, job: int, version: int, answer: Assessment) -> JobFile:
+    """Keep the answer that stands behind a decision, as it was given, so that it can be judged later."""
+    with desk.changing(job, version) as change:
+        change.append(decision(answer, change.file.intake.record.description, desk.shop))
+        return change.now()
+
+
+def keep_passcode(desk: JobDesk, job: int, version: int, code: str) -> JobFile:
+    """Keep the code that opens an owner's device, until the unit leaves."""
+    with desk.changing(job, version) as change:
+        refused = [] if code else ["no code is given"]
+        if change.file.state in ("declined", *ENDED):
+            refused.append(f"a job that is {change.file.state} keeps no code")
+        refuse(refused)
+        change.writing.keep_passcode(job, code)
+        return change.now()
+
+
+def take(desk: JobDesk, job: int, version: int, on: date, price_minor: int | None = None) -> JobFile:
+    """Take a unit in: bought at a price, or an owner's on a yes or a paid diagnosis."""
+    with desk.changing(job, version) as change:
+        refuse(_take_refusals(change, price_minor))
+        _take(change, on, price_minor)
+        return change.now()
+
+
+def _take_refusals(change: Change, price_minor: int | None) -> tuple[str, ...]:
+    refused = list(move_refusals(change.file, "take", change.desk.catalogue))
+    bought = change.file.route == "bought"
+    if bought and (price_minor is None or price_minor < 0):
+        refused.append("say what was paid for it, 0 or more")
+    if not bought and price_minor is not None:
+        refused.append("an owner's unit is not paid for")
+    return tuple(refused)
+
+
+def _take(change: Change, on: date, price_minor: int | None) -> None:
+    if price_minor is not None:
+        change.append(Payment("purchase", -price_minor, on))
+    change.move("take", on)
+
+
+def decline(desk: JobDesk, job: int, version: int, on: date, note: str = "") -> JobFile:
+    """Leave a unit with whoever brought it."""
+    with desk.changing(job, version) as change:
+        refuse(move_refusals(change.file, "decline", desk.catalogue))
+        _decline(change, on, note)
+        return change.now()
+
+
+def _decline(change: Change, on: date, note: str = "") -> None:
+    change.move("decline", on, note=note)
+    change.let_go(on)
+
+
+def later_fate(desk: JobDesk, job: int, version: int, margin_minor: int, source: str) -> JobFile:
+    """Write down what became of a declined unit elsewhere."""
+    with desk.changing(job, version) as change:
+        refused = [] if source.strip() else ["say where that is known from"]
+        if change.file.state != "declined":
+            refused.append("only a declined unit has a fate elsewhere")
+        refuse(refused)
+        change.append(LaterFate(margin_minor, source))
+        return change.now()
+
+
+def decision(answer: Assessment, description: str, shop: Shop) -> Decision:
+    """What an assessment said, frozen: chances and their intervals by damage kind, 20 margins, the plan."""
+    currency, manifest = answer.currency, shop.posterior.manifest
+
+    def minor(amount: float | None) -> int | None:
+        return None if amount is None else to_minor(amount, currency)
+
+    forecast = {
+        "findings": {
+            row.kind: {
+                "severity": row.severity, "presence": row.presence, "repair": row.repair, "low": row.low,
+                "high": row.high, "prior_only": row.prior_only, "origin": row.origin,
+            }
+            for row in answer.findings
+        },
+        "plan": [step.text for step in answer.steps],
+        "chance_finished": answer.chance_finished,
+        "route": answer.route,
+        "source": answer.source,
+        "promise": asdict(answer.promise),
+    }  # fmt: skip
+    return Decision(
+        verdict=answer.verdict,
+        posterior=manifest.folder or manifest.structure,
+        priors=shop.priors.digest,
+        program=program_version("bench-triage"),
+        description=description,
+        price_minor=minor(answer.price),
+        limit_minor=minor(answer.limit),
+        margin_minor=minor(answer.expected_margin),
+        minutes=answer.minutes,
+        losses_in_20=answer.losses_in_20,
+        chances=_json({row.kind: row.mean for row in answer.findings}),
+        dots=_json([to_minor(dot, currency) for dot in answer.dots]),
+        forecast=_json(forecast),
+    )
+
+
+_UNSAFE = Stop("the battery is dangerous: make it safe and keep it apart", "battery")
+
+
+def write_damage(change: Change, damage: FoundDamage) -> None:
+    """Write down a damage within an act, and the stop that it raises."""
+    kind = change.desk.catalogue.kinds.get(damage.kind)
+    refuse([f"no damage is called {damage.kind!r}"] if kind is None else [])
+    change.append(damage)
+    if kind.battery == "hazard" and damage.chance >= 1 and not _open(change.file, "battery"):
+        change.append(_UNSAFE)
+    if kind.role == "stop":
+        change.append(Stop(kind.plain or kind.name, "ownership"))
+
+
+def _kinds(file: JobFile) -> set[str]:
+    return {kept.record.kind for kept in file.findings}
+
+
+def _open(file: JobFile, about: str) -> bool:
+    return any(stop.record.about == about for stop in file.open_stops)
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)

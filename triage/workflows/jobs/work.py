@@ -1,0 +1,71 @@
+"""Work on the bench: checks, looks inside, attempts, and the lines of the final check."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from triage.domain.job.bench_rules import attempt_refusals, check_refusals, line_refusals, look_refusals
+from triage.domain.job.file import JobFile
+from triage.domain.job.final_check import result_of
+from triage.domain.job.records import Attempt, CheckMade, FoundDamage, LookedInside
+from triage.workflows.jobs.desk import JobDesk, refuse
+from triage.workflows.jobs.intake import write_damage
+
+
+def make_check(desk: JobDesk, job: int, version: int, made: CheckMade) -> JobFile:
+    """Write down a check and what it said."""
+    with desk.changing(job, version) as change:
+        refuse(check_refusals(change.file, made, desk.catalogue))
+        change.append(made)
+        return change.now()
+
+
+def look_inside(desk: JobDesk, job: int, version: int, found: tuple[str, ...] = ()) -> JobFile:
+    """Write down what opening brought to light; hidden faults found stand among the damage too."""
+    with desk.changing(job, version) as change:
+        refuse(look_refusals(change.file, found, desk.catalogue))
+        change.append(LookedInside(";".join(found)))
+        known = {kept.record.kind for kept in change.file.findings}
+        for kind in found:
+            if kind not in known:
+                write_damage(change, FoundDamage(kind, known_at="opening"))
+        return change.now()
+
+
+def attempt(desk: JobDesk, job: int, version: int, *tries: Attempt) -> JobFile:
+    """Write down work on one damage, or on several that one repair closes; the round is the job's."""
+    with desk.changing(job, version) as change:
+        now = [replace(tried, round=change.file.round) for tried in tries]
+        refuse(reason for tried in now for reason in attempt_refusals(change.file, tried, desk.catalogue))
+        for tried in now:
+            change.append(tried)
+        return change.now()
+
+
+def check_line(
+    desk: JobDesk,
+    job: int,
+    version: int,
+    line: str,
+    tapped: str,
+    on: date,
+    reading: float | None = None,
+    unit: str = "",
+    sealed: bool = False,
+    note: str = "",
+) -> JobFile:
+    """Answer one line of the final check; a fail on a unit that was done opens the job again.
+
+    Parameters
+    ----------
+    tapped : "pass", "fail" or "cannot". A measured line passes by its reading.
+    sealed : the unit was closed when this was checked.
+    """
+    with desk.changing(job, version) as change:
+        refuse(line_refusals(change.file, line, tapped, reading, unit, desk.catalogue))
+        result = result_of(desk.catalogue.verifications[line], tapped, reading)
+        change.append(replace(result, sealed=sealed, round=change.file.round, note=note))
+        if result.result == "fail" and change.file.state in ("verified", "ready"):
+            change.move("reopen", on, note=f"failed: {desk.catalogue.verifications[line].name}")
+        return change.now()

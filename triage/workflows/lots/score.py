@@ -1,0 +1,148 @@
+"""A lot scored: every unit through the same desk that answers for one.
+
+No unit is simplified for being one of many. Many are quick because they share:
+forecasts of the same repair, and layouts of plans of the same shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import numpy as np
+
+from triage.domain.units.lot import BadRow, Lot, LotRow
+from triage.errors import Fault, PlanTooLargeError
+from triage.lot_selection.scored_lot import ScoredLot
+from triage.lot_selection.scored_unit import ScoredUnit, gathered
+from triage.policy.answer.verdict import CHECK, LEAVE, PARTS
+from triage.policy.pricing.salvage import (
+    highest_parts_bid,
+    strip_bid,
+    strip_margin,
+    strip_meets,
+    strip_minutes,
+)
+from triage.policy.pricing.salvage_dominance import parts_whatever
+from triage.policy.pricing.valuation import top_bid
+from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, rule_on
+from triage.policy.solver.repair_plan import STOP
+from triage.policy.solver.spread import margin_by_draw
+from triage.workflows.answers.pricing_desk import LaidOut, Priced, desk_for, lay_out, price_purchase
+from triage.workflows.shop.shop import Shop
+
+# A loss is a margin below this: a rounding error is not a loss.
+_HALF_A_CENT = 0.005
+# Units scored between two words of how far it is.
+_TELL_EVERY = 20
+
+
+def score_lot(lot: Lot, shop: Shop, tell: Callable[[int, int], None] | None = None) -> ScoredLot:
+    """Score every unit of a lot at its asking price.
+
+    Parameters
+    ----------
+    tell : is told now and then how many units are scored, of how many.
+
+    Returns
+    -------
+    ScoredLot : units in file order; one that cannot be planned joins the bad rows.
+    """
+    units: list[ScoredUnit] = []
+    bad = list(lot.bad_rows)
+    for done, row in enumerate(lot.rows):
+        if tell and done % _TELL_EVERY == 0:
+            tell(done, len(lot.rows))
+        scored = score_row(row, shop, lot.name)
+        (units if isinstance(scored, ScoredUnit) else bad).append(scored)
+    if tell:
+        tell(len(lot.rows), len(lot.rows))
+    return gathered(units, sorted(bad, key=lambda row: row.line), shop.settings.currency)
+
+
+def score_rows(rows: Iterable[LotRow], shop: Shop, name: str = "") -> list[ScoredUnit | BadRow]:
+    """Score some rows for a table: without the draws, which a choice needs and a table does not."""
+    return [score_row(row, shop, name, with_draws=False) for row in rows]
+
+
+def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) -> ScoredUnit | BadRow:
+    """Score one row at its asking price, or at 0 where it has none.
+
+    Parameters
+    ----------
+    name : of the file, for faults.
+    with_draws : work out how the margin moves with what is not known, and with luck.
+    """
+    ask = 0.0 if row.ask is None else row.ask
+    laid = lay_out(row.unit, shop)
+    if parts_whatever(laid.inputs, shop.settings, shop.layouts):
+        return _as_parts(row, laid, shop, ask, with_draws)
+    try:
+        desk = desk_for(laid, shop)
+    except PlanTooLargeError as problem:
+        wrong, allowed = f"cannot be planned: {problem}", "fewer unknowns, or the unit on its own"
+        fault = Fault(name, row.line, "findings", wrong, allowed)
+        return BadRow(row.line, row.unit.name, row.text, (fault,))
+    priced = price_purchase(desk, ask, brief=True)
+    outcome = priced.outcome
+    draws, luck = _spread(priced) if with_draws else (np.zeros(0), np.nan)
+    return ScoredUnit(
+        line=row.line,
+        label=row.unit.name,
+        tier=row.unit.tier,
+        price=np.nan if row.ask is None else row.ask,
+        margin=outcome.expected_margin,
+        minutes=outcome.expected_minutes,
+        highest_bid=np.nan if priced.limit is None else priced.limit,
+        loss_chance=float((outcome.margins < -_HALF_A_CENT).mean()),
+        parts_margin=np.nan if priced.refused else strip_margin(desk.inputs, shop.settings, ask),
+        verdict=priced.decision.verdict,
+        exact=not desk.set_aside,
+        margin_draws=draws,
+        luck_variance=luck,
+    )
+
+
+def _as_parts(row: LotRow, laid: LaidOut, shop: Shop, ask: float, with_draws: bool) -> ScoredUnit:
+    """A unit that nothing but stripping can be best for: what its plan would say, without the plan."""
+    inputs, settings, rule = laid.inputs, shop.settings, shop.settings.go_rule
+    ruling = rule_on(laid.unit, shop.catalogue, buying=True)
+    margin, limit, verdict = strip_margin(inputs, settings, ask), None, LEAVE
+    if ruling.standing == CHECK_FIRST:
+        limit, verdict = highest_parts_bid(inputs, settings, rule), CHECK
+    elif ruling.standing != NO_PRICE:
+        if strip_meets(inputs, settings, rule, 0.0):
+            limit = strip_bid(inputs, settings, rule, 0.0, top_bid(inputs))
+        verdict = PARTS if strip_meets(inputs, settings, rule, ask) else LEAVE
+    draws = int(laid.forecast.draw.max()) + 1 if with_draws else 0
+    return ScoredUnit(
+        line=row.line,
+        label=row.unit.name,
+        tier=row.unit.tier,
+        price=np.nan if row.ask is None else row.ask,
+        margin=margin,
+        minutes=strip_minutes(inputs),
+        highest_bid=np.nan if limit is None else limit,
+        loss_chance=float(margin < -_HALF_A_CENT),
+        parts_margin=np.nan if ruling.standing == NO_PRICE else margin,
+        verdict=verdict,
+        exact=True,
+        margin_draws=np.full(draws, margin),
+        luck_variance=0.0,
+    )
+
+
+def _spread(priced: Priced) -> tuple[np.ndarray, float]:
+    """Expected margin given each posterior draw, shape (draw,), and the variance that is luck.
+
+    Where check results are in hand they weigh the draws; every unit has the
+    same draws, each as likely as another, so its margins are moved together
+    until their plain mean is the expected margin.
+    """
+    outcome, draw = priced.outcome, priced.desk.forecast.draw
+    expected = outcome.expected_margin
+    if outcome.plan.act(0) == STOP:
+        return np.full(int(draw.max()) + 1, expected), 0.0
+    by_draw, weight = margin_by_draw(outcome.plan, draw)
+    not_known = float(weight @ (by_draw - weight @ by_draw) ** 2)
+    luck = max(float(outcome.margins.var()) - not_known, 0.0)
+    return by_draw - by_draw.mean() + expected, luck

@@ -1,0 +1,73 @@
+"""Where a shop's pages put what they learn from its record, and when they use it.
+
+Beside the record's file, in a folder of the record's own name; never in the shipped demo.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from dataclasses import replace
+from pathlib import Path
+
+from triage.domain.catalogue import load_catalogue
+from triage.errors import PosteriorError, TriageError
+from triage.ledger.opening import ledger_url
+from triage.posterior.manifest import structure_digest
+from triage.posterior.store import MANIFEST, load_manifest
+from triage.shipped import shipped
+from triage.workflows.shop.shop_files import ShopFiles
+
+NOTHING_LEARNED = "nothing was learned from this record yet"
+
+
+def learned_folder(where: str | None = None) -> Path:
+    """The folder beside the record; in the user's data folder for one on a database server.
+
+    where : the record, as `ledger_url` takes it; here and below the default one when None.
+    """
+    url = ledger_url(where)
+    if url.get_backend_name() == "sqlite":
+        record = Path(url.database or "").absolute()
+        return record.parent / f"{record.stem}-learned"
+    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
+    which = hashlib.sha256(f"{url.host}:{url.port}/{url.database}".encode()).hexdigest()[:12]
+    return Path(base) / "bench-triage" / f"record-{which}-learned"
+
+
+def anything_learned(where: str | None = None) -> bool:
+    """Whether a fit was ever put beside the record, usable or not."""
+    return (learned_folder(where) / MANIFEST).exists()
+
+
+def where_to_learn(files: ShopFiles) -> Path:
+    """Folder that a fit of the shop's record goes into: the shop's own, else the one beside the record."""
+    if files.posterior is None or files.posterior.resolve().is_relative_to(shipped("models").resolve()):
+        return learned_folder()
+    return files.posterior
+
+
+def with_learned(files: ShopFiles, where: str | None = None) -> ShopFiles:
+    """The same files, with what was learned from the record in place of the demo's chances.
+
+    Only where there is something learned that belongs to the catalogue; a folder of draws that
+    was named by the user stands.
+    """
+    if files.posterior is not None or why_not_used(files, where):
+        return files
+    return replace(files, posterior=learned_folder(where))
+
+
+def why_not_used(files: ShopFiles, where: str | None = None) -> str:
+    """Why what lies beside the record is not used; "" where it is."""
+    try:
+        manifest = load_manifest(learned_folder(where))
+    except PosteriorError as problem:
+        return f"what was learned is spoilt: {problem}" if anything_learned(where) else NOTHING_LEARNED
+    try:
+        known = load_catalogue(files.catalogue)
+    except TriageError:
+        return "the catalogue cannot be read"
+    if manifest.structure != structure_digest(known):
+        return "it was learned with other damage kinds; learn again"
+    return ""
