@@ -124,7 +124,7 @@ class Method:
 
 
 @dataclass(frozen=True)
-class Bench:
+class BenchTruth:
     """How the bench goes about its work; all are chances unless said otherwise.
 
     walk_in : a job belongs to an owner. owner_declines : the owner says no to
@@ -260,7 +260,7 @@ class Truth:
     technicians: dict[str, Technician]
     tiers: dict[str, Tier]
     causes: dict[str, Cause]
-    bench: Bench
+    bench: BenchTruth
     minutes: Minutes
     sales: Sales
     families: dict[str, Family]

@@ -11,7 +11,7 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import load_catalogue
 from triage.domain.documents import parse_toml
 from triage.domain.shop.price_book import load_price_book
-from triage.domain.units.unit import Finding, Ownership, Reading, Unit
+from triage.domain.units.unit import CheckResult, Finding, Ownership, Unit
 from triage.domain.units.unit_file import unit_from
 from triage.errors import UnitFileError
 from triage.shipped import shipped
@@ -44,7 +44,8 @@ UNITS = st.builds(
     data_wanted=st.booleans(),
     extra_work=st.sampled_from(["ask", "refused"]),
     readings=st.lists(
-        st.builds(Reading, check=st.sampled_from(sorted(CATALOGUE.checks)), found=st.booleans()), max_size=2
+        st.builds(CheckResult, check=st.sampled_from(sorted(CATALOGUE.checks)), found=st.booleans()),
+        max_size=2,
     ).map(tuple),
     ownership=st.builds(
         Ownership,

@@ -11,8 +11,8 @@ import pytest
 from triage.domain.job.records import Intake
 from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
-from triage.workflows.jobs.desk import JobDesk
 from triage.workflows.jobs.intake import consider, decline, later_fate
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import DEMO_SETTINGS, open_shop
 
 SHOP = Path(__file__).parents[2] / "synthetic_cases" / "past-jobs.csv"
@@ -93,13 +93,13 @@ def test_a_record_is_reviewed_as_its_file_is_and_knows_what_was_passed_by(triage
     record = tmp_path / "record.sqlite"
     assert triage("ledger", "import", some_jobs, "--ledger", record, "--by", "Ada").code == 0
     ledger = open_ledger(record)
-    desk = JobDesk(ledger, open_shop(), "Ada")
+    keeper = RecordKeeper(ledger, open_shop(), "Ada")
     for fate in (None, 3500, -2000):
         told = Intake(date(2026, 11, 2), DEVICE, ask_minor=4000, battery_looked_at=True)
-        file = consider(desk, told, "bought")
-        file = decline(desk, file.id, file.version, date(2026, 11, 2))
+        file = consider(keeper, told, "bought")
+        file = decline(keeper, file.id, file.version, date(2026, 11, 2))
         if fate is not None:
-            later_fate(desk, file.id, file.version, fate, "heard at the market")
+            later_fate(keeper, file.id, file.version, fate, "heard at the market")
     ledger.close()
     from_file = json.loads(triage("review", "--history", some_jobs, "--json").out)
     from_record = json.loads(triage("review", "--ledger", record, "--json").out)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from tests.gold.worked import check, kinds, worked
-from triage.domain.units.unit import Finding, Ownership, Reading, Unit
+from triage.domain.units.unit import CheckResult, Finding, Ownership, Unit
 
 
 def test_no_power_of_unknown_cause():
@@ -58,7 +58,7 @@ def test_boot_current_in_hand_lowers_the_hidden_fault():
     # V = -80 + .95 (180 - 170 x .0690) + .5 = 80.3621; ask 15: 63.3621; loses .05 + .95 x .069 = .1155: 2.
     unit = Unit(
         "mended before", "middle", (Finding("prior-repair"), Finding("display-panel-dead")),
-        readings=(Reading("bench-supply-boot-current", False),),
+        readings=(CheckResult("bench-supply-boot-current", False),),
     )  # fmt: skip
     work = {
         ("display-panel-dead", "swap-display"): (0.95, 30, 30),

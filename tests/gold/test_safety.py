@@ -58,8 +58,8 @@ def assert_no_hot_work_near_a_bad_cell(inputs, outcome):
     rows = np.flatnonzero((plan.reach > 0) & (plan.policy.choice < len(space.moves)))
     view = StateView(problem, space.states[rows])
     blocked_unknown = np.zeros(len(rows), dtype=bool)
-    for place, mystery in enumerate(problem.mysteries):
-        if mystery.blocks_hot_work:
+    for place, latent_fault in enumerate(problem.latent_faults):
+        if latent_fault.blocks_hot_work:
             blocked_unknown |= ~view.known[:, place]
     for place, row in enumerate(rows):
         move = space.moves[plan.policy.choice[row]]

@@ -30,7 +30,7 @@ class EveryPolicy:
 
     def best(self) -> float:
         problem = self.problem
-        unknown, read = (None,) * len(problem.mysteries), tuple(c.result for c in problem.checks)
+        unknown, read = (None,) * len(problem.latent_faults), tuple(c.result for c in problem.checks)
         vectors = self.vectors(0, unknown, read, (None,) * len(problem.options))
         weights = problem.weights * self.likelihood(unknown, read)
         return float(max(weights @ vector for vector in vectors) / weights.sum())
@@ -38,12 +38,12 @@ class EveryPolicy:
     def likelihood(self, found, read):
         """Chance, in each scenario, of what was found and read: summed over every truth."""
         problem, total = self.problem, np.zeros(self.count)
-        for truth in product(*(range(m.chance.shape[0]) for m in problem.mysteries)):
+        for truth in product(*(range(m.chance.shape[0]) for m in problem.latent_faults)):
             if any(f is not None and f != t for f, t in zip(found, truth, strict=True)):
                 continue
             chance = np.ones(self.count)
-            for mystery, branch in zip(problem.mysteries, truth, strict=True):
-                chance = chance * mystery.chance[branch]
+            for latent_fault, branch in zip(problem.latent_faults, truth, strict=True):
+                chance = chance * latent_fault.chance[branch]
             for check, result in zip(problem.checks, read, strict=True):
                 if result is not None:
                     there = any(truth[m] == b for m, b in check.reveals)
@@ -79,7 +79,7 @@ class EveryPolicy:
     # -- what is there ------------------------------------------------------
     def present(self, i, found):
         item = self.problem.items[i]
-        return item.mystery < 0 or found[item.mystery] == item.branch
+        return item.latent_fault < 0 or found[item.latent_fault] == item.branch
 
     def closed(self, i, tries):
         return any(t and t[0] and i in o.closes for o, t in zip(self.problem.options, tries, strict=True))
@@ -106,7 +106,7 @@ class EveryPolicy:
     # -- acts ---------------------------------------------------------------
     def settle(self, m, access, found, read, tries, minutes=0.0):
         before = self.likelihood(found, read)
-        for b in range(self.problem.mysteries[m].chance.shape[0]):
+        for b in range(self.problem.latent_faults[m].chance.shape[0]):
             known = (*found[:m], b, *found[m + 1 :])
             chance = self.likelihood(known, read) / before
             yield chance, minutes * self.problem.rate, (access, known, read, tries)
@@ -119,30 +119,30 @@ class EveryPolicy:
             yield self.likelihood(found, then) / before, cost, (access, found, then, tries)
 
     def look(self, access, found, read, tries):
-        for m, mystery in enumerate(self.problem.mysteries):
-            if found[m] is None and mystery.trace_minutes is None and access >= mystery.access:
+        for m, latent_fault in enumerate(self.problem.latent_faults):
+            if found[m] is None and latent_fault.trace_minutes is None and access >= latent_fault.access:
                 return self.combine(list(self.settle(m, access, found, read, tries)))
         return None
 
     def acts(self, access, found, read, tries):
         problem = self.problem
         dead, hazard = self.dead(found, tries), self.hazard(found, tries)
-        unseen_cell = any(m.blocks_hot_work and found[k] is None for k, m in enumerate(problem.mysteries))
+        unseen_cell = any(m.blocks_hot_work and found[k] is None for k, m in enumerate(problem.latent_faults))
         for c, check in enumerate(problem.checks):
             useful = any(found[m] is None for m, _ in check.reveals) and access >= check.access
             waits = check.powered and (hazard or unseen_cell)
             excluded = any(read[other] is not None for other in check.excludes)
             if read[c] is None and useful and not dead and not waits and not excluded:
                 yield list(self.checking(c, access, found, read, tries))
-        for m, mystery in enumerate(problem.mysteries):
+        for m, latent_fault in enumerate(problem.latent_faults):
             if found[m] is not None:
                 continue
-            if mystery.trace_minutes is not None:
-                if access >= mystery.access and not dead and not hazard:
-                    yield list(self.settle(m, access, found, read, tries, mystery.trace_minutes))
-            elif access < mystery.access and self.ready(found, tries):
+            if latent_fault.trace_minutes is not None:
+                if access >= latent_fault.access and not dead and not hazard:
+                    yield list(self.settle(m, access, found, read, tries, latent_fault.trace_minutes))
+            elif access < latent_fault.access and self.ready(found, tries):
                 yield list(self.settle(m, access, found, read, tries))
-        reach = (*problem.options, *problem.mysteries, *problem.checks)
+        reach = (*problem.options, *problem.latent_faults, *problem.checks)
         top = max((entry.access for entry in reach), default=0)
         if access < top and not dead and not (hazard and access > 0):
             cost = problem.access_minutes[access] * problem.rate + problem.access_extra[access]
@@ -170,7 +170,7 @@ class EveryPolicy:
         if any(i not in option.closes for i in hazard):
             return False
         if option.hot and any(
-            m.blocks_hot_work and found[k] is None for k, m in enumerate(problem.mysteries)
+            m.blocks_hot_work and found[k] is None for k, m in enumerate(problem.latent_faults)
         ):
             return False
         for earlier in option.after:
@@ -178,7 +178,9 @@ class EveryPolicy:
                 waits = problem.items[i].required and self.is_open(i, found, tries)
                 if i not in option.closes and waits:
                     return False
-        skippable = all(not problem.items[i].required and problem.items[i].mystery < 0 for i in option.closes)
+        skippable = all(
+            not problem.items[i].required and problem.items[i].latent_fault < 0 for i in option.closes
+        )
         passed = any(o in other.after and tries[k] for k, other in enumerate(problem.options))
         return not (skippable and passed)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from hypothesis import strategies as st
 
-from triage.policy.problem.problem import Item, Mystery, Option, PlanCheck, PlanProblem
+from triage.policy.problem.problem import Item, LatentFault, Option, PlanCheck, PlanProblem
 
 
 @dataclass(frozen=True)
@@ -32,18 +32,20 @@ money = st.floats(0.0, 60.0).map(lambda x: round(x, 2))
 
 
 @st.composite
-def plan_problems(draw, most_options=3, mysteries=True, most_checks=0, most_mysteries=1, least_checks=0):
+def plan_problems(
+    draw, most_options=3, latent_faults=True, most_checks=0, most_latent_faults=1, least_checks=0
+):
     scenarios = draw(st.integers(1, 3))
     weights = np.array(draw(st.lists(st.floats(0.1, 1.0), min_size=scenarios, max_size=scenarios)))
     options_count = draw(st.integers(1, most_options))
     items_count = draw(st.integers(1, options_count))
     secrets = []
-    for number in range(draw(st.integers(min(least_checks, 1), most_mysteries)) if mysteries else 0):
+    for number in range(draw(st.integers(min(least_checks, 1), most_latent_faults)) if latent_faults else 0):
         branches = draw(st.integers(1, 2))
         parts = np.stack([draw(chances(scenarios)) for _ in range(branches + 1)])
         traced = draw(st.booleans())
         secrets.append(
-            Mystery(
+            LatentFault(
                 f"secret-{number}",
                 parts / parts.sum(axis=0),
                 access=draw(st.integers(0, 1)),
@@ -54,10 +56,10 @@ def plan_problems(draw, most_options=3, mysteries=True, most_checks=0, most_myst
     items = []
     for index in range(items_count):
         hides = bool(secrets) and draw(st.booleans())
-        mystery = draw(st.integers(0, len(secrets) - 1)) if hides else -1
-        branch = draw(st.integers(0, secrets[mystery].chance.shape[0] - 1)) if hides else -1
+        latent_fault = draw(st.integers(0, len(secrets) - 1)) if hides else -1
+        branch = draw(st.integers(0, secrets[latent_fault].chance.shape[0] - 1)) if hides else -1
         required, hazard = draw(st.booleans()), draw(st.booleans()) and draw(st.booleans())
-        items.append(Item(f"item-{index}", required, hazard, mystery, branch))
+        items.append(Item(f"item-{index}", required, hazard, latent_fault, branch))
     options = []
     for index in range(options_count):
         # The first options close one item each; the rest are other methods.

@@ -1,6 +1,6 @@
 """A bench that plays a plan on drawn truths; written without `triage.policy.solver.simulate`.
 
-Truth is drawn first, all of it: the scenario, what every mystery hides, which
+Truth is drawn first, all of it: the scenario, what every latent fault hides, which
 repairs would work on a first try and after which failure, and how each check
 would read. Only then is the plan followed, looking up its act in each state.
 """
@@ -38,7 +38,7 @@ def simulate(outcome, terms, times, seed):
         if move.digit == 0:
             ends = np.zeros(len(rows), dtype=int)
         elif move.digit < first_check:
-            ends = truth["mysteries"][move.digit - 1][rows]
+            ends = truth["latent_faults"][move.digit - 1][rows]
         elif move.digit < first_option:
             ends = 1 - truth["checks"][move.digit - first_check][rows].astype(int)
         else:
@@ -57,29 +57,33 @@ def simulate(outcome, terms, times, seed):
 
 def _draw_truth(problem, rng, times):
     in_hand = [(c, check) for c, check in enumerate(problem.checks) if check.result is not None]
-    kept = {"scenario": [], "mysteries": [], "checks": []}
+    kept = {"scenario": [], "latent_faults": [], "checks": []}
     found = 0
     while found < times:
         # Draw until what is in hand has come out as it did.
         scenario = rng.choice(len(problem.weights), size=times, p=problem.weights / problem.weights.sum())
-        mysteries = np.array(
+        latent_faults = np.array(
             [
                 (rng.random(times)[:, None] > np.cumsum(m.chance[:, scenario], axis=0).T).sum(axis=1)
-                for m in problem.mysteries
+                for m in problem.latent_faults
             ]
-        ).reshape(len(problem.mysteries), times)
+        ).reshape(len(problem.latent_faults), times)
         checks = []
         for check in problem.checks:
             there = np.zeros(times, dtype=bool)
             for m, b in check.reveals:
-                there |= mysteries[m] == b
+                there |= latent_faults[m] == b
             chance = np.where(there, check.sensitivity[scenario], 1 - check.specificity[scenario])
             checks.append(rng.random(times) < chance)
         checks = np.array(checks).reshape(len(problem.checks), times)
         agrees = np.ones(times, dtype=bool)
         for c, check in in_hand:
             agrees &= checks[c] == check.result
-        for name, value in (("scenario", scenario[None]), ("mysteries", mysteries), ("checks", checks)):
+        for name, value in (
+            ("scenario", scenario[None]),
+            ("latent_faults", latent_faults),
+            ("checks", checks),
+        ):
             kept[name].append(value[:, agrees])
         found += int(agrees.sum())
     drawn = {name: np.concatenate(parts, axis=1)[:, :times] for name, parts in kept.items()}
@@ -90,7 +94,7 @@ def _draw_truth(problem, rng, times):
         fresh = {None: luck < option.chance[scenario]}
         works.append(fresh | {j: luck < chance[scenario] for j, chance in option.chance_after.items()})
         works[-1]["otherwise"] = fresh[None]
-    return {"mysteries": drawn["mysteries"], "checks": drawn["checks"], "works": _Default.wrap(works)}
+    return {"latent_faults": drawn["latent_faults"], "checks": drawn["checks"], "works": _Default.wrap(works)}
 
 
 class _Default(dict):
@@ -124,7 +128,7 @@ def _ending(problem, terms, state, ending, first_option):
         return gained - problem.stop_minutes[opened] * problem.rate
     lost = 0
     for i, item in enumerate(problem.items):
-        there = item.mystery < 0 or state[1 + item.mystery] == item.branch + 1
+        there = item.latent_fault < 0 or state[1 + item.latent_fault] == item.branch + 1
         done = any(i in problem.options[o].closes for o in fixed)
         lost += not item.required and there and not done
     gained = float(terms.finish(np.array([min(lost, 2)]))[0])

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from triage.policy.decision_problem import Check, DecisionProblem, posterior, solve
+from triage.policy.decision_problem import DecisionProblem, Experiment, posterior, solve
 
 
 def oil_wildcatter(times=1):
     # Raiffa 1968; Shenoy 1992 (read): chances, payoffs in thousands, the seismic table.
-    seismic = Check(
+    seismic = Experiment(
         "seismic",
         10,
         {"no structure": (0.6, 0.3, 0.1), "open": (0.3, 0.4, 0.4), "closed": (0.1, 0.3, 0.5)},
@@ -52,7 +52,7 @@ SENSITIVITY, SPECIFICITY, BENEFIT, RISK, TEST_RISK = 0.75, 0.95, 160.0, 60.0, 10
 
 
 def treat_test_or_not(p):
-    test = Check(
+    test = Experiment(
         "test",
         TEST_RISK,
         {"positive": (SENSITIVITY, 1 - SPECIFICITY), "negative": (1 - SENSITIVITY, SPECIFICITY)},
@@ -118,7 +118,7 @@ def problems(draw, most_checks=2):
     for i in range(draw(st.integers(0, most_checks))):
         table = np.array([draw(st.lists(chance, min_size=count, max_size=count)) for _ in range(2)])
         table /= table.sum(axis=0)
-        checks.append(Check(f"check {i}", draw(st.floats(0, 20)), {"yes": table[0], "no": table[1]}))
+        checks.append(Experiment(f"check {i}", draw(st.floats(0, 20)), {"yes": table[0], "no": table[1]}))
     return DecisionProblem(tuple("abc"[:count]), prior / prior.sum(), acts, tuple(checks))
 
 
@@ -143,18 +143,18 @@ def test_a_second_independent_reading_can_pay_and_an_excluded_one_cannot_be_made
     cheap = {"yes": (0.7, 0.3), "no": (0.3, 0.7)}
     acts = {"go": (100, -100), "stay": (0, 0)}
     values = [
-        solve(DecisionProblem(("a", "b"), (0.5, 0.5), acts, (Check("look", 1.0, cheap, times),))).value
+        solve(DecisionProblem(("a", "b"), (0.5, 0.5), acts, (Experiment("look", 1.0, cheap, times),))).value
         for times in (1, 2, 3)
     ]
     assert values[0] < values[2] and values == sorted(values)
-    other = Check("probe", 1.0, {"yes": (0.9, 0.2), "no": (0.1, 0.8)}, excludes=("look",))
-    look = Check("look", 1.0, cheap, excludes=("probe",))
+    other = Experiment("probe", 1.0, {"yes": (0.9, 0.2), "no": (0.1, 0.8)}, excludes=("look",))
+    look = Experiment("look", 1.0, cheap, excludes=("probe",))
     both = DecisionProblem(("a", "b"), (0.5, 0.5), acts, (look, other))
-    alone = DecisionProblem(("a", "b"), (0.5, 0.5), acts, (Check("probe", 1.0, other.likelihood),))
+    alone = DecisionProblem(("a", "b"), (0.5, 0.5), acts, (Experiment("probe", 1.0, other.likelihood),))
     assert solve(both).value == pytest.approx(solve(alone).value)
 
 
 def test_a_contradictory_problem_names_every_fault():
-    bad = Check("look", 1.0, {"yes": (0.5, 0.5), "no": (0.2, 0.5)}, needs=("nothing",))
+    bad = Experiment("look", 1.0, {"yes": (0.5, 0.5), "no": (0.2, 0.5)}, needs=("nothing",))
     with pytest.raises(ValueError, match="prior.*act go.*check look.*no check is named nothing"):
         DecisionProblem(("a", "b"), (0.5, 0.6), {"go": (1,)}, (bad,))

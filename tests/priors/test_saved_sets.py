@@ -13,7 +13,7 @@ from triage.domain.history import History
 from triage.errors import HistoryError, PriorFileError
 from triage.outcome_models import success
 from triage.priors.prior_set import load_priors
-from triage.priors.saved_sets import Change, differences, named_sets, save_set
+from triage.priors.saved_sets import BeliefChange, differences, named_sets, save_set
 from triage.priors.success import KindBelief
 from triage.priors.tuned_jobs import FILE, refuse_double_use, tuned_on
 from triage.shipped import shipped
@@ -35,9 +35,9 @@ def test_a_saved_set_keeps_what_a_person_wrote_and_says_what_changed(tmp_path):
     assert len(before) == len(after) and sum(a != b for a, b in zip(before, after, strict=True)) == 3
     old = load_priors(DEMO, CATALOGUE)
     assert saved.changes == (
-        Change("success", "kind joint-cracked, chance", 0.5, 0.42),
-        Change("success", "kind joint-cracked, jobs", 14.0, 9.5),
-        Change(
+        BeliefChange("success", "kind joint-cracked, chance", 0.5, 0.42),
+        BeliefChange("success", "kind joint-cracked, jobs", 14.0, 9.5),
+        BeliefChange(
             "success", "kind joint-cracked, reason", old.success.beliefs["joint-cracked"].reason, SURE.reason
         ),
     )

@@ -38,30 +38,30 @@ PORT_LINES = ("solder-look", "hardware-complete", "seal-look", "fast-charge-step
 class AtTheDesk:
     """One job as its author last saw it: every act names that version."""
 
-    def __init__(self, desk, file):
-        self.desk, self.file = desk, file
+    def __init__(self, keeper, file):
+        self.keeper, self.file = keeper, file
 
     def do(self, act, *told, **more):
-        self.file = act(self.desk, self.file.id, self.file.version, *told, **more)
+        self.file = act(self.keeper, self.file.id, self.file.version, *told, **more)
         return self.file
 
     def refused(self, act, *told, **more):
         with pytest.raises(JobRuleError) as problem:
-            act(self.desk, self.file.id, self.file.version, *told, **more)
-        with self.desk.ledger.reading() as reading:
+            act(self.keeper, self.file.id, self.file.version, *told, **more)
+        with self.keeper.ledger.reading() as reading:
             assert reading.job(self.file.id) == self.file  # nothing was written
         return problem.value.refusals
 
     def words(self, today=DAY):
-        return job_words(self.file, self.desk.catalogue, today, self.desk.shop.settings)
+        return job_words(self.file, self.keeper.catalogue, today, self.keeper.shop.settings)
 
     def check(self, *lines, result="pass", **more):
         for line in lines:
             self.do(check_line, line, result, DAY, sealed=True, **more)
 
 
-def bought(desk, description=CLEAR, price=4000, **intake):
+def bought(keeper, description=CLEAR, price=4000, **intake):
     told = Intake(DAY, description, battery_looked_at=True, **intake)
-    job = AtTheDesk(desk, consider(desk, told, "bought"))
+    job = AtTheDesk(keeper, consider(keeper, told, "bought"))
     job.do(take, DAY, price)
     return job

@@ -4,7 +4,7 @@ import pytest
 
 from tests.ledger.conftest import ledger, ledger_url, postgres_url, sqlite_url  # noqa: F401
 from tests.workflows.at_the_desk import DAY
-from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import open_shop
 
 
@@ -14,5 +14,5 @@ def shop():
 
 
 @pytest.fixture
-def desk(ledger, shop):  # noqa: F811
-    return JobDesk(ledger, shop, by="ada")
+def keeper(ledger, shop):  # noqa: F811
+    return RecordKeeper(ledger, shop, by="ada")

@@ -92,7 +92,7 @@ def _past_job(
     )
     records: list[Any] = []
     _add_work(records, rows, currency)
-    _addmoney_cell(records, shared, filler, currency)
+    _add_money_cell(records, shared, filler, currency)
     records += filler.moves(shared)
     return PastJob(label, line, filler.route, content_key(label, rows), intake, tuple(records))
 
@@ -123,7 +123,7 @@ def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: s
         )
 
 
-def _addmoney_cell(records: list[Any], shared: Mapping[str, str], filler: _Filler, currency: str) -> None:
+def _add_money_cell(records: list[Any], shared: Mapping[str, str], filler: _Filler, currency: str) -> None:
     if shared["hidden_faults"]:
         records.append(LookedInside("" if shared["hidden_faults"] == "none" else shared["hidden_faults"]))
     if shared["paid"]:

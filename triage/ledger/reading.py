@@ -41,7 +41,7 @@ class AuditLine:
     why: str
 
 
-class Reading:
+class RecordReader:
     """One consistent view of the record."""
 
     def __init__(self, connection: sa.Connection):

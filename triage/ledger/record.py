@@ -16,7 +16,7 @@ from triage.domain.job.life import JobRoute
 from triage.domain.job.records import Intake
 from triage.errors import LedgerBusyError, LedgerConflictError, LedgerError
 from triage.ledger import tables
-from triage.ledger.reading import WITHDRAWN, Reading
+from triage.ledger.reading import WITHDRAWN, RecordReader
 from triage.ledger.tables import TABLES
 
 # Rows sent to the database at once.
@@ -38,12 +38,12 @@ class Ledger:
         return str(url.database) if url.get_backend_name() == "sqlite" else url.render_as_string()
 
     @contextmanager
-    def reading(self) -> Iterator[Reading]:
+    def reading(self) -> Iterator[RecordReader]:
         """One consistent view of the record."""
         options = {} if self.engine.dialect.name == "sqlite" else {"isolation_level": "REPEATABLE READ"}
         with self._plainly("read"), self.engine.connect().execution_options(**options) as connection:
             with connection.begin():
-                yield Reading(connection)
+                yield RecordReader(connection)
 
     @contextmanager
     def writing(self, by: str) -> Iterator[Writing]:
@@ -102,7 +102,7 @@ def _is_busy(problem: DBAPIError) -> bool:
     return isinstance(problem, OperationalError) and "locked" in str(problem.orig)
 
 
-class Writing(Reading):
+class Writing(RecordReader):
     """One transaction that writes. Entries are numbered at once and sent in batches."""
 
     def __init__(self, connection: sa.Connection, by: str):

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from triage.domain.job.life import ENDED, STATES, JobState
 from triage.domain.job.records import Moved
 from triage.ledger import tables
-from triage.ledger.reading import WITHDRAWN, Reading
+from triage.ledger.reading import WITHDRAWN, RecordReader
 from triage.ledger.record import Ledger
 
 
@@ -45,7 +45,7 @@ def summary(ledger: Ledger) -> Summary:
         )
 
 
-def closed_since(reading: Reading, day: date) -> int:
+def closed_since(reading: RecordReader, day: date) -> int:
     """Jobs closed after a day: those whose first move to ready or to an end lies after it."""
     closed = 0
     for moves in _moves(reading).values():
@@ -54,14 +54,14 @@ def closed_since(reading: Reading, day: date) -> int:
     return closed
 
 
-def _by_state(reading: Reading) -> dict[str, int]:
+def _by_state(reading: RecordReader) -> dict[str, int]:
     jobs = reading.connection.scalar(sa.select(sa.func.count()).select_from(tables.job)) or 0
     last = Counter(moves[-1][0] for moves in _moves(reading).values())
     last["considered"] += jobs - last.total()
     return {state: last[state] for state in STATES if last[state]}
 
 
-def _moves(reading: Reading) -> dict[int, list[tuple[JobState, date]]]:
+def _moves(reading: RecordReader) -> dict[int, list[tuple[JobState, date]]]:
     """By job: state and day of its standing moves, in order."""
     moved, entry = tables.TABLES[Moved], tables.entry
     gone = sa.select(entry.c.root).where(entry.c.what == WITHDRAWN)

@@ -70,7 +70,7 @@ def worst_tenth_choice(
     if not len(offers.places):
         return Choice(np.zeros(0, dtype=bool), 0.0, 0.0)
     until = time.monotonic() + seconds
-    search = _Search(offers, share, cuts or Cuts())
+    search = _CutSearch(offers, share, cuts or Cuts())
     for taken in (offers.forced, best_choice(offers, seconds / 3).taken, greedy_choice(offers).taken):
         search.try_out(taken)
     while (left := until - time.monotonic()) > 0 and not search.proved:
@@ -82,7 +82,7 @@ def worst_tenth_choice(
 
 
 @dataclass
-class _Search:
+class _CutSearch:
     """Choices tried, and the cuts and marks that they left.
 
     unit : money that one unit of the programme's numbers stands for, so that

@@ -36,7 +36,7 @@ _SUM_TOLERANCE = 1e-9
 
 
 @dataclass(frozen=True)
-class Check:
+class Experiment:
     """A check that can be made before acting.
 
     name : unique among the checks.
@@ -82,7 +82,7 @@ class DecisionProblem:
     states: tuple[str, ...]
     prior: Sequence[float]
     acts: Mapping[str, Sequence[float]]
-    checks: tuple[Check, ...] = ()
+    checks: tuple[Experiment, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a problem that contradicts itself."""
@@ -153,7 +153,7 @@ class CheckValue:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Solution:
     """A solved decision problem.
 
     value : expected money of the best policy, checks paid for.
@@ -175,7 +175,7 @@ def posterior(prior: Sequence[float], likelihood: Sequence[float]) -> np.ndarray
     return joint / joint.sum()
 
 
-def solve(problem: DecisionProblem) -> Answer:
+def solve(problem: DecisionProblem) -> Solution:
     """Solve by exact backward induction over every sequence of checks and results."""
     prior = np.asarray(problem.prior, dtype=float)
     solver = _Solver(problem)
@@ -189,7 +189,7 @@ def solve(problem: DecisionProblem) -> Answer:
         gain = float(informed) - base
         checks.append(CheckValue(check.name, gain, gain - check.cost))
     act_now = list(problem.acts)[int(now.argmax())]
-    return Answer(policy.value, base, act_now, perfect, tuple(checks), policy)
+    return Solution(policy.value, base, act_now, perfect, tuple(checks), policy)
 
 
 class _Solver:

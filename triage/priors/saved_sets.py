@@ -26,7 +26,7 @@ from triage.priors.tuned_jobs import TunedJobs
 
 
 @dataclass(frozen=True)
-class Change:
+class BeliefChange:
     """One value that differs between two sets; None where a set does not have it."""
 
     file: str
@@ -45,7 +45,7 @@ class SavedSet:
 
     folder: Path
     priors: PriorSet
-    changes: tuple[Change, ...]
+    changes: tuple[BeliefChange, ...]
 
 
 def named_sets(root: Path) -> tuple[str, ...]:
@@ -55,15 +55,17 @@ def named_sets(root: Path) -> tuple[str, ...]:
     return tuple(sorted(path.name for path in found if any((path / name).is_file() for name in names)))
 
 
-def differences(before: PriorSet, after: PriorSet) -> tuple[Change, ...]:
+def differences(before: PriorSet, after: PriorSet) -> tuple[BeliefChange, ...]:
     """Every value that differs between two sets, in the order of the files."""
-    found: list[Change] = []
+    found: list[BeliefChange] = []
     for item in fields(PriorSet):
         if item.name == "tuned":
             continue
         old, new = (dict(_leaves(getattr(s, item.name), "")) for s in (before, after))
         places = dict.fromkeys((*old, *new))
-        found += [Change(item.name, p, old.get(p), new.get(p)) for p in places if old.get(p) != new.get(p)]
+        found += [
+            BeliefChange(item.name, p, old.get(p), new.get(p)) for p in places if old.get(p) != new.get(p)
+        ]
     return tuple(found)
 
 

@@ -8,8 +8,8 @@ from tests.reports.pdf_text import pdf_text
 from triage.app_pages.jobs import job_came_in
 from triage.app_pages.shared.pages import PAGES
 from triage.domain.job.records import Intake
-from triage.workflows.jobs.desk import JobDesk
 from triage.workflows.jobs.intake import consider, look_at_battery
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import open_shop
 
 UNIT = (
@@ -23,8 +23,8 @@ def test_the_label_says_number_device_and_the_caution_of_its_cell(page, record, 
     monkeypatch.setattr(
         job_came_in, "job_label_pdf", lambda label: printed.append(set_label(label)) or b"%PDF"
     )
-    desk = JobDesk(record, open_shop(), "Ben")
-    file = consider(desk, Intake(date(2026, 11, 2), UNIT, person="Nobody Here"), "bought")
+    keeper = RecordKeeper(record, open_shop(), "Ben")
+    file = consider(keeper, Intake(date(2026, 11, 2), UNIT, person="Nobody Here"), "bought")
 
     def label():
         page.run()
@@ -37,8 +37,8 @@ def test_the_label_says_number_device_and_the_caution_of_its_cell(page, record, 
 
     said = label()
     assert file.label in said and "Grey one" in said and "Nobody" not in said
-    caution = desk.catalogue.cautions["damaged-cell"]
+    caution = keeper.catalogue.cautions["damaged-cell"]
     assert "Battery not looked at yet." in said and caution.title not in said
-    look_at_battery(desk, file.id, file.version, "cell-swollen")
+    look_at_battery(keeper, file.id, file.version, "cell-swollen")
     said = label()
     assert f"{caution.title}. {caution.lines[0]}" in said and "not looked at" not in said

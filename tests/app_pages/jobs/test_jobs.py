@@ -11,8 +11,8 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.job.final_check import required_lines
 from triage.domain.job.records import Intake, Place
 from triage.shipped import shipped
-from triage.workflows.jobs.desk import JobDesk, write_down
 from triage.workflows.jobs.intake import consider
+from triage.workflows.jobs.record_keeper import RecordKeeper, write_down
 from triage.workflows.shop.shop import open_shop
 
 PAGES = "triage/app_pages"
@@ -27,8 +27,8 @@ def page(page):
 
 
 @pytest.fixture
-def desk(record):
-    return JobDesk(record, open_shop(), "Ben")
+def keeper(record):
+    return RecordKeeper(record, open_shop(), "Ben")
 
 
 def job_of(record, number=1):
@@ -166,9 +166,9 @@ def test_an_owner_s_job_waits_for_a_yes(page, keep, record):
     assert job_of(record).state == "taken"
 
 
-def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, desk, record):
+def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, keeper, record):
     file = consider(
-        desk, Intake(date(2026, 11, 2), WRECK.replace("sound", "not-seen").format(name="x")), "bought"
+        keeper, Intake(date(2026, 11, 2), WRECK.replace("sound", "not-seen").format(name="x")), "bought"
     )
     job_page(page, str(file.id))
     assert "look at the battery first" in text(page) and widget(page, "button", "take").disabled
@@ -183,10 +183,10 @@ def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, desk, rec
     assert job_of(record).state == "taken"
 
 
-def test_a_change_by_somebody_else_is_said_and_nothing_is_written(page, desk, record):
-    file = consider(desk, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
+def test_a_change_by_somebody_else_is_said_and_nothing_is_written(page, keeper, record):
+    file = consider(keeper, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
     job_page(page, str(file.id))
-    write_down(desk, file.id, file.version, Place("isolation box"))
+    write_down(keeper, file.id, file.version, Place("isolation box"))
     widget(page, "text_input", "where").set_value("shelf 3")
     press(page, "where-go")
     assert "Somebody changed this job; here is how it stands now" in text(page)
@@ -195,8 +195,8 @@ def test_a_change_by_somebody_else_is_said_and_nothing_is_written(page, desk, re
     assert job_of(record).places[-1].record.where == "shelf 3"
 
 
-def test_nothing_is_written_without_a_name(page, desk, record):
-    file = consider(desk, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
+def test_nothing_is_written_without_a_name(page, keeper, record):
+    file = consider(keeper, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
     page.session_state["bench-hand"] = None
     job_page(page, str(file.id))
     widget(page, "text_input", "where").set_value("shelf 3")
@@ -205,10 +205,10 @@ def test_nothing_is_written_without_a_name(page, desk, record):
 
 
 @pytest.mark.parametrize("typed", ["<script>alert(1)</script>", "$x$ *bold* :red[a] :smile:"])
-def test_hostile_words_are_shown_as_they_were_typed(page, desk, typed):
+def test_hostile_words_are_shown_as_they_were_typed(page, keeper, typed):
     told = Intake(date(2026, 11, 2), WRECK.format(name=typed), person=typed, promised_for=date(2026, 1, 1))
-    file = consider(desk, told, "walk-in")
-    write_down(desk, file.id, file.version, Place(typed))
+    file = consider(keeper, told, "walk-in")
+    write_down(keeper, file.id, file.version, Place(typed))
     jobs_page(page)
     labels = [link.proto.label for link in page.get("page_link")]
     assert any(literal(typed) in label for label in labels) and "promised for 1 Jan" in text(page)

@@ -18,8 +18,8 @@ from triage.review.drift.offer import drift_offer
 from triage.review.drift.watch import DriftWatch
 from triage.shipped import shipped
 from triage.workflows.answers.assess import assess
-from triage.workflows.jobs.desk import JobDesk
 from triage.workflows.jobs.intake import described
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.looking_back.drift import DriftNow
 from triage.workflows.shop.shop import open_shop
 
@@ -43,8 +43,8 @@ def words(page):
 
 
 @pytest.fixture
-def desk(record):
-    return JobDesk(record, open_shop(today=date(2026, 3, 2)), by="ada")
+def keeper(record):
+    return RecordKeeper(record, open_shop(today=date(2026, 3, 2)), by="ada")
 
 
 def test_before_any_finished_job_it_teaches_and_shows_the_invented_back_test(page):
@@ -56,11 +56,11 @@ def test_before_any_finished_job_it_teaches_and_shows_the_invented_back_test(pag
     assert [button.label for button in page.button if button.key == "long-backtest-start"]
 
 
-def test_kept_answers_are_judged(page, desk):
-    answer = assess(described(TWO, desk.shop), desk.shop, ask=40.0)
+def test_kept_answers_are_judged(page, keeper):
+    answer = assess(described(TWO, keeper.shop), keeper.shop, ask=40.0)
     for month, glass in ((3, True), (4, False)):
-        finish(desk, answer, TWO, tried(True, glass), on=date(2026, month, 2), sold=20000)
-    finish(desk, None, TWO, tried(True, True))
+        finish(keeper, answer, TWO, tried(True, glass), on=date(2026, month, 2), sold=20000)
+    finish(keeper, None, TWO, tried(True, True))
     said = words(opened(page))
     assert "No kept answer" not in said
     assert "Of 4 repairs called about 19 in 20, 3 \\(15 in 20\\) worked" in said
@@ -78,9 +78,9 @@ def finished_work(home, result, id="20261125T120000.000000-abcd"):
 
 
 def test_drift_and_a_finished_back_test_are_shown_and_hostile_words_stay_words(
-    page, desk, monkeypatch, tmp_path
+    page, keeper, monkeypatch, tmp_path
 ):
-    finish(desk, None, TWO, tried(True, True))
+    finish(keeper, None, TWO, tried(True, True))
     alarm = replace(ALARM, name=HOSTILE)
     watch = DriftWatch((alarm,), date(2025, 6, 1), date(2026, 6, 1), 300, "beliefs")
     found = DriftNow(watch, BETTER, drift_offer((alarm,), BETTER))

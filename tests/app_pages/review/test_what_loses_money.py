@@ -8,9 +8,9 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import load_catalogue
 from triage.domain.job.records import Intake
 from triage.shipped import shipped
-from triage.workflows.jobs.desk import JobDesk
 from triage.workflows.jobs.import_history import import_past_jobs, read_past_jobs
 from triage.workflows.jobs.intake import consider, decline, later_fate
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import open_shop
 
 PAGES = "triage/app_pages"
@@ -43,12 +43,12 @@ def keep_jobs(record, csv):
 
 def left(record, name, fate=None):
     """A device that was asked 40 for and left, and what was heard of it."""
-    desk = JobDesk(record, open_shop(), "Ada")
+    keeper = RecordKeeper(record, open_shop(), "Ada")
     told = Intake(date(2026, 11, 2), DEVICE.format(name="x"), name=name, ask_minor=4000)
-    file = consider(desk, told, "bought")
-    file = decline(desk, file.id, file.version, date(2026, 11, 2))
+    file = consider(keeper, told, "bought")
+    file = decline(keeper, file.id, file.version, date(2026, 11, 2))
     if fate is not None:
-        file = later_fate(desk, file.id, file.version, fate, f"heard of it {name}")
+        file = later_fate(keeper, file.id, file.version, fate, f"heard of it {name}")
     return file
 
 

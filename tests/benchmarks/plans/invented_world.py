@@ -137,7 +137,7 @@ def draw_world(truth: Truth, wreck: Wreck, desk: Desk, plays: int, seed: int) ->
         damage,
         dict(zip(truth.hidden, hidden.T, strict=True)),
         _matched_paths(desk, normal, streams["path"]),
-        streams["path"].random((plays, len(problem.mysteries))),
+        streams["path"].random((plays, len(problem.latent_faults))),
         streams["checks"].random((plays, len(problem.checks))),
         streams["extras"].random((plays, len(problem.options), 2)),
         (seed, wreck.row, STREAMS.index("sales")),

@@ -16,7 +16,7 @@ from synthetic_cases.damage import Damage, breaks_after
 from tests.benchmarks.plans.invented_world import World
 from tests.benchmarks.plans.true_settlement import Rules, TruePlays
 from triage.domain.catalogue import ACCESS_LEVELS
-from triage.policy.solver.state_view import FIRST_MYSTERY, rivals
+from triage.policy.solver.state_view import FIRST_LATENT_FAULT, rivals
 from triage.workflows.answers.pricing_desk import Priced
 
 
@@ -67,7 +67,7 @@ class _Play:
         self.scenario = int(rules.inputs.luck.scenario[self.path])
         self.damage = world.damage[self.number]
         self.hidden = {found.kind: found for found in self.damage.get("hidden", ())}
-        self.branch = [self._branch(index) for index in range(len(rules.problem.mysteries))]
+        self.branch = [self._branch(index) for index in range(len(rules.problem.latent_faults))]
         for found in self.damage.get("intake", ()):
             self._know(found)
         while not self.ended:
@@ -101,11 +101,11 @@ class _Play:
         return JobRecord(tuple(self.lines.values()), self.reached > 0, self.finished, len(self.open), 0.0)
 
     def _branch(self, index: int) -> int:
-        """What a mystery of the plan hides: 0 the fault is there, 1 it is not."""
-        rules, mystery = self.rules, self.rules.problem.mysteries[index]
+        """What a latent fault of the plan hides: 0 the fault is there, 1 it is not."""
+        rules, latent_fault = self.rules, self.rules.problem.latent_faults[index]
         if rules.true["hidden"]:
-            return 0 if rules.world.there[mystery.key][self.number] else 1
-        chance = mystery.chance[0, self.scenario]
+            return 0 if rules.world.there[latent_fault.key][self.number] else 1
+        chance = latent_fault.chance[0, self.scenario]
         return 0 if rules.world.presence[self.number, index] < chance else 1
 
     def _know(self, found: Damage) -> None:
@@ -125,11 +125,11 @@ class _Play:
         elif digit >= rules.check:
             end = self._check(digit - rules.check)
             self._charge(move, end)
-        elif digit >= FIRST_MYSTERY:
-            end = self.branch[digit - FIRST_MYSTERY]
+        elif digit >= FIRST_LATENT_FAULT:
+            end = self.branch[digit - FIRST_LATENT_FAULT]
             self._charge(move, end)
             if end == 0:
-                hidden = self.hidden[rules.problem.mysteries[digit - FIRST_MYSTERY].key]
+                hidden = self.hidden[rules.problem.latent_faults[digit - FIRST_LATENT_FAULT].key]
                 self._know(hidden if rules.true["hidden"] else hidden._replace(severity=2))
         else:
             end = 0
@@ -151,7 +151,7 @@ class _Play:
     def _check(self, index: int) -> int:
         """Read a check, as accurate as the plan takes it to be: 0 it finds something, 1 nothing."""
         check = self.rules.problem.checks[index]
-        there = any(self.branch[mystery] == branch for mystery, branch in check.reveals)
+        there = any(self.branch[latent_fault] == branch for latent_fault, branch in check.reveals)
         right = check.sensitivity[self.scenario] if there else 1 - check.specificity[self.scenario]
         return 0 if self.rules.world.reads[self.number, index] < right else 1
 
@@ -161,7 +161,7 @@ class _Play:
         if not first:
             return
         rules = self.rules
-        planned = {mystery.key for mystery in rules.problem.mysteries}
+        planned = {latent_fault.key for latent_fault in rules.problem.latent_faults}
         there = rules.world.there
         found = [d for d in self.hidden.values() if d.kind not in planned and there[d.kind][self.number]]
         if rules.true["surprises"]:

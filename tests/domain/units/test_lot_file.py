@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from triage.domain.catalogue import load_catalogue
 from triage.domain.shop.price_book import load_price_book
 from triage.domain.units.lot_file import COLUMNS, read_lot, read_lot_text
-from triage.domain.units.unit import Finding, Ownership, Reading, Unit
+from triage.domain.units.unit import CheckResult, Finding, Ownership, Unit
 from triage.errors import LotFileError
 
 ROOT = Path(__file__).parents[3]
@@ -54,7 +54,7 @@ def test_every_cell_is_read():
             Finding("cell-worn", chance=0.4),
         ),
         symptoms=("no-charge",),
-        readings=(Reading("usb-draw-reading", True), Reading("cell-look", False)),
+        readings=(CheckResult("usb-draw-reading", True), CheckResult("cell-look", False)),
     )  # fmt: skip
     assert (first.line, first.ask) == (2, 84.5)
     assert first.text.startswith('"B, 7",upper,M1')

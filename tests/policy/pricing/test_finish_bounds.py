@@ -18,7 +18,7 @@ from triage.policy.pricing.finish_bounds import (
 from triage.policy.problem.problem import Item, Option, PlanProblem
 from triage.policy.solver.repair_plan import plan_space, solve_plan
 
-KNOWN = plan_problems(most_options=4, mysteries=False)
+KNOWN = plan_problems(most_options=4, latent_faults=False)
 
 
 @settings(max_examples=150, deadline=None, derandomize=True)

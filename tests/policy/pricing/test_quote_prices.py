@@ -14,7 +14,7 @@ from tests.policy.problem.test_payoffs import paper_unit
 from triage.domain.shop.settings import Acceptance, Fees, GoRule, Settings, Tax
 from triage.policy.pricing.quote_prices import best_price, fixed_quote, staged_estimate
 from triage.policy.pricing.valuation import Valuation
-from triage.policy.problem.problem import Item, Mystery
+from triage.policy.problem.problem import Item, LatentFault
 
 OUTCOMES = [(0.62, 210, 101), (0.23, 150, 96), (0.15, 55, 42)]
 
@@ -84,9 +84,9 @@ def test_stages_narrow_and_keep_their_maximum():
     # A fault behind the cover (1 in 4) needs the same optional work made required: once
     # opened the price is known to be the one or the other.
     inputs = paper_unit(OUTCOMES)
-    secret = Mystery("secret", np.array([[0.25], [0.75]]), access=1)
-    items = (inputs.problem.items[0], Item("extra", required=True, mystery=0, branch=0))
-    problem = replace(inputs.problem, items=items, mysteries=(secret,))
+    secret = LatentFault("secret", np.array([[0.25], [0.75]]), access=1)
+    items = (inputs.problem.items[0], Item("extra", required=True, latent_fault=0, branch=0))
+    problem = replace(inputs.problem, items=items, latent_faults=(secret,))
     inputs = replace(inputs, problem=problem, repairs=(None,) * 2, forecasts=(None,) * 2, parts=((),) * 2)
     rule = GoRule(25.0, -1e6, 20)
     counter, opened, board = staged_estimate(inputs, Settings("paper", "EUR"), rule)

@@ -11,7 +11,7 @@ from triage.policy.solver.repair_plan import plan_space, solve_plan
 
 
 @settings(max_examples=80, deadline=None, derandomize=True)
-@given(plan_problems(most_options=3, most_checks=1, most_mysteries=2))
+@given(plan_problems(most_options=3, most_checks=1, most_latent_faults=2))
 def test_no_plan_earns_more_than_one_that_is_told_everything(problem):
     terms = SimpleTerms()
     value = solve_plan(plan_space(problem), terms).value

@@ -1,4 +1,4 @@
-"""What a check tells of a mystery, against a published channel."""
+"""What a check tells of a latent fault, against a published channel."""
 
 from __future__ import annotations
 
@@ -6,22 +6,22 @@ import numpy as np
 import pytest
 
 from triage.policy.problem.checks import information
-from triage.policy.problem.problem import Mystery, PlanCheck
+from triage.policy.problem.problem import LatentFault, PlanCheck
 
 
 def test_information_of_a_check_is_that_of_a_binary_symmetric_channel():
     # Cover and Thomas, Elements of Information Theory, ch. 7 (from memory): crossover .1 and even input
     # give 1 - H(.1) = .531 bits. There or not is even here only over two findings and two scenarios.
     there = np.array([[0.5, 0.1], [0.3, 0.3]])
-    secret = Mystery("secret", np.vstack([there, 1.0 - there.sum(axis=0)]), access=1)
+    secret = LatentFault("secret", np.vstack([there, 1.0 - there.sum(axis=0)]), access=1)
     weights = np.array([0.25, 0.75])  # .25 x .8 + .75 x .4 = .5
     right = np.full(2, 0.9)
     check = PlanCheck("check", ((0, 0), (0, 1)), right, right, minutes=5.0)
     assert information(check, [secret], weights) == pytest.approx(0.531, abs=5e-4)
     blind = PlanCheck("blind", ((0, 0), (0, 1)), np.full(2, 0.5), np.full(2, 0.5), minutes=5.0)
     assert information(blind, [secret], weights) == pytest.approx(0.0, abs=1e-12)
-    # Two independent mysteries: .5 of the first and .5 of the second leave neither in 1 of 4.
+    # Two independent latent faults: .5 of the first and .5 of the second leave neither in 1 of 4.
     # A perfect check then tells H(.25) = .8113 bits.
     sure = PlanCheck("sure", ((0, 0), (1, 0)), np.ones(1), np.ones(1), minutes=5.0)
-    even = [Mystery(name, np.full((2, 1), 0.5), access=1) for name in ("one", "other")]
+    even = [LatentFault(name, np.full((2, 1), 0.5), access=1) for name in ("one", "other")]
     assert information(sure, even, np.ones(1)) == pytest.approx(0.8113, abs=5e-5)

@@ -12,7 +12,7 @@ from tests.outcome_models.small_shop import small_catalogue
 from triage.domain.catalogue import Repair
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.shop.settings import Settings
-from triage.policy.problem.books import Bench
+from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast
 from triage.policy.problem.options import PartLine, Worth, plan_option
 from triage.priors.repair_beliefs import RepairBelief, RepairBeliefs
@@ -27,7 +27,7 @@ def option(part, ratio=1.0):
         "fix", "display-0", 2, np.ones(1), np.full(PATHS, 30.0), np.full(PATHS, 30.0), np.full(PATHS, ratio),
         np.zeros(PATHS),
     )  # fmt: skip
-    bench = Bench(
+    bench = Books(
         small_catalogue(),
         Settings("a bench", "EUR", bench_rate=60.0),
         PriceBook(()),

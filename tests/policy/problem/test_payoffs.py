@@ -9,10 +9,10 @@ from triage.domain.shop.settings import Fees, GoRule, Settings, Tax
 from triage.policy.pricing.bisection import highest, lowest
 from triage.policy.pricing.valuation import Valuation, highest_bid
 from triage.policy.problem.build import PlanInputs
+from triage.policy.problem.luck import Luck, OptionLuck
 from triage.policy.problem.payoffs import PurchaseTerms, tax_on
 from triage.policy.problem.problem import Item, Option, PlanProblem
 from triage.policy.solver.repair_plan import plan_space
-from triage.policy.solver.simulate import Luck, OptionLuck
 
 MARGIN_SCHEME = Tax("second-hand-margin", 0.2)
 

@@ -32,7 +32,7 @@ def varied(problem, seed):
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
-@given(plan_problems(most_options=3, most_checks=1, most_mysteries=2), st.booleans())
+@given(plan_problems(most_options=3, most_checks=1, most_latent_faults=2), st.booleans())
 def test_a_layout_met_before_gives_the_same_plan(problem, in_turn):
     layouts = Layouts()
     for seed in range(4):

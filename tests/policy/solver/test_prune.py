@@ -23,7 +23,7 @@ FEES = Fees(selling_share=0.1, outbound_postage=4.0, disposal=1.0)
 
 @settings(max_examples=120, deadline=None, derandomize=True)
 @given(
-    plan_problems(most_options=3, most_checks=2, most_mysteries=2),
+    plan_problems(most_options=3, most_checks=2, most_latent_faults=2),
     st.lists(st.floats(10.0, 300.0), min_size=3, max_size=3),
     st.floats(0.0, 120.0),
     st.sampled_from(SCHEMES),

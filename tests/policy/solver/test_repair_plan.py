@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 from tests.policy.every_policy import EveryPolicy, TooManyPolicies
 from tests.policy.problems import SimpleTerms, plan_problems
 from triage.errors import PlanTooLargeError
-from triage.policy.problem.problem import Item, Mystery, Option, PlanProblem
+from triage.policy.problem.luck import Luck
+from triage.policy.problem.problem import Item, LatentFault, Option, PlanProblem
 from triage.policy.problem.subproblem import keep, settled
 from triage.policy.solver.repair_plan import plan_space, solve_plan
-from triage.policy.solver.simulate import Luck, posterior_scenarios
+from triage.policy.solver.simulate import posterior_scenarios
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
@@ -31,7 +32,7 @@ def test_plan_with_checks_equals_the_best_of_every_policy_on_500_cases():
 
     @settings(max_examples=1000, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
     @given(
-        plan_problems(most_options=2, most_checks=2, most_mysteries=2, least_checks=1),
+        plan_problems(most_options=2, most_checks=2, most_latent_faults=2, least_checks=1),
         st.floats(50, 400),
         st.floats(0, 150),
     )
@@ -125,8 +126,8 @@ def test_a_deep_repair_opens_level_by_level():
 
 
 def test_what_a_look_settles_is_looked_at_before_anything_else():
-    secret = Mystery("secret", np.full((2, 1), 0.5), access=1)
-    items = (Item("a"), Item("hidden", mystery=0, branch=0))
+    secret = LatentFault("secret", np.full((2, 1), 0.5), access=1)
+    items = (Item("a"), Item("hidden", latent_fault=0, branch=0))
     fix = Option("fix", (0,), np.full(1, 0.5), (1.0, 1.0), access=1)
     space = plan_space(PlanProblem(items, (fix,), (secret,), np.ones(1), 1.0)).space
     opened, unknown = space.states[:, 0] >= 1, space.states[:, 1] == 0
@@ -149,8 +150,8 @@ def test_an_optional_repair_passed_over_stays_passed_over():
 
 def test_what_is_known_to_be_there_weighs_the_scenarios_anew():
     # Bayes by hand: there with .2 or .6, equally likely: .4, and then 1 of 4 and 3 of 4.
-    secret = Mystery("secret", np.array([[0.2, 0.6], [0.8, 0.4]]), access=1)
-    items = (Item("a"), Item("hidden", mystery=0, branch=0))
+    secret = LatentFault("secret", np.array([[0.2, 0.6], [0.8, 0.4]]), access=1)
+    items = (Item("a"), Item("hidden", latent_fault=0, branch=0))
     options = tuple(Option(f"fix {i}", (i,), np.ones(2), (1.0, 1.0)) for i in range(2))
     problem = PlanProblem(items, options, (secret,), np.array([0.5, 0.5]), 1.0)
     chance, known = settled(problem, 0, 0)
@@ -188,7 +189,7 @@ def test_scenarios_after_a_success_are_weighed_by_it():
 
 
 @settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=4, most_checks=2, most_mysteries=2))
+@given(plan_problems(most_options=4, most_checks=2, most_latent_faults=2))
 def test_reach_is_a_probability_and_endings_sum_to_one(problem):
     plan = solve_plan(plan_space(problem), SimpleTerms())
     ends = plan.ends_in("finish") | plan.ends_in("stop")
@@ -205,7 +206,9 @@ def test_a_better_chance_never_lowers_the_value_of_a_lone_scenario(problem, whic
     # With one scenario nothing is learnt, so a better chance can only help
     # when success is worth at least as much as failure from there on.
     assume(len(problem.weights) == 1 and which < len(problem.options))
-    assume(not problem.mysteries and problem.options[which].minutes[0] <= problem.options[which].minutes[1])
+    assume(
+        not problem.latent_faults and problem.options[which].minutes[0] <= problem.options[which].minutes[1]
+    )
     option = problem.options[which]
     option = replace(option, extra=(0.0, 0.0), parts=(option.parts[0],) * 2, comeback=0.0, chance_after={})
     rest = [replace(o, comeback=0.0, chance_after={}) for o in problem.options]
@@ -239,7 +242,7 @@ def test_bayes_update_of_a_rare_condition():
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=3, most_checks=2, most_mysteries=2), st.integers(0, 2))
+@given(plan_problems(most_options=3, most_checks=2, most_latent_faults=2), st.integers(0, 2))
 def test_value_never_falls_when_a_repair_is_added(problem, which):
     assume(which < len(problem.options) and len(problem.options) > 1)
     # Other methods fresh after a failure, so that which of them failed first does not matter.
@@ -251,7 +254,7 @@ def test_value_never_falls_when_a_repair_is_added(problem, which):
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=2, most_checks=2, most_mysteries=2, least_checks=1))
+@given(plan_problems(most_options=2, most_checks=2, most_latent_faults=2, least_checks=1))
 def test_value_never_falls_when_a_check_is_added(problem):
     checks = tuple(replace(check, result=None, excludes=()) for check in problem.checks)
     with_it = replace(problem, checks=checks)
@@ -261,7 +264,7 @@ def test_value_never_falls_when_a_check_is_added(problem):
 
 
 @settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=3, most_checks=1, most_mysteries=2))
+@given(plan_problems(most_options=3, most_checks=1, most_latent_faults=2))
 def test_repairs_in_turn_are_a_lower_bound(problem):
     exact = solve_plan(plan_space(problem), SimpleTerms()).value
     narrowed = solve_plan(plan_space(replace(problem, in_turn=True)), SimpleTerms()).value

@@ -58,7 +58,7 @@ def test_spread_of_one_repair_by_hand():
 
 
 @settings(max_examples=80, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-@given(plan_problems(most_options=3, most_checks=2, most_mysteries=2))
+@given(plan_problems(most_options=3, most_checks=2, most_latent_faults=2))
 def test_margins_by_draw_average_to_the_value(problem):
     plan = solve_plan(plan_space(problem), SimpleTerms())
     margin, weight = margin_by_draw(plan, np.arange(len(problem.weights)))

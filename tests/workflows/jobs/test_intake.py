@@ -7,8 +7,8 @@ import pytest
 from triage.domain.job.records import Decision, Intake, Moved, Payment
 from triage.ledger.record import Writing
 from triage.workflows.answers.assess import assess
-from triage.workflows.jobs.desk import JobDesk, correct
 from triage.workflows.jobs.intake import consider, consider_and_decide, described, resolve_stop
+from triage.workflows.jobs.record_keeper import RecordKeeper, correct
 from triage.workflows.shop.shop import open_shop
 
 DAY = date(2026, 11, 25)
@@ -39,12 +39,12 @@ def answer(shop):
 
 
 @pytest.fixture
-def desk(ledger, shop):
-    return JobDesk(ledger, shop, by="ada")
+def keeper(ledger, shop):
+    return RecordKeeper(ledger, shop, by="ada")
 
 
-def kept(desk):
-    with desk.ledger.reading() as reading:
+def kept(keeper):
+    with keeper.ledger.reading() as reading:
         return reading.jobs()
 
 
@@ -57,25 +57,25 @@ def kept(desk):
         ("walk-in", "ask-owner", None, "considered"),
     ],
 )
-def test_a_decision_is_carried_out_with_the_answer_behind_it(desk, answer, route, then, price, state):
-    file, refused = consider_and_decide(desk, LOOKED, route, answer, then, price)
-    assert refused == () and kept(desk) == (file,)
+def test_a_decision_is_carried_out_with_the_answer_behind_it(keeper, answer, route, then, price, state):
+    file, refused = consider_and_decide(keeper, LOOKED, route, answer, then, price)
+    assert refused == () and kept(keeper) == (file,)
     assert (file.state, file.decisions[0].record.verdict) == (state, answer.verdict)
     assert [row.record.amount_minor for row in file.payments] == ([-4000] if state == "taken" else [])
 
 
-def test_a_refused_taking_leaves_the_job_considered_with_its_decision(desk, answer):
-    file, refused = consider_and_decide(desk, Intake(DAY, PHONE), "bought", answer, "take", None)
+def test_a_refused_taking_leaves_the_job_considered_with_its_decision(keeper, answer):
+    file, refused = consider_and_decide(keeper, Intake(DAY, PHONE), "bought", answer, "take", None)
     assert refused == (
         "look at the battery first: nothing else is done before",
         "say what was paid for it, 0 or more",
     )
-    assert kept(desk) == (file,) and file.state == "considered" and len(file.decisions) == 1
+    assert kept(keeper) == (file,) and file.state == "considered" and len(file.decisions) == 1
     assert file.payments == file.moves == ()
 
 
 @pytest.mark.parametrize("fault_at", [Decision, Payment, Moved])
-def test_a_fault_anywhere_within_a_decision_writes_nothing(desk, answer, monkeypatch, fault_at):
+def test_a_fault_anywhere_within_a_decision_writes_nothing(keeper, answer, monkeypatch, fault_at):
     append = Writing.append
 
     def failing(self, job, record, *more, **named):
@@ -86,15 +86,15 @@ def test_a_fault_anywhere_within_a_decision_writes_nothing(desk, answer, monkeyp
 
     monkeypatch.setattr(Writing, "append", failing)
     with pytest.raises(OSError, match="power cut"):
-        consider_and_decide(desk, LOOKED, "bought", answer, "take", 4000)
-    assert kept(desk) == ()
+        consider_and_decide(keeper, LOOKED, "bought", answer, "take", 4000)
+    assert kept(keeper) == ()
 
 
-def test_data_wanted_by_a_correction_stop_the_job_once(desk):
-    file = consider(desk, LOOKED, "walk-in")
+def test_data_wanted_by_a_correction_stop_the_job_once(keeper):
+    file = consider(keeper, LOOKED, "walk-in")
 
     def corrected(**changed):
-        return correct(desk, file.id, file.version, file.intake.id, "the owner rang", **changed)
+        return correct(keeper, file.id, file.version, file.intake.id, "the owner rang", **changed)
 
     file = corrected(data="wanted", backed_up="yes")
     assert file.stops == ()
@@ -102,6 +102,6 @@ def test_data_wanted_by_a_correction_stop_the_job_once(desk):
     assert [stop.record.about for stop in file.open_stops] == ["data"]
     file = corrected(backed_up="not-known")
     assert len(file.stops) == 1
-    file = resolve_stop(desk, file.id, file.version, file.stops[0].id, "saved to the owner's drive")
+    file = resolve_stop(keeper, file.id, file.version, file.stops[0].id, "saved to the owner's drive")
     file = corrected(person="the owner's sister")
     assert file.open_stops == ()

@@ -17,18 +17,18 @@ from triage.domain.job.records import (
     Payment,
 )
 from triage.workflows.jobs.comeback import come_back, settle_comeback
-from triage.workflows.jobs.desk import JobDesk, move
 from triage.workflows.jobs.ending import dispose, give_back, leave_uncollected
 from triage.workflows.jobs.intake import consider, resolve_stop, take
 from triage.workflows.jobs.parts import order_part
 from triage.workflows.jobs.quotes import give_quote, pay, take_answer
+from triage.workflows.jobs.record_keeper import RecordKeeper, move
 from triage.workflows.jobs.work import attempt, look_inside, make_check
 
 
-def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(desk):
+def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
     told = PORT.format(data="true", lock="locked-to-owner", proof="false")
     intake = Intake(DAY, told, person="Bo Marsh", battery_looked_at=True)
-    job = AtTheDesk(desk, consider(desk, intake, "walk-in", passcode="zigzag-left"))
+    job = AtTheDesk(keeper, consider(keeper, intake, "walk-in", passcode="zigzag-left"))
     assert [stop.record.about for stop in job.file.open_stops] == ["ownership", "data"]
     assert job.file.has_passcode
     job.do(give_quote, DAY, 9000, 11000, ["port-pins-damaged"], letter="letter 1")
@@ -82,11 +82,11 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(desk):
     assert job.refused(give_back, HandOver(DAY, "working", person="Bo Marsh"), True) == (
         "not working: not tested: sleep current at the battery connector",
     )
-    told = disclosure_text(job.file, desk.catalogue)
+    told = disclosure_text(job.file, keeper.catalogue)
     assert told == "Not tested: sleep current at the battery connector."
     job.do(give_back, HandOver(DAY, "downgraded", told, 90, "Bo Marsh"), True, 15100)
     assert job.file.state == "returned-fixed" and not job.file.has_passcode
-    with desk.ledger.reading() as reading:
+    with keeper.ledger.reading() as reading:
         assert reading.passcode(job.file.id) == ""
         assert not any("zigzag-left" in str(line) for line in reading.audit(job.file.id))
     job.do(come_back, Comeback(date(2027, 1, 5), "no-fault-found"))
@@ -115,15 +115,15 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(desk):
 def test_an_intake_raises_its_own_stops(shop, sqlite_url, change, route, intake, stops):
     from triage.ledger.opening import open_ledger
 
-    desk = JobDesk(open_ledger(sqlite_url), shop, "ada")
-    file = consider(desk, Intake(DAY, CLEAR.replace(*change), **intake), route)
-    desk.ledger.close()
+    keeper = RecordKeeper(open_ledger(sqlite_url), shop, "ada")
+    file = consider(keeper, Intake(DAY, CLEAR.replace(*change), **intake), route)
+    keeper.ledger.close()
     assert [stop.record.about for stop in file.open_stops] == stops
 
 
-def test_a_unit_nobody_fetches_is_disposed_of_after_notice(desk):
+def test_a_unit_nobody_fetches_is_disposed_of_after_notice(keeper):
     intake = Intake(DAY, CLEAR, battery_looked_at=True)
-    job = AtTheDesk(desk, consider(desk, intake, "walk-in"))
+    job = AtTheDesk(keeper, consider(keeper, intake, "walk-in"))
     job.do(pay, Payment("diagnostic-fee", 2000, DAY))
     job.do(take, DAY)
     job.do(make_check, CheckMade("cell-look", False, minutes=5))

@@ -15,8 +15,8 @@ from triage.domain.job.records import Decision
 from triage.policy.answer.promise import Promise, TryPromise
 from triage.review.forecasts.kept_forecast import StoredForecast
 from triage.workflows.answers.assess import assess
-from triage.workflows.jobs.desk import JobDesk
 from triage.workflows.jobs.intake import described
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.looking_back.outcomes import were_we_right
 from triage.workflows.shop.shop import open_shop
 
@@ -35,8 +35,8 @@ def answer(shop):
 
 
 @pytest.fixture
-def desk(ledger, shop):
-    return JobDesk(ledger, shop, by="ada")
+def keeper(ledger, shop):
+    return RecordKeeper(ledger, shop, by="ada")
 
 
 def tried(port, glass, port_minutes=60.0, glass_minutes=70.0):
@@ -90,13 +90,13 @@ def test_margins_at_the_price_paid():
     assert quantiles[0] == pytest.approx(0.5 + 10) and quantiles[4] == pytest.approx(18.5 + 10)
 
 
-def test_a_record_of_finished_jobs(desk, shop, answer, ledger):
+def test_a_record_of_finished_jobs(keeper, shop, answer, ledger):
     assert were_we_right(ledger, shop) is None
     for number, (port, glass) in enumerate([(True, True), (True, True), (True, False), (False, False)]):
         more = [("side-key-dead", "fixed", "", 9.0)] if number == 3 else []
         tries = [*tried(port, glass), *more]
-        finish(desk, answer, TWO, tries, on=date(2026, 3 + number, 2), sold=20000 * port)
-    finish(desk, None, TWO, tried(True, False), on=date(2026, 8, 2))
+        finish(keeper, answer, TWO, tries, on=date(2026, 3 + number, 2), sold=20000 * port)
+    finish(keeper, None, TWO, tried(True, False), on=date(2026, 8, 2))
     found = were_we_right(ledger, shop)
     assert (found.jobs, found.attempts, found.given_earlier) == (4, 8, 8)
     # Damage that the answer did not speak of, and a job taken without one, are not judged but counted.

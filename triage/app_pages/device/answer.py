@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import streamlit as st
 
-from triage.app_pages.device.plan import STOP_POINT, show_cautions, show_plan
+from triage.app_pages.device.plan import show_plan
+from triage.app_pages.shared.cautions import STOP_POINT, show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text

@@ -10,7 +10,7 @@ import streamlit as st
 from triage.app_pages.device.intake_places import by_place, drawing, zone_tapped
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
-from triage.domain.units.unit import Finding, Reading, Unit
+from triage.domain.units.unit import CheckResult, Finding, Unit
 
 _SEEN = 20  # twentieths: certain
 
@@ -60,7 +60,7 @@ def symptoms_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[str, ..
     )
 
 
-def readings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Reading, ...]:
+def readings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[CheckResult, ...]:
     """Draw the checks already made, by what they said."""
     checks = catalogue.checks
     held = {reading.check: reading.found for reading in unit.readings}
@@ -71,8 +71,8 @@ def readings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Reading
         )
         for said, words in ((True, "found it"), (False, "found nothing"))
     )  # fmt: skip
-    return tuple(Reading(slug, True) for slug in found) + tuple(
-        Reading(slug, False) for slug in clear if slug not in found
+    return tuple(CheckResult(slug, True) for slug in found) + tuple(
+        CheckResult(slug, False) for slug in clear if slug not in found
     )
 
 

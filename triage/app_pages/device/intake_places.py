@@ -18,7 +18,7 @@ _WIDE_ONLY = "<style>@media (max-width: 640px) {.st-key-device-drawing {display:
 
 
 @dataclass(frozen=True)
-class Place:
+class DevicePlace:
     """A part of the device, or of the catalogue: what may be wrong there.
 
     zone : "" where the place is none of the catalogue's zones.
@@ -29,19 +29,19 @@ class Place:
     kinds: tuple[str, ...]
 
 
-def places(catalogue: Catalogue) -> dict[str, Place]:
+def places(catalogue: Catalogue) -> dict[str, DevicePlace]:
     """Zones that a kind names, then what has no zone by its family."""
     found = {}
     for slug, zone in catalogue.zones.items():
         kinds = tuple(kind.slug for kind in catalogue.kinds.values() if slug in kind.zones)
         if kinds:
-            found[slug] = Place(zone.name, slug, kinds)
+            found[slug] = DevicePlace(zone.name, slug, kinds)
     for slug, family in catalogue.families.items():
         kinds = tuple(
             kind.slug for kind in catalogue.kinds.values() if kind.family == slug and not kind.zones
         )
         if kinds:
-            found[f"family {slug}"] = Place(family.name.lower(), "", kinds)
+            found[f"family {slug}"] = DevicePlace(family.name.lower(), "", kinds)
     return found
 
 
@@ -78,7 +78,7 @@ def drawing(findings: Iterable[Finding], catalogue: Catalogue) -> None:
         st.image(device_drawing(found, names), width=242, alt=drawing_words(found, names))
 
 
-def _merge(place: Place, name: str, key: KeyOf) -> None:
+def _merge(place: DevicePlace, name: str, key: KeyOf) -> None:
     state = st.session_state
     before = state[key("kinds")]
     kept = [slug for slug in before if slug not in place.kinds or slug in state[name]]

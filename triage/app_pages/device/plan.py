@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-
 import streamlit as st
 
+from triage.app_pages.shared.cautions import STOP_POINT, caution_words, show_cautions
 from triage.app_pages.shared.literal import literal
-from triage.domain.catalogue import Caution
 from triage.policy.answer.assessment import Assessment, PlanStep
 from triage.reports.wording.step import otherwise_words, part_words, plan_words, step_figures
 from triage.workflows.shop.shop import Shop
-
-STOP_POINT = ":red[:material/front_hand: **Stop point**]"
 
 
 def show_plan(assessment: Assessment, shop: Shop) -> None:
@@ -44,7 +40,7 @@ def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop, said:
                 icon=":material/warning:",
             ):  # fmt: skip
                 for caution in folded:
-                    st.markdown(_caution_words(caution))
+                    st.markdown(caution_words(caution))
         if step.verify:
             with st.expander(
                 f"Measure: {len(step.verify)} lines", type="compact", icon=":material/straighten:"
@@ -52,14 +48,3 @@ def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop, said:
                 st.markdown(
                     "\n".join(f"- {literal(line.name)}: {literal(line.limit)}" for line in step.verify)
                 )
-
-
-def show_cautions(cautions: tuple[Caution, ...], said: Collection[str] = ()) -> None:
-    """Draw cautions in one open box: whole, or title and rule where the whole was said before."""
-    if cautions:
-        words = (_caution_words(caution, 1 if caution.slug in said else None) for caution in cautions)
-        st.warning("\n\n".join(words), icon=":material/warning:")
-
-
-def _caution_words(caution: Caution, lines: int | None = None) -> str:
-    return f"**{literal(caution.title)}.** {literal(' '.join(caution.lines[:lines]))}"

@@ -7,10 +7,10 @@ from typing import Any
 
 import streamlit as st
 
-from triage.app_pages.jobs.job_in_hand import flash_refusals
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import address, became, current_job, listed
 from triage.app_pages.shared.draft import Draft
+from triage.app_pages.shared.flash import flash_refusals
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
@@ -18,8 +18,8 @@ from triage.domain.job.records import Intake
 from triage.domain.money import to_minor
 from triage.errors import TriageError
 from triage.policy.answer.assessment import Assessment
-from triage.workflows.jobs.desk import JobDesk
 from triage.workflows.jobs.intake import consider_and_decide
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import Shop
 
 # What somebody must have seen to say this of a battery.
@@ -61,14 +61,16 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
                 "Leave it", type="primary" if no else "secondary", key="device-leave"
             )
     if accept or leave:
-        _Counter(JobDesk(ledger, shop, hand), assessment, draft, backed_up or "not-known").close(paid, leave)
+        _IntakeForm(RecordKeeper(ledger, shop, hand), assessment, draft, backed_up or "not-known").close(
+            paid, leave
+        )
 
 
 @dataclass(frozen=True)
-class _Counter:
+class _IntakeForm:
     """A device at the counter: its answer becomes a job's decision."""
 
-    desk: JobDesk
+    keeper: RecordKeeper
     assessment: Assessment
     draft: Draft
     backed_up: Any
@@ -78,12 +80,12 @@ class _Counter:
         ask_owner = self.draft.walk_in and not leave
         try:
             file, refused = consider_and_decide(
-                self.desk,
+                self.keeper,
                 self._intake(),
                 "walk-in" if self.draft.walk_in else "bought",
                 self.assessment,
                 "decline" if leave else "ask-owner" if ask_owner else "take",
-                None if paid is None else to_minor(paid, self.desk.shop.settings.currency),
+                None if paid is None else to_minor(paid, self.keeper.shop.settings.currency),
             )
         except TriageError as refusal:
             st.error(listed(refusal))
@@ -96,9 +98,9 @@ class _Counter:
         st.switch_page(PAGES["job"], query_params={"job": str(file.id)})
 
     def _intake(self) -> Intake:
-        unit, shop = self.assessment.unit, self.desk.shop
+        unit, shop = self.assessment.unit, self.keeper.shop
         ask = None if self.draft.ask is None else to_minor(self.draft.ask, shop.settings.currency)
         return Intake(
-            on=shop.today, description=self.draft.toml, ask_minor=ask, technician=self.desk.by,
+            on=shop.today, description=self.draft.toml, ask_minor=ask, technician=self.keeper.by,
             backed_up=self.backed_up, battery_looked_at=unit.battery in _LOOKED,
         )  # fmt: skip

@@ -12,7 +12,7 @@ from triage.app_pages.shared.draft import Draft
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.shop_counter import answer
 from triage.domain.money import money_text
-from triage.domain.units.unit import Reading, Unit
+from triage.domain.units.unit import CheckResult, Unit
 from triage.errors import TriageError
 from triage.policy.answer.assessment import Assessment
 from triage.reports.wording.step import limit_words
@@ -78,7 +78,7 @@ def _with_results(unit: Unit, now: Assessment) -> Unit:
         )
         found = _RESULTS[tapped or "not made"]
         if found is not None:
-            readings = (*readings, Reading(idea.check, found))
+            readings = (*readings, CheckResult(idea.check, found))
     return replace(unit, readings=readings)
 
 

@@ -8,20 +8,21 @@ from triage.app_pages.jobs.job_came_in import came_in_part
 from triage.app_pages.jobs.job_ending import ending_part
 from triage.app_pages.jobs.job_final_check import final_check_part
 from triage.app_pages.jobs.job_history import history_part
-from triage.app_pages.jobs.job_in_hand import JobInHand, say_what_happened, shown, version_seen
+from triage.app_pages.jobs.job_in_hand import JobInHand, shown, version_seen
 from triage.app_pages.jobs.job_now import now_part
 from triage.app_pages.jobs.job_owner import owner_part
 from triage.app_pages.jobs.job_parts import parts_part
 from triage.app_pages.jobs.job_work import work_part
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.flash import say_what_happened
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
 from triage.errors import TriageError
-from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.jobs.record_keeper import RecordKeeper
 
 _PARTS = {
     "now": ("What next?", now_part),
@@ -57,7 +58,7 @@ def page() -> None:
     name = file.intake.record.name or file.intake.record.model or "unnamed device"
     st.header(f"{literal(file.label)} {literal(name)}", anchor=False)
     say_what_happened()
-    job = JobInHand(JobDesk(ledger, shop, at_the_bench(ledger)), file, version_seen(file))
+    job = JobInHand(RecordKeeper(ledger, shop, at_the_bench(ledger)), file, version_seen(file))
     part = st.pills(
         "What about it?", list(_PARTS), default="now", required=True, key="job-part", bind="query-params",
         format_func=lambda name: _PARTS[name][0],

@@ -15,8 +15,8 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.job.records import Intake
 from triage.errors import TriageError
 from triage.reports.job_label import JobLabel, job_label_pdf
-from triage.workflows.jobs.desk import JobDesk, correct
 from triage.workflows.jobs.intake import described
+from triage.workflows.jobs.record_keeper import RecordKeeper, correct
 
 _DATA = {"wanted": "wanted", "not-wanted": "not wanted", "not-asked": "not asked yet"}
 _BACKED_UP = {"yes": "yes", "no": "no", "not-known": "not known"}
@@ -104,7 +104,7 @@ def _passcode(job: JobInHand) -> None:
                 show = st.form_submit_button("Show it", key=job.key("passcode-show"))
                 forget = st.form_submit_button("Forget it now", key=job.key("passcode-forget"))
             if show:
-                with job.desk.ledger.reading() as reading:
+                with job.keeper.ledger.reading() as reading:
                     st.code(reading.passcode(job.file.id), language=None)
             if forget:
                 job.do(_forget_passcode, said="The passcode is forgotten.")
@@ -120,13 +120,13 @@ def _passcode(job: JobInHand) -> None:
                 st.error("No passcode was typed.")
 
 
-def _keep_passcode(desk: JobDesk, job: int, version: int, code: str) -> None:
-    with desk.changing(job, version) as change:
+def _keep_passcode(keeper: RecordKeeper, job: int, version: int, code: str) -> None:
+    with keeper.changing(job, version) as change:
         change.writing.keep_passcode(job, code)
 
 
-def _forget_passcode(desk: JobDesk, job: int, version: int) -> None:
-    with desk.changing(job, version) as change:
+def _forget_passcode(keeper: RecordKeeper, job: int, version: int) -> None:
+    with keeper.changing(job, version) as change:
         change.writing.erase_passcode(job)
 
 

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from triage.app_pages.device.plan import show_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
+from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.state_words import STATE_WORDS
 from triage.domain.job.ending import disclosure_text

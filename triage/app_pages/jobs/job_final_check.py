@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from triage.app_pages.device.plan import show_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
+from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.final_check import FinalCheck, RequiredLine, required_lines, standing, to_do_again
 from triage.domain.job.rules import held_back

@@ -28,7 +28,7 @@ _WORDS = {"losses_in_20": "of 20 lose money", "on": "day"}
 
 def history_part(job: JobInHand) -> None:
     """Draw the history of changes, newest first; nothing was ever deleted."""
-    with job.desk.ledger.reading() as reading:
+    with job.keeper.ledger.reading() as reading:
         lines = reading.audit(job.file.id)
     st.caption(f"{len(lines)} entries, newest first. Nothing is deleted: a correction says what it replaced.")
     said = []

@@ -9,11 +9,12 @@ from typing import Any
 
 import streamlit as st
 
+from triage.app_pages.shared.flash import flash
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.file import JobFile
 from triage.domain.money import from_minor, money_text, to_minor
 from triage.errors import JobRuleError, LedgerConflictError, TriageError
-from triage.workflows.jobs.desk import JobDesk
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import Shop
 
 
@@ -25,19 +26,19 @@ class JobInHand:
         that somebody changed since is refused.
     """
 
-    desk: JobDesk
+    keeper: RecordKeeper
     file: JobFile
     seen: int
 
     @property
     def shop(self) -> Shop:
         """The shop whose job it is."""
-        return self.desk.shop
+        return self.keeper.shop
 
     @property
     def today(self) -> date:
         """The shop's day."""
-        return self.desk.shop.today
+        return self.keeper.shop.today
 
     def key(self, name: str) -> str:
         """Key of one widget; an act that was done starts its form anew."""
@@ -60,16 +61,16 @@ class JobInHand:
     def do(self, act: Callable[..., Any], *args: Any, said: str = "Written down.", **named: Any) -> None:
         """Do an act of the desk on this job; on refusal every reason is said and nothing is written."""
         try:
-            act(self.desk, self.file.id, self.seen, *args, **named)
+            act(self.keeper, self.file.id, self.seen, *args, **named)
         except LedgerConflictError:
-            _flash("warning", "Somebody changed this job; here is how it stands now. Nothing was written.")
+            flash("warning", "Somebody changed this job; here is how it stands now. Nothing was written.")
             _rerun(self.file.id, forms_anew=False)
         except JobRuleError as refusal:
             st.error("Not done:\n" + "\n".join(f"- {literal(words)}" for words in refusal.refusals))
         except TriageError as refusal:
             st.error(literal(str(refusal)))
         else:
-            _flash("success", said)
+            flash("success", said)
             _rerun(self.file.id, forms_anew=True)
 
 
@@ -81,22 +82,6 @@ def version_seen(file: JobFile) -> int:
 def shown(file: JobFile) -> None:
     """Remember that this version is on the page now."""
     st.session_state[f"job-{file.id}-seen"] = file.version
-
-
-def say_what_happened() -> None:
-    """Draw, once, what the last act came to."""
-    kind, words = st.session_state.pop("job-flash", ("", ""))
-    if kind:
-        {"success": st.success, "warning": st.warning, "error": st.error}[kind](words)
-
-
-def flash_refusals(refusals: tuple[str, ...], before: str) -> None:
-    """Keep refusals to be said on the page that comes next."""
-    _flash("warning", before + "\n" + "\n".join(f"- {literal(words)}" for words in refusals))
-
-
-def _flash(kind: str, words: str) -> None:
-    st.session_state["job-flash"] = (kind, words)
 
 
 def _rerun(job: int, forms_anew: bool) -> None:

@@ -6,17 +6,17 @@ from typing import Literal
 
 import streamlit as st
 
-from triage.app_pages.device.plan import show_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.jobs.job_later_fate import later_fate_part
+from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.state_words import MOVE_WORDS, STATE_WORDS, WAIT_WORDS
 from triage.domain.job.final_check import unfixed_kinds
 from triage.domain.job.life import WAITS, JobMove, moves_from
 from triage.domain.job.records import Place
 from triage.domain.job.rules import move_refusals
-from triage.workflows.jobs.desk import move, write_down
 from triage.workflows.jobs.intake import decline, look_at_battery, resolve_stop, take
+from triage.workflows.jobs.record_keeper import move, write_down
 from triage.workflows.jobs.words import day, job_words
 
 # Moves that are one press, with nothing else to say.

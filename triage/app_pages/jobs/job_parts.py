@@ -115,7 +115,7 @@ def _new_order(job: JobInHand) -> None:
 
 
 def _shelf(job: JobInHand) -> None:
-    with job.desk.ledger.reading() as reading:
+    with job.keeper.ledger.reading() as reading:
         parts = {kept.id: kept.record for kept in on_hand(reading.shelf(), reading.shelf_moves())}
     if not parts:
         return

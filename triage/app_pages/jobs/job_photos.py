@@ -7,13 +7,13 @@ import streamlit as st
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.errors import TriageError
-from triage.workflows.jobs.desk import write_down
 from triage.workflows.jobs.photos import MOST_MEGABYTES, keep_photo, photo_bytes, photo_folder
+from triage.workflows.jobs.record_keeper import write_down
 
 
 def photos_part(job: JobInHand) -> None:
     """Draw the photographs, and the way to add one."""
-    folder = photo_folder(job.desk.ledger)
+    folder = photo_folder(job.keeper.ledger)
     with st.form(job.key("photo")):
         file = st.file_uploader(
             f"A photo (PNG or JPEG, up to {MOST_MEGABYTES} MB)", ["png", "jpg", "jpeg"],

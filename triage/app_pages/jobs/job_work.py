@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import streamlit as st
 
-from triage.app_pages.device.plan import show_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
+from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.durations import bench_time
 from triage.domain.job.bench_rules import attempt_refusals, check_refusals
@@ -121,7 +121,7 @@ def _attempt(job: JobInHand) -> None:
     done = outcome != "not-attempted"
     first = Attempt(
         kind, outcome, repair.slug if done else "", "" if done else why or "", minutes,
-        None if parts is None else job.minor(parts), technician=job.desk.by,
+        None if parts is None else job.minor(parts), technician=job.keeper.by,
     )  # fmt: skip
     # Minutes and parts of one piece of work are counted once.
     rest = (replace(first, finding=slug, minutes=None, parts_minor=None) for slug in also if done)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from triage.app_pages.device.plan import show_cautions
+from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
 from triage.lot_selection.lot_choice import LotChoice, UnitLine

@@ -7,17 +7,18 @@ import hashlib
 import streamlit as st
 
 from triage.app_pages.device.take_it import JOB
-from triage.app_pages.jobs.job_in_hand import JobInHand, say_what_happened, version_seen
+from triage.app_pages.jobs.job_in_hand import JobInHand, version_seen
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import current_job, listed
+from triage.app_pages.shared.flash import say_what_happened
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.shop_record import shop_record
 from triage.domain.job.file import JobFile
 from triage.domain.money import from_minor, money_text
 from triage.errors import TriageError
 from triage.policy.answer.quote import Quote
-from triage.workflows.jobs.desk import JobDesk
 from triage.workflows.jobs.quotes import give_quote
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.jobs.words import day
 from triage.workflows.shop.shop import Shop
 
@@ -55,7 +56,7 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         hand = at_the_bench(ledger)
         given = st.form_submit_button("Write down: given to the owner", key="quote-given-go")
     if given:
-        job = JobInHand(JobDesk(ledger, shop, hand), file, version_seen(file))
+        job = JobInHand(RecordKeeper(ledger, shop, hand), file, version_seen(file))
         letter = "" if pdf is None else f"{quote.number}, PDF SHA-256 {hashlib.sha256(pdf).hexdigest()}"
         price, most = job.minor(quote.offer.price), job.minor(quote.offer.ceiling)
         said = "The quote is written down; its answer goes on the job page."

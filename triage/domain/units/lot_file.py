@@ -26,7 +26,7 @@ from typing import TextIO, get_args
 from triage.domain.catalogue import Catalogue
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.lot import BadRow, Lot, LotRow
-from triage.domain.units.unit import BatteryState, Finding, Identity, Lock, Ownership, Reading, Unit
+from triage.domain.units.unit import BatteryState, CheckResult, Finding, Identity, Lock, Ownership, Unit
 from triage.domain.units.unit_file import parse_chance
 from triage.errors import Fault, LotFileError, nearest
 
@@ -250,7 +250,7 @@ class _Row:
             if self._known("symptoms", slug, self.reader.catalogue.symptoms, "symptom"):
                 yield slug
 
-    def _readings(self) -> Iterator[Reading]:
+    def _readings(self) -> Iterator[CheckResult]:
         for entry in self._entries("checks"):
             slug, _, result = (part.strip() for part in entry.partition("="))
             good = self._known("checks", slug, self.reader.catalogue.checks, "check")
@@ -258,7 +258,7 @@ class _Row:
                 wrong = f"result {result!r} of {slug} is not accepted"
                 self.fault("checks", wrong, "found or not-found, as in usb-draw-reading=found")
             elif good:
-                yield Reading(slug, result == "found")
+                yield CheckResult(slug, result == "found")
 
 
 def as_text(cells: list[str]) -> str:

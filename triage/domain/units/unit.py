@@ -40,7 +40,7 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class Reading:
+class CheckResult:
     """The result of a check already made: whether it found what it looks for."""
 
     check: str
@@ -72,7 +72,7 @@ class Unit:
     tier: str
     findings: tuple[Finding, ...] = ()
     symptoms: tuple[str, ...] = ()
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[CheckResult, ...] = ()
     model: Text = ""
     cause: str = ""
     technician: str = ""

@@ -14,11 +14,11 @@ from triage.domain.documents import Document, build, read_toml
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.unit import (
     BatteryState,
+    CheckResult,
     ExtraWork,
     Finding,
     Money,
     Ownership,
-    Reading,
     Severity,
     Text,
     Unit,
@@ -96,7 +96,7 @@ def unit_from(document: Document, catalogue: Catalogue, prices: PriceBook) -> Un
         **{name: getattr(device, name) for name in _Device.__dataclass_fields__},
         findings=tuple(Finding(**vars(finding)) for finding in entry.finding),
         symptoms=entry.symptom,
-        readings=tuple(Reading(reading.check, reading.found) for reading in entry.check),
+        readings=tuple(CheckResult(reading.check, reading.found) for reading in entry.check),
         ownership=entry.ownership,
     )
 

@@ -27,7 +27,7 @@ def _idea(entry: EarlyCheck, problem: PlanProblem, catalogue: Catalogue) -> Chec
         known.name,
         check.minutes,
         entry.worth,
-        tuple(item.key for item in problem.items if (item.mystery, item.branch) in shown),
+        tuple(item.key for item in problem.items if (item.latent_fault, item.branch) in shown),
         round(20 * entry.changes),
         tuple(catalogue.cautions[slug] for slug in known.cautions),
     )

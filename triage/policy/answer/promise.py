@@ -65,7 +65,7 @@ def promised(inputs: PlanInputs, forecast: UnitForecast, outcome: Outcome) -> Pr
     problem, usual, tries = inputs.problem, {}, {}
     for index, item in enumerate(problem.items):
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
-        if item.mystery >= 0 or not closing:
+        if item.latent_fault >= 0 or not closing:
             continue
         for place, option in enumerate(closing):
             told = inputs.forecasts[option]

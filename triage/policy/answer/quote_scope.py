@@ -40,8 +40,8 @@ def without_kinds(inputs: PlanInputs, kinds: set[str]) -> PlanInputs:
     problem = inputs.problem
     items = [i for i, item in enumerate(problem.items) if item.key not in kinds]
     options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
-    mysteries = {problem.items[i].mystery for i in items}
-    kept = [m for m in range(len(problem.mysteries)) if m in mysteries]
+    latent_faults = {problem.items[i].latent_fault for i in items}
+    kept = [m for m in range(len(problem.latent_faults)) if m in latent_faults]
     return with_problem(inputs, keep(problem, items, options, kept), options)
 
 
@@ -110,10 +110,10 @@ class Scope:
         """Hidden faults that may turn up, likeliest first."""
         problem, found = self.inputs.problem, {finding.kind for finding in self.unit.findings}
         shares = {
-            item.key: float(problem.weights @ problem.mysteries[item.mystery].chance[item.branch])
+            item.key: float(problem.weights @ problem.latent_faults[item.latent_fault].chance[item.branch])
             for item in problem.items
-            if item.mystery >= 0 and item.key in self.catalogue.kinds and item.key not in found
-            if problem.mysteries[item.mystery].trace_minutes is None
+            if item.latent_fault >= 0 and item.key in self.catalogue.kinds and item.key not in found
+            if problem.latent_faults[item.latent_fault].trace_minutes is None
         }
         ranked = sorted((kind for kind in shares if shares[kind] >= _WORTH_NAMING), key=lambda k: -shares[k])
         return tuple(_words(self.catalogue.kinds[kind]) for kind in ranked)

@@ -168,13 +168,13 @@ class StepWriter:
         problem = self.inputs.problem
         if move.digit >= first_check(problem):
             return self._check(state, move)
-        mystery = problem.mysteries[move.digit - 1]
+        latent_fault = problem.latent_faults[move.digit - 1]
         children = self.plan.policy.next_state[state, : len(move.ends)]
         weight = self.plan.plan_space.space.weight
         shares = weight[children] / weight[state] if weight[state] > 0 else np.zeros(len(children))
-        by_branch = {item.branch: item.key for item in problem.items if item.mystery == move.digit - 1}
-        if mystery.trace_minutes is not None:
-            symptom = self.catalogue.symptoms[mystery.key]
+        by_branch = {item.branch: item.key for item in problem.items if item.latent_fault == move.digit - 1}
+        if latent_fault.trace_minutes is not None:
+            symptom = self.catalogue.symptoms[latent_fault.key]
             ranked = sorted(((s, b) for b, s in enumerate(shares)), reverse=True)
             likely = ", ".join(
                 f"{self._kind_name(by_branch[b])} {in_twenty(s)}" for s, b in ranked[:3] if b in by_branch
@@ -187,7 +187,7 @@ class StepWriter:
             )
             stops = any(self._deed(int(child)) == STOP for child in children)
             return replace(step, if_not="another cause: " + self._fork(children, by_branch), stop_point=stops)
-        kind = self.catalogue.kinds[mystery.key]
+        kind = self.catalogue.kinds[latent_fault.key]
         hazard = kind.battery == "hazard"
         present = float(shares[0])
         where = "At the final test" if move.name.startswith("final") else "Look"

@@ -44,7 +44,7 @@ def gain_at_most(problem: PlanProblem, gain: np.ndarray) -> np.ndarray:
     problem : `parts_cost_more` holds of it, and stripping takes no less once it is opened.
     gain : what finishing would add, the `least_spent` taken off, money.
     """
-    if problem.mysteries:
+    if problem.latent_faults:
         return gain
     chance = chance_finished_at_most(problem)
     tried = [
@@ -76,7 +76,7 @@ def chance_finished_at_most(problem: PlanProblem) -> float:
 
 
 def _wanted(problem: PlanProblem) -> set[int]:
-    return {index for index, item in enumerate(problem.items) if item.required and item.mystery < 0}
+    return {index for index, item in enumerate(problem.items) if item.required and item.latent_fault < 0}
 
 
 def _closing(problem: PlanProblem, item: int) -> list[int]:

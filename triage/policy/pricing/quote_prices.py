@@ -109,7 +109,7 @@ def staged_estimate(
 ) -> tuple[StageQuote, ...]:
     """Price range at each stage, from what that stage will have found out.
 
-    The truth behind every mystery is laid out; at each stage those that its
+    The truth behind every latent fault is laid out; at each stage those that its
     access settles are known and the unit is quoted anew for each way they may be.
     """
     stages = []
@@ -163,11 +163,11 @@ def data_only(inputs: PlanInputs, blocking: set[str], settings: Settings) -> Pla
     # What no repair closes is an unexplained symptom, and stands in the way as well.
     items = [i for i, it in enumerate(problem.items) if it.key in blocking or it.key not in named]
     options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
-    mysteries = [
-        m for m in range(len(problem.mysteries)) if any(problem.items[i].mystery == m for i in items)
+    latent_faults = [
+        m for m in range(len(problem.latent_faults)) if any(problem.items[i].latent_fault == m for i in items)
     ]
     minutes = settings.minutes
-    reduced = keep(problem, items, options, mysteries)
+    reduced = keep(problem, items, options, latent_faults)
     # Handing over the data takes a working board, not a sealed device.
     reduced = replace(
         reduced,
@@ -179,17 +179,21 @@ def data_only(inputs: PlanInputs, blocking: set[str], settings: Settings) -> Pla
 
 
 def _known_by(inputs: PlanInputs, access: int) -> list[tuple[float, PlanInputs]]:
-    """Ways the mysteries settled by some access may fall out, with their chances; likeliest first."""
+    """Ways the latent faults settled by some access may fall out, with their chances; likeliest first."""
     problem = inputs.problem
-    due = [m for m, mystery in enumerate(problem.mysteries) if 0 < mystery.access <= access]
+    due = [m for m, latent_fault in enumerate(problem.latent_faults) if 0 < latent_fault.access <= access]
     ways = []
-    for branches in product(*(range(problem.mysteries[m].chance.shape[0]) for m in due)):
+    for branches in product(*(range(problem.latent_faults[m].chance.shape[0]) for m in due)):
         chance, known, kept = 1.0, problem, list(range(len(problem.options)))
-        # From the last mystery down, so that the numbers of the others stand.
-        for mystery, branch in sorted(zip(due, branches, strict=True), reverse=True):
-            items = [i for i, it in enumerate(known.items) if it.mystery != mystery or it.branch == branch]
+        # From the last latent fault down, so that the numbers of the others stand.
+        for latent_fault, branch in sorted(zip(due, branches, strict=True), reverse=True):
+            items = [
+                i
+                for i, it in enumerate(known.items)
+                if it.latent_fault != latent_fault or it.branch == branch
+            ]
             kept = [kept[o] for o, option in enumerate(known.options) if set(option.closes) & set(items)]
-            share, known = settled(known, mystery, branch)
+            share, known = settled(known, latent_fault, branch)
             chance *= share
         ways.append((chance, with_problem(inputs, known, kept)))
     ways.sort(key=lambda way: -way[0])

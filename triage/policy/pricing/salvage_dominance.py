@@ -38,7 +38,7 @@ def parts_whatever(inputs: PlanInputs, settings: Settings, layouts: Layouts) -> 
     terms = parts_terms(inputs, settings)
     if parts_only(inputs, settings, terms):
         return True
-    truths = np.prod([len(mystery.chance) for mystery in inputs.problem.mysteries])
+    truths = np.prod([len(latent_fault.chance) for latent_fault in inputs.problem.latent_faults])
     if not 1 < truths <= MOST_TRUTHS:  # with nothing to find out, the plan itself is as quick
         return False
     try:
@@ -68,26 +68,26 @@ def known_truths(problem: PlanProblem) -> Iterator[tuple[float, PlanProblem, lis
             items = [
                 place
                 for place, item in enumerate(problem.items)
-                if item.mystery < 0 or truth[item.mystery] == item.branch
+                if item.latent_fault < 0 or truth[item.latent_fault] == item.branch
             ]
             options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
-            left = keep(free, items, options, mysteries=())
+            left = keep(free, items, options, latent_faults=())
             yield chance / total, replace(left, weights=weights / chance), options
 
 
 def _truths(problem: PlanProblem) -> Iterator[tuple[int, ...]]:
-    """One branch a mystery; a thing that is not there is the last branch of its own."""
-    return product(*(range(len(mystery.chance))[::-1] for mystery in problem.mysteries))
+    """One branch a latent fault; a thing that is not there is the last branch of its own."""
+    return product(*(range(len(latent_fault.chance))[::-1] for latent_fault in problem.latent_faults))
 
 
 def _weights(problem: PlanProblem, truth: tuple[int, ...]) -> np.ndarray:
     """Weight of each scenario together with a truth and with the check results in hand."""
     weights = np.array(problem.weights)
-    for mystery, branch in zip(problem.mysteries, truth, strict=True):
-        weights *= mystery.chance[branch]
+    for latent_fault, branch in zip(problem.latent_faults, truth, strict=True):
+        weights *= latent_fault.chance[branch]
     for check in problem.checks:
         if check.result is not None:
-            shown = any(truth[mystery] == branch for mystery, branch in check.reveals)
+            shown = any(truth[latent_fault] == branch for latent_fault, branch in check.reveals)
             positive = check.sensitivity if shown else 1.0 - check.specificity
             weights *= positive if check.result else 1.0 - positive
     return weights
@@ -97,7 +97,7 @@ def _unbound(problem: PlanProblem) -> PlanProblem:
     """The problem without whatever makes one act wait for another."""
     return replace(
         problem,
-        items=tuple(replace(item, hazard=item.hazard and item.mystery < 0) for item in problem.items),
+        items=tuple(replace(item, hazard=item.hazard and item.latent_fault < 0) for item in problem.items),
         options=tuple(replace(option, after=()) for option in problem.options),
     )
 

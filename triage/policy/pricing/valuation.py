@@ -21,7 +21,7 @@ from triage.policy.solver.repair_plan import (
     solve_plan,
     solve_plans,
 )
-from triage.policy.solver.simulate import Played, play
+from triage.policy.solver.simulate import SimulatedOutcomes, play
 
 # Prices solved at once for a plan of few states, where more of them cost little, and for others.
 _FEW_STATES, _MANY_PRICES, _SOME_PRICES = 1000, 31, 3
@@ -40,7 +40,7 @@ class Outcome:
     """
 
     plan: RepairPlan
-    played: Played
+    played: SimulatedOutcomes
     upfront: float
     entry_minutes: float
     state: int = 0
@@ -113,7 +113,7 @@ class Valuation:
         self.inputs, self.settings = inputs, settings
         self.space = space or plan_space(inputs.problem)
         self._terms = PurchaseTerms(inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax)
-        self._played: dict[bytes, Played] = {}
+        self._played: dict[bytes, SimulatedOutcomes] = {}
         self._asked: float | None = None
         self._planned: dict[float, RepairPlan] = {}
 
@@ -175,7 +175,7 @@ class Valuation:
         """Money terms of a purchase at a price."""
         return self._terms.at(paid)
 
-    def _play(self, plan: RepairPlan, terms: PurchaseTerms) -> Played:
+    def _play(self, plan: RepairPlan, terms: PurchaseTerms) -> SimulatedOutcomes:
         """The plan on every path; what it does there does not depend on the price, only its tax does."""
         acts = np.where(plan.reach > 0, plan.policy.choice, -1).tobytes()
         if acts not in self._played:
@@ -184,7 +184,9 @@ class Valuation:
         tax = tax_on(terms.tax, played.price, terms.paid)
         return replace(played, tax=tax, margin=played.margin + played.tax - tax)
 
-    def _outcome(self, plan: RepairPlan, played: Played, terms: PurchaseTerms | WalkInTerms) -> Outcome:
+    def _outcome(
+        self, plan: RepairPlan, played: SimulatedOutcomes, terms: PurchaseTerms | WalkInTerms
+    ) -> Outcome:
         return Outcome(plan, played, terms.upfront + self._entry_cost, self.inputs.entry_minutes)
 
 

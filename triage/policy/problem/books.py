@@ -12,7 +12,7 @@ from triage.priors.repair_beliefs import RepairBeliefs
 
 
 @dataclass(frozen=True)
-class Bench:
+class Books:
     """What stands still while units come and go: the shop's books."""
 
     catalogue: Catalogue

@@ -9,14 +9,14 @@ import numpy as np
 from triage.domain.catalogue import Repair
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Unit
-from triage.policy.problem.books import Bench
+from triage.policy.problem.books import Books
 from triage.policy.problem.checks import may_power_outside, plan_checks
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.policy.problem.items import lead_forecast, offered_repairs, plan_items, workable
+from triage.policy.problem.luck import Luck, OnDemand
 from triage.policy.problem.normalise import cell_hazard
 from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
 from triage.policy.problem.problem import PlanProblem
-from triage.policy.solver.simulate import Luck, OnDemand
 
 _PER_OPTION = ("repairs", "forecasts", "parts")
 
@@ -41,7 +41,7 @@ class PlanInputs:
     entry_minutes: float
 
 
-def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, seed: int = 0) -> PlanInputs:
+def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, seed: int = 0) -> PlanInputs:
     """Lay a unit out as a plan problem.
 
     Parameters
@@ -51,9 +51,9 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
         together and returned where a unit of the shop's would be stripped.
     """
     working = _working_price(unit, bench)
-    items, mysteries = plan_items(unit, forecast, bench)
+    items, latent_faults = plan_items(unit, forecast, bench)
     checks = plan_checks(
-        unit, items, mysteries, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
+        unit, items, latent_faults, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
         may_power_outside(unit, bench.catalogue), seed,
     )  # fmt: skip
     repairs = offered_repairs(workable(unit, items), forecast, bench.catalogue)
@@ -72,7 +72,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Bench, owned: bool, s
     problem = PlanProblem(
         items=tuple(items),
         options=tuple(options),
-        mysteries=tuple(mysteries),
+        latent_faults=tuple(latent_faults),
         weights=forecast.weights,
         rate=settings.bench_rate / 60.0,
         access_minutes=(minutes.open, minutes.board_out, minutes.shields_off),
@@ -107,7 +107,7 @@ def with_problem(inputs: PlanInputs, problem: PlanProblem, options: list[int]) -
     )
 
 
-def _working_price(unit: Unit, bench: Bench) -> float:
+def _working_price(unit: Unit, bench: Books) -> float:
     if unit.working_price is not None:
         return unit.working_price
     return bench.prices.working_price(unit.tier, unit.model)
@@ -119,7 +119,7 @@ def _market_share(unit: Unit, settings: Settings) -> float:
     return lock * (1.0 - settings.value_loss_per_month) ** (settings.days_to_sell / 30.0)
 
 
-def _parts_value(unit: Unit, bench: Bench) -> float:
+def _parts_value(unit: Unit, bench: Books) -> float:
     """What its parts fetch: as given, else the tier's by whether the panel is broken."""
     if unit.parts_value is not None:
         return unit.parts_value

@@ -10,7 +10,7 @@ import numpy as np
 from triage.domain.catalogue import ACCESS_LEVELS, Check
 from triage.domain.units.unit import Unit
 from triage.policy.problem.normalise import cell_suspect, wet
-from triage.policy.problem.problem import Item, Mystery, PlanCheck
+from triage.policy.problem.problem import Item, LatentFault, PlanCheck
 from triage.priors.check_accuracy import accuracy_draws
 from triage.priors.repair_beliefs import KNOWN_AFTER, CheckBelief, RepairBeliefs
 
@@ -23,7 +23,7 @@ MOST_OPEN_CHECKS = 4
 def plan_checks(
     unit: Unit,
     items: list[Item],
-    mysteries: list[Mystery],
+    latent_faults: list[LatentFault],
     weights: np.ndarray,
     draw: np.ndarray,
     catalogue_checks: tuple[Check, ...],
@@ -41,9 +41,11 @@ def plan_checks(
     in_hand = {reading.check: reading.found for reading in unit.readings}
     made, telling = [], []
     for place, check in enumerate(catalogue_checks):
-        shown = [item for item in items if item.mystery >= 0 and item.key in check.reveals]
+        shown = [item for item in items if item.latent_fault >= 0 and item.key in check.reveals]
         reveals = tuple(
-            (item.mystery, item.branch) for item in shown if _tells_early(check, mysteries[item.mystery])
+            (item.latent_fault, item.branch)
+            for item in shown
+            if _tells_early(check, latent_faults[item.latent_fault])
         )
         if not reveals:
             continue
@@ -51,7 +53,7 @@ def plan_checks(
         if check.slug in in_hand:
             made.append((place, replace(entry, result=in_hand[check.slug])))
         elif not (entry.powered and entry.access == 0 and not powered_outside):
-            bits = information(entry, mysteries, weights)
+            bits = information(entry, latent_faults, weights)
             telling.append((bits / (entry.minutes + 1.0), place, entry))
     telling.sort(key=lambda found: (-found[0], found[1]))
     chosen = [*made, *((place, entry) for _, place, entry in telling[:MOST_OPEN_CHECKS])]
@@ -62,9 +64,9 @@ def plan_checks(
     )
 
 
-def _tells_early(check: Check, mystery: Mystery) -> bool:
+def _tells_early(check: Check, latent_fault: LatentFault) -> bool:
     """Whether a check can be made before a plain look settles the same thing."""
-    return mystery.trace_minutes is not None or ACCESS_LEVELS.index(check.access) < mystery.access
+    return latent_fault.trace_minutes is not None or ACCESS_LEVELS.index(check.access) < latent_fault.access
 
 
 def may_power_outside(unit: Unit, catalogue) -> bool:
@@ -72,12 +74,12 @@ def may_power_outside(unit: Unit, catalogue) -> bool:
     return not (cell_suspect(unit, catalogue) or wet(unit, catalogue))
 
 
-def information(check: PlanCheck, mysteries: list[Mystery], weights: np.ndarray) -> float:
+def information(check: PlanCheck, latent_faults: list[LatentFault], weights: np.ndarray) -> float:
     """Mutual information, in bits, between a check's reading and what it reveals."""
     absent = np.ones_like(weights)
-    for mystery in {m for m, _ in check.reveals}:
-        branches = [b for m, b in check.reveals if m == mystery]
-        absent = absent * (1.0 - mysteries[mystery].chance[branches].sum(axis=0))
+    for latent_fault in {m for m, _ in check.reveals}:
+        branches = [b for m, b in check.reveals if m == latent_fault]
+        absent = absent * (1.0 - latent_faults[latent_fault].chance[branches].sum(axis=0))
     present = float(weights @ (1.0 - absent))
     sensitivity, specificity = float(weights @ check.sensitivity), float(weights @ check.specificity)
     positive = present * sensitivity + (1.0 - present) * (1.0 - specificity)

@@ -1,4 +1,4 @@
-"""What is wrong with a unit as a plan problem's items and mysteries, and which repairs apply."""
+"""What is wrong with a unit as a plan problem's items and latent faults, and which repairs apply."""
 
 from __future__ import annotations
 
@@ -6,58 +6,58 @@ import numpy as np
 
 from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, Repair
 from triage.domain.units.unit import Unit
-from triage.policy.problem.books import Bench
+from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.policy.problem.normalise import access_level, repairable, unexplained_symptoms
-from triage.policy.problem.problem import Item, Mystery
+from triage.policy.problem.problem import Item, LatentFault
 
 UNEXPLAINED = "unexplained"
 
 
-def plan_items(unit: Unit, forecast: UnitForecast, bench: Bench) -> tuple[list[Item], list[Mystery]]:
+def plan_items(unit: Unit, forecast: UnitForecast, bench: Books) -> tuple[list[Item], list[LatentFault]]:
     """Seen and suspected findings, then hidden faults, then the causes of symptoms."""
     catalogue, scenarios = bench.catalogue, len(forecast.weights)
     items: list[Item] = []
-    mysteries: list[Mystery] = []
+    latent_faults: list[LatentFault] = []
     for finding in repairable(unit, catalogue):
         if finding.seen:
             items.append(_item(catalogue, finding.kind))
         else:
-            _suspect(items, mysteries, catalogue, finding.kind, np.full(scenarios, finding.chance))
+            _suspect(items, latent_faults, catalogue, finding.kind, np.full(scenarios, finding.chance))
     traced = unexplained_symptoms(unit, catalogue)
     causes = {kind for symptom in traced for kind in forecast.causes[symptom]}
     on_unit = {finding.kind for finding in unit.findings}
     for kind, chance in forecast.hidden.items():
         looked_at = unit.battery == "sound" and catalogue.kinds[kind].battery == "hazard"
         if kind not in on_unit and kind not in causes and not looked_at:
-            _suspect(items, mysteries, catalogue, kind, chance)
+            _suspect(items, latent_faults, catalogue, kind, chance)
     for symptom in traced:
         kinds = [k for k in forecast.causes[symptom] if catalogue.kinds[k].role == "repair"]
         shares = [forecast.causes[symptom][kind] for kind in kinds]
-        place = len(mysteries)
+        place = len(latent_faults)
         for branch, kind in enumerate(kinds):
             items.append(_item(catalogue, kind, place, branch))
         # What no cause explains is found nowhere: nothing closes it.
         items.append(Item(f"{UNEXPLAINED} {symptom}", True, False, place, len(kinds)))
         chance = np.tile(np.array([*shares, max(0.0, 1.0 - sum(shares))])[:, None], scenarios)
         access = ACCESS_LEVELS.index(catalogue.symptoms[symptom].access)
-        mysteries.append(Mystery(symptom, chance, access, bench.settings.minutes.trace_cause))
-    return items, mysteries
+        latent_faults.append(LatentFault(symptom, chance, access, bench.settings.minutes.trace_cause))
+    return items, latent_faults
 
 
-def _item(catalogue: Catalogue, kind: str, mystery: int = -1, branch: int = -1) -> Item:
+def _item(catalogue: Catalogue, kind: str, latent_fault: int = -1, branch: int = -1) -> Item:
     entry = catalogue.kinds[kind]
-    return Item(kind, entry.needed, entry.battery == "hazard", mystery, branch)
+    return Item(kind, entry.needed, entry.battery == "hazard", latent_fault, branch)
 
 
 def _suspect(
-    items: list[Item], mysteries: list[Mystery], catalogue: Catalogue, kind: str, chance: np.ndarray
+    items: list[Item], latent_faults: list[LatentFault], catalogue: Catalogue, kind: str, chance: np.ndarray
 ) -> None:
     """Add a damage that may or may not be there."""
-    items.append(_item(catalogue, kind, len(mysteries), 0))
+    items.append(_item(catalogue, kind, len(latent_faults), 0))
     entry = catalogue.kinds[kind]
     both = np.stack([chance, 1.0 - chance])
-    mysteries.append(Mystery(kind, both, access_level(entry), None, entry.battery == "hazard"))
+    latent_faults.append(LatentFault(kind, both, access_level(entry), None, entry.battery == "hazard"))
 
 
 def workable(unit: Unit, items: list[Item]) -> list[Item]:
@@ -65,7 +65,7 @@ def workable(unit: Unit, items: list[Item]) -> list[Item]:
     if unit.extra_work == "ask":
         return items
     named = {finding.kind for finding in unit.findings}
-    return [item for item in items if item.mystery < 0 or item.key in named]
+    return [item for item in items if item.latent_fault < 0 or item.key in named]
 
 
 def offered_repairs(items: list[Item], forecast: UnitForecast, catalogue: Catalogue) -> list[Repair]:

@@ -10,11 +10,11 @@ import numpy as np
 
 from triage.domain.catalogue import ACCESS_LEVELS, Repair
 from triage.domain.units.unit import Unit
-from triage.policy.problem.books import Bench
+from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast
+from triage.policy.problem.luck import OptionLuck
 from triage.policy.problem.payoffs import comeback_cost
 from triage.policy.problem.problem import Item, Option
-from triage.policy.solver.simulate import OptionLuck
 from triage.priors.repair_beliefs import RepairBelief
 
 HOT_ACTS = frozenset({"heat", "pry", "press", "charge", "power"})
@@ -36,7 +36,7 @@ class PartLine:
     grade: str = ""
 
 
-def part_line(part: str, unit: Unit, bench: Bench, working: float) -> PartLine:
+def part_line(part: str, unit: Unit, bench: Books, working: float) -> PartLine:
     """Price and supply of one part for a unit; a missing price is assumed and not confirmed."""
     prices, settings = bench.prices, bench.settings
     entry = prices.entry(part)
@@ -60,7 +60,7 @@ class Worth:
     """What labour, damage and comebacks cost on one unit."""
 
     working: float
-    bench: Bench
+    bench: Books
     owned: bool
 
     @property

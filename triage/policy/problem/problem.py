@@ -1,4 +1,4 @@
-"""A unit as the repair plan sees it: items, options, mysteries, access, money terms.
+"""A unit as the repair plan sees it: items, options, latent faults, access, money terms.
 
 Everything is plain arrays and indices; `triage.policy.problem.build` makes it
 from a unit and its forecast.
@@ -17,18 +17,18 @@ class Item:
 
     required : a unit with this item open cannot be sold as working.
     hazard : a cell that must be out before anything else is done.
-    mystery, branch : which mystery settles whether it is there; -1 when seen.
+    latent fault, branch : which latent fault settles whether it is there; -1 when seen.
     """
 
     key: str
     required: bool = True
     hazard: bool = False
-    mystery: int = -1
+    latent_fault: int = -1
     branch: int = -1
 
 
 @dataclass(frozen=True)
-class Mystery:
+class LatentFault:
     """Something not known yet: a suspected finding, a hidden fault, a symptom's cause.
 
     chance : ndarray, shape (branch, scenario), sums to 1 over branches.
@@ -49,7 +49,7 @@ class Mystery:
 class PlanCheck:
     """A diagnostic check as the plan sees it.
 
-    reveals : (mystery, branch) pairs that it can show; it reads positive with
+    reveals : (latent fault, branch) pairs that it can show; it reads positive with
         chance `sensitivity` when any of them holds, else 1 - `specificity`.
     sensitivity, specificity : ndarray, shape (scenario,).
     access : level it needs. minutes : bench minutes; extra : other money.
@@ -124,7 +124,7 @@ class PlanProblem:
 
     items: tuple[Item, ...]
     options: tuple[Option, ...]
-    mysteries: tuple[Mystery, ...]
+    latent_faults: tuple[LatentFault, ...]
     weights: np.ndarray
     rate: float
     access_minutes: tuple[float, ...] = (0.0, 0.0, 0.0)

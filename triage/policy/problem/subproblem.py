@@ -1,4 +1,4 @@
-"""Leaves items, options or mysteries out of a plan problem and renumbers the rest."""
+"""Leaves items, options or latent faults out of a plan problem and renumbers the rest."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ def keep(
     problem: PlanProblem,
     items: Iterable[int] | None = None,
     options: Iterable[int] | None = None,
-    mysteries: Iterable[int] | None = None,
+    latent_faults: Iterable[int] | None = None,
     checks: Iterable[int] | None = None,
 ) -> PlanProblem:
     """The problem with only the given indices of each; None keeps all.
 
-    An item whose mystery is left out counts as seen. An option that closes
+    An item whose latent fault is left out counts as seen. An option that closes
     nothing any more must be left out by the caller.
     """
     item_at = _places(items, len(problem.items))
     option_at = _places(options, len(problem.options))
-    mystery_at = _places(mysteries, len(problem.mysteries))
+    latent_fault_at = _places(latent_faults, len(problem.latent_faults))
     kept_items = tuple(
-        replace(item, mystery=mystery_at[item.mystery])
-        if item.mystery in mystery_at
-        else replace(item, mystery=-1, branch=-1)
+        replace(item, latent_fault=latent_fault_at[item.latent_fault])
+        if item.latent_fault in latent_fault_at
+        else replace(item, latent_fault=-1, branch=-1)
         for index, item in enumerate(problem.items)
         if index in item_at
     )
@@ -42,36 +42,38 @@ def keep(
         for index, option in enumerate(problem.options)
         if index in option_at
     )
-    kept_mysteries = tuple(m for index, m in enumerate(problem.mysteries) if index in mystery_at)
+    kept_latent_faults = tuple(m for index, m in enumerate(problem.latent_faults) if index in latent_fault_at)
     return replace(
         problem,
         items=kept_items,
         options=kept_options,
-        mysteries=kept_mysteries,
-        checks=_checks(problem, mystery_at, _places(checks, len(problem.checks))),
+        latent_faults=kept_latent_faults,
+        checks=_checks(problem, latent_fault_at, _places(checks, len(problem.checks))),
     )
 
 
-def settled(problem: PlanProblem, mystery: int, branch: int) -> tuple[float, PlanProblem]:
-    """Chance of one branch of a mystery, and the problem once it is known to hold.
+def settled(problem: PlanProblem, latent_fault: int, branch: int) -> tuple[float, PlanProblem]:
+    """Chance of one branch of a latent fault, and the problem once it is known to hold.
 
     The scenarios are weighed anew by how likely each makes that branch.
     """
-    likelihood = problem.weights * problem.mysteries[mystery].chance[branch]
+    likelihood = problem.weights * problem.latent_faults[latent_fault].chance[branch]
     chance = float(likelihood.sum())
-    items = [i for i, it in enumerate(problem.items) if it.mystery != mystery or it.branch == branch]
+    items = [
+        i for i, it in enumerate(problem.items) if it.latent_fault != latent_fault or it.branch == branch
+    ]
     options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
-    others = [m for m in range(len(problem.mysteries)) if m != mystery]
+    others = [m for m in range(len(problem.latent_faults)) if m != latent_fault]
     weights = likelihood / chance if chance > 0 else np.asarray(problem.weights)
     return chance, replace(keep(problem, items, options, others), weights=weights)
 
 
 def _checks(
-    problem: PlanProblem, mystery_at: dict[int, int], wanted: dict[int, int]
+    problem: PlanProblem, latent_fault_at: dict[int, int], wanted: dict[int, int]
 ) -> tuple[PlanCheck, ...]:
     """Checks that still have something to reveal, renumbered."""
     useful = {
-        index: tuple((mystery_at[m], branch) for m, branch in check.reveals if m in mystery_at)
+        index: tuple((latent_fault_at[m], branch) for m, branch in check.reveals if m in latent_fault_at)
         for index, check in enumerate(problem.checks)
     }
     kept = [index for index, reveals in useful.items() if reveals and index in wanted]

@@ -1,6 +1,6 @@
 """How likely check results are, jointly with what they are about.
 
-Checks tie the mysteries they reveal together: a reading that is explained by
+Checks tie the latent faults they reveal together: a reading that is explained by
 one fault no longer speaks for another. Each tied group is one factor of the
 plan's likelihood, summed over every way the truth may be.
 """
@@ -12,18 +12,18 @@ from itertools import product
 
 import numpy as np
 
-from triage.policy.problem.problem import Mystery, PlanCheck, PlanProblem
+from triage.policy.problem.problem import LatentFault, PlanCheck, PlanProblem
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_space import TableFactor
-from triage.policy.solver.state_view import FIRST_MYSTERY, NEGATIVE, POSITIVE, first_check
+from triage.policy.solver.state_view import FIRST_LATENT_FAULT, NEGATIVE, POSITIVE, first_check
 
 
 @dataclass(frozen=True)
 class EvidenceFactor:
-    """Mysteries and the checks on them, as one factor.
+    """Latent faults and the checks on them, as one factor.
 
-    columns : digits of the mysteries, then of the checks.
-    truths : ndarray of int, shape (truth, mystery), every way the truth may be.
+    columns : digits of the latent faults, then of the checks.
+    truths : ndarray of int, shape (truth, latent fault), every way the truth may be.
     chance : ndarray, shape (truth, scenario).
     positive : ndarray, shape (check, truth, scenario), chance of a positive reading.
     """
@@ -47,34 +47,36 @@ class EvidenceFactor:
                 elif result == NEGATIVE:
                     joint *= 1.0 - self.positive[check][:, part]
             rows = np.flatnonzero((read == reading).all(axis=1))
-            # A truth counts where it agrees with every mystery that is settled.
+            # A truth counts where it agrees with every latent fault that is settled.
             agrees = (known[rows, None, :] == 0) | (known[rows, None, :] == self.truths[None] + 1)
             out[rows] = agrees.all(axis=2).astype(float) @ joint
         return out
 
 
 def knowledge_factors(problem: PlanProblem) -> tuple[Factor, ...]:
-    """One factor for each group of mysteries that checks tie together."""
-    return tuple(_factor(problem, mysteries, checks) for mysteries, checks in tied_groups(problem))
+    """One factor for each group of latent faults that checks tie together."""
+    return tuple(_factor(problem, latent_faults, checks) for latent_faults, checks in tied_groups(problem))
 
 
 def tied_groups(problem: PlanProblem) -> list[tuple[list[int], list[int]]]:
-    """Groups of mysteries with the checks that reveal them, each mystery in one group."""
-    groups: list[tuple[set[int], list[int]]] = [({m}, []) for m in range(len(problem.mysteries))]
+    """Groups of latent faults with the checks that reveal them, each latent fault in one group."""
+    groups: list[tuple[set[int], list[int]]] = [({m}, []) for m in range(len(problem.latent_faults))]
     for index, check in enumerate(problem.checks):
-        touched = {mystery for mystery, _ in check.reveals}
+        touched = {latent_fault for latent_fault, _ in check.reveals}
         joined = [group for group in groups if group[0] & touched]
         merged = (
             set().union(*(group[0] for group in joined)),
             [*(c for group in joined for c in group[1]), index],
         )
         groups = [group for group in groups if group not in joined] + [merged]
-    return [(sorted(mysteries), checks) for mysteries, checks in groups]
+    return [(sorted(latent_faults), checks) for latent_faults, checks in groups]
 
 
-def _factor(problem: PlanProblem, mysteries: list[int], checks: list[int]) -> Factor:
-    columns = tuple(FIRST_MYSTERY + m for m in mysteries) + tuple(first_check(problem) + c for c in checks)
-    entries = [problem.mysteries[m] for m in mysteries]
+def _factor(problem: PlanProblem, latent_faults: list[int], checks: list[int]) -> Factor:
+    columns = tuple(FIRST_LATENT_FAULT + m for m in latent_faults) + tuple(
+        first_check(problem) + c for c in checks
+    )
+    entries = [problem.latent_faults[m] for m in latent_faults]
     if not checks:
         unknown = np.ones((1, entries[0].chance.shape[1]))
         return TableFactor(columns, np.concatenate([unknown, entries[0].chance]), by_draw=True)
@@ -83,21 +85,21 @@ def _factor(problem: PlanProblem, mysteries: list[int], checks: list[int]) -> Fa
         columns,
         truths,
         _chance(entries, truths),
-        np.stack([_positive(problem.checks[c], mysteries, truths) for c in checks]),
+        np.stack([_positive(problem.checks[c], latent_faults, truths) for c in checks]),
     )
 
 
-def _chance(entries: list[Mystery], truths: np.ndarray) -> np.ndarray:
-    """Chance of each truth, shape (truth, scenario): mysteries are independent given the scenario."""
+def _chance(entries: list[LatentFault], truths: np.ndarray) -> np.ndarray:
+    """Chance of each truth, shape (truth, scenario): latent faults are independent given the scenario."""
     chance = np.ones((len(truths), entries[0].chance.shape[1]))
     for column, entry in enumerate(entries):
         chance *= entry.chance[truths[:, column]]
     return chance
 
 
-def _positive(check: PlanCheck, mysteries: list[int], truths: np.ndarray) -> np.ndarray:
+def _positive(check: PlanCheck, latent_faults: list[int], truths: np.ndarray) -> np.ndarray:
     """Chance of a positive reading under each truth, shape (truth, scenario)."""
     shown = np.zeros(len(truths), dtype=bool)
-    for mystery, branch in check.reveals:
-        shown |= truths[:, mysteries.index(mystery)] == branch
+    for latent_fault, branch in check.reveals:
+        shown |= truths[:, latent_faults.index(latent_fault)] == branch
     return np.where(shown[:, None], check.sensitivity[None, :], 1.0 - check.specificity[None, :])

@@ -75,11 +75,16 @@ def shape(problem: PlanProblem) -> Hashable:
     Chances and money only as far as repairs that take turns are put in order by them.
     """
     return (
-        tuple((item.required, item.hazard, item.mystery, item.branch) for item in problem.items),
+        tuple((item.required, item.hazard, item.latent_fault, item.branch) for item in problem.items),
         tuple((option.closes, option.access, option.after, option.hot) for option in problem.options),
         tuple(
-            (len(mystery.chance), mystery.access, mystery.trace_minutes is None, mystery.blocks_hot_work)
-            for mystery in problem.mysteries
+            (
+                len(latent_fault.chance),
+                latent_fault.access,
+                latent_fault.trace_minutes is None,
+                latent_fault.blocks_hot_work,
+            )
+            for latent_fault in problem.latent_faults
         ),
         tuple(
             (check.reveals, check.access, check.excludes, check.result, check.powered)
@@ -99,7 +104,7 @@ def _bare(laid: PlanSpace) -> PlanSpace:
         options=tuple(
             replace(o, chance=none, chance_after=dict.fromkeys(o.chance_after, none)) for o in problem.options
         ),
-        mysteries=tuple(replace(m, chance=np.zeros((len(m.chance), 0))) for m in problem.mysteries),
+        latent_faults=tuple(replace(m, chance=np.zeros((len(m.chance), 0))) for m in problem.latent_faults),
         checks=tuple(replace(c, sensitivity=none, specificity=none) for c in problem.checks),
     )
     laid.view.read()

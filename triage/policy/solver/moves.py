@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from triage.policy.problem.problem import Mystery, PlanProblem
+from triage.policy.problem.problem import LatentFault, PlanProblem
 from triage.policy.solver.evidence import knowledge_factors
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_space import Digit, Move, TableFactor
 from triage.policy.solver.state_view import (
     ACCESS_DIGIT,
     FAILED,
-    FIRST_MYSTERY,
+    FIRST_LATENT_FAULT,
     FIXED,
     NEGATIVE,
     POSITIVE,
@@ -31,10 +31,13 @@ OPEN, TRACE, LOOK, FINAL_TEST, CHECK = "open", "trace", "look", "final test", "c
 
 
 def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
-    """Digits in order: access, mysteries, checks, options."""
+    """Digits in order: access, latent faults, checks, options."""
     return (
         Digit("access", len(problem.access_minutes) + 1),
-        *(Digit(mystery.key, mystery.chance.shape[0] + 1) for mystery in problem.mysteries),
+        *(
+            Digit(latent_fault.key, latent_fault.chance.shape[0] + 1)
+            for latent_fault in problem.latent_faults
+        ),
         *(Digit(check.key, 3) for check in problem.checks),
         *(
             Digit(option.key, 3 + 2 * len(rivals(problem.options, index)))
@@ -44,7 +47,7 @@ def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
 
 
 def plan_factors(problem: PlanProblem) -> tuple[Factor, ...]:
-    """What is likely given the scenario: one factor a group of mysteries and checks, one an option."""
+    """What is likely given the scenario: one factor a group of latent faults and checks, one an option."""
     options = (_option_factor(problem, index) for index in range(len(problem.options)))
     return (*knowledge_factors(problem), *options)
 
@@ -61,8 +64,8 @@ def plan_start(problem: PlanProblem) -> np.ndarray:
 def plan_moves(problem: PlanProblem) -> tuple[Move, ...]:
     """Every act: looks and traces, checks, repairs, then opening the unit further."""
     moves: list[Move] = []
-    for index, mystery in enumerate(problem.mysteries):
-        moves += _finding_out(problem, index, mystery)
+    for index, latent_fault in enumerate(problem.latent_faults):
+        moves += _finding_out(problem, index, latent_fault)
     moves += [_checking(problem, index) for index in range(len(problem.checks))]
     for index in range(len(problem.options)):
         moves += _trying(problem, index)
@@ -91,7 +94,7 @@ def _option_factor(problem: PlanProblem, index: int) -> TableFactor:
 def _checking(problem: PlanProblem, index: int) -> Move:
     """Make a check once, while something it reveals is still unknown."""
     check = problem.checks[index]
-    about = sorted({mystery for mystery, _ in check.reveals})
+    about = sorted({latent_fault for latent_fault, _ in check.reveals})
 
     def allowed(view: StateView) -> np.ndarray:
         useful = (~view.known[:, about]).any(axis=1) & (view.access >= check.access) & ~view.dead
@@ -111,14 +114,14 @@ def _checking(problem: PlanProblem, index: int) -> Move:
     )
 
 
-def _finding_out(problem: PlanProblem, index: int, mystery: Mystery) -> list[Move]:
-    """A mystery is traced by an act of its own, or settled by a look, or at the final test."""
-    digit, ends = FIRST_MYSTERY + index, tuple(range(1, mystery.chance.shape[0] + 1))
-    minutes = mystery.trace_minutes or 0.0
+def _finding_out(problem: PlanProblem, index: int, latent_fault: LatentFault) -> list[Move]:
+    """A latent fault is traced by an act of its own, or settled by a look, or at the final test."""
+    digit, ends = FIRST_LATENT_FAULT + index, tuple(range(1, latent_fault.chance.shape[0] + 1))
+    minutes = latent_fault.trace_minutes or 0.0
     spent, cost = (minutes,) * len(ends), (minutes * problem.rate,) * len(ends)
 
     def at_access(view: StateView) -> np.ndarray:
-        return view.access >= mystery.access
+        return view.access >= latent_fault.access
 
     def on_the_bench(view: StateView) -> np.ndarray:
         return at_access(view) & ~view.dead & ~view.hazard_open
@@ -126,17 +129,17 @@ def _finding_out(problem: PlanProblem, index: int, mystery: Mystery) -> list[Mov
     def all_else_done(view: StateView) -> np.ndarray:
         return ~at_access(view) & view.ready
 
-    if mystery.trace_minutes is not None:
-        return [Move(f"{TRACE} {mystery.key}", digit, 0, ends, cost, spent, on_the_bench)]
+    if latent_fault.trace_minutes is not None:
+        return [Move(f"{TRACE} {latent_fault.key}", digit, 0, ends, cost, spent, on_the_bench)]
     return [
-        Move(f"{LOOK} {mystery.key}", digit, 0, ends, cost, spent, at_access, forced=True),
-        Move(f"{FINAL_TEST} {mystery.key}", digit, 0, ends, cost, spent, all_else_done),
+        Move(f"{LOOK} {latent_fault.key}", digit, 0, ends, cost, spent, at_access, forced=True),
+        Move(f"{FINAL_TEST} {latent_fault.key}", digit, 0, ends, cost, spent, all_else_done),
     ]
 
 
 def _opening(problem: PlanProblem) -> list[Move]:
     """Open the unit one level further; a hazardous cell comes out before the board does."""
-    needed = [entry.access for entry in (*problem.options, *problem.mysteries, *problem.checks)]
+    needed = [entry.access for entry in (*problem.options, *problem.latent_faults, *problem.checks)]
     moves = []
     for level, minutes in enumerate(problem.access_minutes[: max(needed, default=0)]):
 
@@ -229,7 +232,7 @@ def _may_try(view: StateView, index: int) -> np.ndarray:
                 allowed &= ~view.open[:, item]
     # An optional repair passed over for one that must follow it stays passed
     # over, unless its damage only came to light afterwards.
-    if all(not problem.items[i].required and problem.items[i].mystery < 0 for i in option.closes):
+    if all(not problem.items[i].required and problem.items[i].latent_fault < 0 for i in option.closes):
         for later, other in enumerate(problem.options):
             if index in other.after:
                 allowed &= view.states[:, first_option(problem) + later] == UNTRIED

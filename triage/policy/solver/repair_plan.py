@@ -21,7 +21,7 @@ from triage.policy.solver.backward_induction import Ending, Policies, Policy, so
 from triage.policy.solver.moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.solver.state_likelihood import likelihoods
 from triage.policy.solver.state_space import MAX_STATES, Move, StateSpace, build_space, weighed
-from triage.policy.solver.state_view import FIRST_MYSTERY, StateView
+from triage.policy.solver.state_view import FIRST_LATENT_FAULT, StateView
 
 FINISH, STOP = "finish", "stop"
 
@@ -43,10 +43,10 @@ class PlanSpace:
     problem: PlanProblem
     space: StateSpace
 
-    def presence(self, mystery: int, branch: int) -> float:
-        """Chance of one branch of a mystery, given the check results in hand."""
+    def presence(self, latent_fault: int, branch: int) -> float:
+        """Chance of one branch of a latent fault, given the check results in hand."""
         known = self.space.states[:1].repeat(2, axis=0)
-        known[1, FIRST_MYSTERY + mystery] = branch + 1
+        known[1, FIRST_LATENT_FAULT + latent_fault] = branch + 1
         now, there = likelihoods(known, self.space.factors, self.problem.weights, self.problem.nodes)
         return float(there / now)
 

@@ -7,76 +7,18 @@ lives in one scenario, so repairs on one path hang together as they should.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass
 
 import numpy as np
 
+from triage.policy.problem.luck import Luck
 from triage.policy.solver.repair_plan import FINISH, PlanSpace, RepairPlan, Terms
 from triage.policy.solver.state_space import Move, StateSpace
 from triage.policy.solver.state_view import StateView, first_option
 
 
 @dataclass(frozen=True)
-class OptionLuck:
-    """How one repair falls out on each path; axis 0 is (when fixed, when failed).
-
-    minutes : ndarray, shape (2, path), bench minutes.
-    parts : ndarray, shape (2, path), money.
-    extra : ndarray, shape (2, path), money for damage done and dead parts.
-    comeback : ndarray, shape (path,), money lost to comebacks once fixed.
-    days : ndarray, shape (path,), days until its parts are here; None is 0.
-    """
-
-    minutes: np.ndarray
-    parts: np.ndarray
-    extra: np.ndarray
-    comeback: np.ndarray
-    days: np.ndarray | None = None
-
-
-class OnDemand(Sequence[OptionLuck]):
-    """Luck drawn when it is asked for, once: most plans try few of a unit's repairs."""
-
-    def __init__(self, makers: Iterable[Callable[[], OptionLuck]]):
-        self._makers = [cache(maker) for maker in makers]
-
-    def __len__(self) -> int:
-        """How many repairs there are."""
-        return len(self._makers)
-
-    def __getitem__(self, place: int) -> OptionLuck:
-        """The luck of one repair."""
-        return self._makers[place]()
-
-    def only(self, places: Iterable[int]) -> OnDemand:
-        """Some of the repairs, not drawn yet either."""
-        return OnDemand(self._makers[place] for place in places)
-
-
-@dataclass(frozen=True)
-class Luck:
-    """Everything that varies from path to path.
-
-    scenario : ndarray of int, shape (path,).
-    options : one `OptionLuck` an option of the problem.
-    seed : of the uniform draws that decide outcomes.
-    """
-
-    scenario: np.ndarray
-    options: Sequence[OptionLuck]
-    seed: int = 0
-
-    def only(self, places: Sequence[int]) -> Luck:
-        """The same luck for a unit with only some of the repairs."""
-        if isinstance(self.options, OnDemand):
-            return replace(self, options=self.options.only(places))
-        return replace(self, options=tuple(self.options[place] for place in places))
-
-
-@dataclass(frozen=True)
-class Played:
+class SimulatedOutcomes:
     """What happened on each path; every array is (path,) long, money or minutes.
 
     margin : money kept, before `upfront`.
@@ -101,7 +43,7 @@ class Played:
     work: np.ndarray
 
 
-def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Played:
+def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> SimulatedOutcomes:
     """Follow the plan on every path of `luck`.
 
     Parameters
@@ -187,7 +129,7 @@ def _settle(
     parts: np.ndarray,
     extra: np.ndarray,
     work: np.ndarray,
-) -> Played:
+) -> SimulatedOutcomes:
     """Pay out each path's ending; few states are ended in, so each is read once."""
     problem = plan.plan_space.problem
     ended, of = np.unique(state, return_inverse=True)
@@ -219,6 +161,6 @@ def _settle(
     waiting = np.where(done, problem.daily_loss * view.wait_days, 0.0)[of]
     labour = minutes * problem.rate
     margin = price - fees - tax - labour - parts - extra - comeback - waiting
-    return Played(
+    return SimulatedOutcomes(
         margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days, work
     )

@@ -23,7 +23,7 @@ def likelihoods(
     return lay_out(states, factors).likelihoods(factors, weights, nodes)
 
 
-class Weigher:
+class StateLikelihood:
     """W of every state of a space; dead ends, which are most of them, cost nothing.
 
     The chance of failing is what the other outcomes of the same act leave.

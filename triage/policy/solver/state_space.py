@@ -24,7 +24,7 @@ import numpy as np
 from triage.errors import PlanTooLargeError
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_acts import Acts, acts_of
-from triage.policy.solver.state_likelihood import Weigher
+from triage.policy.solver.state_likelihood import StateLikelihood
 
 # Largest number of states solved exactly; above it the caller must shrink the problem.
 MAX_STATES = 100_000
@@ -105,7 +105,7 @@ class StateSpace:
     acts: Acts
     weight: np.ndarray
     view: Any
-    weigher: Weigher | None
+    weigher: StateLikelihood | None
 
     def factor_of(self, digit: int) -> Factor | None:
         """The factor that covers a digit."""
@@ -181,7 +181,7 @@ def build_space(
     states = np.concatenate(blocks)
     view = observe(states)
     laid = acts_of(len(states), layers, acts, np.array([move.forced for move in moves], dtype=bool))
-    weigher = Weigher(states, view.dead, factors, laid.parents, laid.children)
+    weigher = StateLikelihood(states, view.dead, factors, laid.parents, laid.children)
     weight = weigher.weigh(factors, weights, nodes)
     return StateSpace(digits, factors, moves, states, tuple(layers), laid, weight, view, weigher)
 

@@ -10,12 +10,12 @@ from triage.policy.problem.problem import Option, PlanProblem
 
 UNTRIED, FIXED, FAILED = 0, 1, 2
 UNMADE, POSITIVE, NEGATIVE = 0, 1, 2
-ACCESS_DIGIT, FIRST_MYSTERY = 0, 1
+ACCESS_DIGIT, FIRST_LATENT_FAULT = 0, 1
 
 
 def first_check(problem: PlanProblem) -> int:
-    """Column of the first check's digit; access and mysteries stand before it."""
-    return FIRST_MYSTERY + len(problem.mysteries)
+    """Column of the first check's digit; access and latent faults stand before it."""
+    return FIRST_LATENT_FAULT + len(problem.latent_faults)
 
 
 def first_option(problem: PlanProblem) -> int:
@@ -72,8 +72,8 @@ class StateView:
 
     @cached_property
     def known(self) -> np.ndarray:
-        """Whether each mystery is settled, shape (state, mystery)."""
-        return self.states[:, FIRST_MYSTERY : FIRST_MYSTERY + len(self.problem.mysteries)] > 0
+        """Whether each latent fault is settled, shape (state, latent fault)."""
+        return self.states[:, FIRST_LATENT_FAULT : FIRST_LATENT_FAULT + len(self.problem.latent_faults)] > 0
 
     @cached_property
     def made(self) -> np.ndarray:
@@ -84,7 +84,7 @@ class StateView:
     @cached_property
     def hot_blocked(self) -> np.ndarray:
         """Heat, prying, pressing, charging and power must wait for a look at the cell."""
-        blocking = [mystery.blocks_hot_work for mystery in self.problem.mysteries]
+        blocking = [latent_fault.blocks_hot_work for latent_fault in self.problem.latent_faults]
         return (~self.known[:, blocking]).any(axis=1)
 
     @cached_property
@@ -92,8 +92,8 @@ class StateView:
         """Whether each item is known to be there and not closed, shape (state, item)."""
         open_ = np.ones((len(self.states), len(self.problem.items)), dtype=bool, order="F")
         for index, item in enumerate(self.problem.items):
-            if item.mystery >= 0:
-                open_[:, index] = self.states[:, FIRST_MYSTERY + item.mystery] == item.branch + 1
+            if item.latent_fault >= 0:
+                open_[:, index] = self.states[:, FIRST_LATENT_FAULT + item.latent_fault] == item.branch + 1
             for option in self._closing[index]:
                 open_[:, index] &= ~self.fixed[:, option]
         return open_

@@ -13,7 +13,7 @@ from triage.elicitation.proposal import KindProposal, Proposal
 from triage.elicitation.quantile_matching import Quantile
 from triage.elicitation.stated_belief import StatedBelief
 from triage.policy.answer.assessment import Assessment
-from triage.priors.saved_sets import Change
+from triage.priors.saved_sets import BeliefChange
 from triage.priors.success import Belief, KindBelief
 from triage.priors.tuned_jobs import TunedJobs
 from triage.reports.wording.step import limit_words
@@ -140,12 +140,12 @@ def money_words(found: Assessment) -> str:
     return words
 
 
-def place_words(change: Change) -> str:
+def place_words(change: BeliefChange) -> str:
     """Which value of a set it is."""
     return change.place if change.file == "success" else f"{change.file.replace('_', ' ')}, {change.place}"
 
 
-def change_words(change: Change) -> str:
+def change_words(change: BeliefChange) -> str:
     """One value that differs between two sets, as a person says it."""
     before, after = ("nothing" if value is None else str(value) for value in (change.before, change.after))
     return f"{place_words(change)}: was {before}, is {after}"

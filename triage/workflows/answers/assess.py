@@ -119,12 +119,12 @@ def _finding_chances(desk: Desk) -> tuple[FindingChance, ...]:
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
         told = desk.inputs.forecasts[closing[0]] if closing else None
         before, presence, origin = 1.0, 1.0, "seen"
-        if item.mystery >= 0:
-            mystery = problem.mysteries[item.mystery]
-            before = float(problem.weights @ mystery.chance[item.branch])
-            presence = desk.valuation.space.presence(item.mystery, item.branch)
+        if item.latent_fault >= 0:
+            latent_fault = problem.latent_faults[item.latent_fault]
+            before = float(problem.weights @ latent_fault.chance[item.branch])
+            presence = desk.valuation.space.presence(item.latent_fault, item.branch)
             origin = "suspected" if item.key in seen else "hidden"
-            origin = origin if mystery.trace_minutes is None else "cause"
+            origin = origin if latent_fault.trace_minutes is None else "cause"
         mean, low, high = chance_interval(told, desk.forecast)
         rows.append(
             FindingChance(

@@ -9,7 +9,7 @@ from functools import cached_property
 from triage.domain.units.unit import Unit
 from triage.policy.answer.assessment import CheckIdea, Route
 from triage.policy.answer.check_ideas import check_ideas
-from triage.policy.answer.verdict import Decision, beyond_words, decide_purchase, decide_walk_in
+from triage.policy.answer.verdict import JudgedPrice, beyond_words, decide_purchase, decide_walk_in
 from triage.policy.pricing.checks_before_buying import before_deciding
 from triage.policy.pricing.salvage import highest_parts_bid
 from triage.policy.pricing.valuation import Outcome, Valuation, highest_bid, lowest_quote
@@ -69,7 +69,7 @@ class Priced:
     outcome: Outcome
     terms: PurchaseTerms | WalkInTerms
     ruling: Ruling
-    decision: Decision
+    decision: JudgedPrice
     limit: float | None
     checks: tuple[CheckIdea, ...]
     revalue: Callable[[Valuation], Outcome]

@@ -79,7 +79,7 @@ def quote_from(
         blocking = {entry.slug for entry in shop.catalogue.kind if entry.blocks_data}
         inputs = data_only(inputs, blocking, shop.settings)
     inputs, space, set_aside = small_enough(inputs)
-    counter = _Counter(unit, shop, kind, Valuation(inputs, shop.settings, space), set_aside)
+    counter = _Quoting(unit, shop, kind, Valuation(inputs, shop.settings, space), set_aside)
     issued = issued or shop.today
     offer, bench = counter.bargain(price, issued)
     number = number or number_of(issued, unit, kind, offer.price)
@@ -96,7 +96,7 @@ def _refuse(unit: Unit, shop: Shop) -> None:
 
 
 @dataclass(frozen=True)
-class _Counter:
+class _Quoting:
     """One device at the counter, laid out and ready to be priced."""
 
     unit: Unit

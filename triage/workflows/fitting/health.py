@@ -15,7 +15,7 @@ from triage.posterior.store import load_manifest
 from triage.reports.wording.fit import AT_STAKE, check_words, model_name
 from triage.workflows.fitting.calibration import Calibration, calibrations
 from triage.workflows.fitting.figures import Figure, figures
-from triage.workflows.fitting.standing import Standing, posterior_standing
+from triage.workflows.fitting.standing import PosteriorStanding, posterior_standing
 from triage.workflows.shop.shop import Shop
 
 Trust = Literal["yes", "with care", "no"]
@@ -66,7 +66,7 @@ class FitHealth:
     verdict: str
     source: str
     manifest: Manifest
-    standing: Standing
+    standing: PosteriorStanding
     models: tuple[ModelHealth, ...]
     gaps: tuple[tuple[str, float], ...]
     rejected: tuple[RejectedFit, ...]

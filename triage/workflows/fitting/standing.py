@@ -20,7 +20,7 @@ MANY_JOBS, MANY_SHARE = 20, 0.05
 
 
 @dataclass(frozen=True)
-class Standing:
+class PosteriorStanding:
     """What a reader of the chances must know; `words` is "" where there is nothing to say."""
 
     words: str
@@ -29,7 +29,7 @@ class Standing:
 
 def posterior_standing(
     posterior: Posterior, shop: Shop, ledger: Ledger | None = None, today: date | None = None
-) -> Standing:
+) -> PosteriorStanding:
     """Say in words whether a posterior belongs to the shop's books and record, and how old it is.
 
     Parameters
@@ -57,7 +57,7 @@ def posterior_standing(
     if not shop.demo:
         said += _behind(posterior, ledger, today)
     level: Level = next((at for at in ("warning", "note") if any(at == one for _, one in said)), "fine")
-    return Standing(" ".join(words for words, _ in said), level)
+    return PosteriorStanding(" ".join(words for words, _ in said), level)
 
 
 def _behind(posterior: Posterior, ledger: Ledger | None, today: date) -> list[tuple[str, Level]]:

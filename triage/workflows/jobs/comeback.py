@@ -10,15 +10,15 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.life import JobMove
 from triage.domain.job.records import Comeback, Payment
 from triage.domain.job.rules import move_refusals
-from triage.workflows.jobs.desk import JobDesk, refuse
+from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
 
-def come_back(desk: JobDesk, job: int, version: int, comeback: Comeback) -> JobFile:
+def come_back(keeper: RecordKeeper, job: int, version: int, comeback: Comeback) -> JobFile:
     """Write down that a unit came back; what happened before stays as it was."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refuse(
             [
-                *move_refusals(change.file, "come-back", desk.catalogue),
+                *move_refusals(change.file, "come-back", keeper.catalogue),
                 *comeback_refusals(change.file, comeback),
             ]
         )
@@ -28,7 +28,7 @@ def come_back(desk: JobDesk, job: int, version: int, comeback: Comeback) -> JobF
 
 
 def settle_comeback(
-    desk: JobDesk,
+    keeper: RecordKeeper,
     job: int,
     version: int,
     on: date,
@@ -44,13 +44,13 @@ def settle_comeback(
     way : "rework", "take-back" or "send-back".
     refund_minor : money given back, 0 or more.
     """
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refuse([] if change.file.comebacks else ["it has not come back"])
         kept = change.file.comebacks[-1]
         cost = kept.record.cost_minor if cost_minor is None else cost_minor
         settled = replace(kept.record, remedy=remedy, cost_minor=cost)
         decided = replace(change.file, comebacks=(*change.file.comebacks[:-1], replace(kept, record=settled)))
-        refused = [*comeback_refusals(decided, settled), *move_refusals(decided, way, desk.catalogue)]
+        refused = [*comeback_refusals(decided, settled), *move_refusals(decided, way, keeper.catalogue)]
         if refund_minor < 0:
             refused.append("a refund is 0 or more")
         refuse(refused)

@@ -12,7 +12,7 @@ from triage.domain.job.records import HandOver, Payment
 from triage.domain.job.rules import move_refusals
 from triage.domain.job.shelf_rules import cost_shares
 from triage.domain.shop.shelf import ShelfPart
-from triage.workflows.jobs.desk import Change, JobDesk, refuse
+from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class TakenPart:
 
 
 def sell(
-    desk: JobDesk, job: int, version: int, handover: HandOver, price_minor: int, notice: str = ""
+    keeper: RecordKeeper, job: int, version: int, handover: HandOver, price_minor: int, notice: str = ""
 ) -> JobFile:
     """Sell a unit; its passcode is forgotten.
 
@@ -38,8 +38,8 @@ def sell(
     ----------
     notice : the lawful notice given to the owner of a unit that nobody fetched.
     """
-    with desk.changing(job, version) as change:
-        refused = list(sale_refusals(change.file, handover, notice, desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refused = list(sale_refusals(change.file, handover, notice, keeper.catalogue))
         refuse(refused if price_minor >= 0 else [*refused, "a price is 0 or more"])
         change.append(handover)
         change.append(Payment("sale", price_minor, handover.on))
@@ -49,7 +49,7 @@ def sell(
 
 
 def give_back(
-    desk: JobDesk, job: int, version: int, handover: HandOver, fixed: bool, paid_minor: int = 0
+    keeper: RecordKeeper, job: int, version: int, handover: HandOver, fixed: bool, paid_minor: int = 0
 ) -> JobFile:
     """Hand a unit back to its owner, fixed or not; its passcode is forgotten.
 
@@ -57,8 +57,8 @@ def give_back(
     ----------
     paid_minor : what the owner pays now for the repair.
     """
-    with desk.changing(job, version) as change:
-        refuse(return_refusals(change.file, handover, fixed, desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refuse(return_refusals(change.file, handover, fixed, keeper.catalogue))
         change.append(handover)
         if paid_minor:
             change.append(Payment("repair", paid_minor, handover.on))
@@ -68,12 +68,12 @@ def give_back(
 
 
 def strip(
-    desk: JobDesk, job: int, version: int, on: date, parts: Iterable[TakenPart], note: str = ""
+    keeper: RecordKeeper, job: int, version: int, on: date, parts: Iterable[TakenPart], note: str = ""
 ) -> JobFile:
     """Strip a unit: its parts go on the shelf, and their costs sum to what was paid for it."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         parts = tuple(parts)
-        refuse(strip_refusals(change.file, tuple(taken.part for taken in parts), desk.catalogue))
+        refuse(strip_refusals(change.file, tuple(taken.part for taken in parts), keeper.catalogue))
         intake = change.file.intake.record
         paid = -sum(k.record.amount_minor for k in change.file.payments if k.record.purpose == "purchase")
         for taken, cost in zip(parts, cost_shares(paid, _worths(change, parts)), strict=True):
@@ -87,7 +87,7 @@ def strip(
                     model=intake.model,
                     grade=taken.grade,
                     tested=taken.tested,
-                    paired=desk.catalogue.parts[taken.part].paired,
+                    paired=keeper.catalogue.parts[taken.part].paired,
                     bin=taken.bin,
                 )
             )
@@ -96,26 +96,28 @@ def strip(
         return change.now()
 
 
-def dispose(desk: JobDesk, job: int, version: int, on: date, note: str = "", notice: str = "") -> JobFile:
+def dispose(
+    keeper: RecordKeeper, job: int, version: int, on: date, note: str = "", notice: str = ""
+) -> JobFile:
     """Dispose of a unit as local rules say."""
-    with desk.changing(job, version) as change:
-        refuse(dispose_refusals(change.file, notice, desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refuse(dispose_refusals(change.file, notice, keeper.catalogue))
         change.move("dispose", on, note="; ".join(filter(None, (notice, note))))
         change.let_go(on)
         return change.now()
 
 
-def leave_uncollected(desk: JobDesk, job: int, version: int, on: date, note: str) -> JobFile:
+def leave_uncollected(keeper: RecordKeeper, job: int, version: int, on: date, note: str) -> JobFile:
     """Write down that nobody fetches a unit, and how its owner was asked to."""
-    with desk.changing(job, version) as change:
-        refused = list(move_refusals(change.file, "leave-uncollected", desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refused = list(move_refusals(change.file, "leave-uncollected", keeper.catalogue))
         refuse(refused if note.strip() else [*refused, "say how and when its owner was asked to fetch it"])
         change.move("leave-uncollected", on, note=note)
         return change.now()
 
 
-def _worths(change: Change, parts: tuple[TakenPart, ...]) -> list[float]:
-    prices, intake = change.desk.shop.prices, change.file.intake.record
+def _worths(change: JobChange, parts: tuple[TakenPart, ...]) -> list[float]:
+    prices, intake = change.keeper.shop.prices, change.file.intake.record
     found = [prices.price(taken.part, intake.tier, intake.model) for taken in parts]
     return [
         taken.worth if taken.worth is not None else price or 0.0

@@ -13,7 +13,7 @@ from triage.ledger.column_mapping import ColumnMapping, Sheet, read_sheet
 from triage.ledger.history_cells import MONEY, Cells, read_cells, split_csv
 from triage.ledger.history_rows import content_key, rows_of
 from triage.ledger.past_jobs import PastJob, past_jobs
-from triage.ledger.reading import Reading
+from triage.ledger.reading import RecordReader
 from triage.ledger.record import Ledger
 
 
@@ -110,7 +110,7 @@ def import_past_jobs(past: PastJobs, ledger: Ledger | None, by: str, dry_run: bo
     return _report(past, new, written=True)
 
 
-def _new(past: PastJobs, reading: Reading) -> list[PastJob]:
+def _new(past: PastJobs, reading: RecordReader) -> list[PastJob]:
     """Jobs that the record does not hold; raises every clash of labels."""
     keys, labels = reading.import_keys(), reading.labels()
     new, faults = [], []

@@ -31,11 +31,13 @@ from triage.ledger.record import Writing
 from triage.policy.answer.assessment import Assessment
 from triage.policy.problem.normalise import cell_hazard, normalise
 from triage.policy.problem.ownership import rule_on
-from triage.workflows.jobs.desk import Change, JobDesk, refuse
+from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
 from triage.workflows.shop.shop import Shop
 
 
-def consider(desk: JobDesk, intake: Intake, route: JobRoute, label: str = "", passcode: str = "") -> JobFile:
+def consider(
+    keeper: RecordKeeper, intake: Intake, route: JobRoute, label: str = "", passcode: str = ""
+) -> JobFile:
     """Open a job for a unit under consideration, with what was found and what stops it.
 
     Parameters
@@ -48,15 +50,15 @@ def consider(desk: JobDesk, intake: Intake, route: JobRoute, label: str = "", pa
     ------
     UnitFileError : the description cannot be read, every fault of it.
     """
-    with desk.writing() as writing:
-        job = _open_job(desk, writing, intake, route, label)
+    with keeper.writing() as writing:
+        job = _open_job(keeper, writing, intake, route, label)
         if passcode:
             writing.keep_passcode(job, passcode)
         return writing.job(job)
 
 
 def consider_and_decide(
-    desk: JobDesk,
+    keeper: RecordKeeper,
     intake: Intake,
     route: JobRoute,
     answer: Assessment,
@@ -76,10 +78,10 @@ def consider_and_decide(
     -------
     The job, and why it is not taken yet; () when nothing is against it.
     """
-    with desk.writing() as writing:
-        job = _open_job(desk, writing, intake, route)
-        change = Change(desk, writing, writing.job(job))
-        change.append(decision(answer, intake.description, desk.shop))
+    with keeper.writing() as writing:
+        job = _open_job(keeper, writing, intake, route)
+        change = JobChange(keeper, writing, writing.job(job))
+        change.append(decision(answer, intake.description, keeper.shop))
         refused: tuple[str, ...] = ()
         if then == "take":
             refused = _take_refusals(change, price_minor)
@@ -90,21 +92,23 @@ def consider_and_decide(
         return change.now(), refused
 
 
-def _open_job(desk: JobDesk, writing: Writing, intake: Intake, route: JobRoute, label: str = "") -> int:
-    unit = described(intake.description, desk.shop)
-    currency = desk.shop.settings.currency
+def _open_job(
+    keeper: RecordKeeper, writing: Writing, intake: Intake, route: JobRoute, label: str = ""
+) -> int:
+    unit = described(intake.description, keeper.shop)
+    currency = keeper.shop.settings.currency
     told = {"name": unit.name, "tier": unit.tier, "model": unit.model, "cause": unit.cause}
     told |= {"technician": unit.technician, "data": "wanted" if unit.data_wanted else intake.data}
     filled = {name: value for name, value in told.items() if getattr(intake, name) in ("", "not-asked")}
     if intake.working_price_minor is None and unit.working_price is not None:
         filled["working_price_minor"] = to_minor(unit.working_price, currency)
     intake = replace(intake, **filled)
-    job = writing.open_job(label or writing.next_label(desk.label_prefix), route, currency, intake)
-    for finding in normalise(unit, desk.catalogue).findings:
+    job = writing.open_job(label or writing.next_label(keeper.label_prefix), route, currency, intake)
+    for finding in normalise(unit, keeper.catalogue).findings:
         writing.append(job, FoundDamage(**vars(finding)))
     for reading in unit.readings:
         writing.append(job, CheckMade(reading.check, reading.found))
-    for stop in stops_due(unit, intake, route, desk.catalogue):
+    for stop in stops_due(unit, intake, route, keeper.catalogue):
         writing.append(job, stop)
     return job
 
@@ -127,9 +131,11 @@ def stops_due(unit: Unit, intake: Intake, route: JobRoute, catalogue: Catalogue)
     return (*stops, *data_stops(intake))
 
 
-def look_at_battery(desk: JobDesk, job: int, version: int, damage: str = "", note: str = "") -> JobFile:
+def look_at_battery(
+    keeper: RecordKeeper, job: int, version: int, damage: str = "", note: str = ""
+) -> JobFile:
     """Write down that somebody looked at the battery, and what is wrong with it (a damage kind)."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         intake = change.file.intake
         refuse(["the battery was looked at already"] if intake.record.battery_looked_at else [])
         looked = replace(intake.record, battery_looked_at=True)
@@ -139,18 +145,18 @@ def look_at_battery(desk: JobDesk, job: int, version: int, damage: str = "", not
         return change.now()
 
 
-def found_damage(desk: JobDesk, job: int, version: int, damage: FoundDamage) -> JobFile:
+def found_damage(keeper: RecordKeeper, job: int, version: int, damage: FoundDamage) -> JobFile:
     """Write down a damage met later; a dangerous cell, or a doubt about the right to the unit, stops it."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         known = damage.kind in _kinds(change.file)
         refuse([f"{damage.kind} is written down already: correct it"] if known else [])
         write_damage(change, damage)
         return change.now()
 
 
-def resolve_stop(desk: JobDesk, job: int, version: int, stop: int, how: str) -> JobFile:
+def resolve_stop(keeper: RecordKeeper, job: int, version: int, stop: int, how: str) -> JobFile:
     """Resolve a stop; the record keeps who did."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refused = [] if how.strip() else ["say how it was resolved"]
         if stop not in {kept.id for kept in change.file.open_stops}:
             refused.append("there is no such open stop on this job")
@@ -159,16 +165,16 @@ def resolve_stop(desk: JobDesk, job: int, version: int, stop: int, how: str) -> 
         return change.now()
 
 
-def decide(desk: JobDesk, job: int, version: int, answer: Assessment) -> JobFile:
+def decide(keeper: RecordKeeper, job: int, version: int, answer: Assessment) -> JobFile:
     """Keep the answer that stands behind a decision, as it was given, so that it can be judged later."""
-    with desk.changing(job, version) as change:
-        change.append(decision(answer, change.file.intake.record.description, desk.shop))
+    with keeper.changing(job, version) as change:
+        change.append(decision(answer, change.file.intake.record.description, keeper.shop))
         return change.now()
 
 
-def keep_passcode(desk: JobDesk, job: int, version: int, code: str) -> JobFile:
+def keep_passcode(keeper: RecordKeeper, job: int, version: int, code: str) -> JobFile:
     """Keep the code that opens an owner's device, until the unit leaves."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refused = [] if code else ["no code is given"]
         if change.file.state in ("declined", *ENDED):
             refused.append(f"a job that is {change.file.state} keeps no code")
@@ -177,16 +183,16 @@ def keep_passcode(desk: JobDesk, job: int, version: int, code: str) -> JobFile:
         return change.now()
 
 
-def take(desk: JobDesk, job: int, version: int, on: date, price_minor: int | None = None) -> JobFile:
+def take(keeper: RecordKeeper, job: int, version: int, on: date, price_minor: int | None = None) -> JobFile:
     """Take a unit in: bought at a price, or an owner's on a yes or a paid diagnosis."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refuse(_take_refusals(change, price_minor))
         _take(change, on, price_minor)
         return change.now()
 
 
-def _take_refusals(change: Change, price_minor: int | None) -> tuple[str, ...]:
-    refused = list(move_refusals(change.file, "take", change.desk.catalogue))
+def _take_refusals(change: JobChange, price_minor: int | None) -> tuple[str, ...]:
+    refused = list(move_refusals(change.file, "take", change.keeper.catalogue))
     bought = change.file.route == "bought"
     if bought and (price_minor is None or price_minor < 0):
         refused.append("say what was paid for it, 0 or more")
@@ -195,28 +201,28 @@ def _take_refusals(change: Change, price_minor: int | None) -> tuple[str, ...]:
     return tuple(refused)
 
 
-def _take(change: Change, on: date, price_minor: int | None) -> None:
+def _take(change: JobChange, on: date, price_minor: int | None) -> None:
     if price_minor is not None:
         change.append(Payment("purchase", -price_minor, on))
     change.move("take", on)
 
 
-def decline(desk: JobDesk, job: int, version: int, on: date, note: str = "") -> JobFile:
+def decline(keeper: RecordKeeper, job: int, version: int, on: date, note: str = "") -> JobFile:
     """Leave a unit with whoever brought it."""
-    with desk.changing(job, version) as change:
-        refuse(move_refusals(change.file, "decline", desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refuse(move_refusals(change.file, "decline", keeper.catalogue))
         _decline(change, on, note)
         return change.now()
 
 
-def _decline(change: Change, on: date, note: str = "") -> None:
+def _decline(change: JobChange, on: date, note: str = "") -> None:
     change.move("decline", on, note=note)
     change.let_go(on)
 
 
-def later_fate(desk: JobDesk, job: int, version: int, margin_minor: int, source: str) -> JobFile:
+def later_fate(keeper: RecordKeeper, job: int, version: int, margin_minor: int, source: str) -> JobFile:
     """Write down what became of a declined unit elsewhere."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refused = [] if source.strip() else ["say where that is known from"]
         if change.file.state != "declined":
             refused.append("only a declined unit has a fate elsewhere")
@@ -266,9 +272,9 @@ def decision(answer: Assessment, description: str, shop: Shop) -> Decision:
 _UNSAFE = Stop("the battery is dangerous: make it safe and keep it apart", "battery")
 
 
-def write_damage(change: Change, damage: FoundDamage) -> None:
+def write_damage(change: JobChange, damage: FoundDamage) -> None:
     """Write down a damage within an act, and the stop that it raises."""
-    kind = change.desk.catalogue.kinds.get(damage.kind)
+    kind = change.keeper.catalogue.kinds.get(damage.kind)
     refuse([f"no damage is called {damage.kind!r}"] if kind is None else [])
     change.append(damage)
     if kind.battery == "hazard" and damage.chance >= 1 and not _open(change.file, "battery"):

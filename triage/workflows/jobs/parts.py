@@ -9,7 +9,7 @@ from triage.domain.job.part_orders import fate_refusals, order_refusals
 from triage.domain.job.records import Kept, PartFate, PartOrdered
 from triage.domain.job.shelf_rules import shelf_refusals
 from triage.domain.shop.shelf import ShelfMove, ShelfMoved, ShelfPart
-from triage.workflows.jobs.desk import Change, JobDesk, refuse
+from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
 
 SHELF = "own shelf"
 # What the fate of a part from the shelf means there.
@@ -18,10 +18,10 @@ _ON_SHELF: dict[str, ShelfMove] = {
 }  # fmt: skip
 
 
-def order_part(desk: JobDesk, job: int, version: int, order: PartOrdered) -> JobFile:
+def order_part(keeper: RecordKeeper, job: int, version: int, order: PartOrdered) -> JobFile:
     """Order a part from a source; one that cannot go back wants a deposit first."""
-    with desk.changing(job, version) as change:
-        refused = list(order_refusals(change.file, order, desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refused = list(order_refusals(change.file, order, keeper.catalogue))
         if order.shelf is not None:
             refused.append("a part of the own shelf is reserved, not ordered")
         refuse(refused)
@@ -29,14 +29,16 @@ def order_part(desk: JobDesk, job: int, version: int, order: PartOrdered) -> Job
         return change.now()
 
 
-def reserve_part(desk: JobDesk, job: int, version: int, shelf: int, on: date, pairing: str = "") -> JobFile:
+def reserve_part(
+    keeper: RecordKeeper, job: int, version: int, shelf: int, on: date, pairing: str = ""
+) -> JobFile:
     """Take a part of the shop's own shelf for a job; it is no longer on hand for any other.
 
     Parameters
     ----------
     pairing : who authorised pairing a paired part with this unit, and how.
     """
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         part = _shelf_part(change, shelf)
         took = ShelfMoved(shelf, "reserved", job, pairing)
         told = part.record
@@ -44,15 +46,15 @@ def reserve_part(desk: JobDesk, job: int, version: int, shelf: int, on: date, pa
         refused = list(shelf_refusals(part, change.writing.shelf_moves(), took, pairing))
         if told.currency != change.file.currency:
             refused.append(f"its cost is kept in {told.currency}, this job in {change.file.currency}")
-        refuse([*refused, *order_refusals(change.file, order, desk.catalogue)])
+        refuse([*refused, *order_refusals(change.file, order, keeper.catalogue)])
         change.writing.shelf_append(took)
         change.append(PartFate(change.append(order), on, "arrived"))
         return change.now()
 
 
-def part_fate(desk: JobDesk, job: int, version: int, fate: PartFate) -> JobFile:
+def part_fate(keeper: RecordKeeper, job: int, version: int, fate: PartFate) -> JobFile:
     """Write down what became of a part: arrived, dead, claimed, refunded, sent back, fitted, lost."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refused = list(fate_refusals(change.file, fate))
         order = next((kept.record for kept in change.file.orders if kept.id == fate.order), None)
         if order is not None and order.shelf is not None and fate.fate in _ON_SHELF:
@@ -70,7 +72,7 @@ def part_fate(desk: JobDesk, job: int, version: int, fate: PartFate) -> JobFile:
         return change.now()
 
 
-def _shelf_part(change: Change, shelf: int) -> Kept[ShelfPart]:
+def _shelf_part(change: JobChange, shelf: int) -> Kept[ShelfPart]:
     change.writing.claim_shelf(shelf)
     part = next((kept for kept in change.writing.shelf() if kept.id == shelf), None)
     refuse([] if part else ["there is no such part on the shelf"])
@@ -78,7 +80,7 @@ def _shelf_part(change: Change, shelf: int) -> Kept[ShelfPart]:
     return part
 
 
-def _fitted(change: Change, shelf: int) -> bool:
+def _fitted(change: JobChange, shelf: int) -> bool:
     return any(
         kept.record.shelf == shelf and kept.record.move == "fitted" for kept in change.writing.shelf_moves()
     )

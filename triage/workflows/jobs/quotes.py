@@ -10,11 +10,11 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.owner_consent import answer_refusals, quote_refusals
 from triage.domain.job.records import Answer, Payment, QuoteGiven
 from triage.domain.job.rules import battery_refusals
-from triage.workflows.jobs.desk import JobDesk, refuse
+from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
 
 def give_quote(
-    desk: JobDesk,
+    keeper: RecordKeeper,
     job: int,
     version: int,
     on: date,
@@ -31,8 +31,8 @@ def give_quote(
     covers : damage kinds it covers; none for a diagnostic fee, which pays for opening and checks only.
     valid_until : by the shop's settings when None.
     """
-    with desk.changing(job, version) as change:
-        until = valid_until or on + timedelta(days=desk.shop.settings.quoting.valid_days)
+    with keeper.changing(job, version) as change:
+        until = valid_until or on + timedelta(days=keeper.shop.settings.quoting.valid_days)
         quote = QuoteGiven(
             len(change.file.quotes) + 1,
             on,
@@ -42,13 +42,13 @@ def give_quote(
             json.dumps(list(covers)),
             letter,
         )
-        refuse([*battery_refusals(change.file), *quote_refusals(change.file, quote, desk.catalogue)])
+        refuse([*battery_refusals(change.file), *quote_refusals(change.file, quote, keeper.catalogue)])
         change.append(quote)
         return change.now()
 
 
 def take_answer(
-    desk: JobDesk,
+    keeper: RecordKeeper,
     job: int,
     version: int,
     on: date,
@@ -65,7 +65,7 @@ def take_answer(
     ceiling_minor : the quote's own when None.
     quote : id of the quote answered; the last one when None.
     """
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         quotes = {kept.id: kept.record for kept in change.file.quotes}
         refuse([] if quotes else ["no quote was given on this job"])
         quote = max(quotes) if quote is None else quote
@@ -77,9 +77,9 @@ def take_answer(
         return change.now()
 
 
-def pay(desk: JobDesk, job: int, version: int, payment: Payment) -> JobFile:
+def pay(keeper: RecordKeeper, job: int, version: int, payment: Payment) -> JobFile:
     """Write down money that changed hands."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refuse([] if payment.amount_minor else ["no money changed hands"])
         change.append(payment)
         return change.now()

@@ -10,7 +10,7 @@ from triage.domain.shop.shelf import PriceFound, ShelfMove, ShelfMoved, ShelfPar
 from triage.domain.shop.supply import Supply
 from triage.errors import JobRuleError
 from triage.ledger.opening import open_ledger
-from triage.ledger.reading import Reading
+from triage.ledger.reading import RecordReader
 from triage.ledger.record import Ledger
 from triage.workflows.shop.shop import Shop
 
@@ -107,7 +107,7 @@ def take_off(ledger: Ledger, by: str, shelf: int, move: ShelfMove, note: str = "
         writing.shelf_append(moved)
 
 
-def _part(reading: Reading, shelf: int) -> Kept[ShelfPart]:
+def _part(reading: RecordReader, shelf: int) -> Kept[ShelfPart]:
     part = next((kept for kept in reading.shelf() if kept.id == shelf), None)
     if part is None:
         raise JobRuleError(["there is no such part on the shelf"])

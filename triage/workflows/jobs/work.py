@@ -9,22 +9,22 @@ from triage.domain.job.bench_rules import attempt_refusals, check_refusals, line
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import result_of
 from triage.domain.job.records import Attempt, CheckMade, FoundDamage, LookedInside
-from triage.workflows.jobs.desk import JobDesk, refuse
 from triage.workflows.jobs.intake import write_damage
+from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
 
-def make_check(desk: JobDesk, job: int, version: int, made: CheckMade) -> JobFile:
+def make_check(keeper: RecordKeeper, job: int, version: int, made: CheckMade) -> JobFile:
     """Write down a check and what it said."""
-    with desk.changing(job, version) as change:
-        refuse(check_refusals(change.file, made, desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refuse(check_refusals(change.file, made, keeper.catalogue))
         change.append(made)
         return change.now()
 
 
-def look_inside(desk: JobDesk, job: int, version: int, found: tuple[str, ...] = ()) -> JobFile:
+def look_inside(keeper: RecordKeeper, job: int, version: int, found: tuple[str, ...] = ()) -> JobFile:
     """Write down what opening brought to light; hidden faults found stand among the damage too."""
-    with desk.changing(job, version) as change:
-        refuse(look_refusals(change.file, found, desk.catalogue))
+    with keeper.changing(job, version) as change:
+        refuse(look_refusals(change.file, found, keeper.catalogue))
         change.append(LookedInside(";".join(found)))
         known = {kept.record.kind for kept in change.file.findings}
         for kind in found:
@@ -33,18 +33,18 @@ def look_inside(desk: JobDesk, job: int, version: int, found: tuple[str, ...] = 
         return change.now()
 
 
-def attempt(desk: JobDesk, job: int, version: int, *tries: Attempt) -> JobFile:
+def attempt(keeper: RecordKeeper, job: int, version: int, *tries: Attempt) -> JobFile:
     """Write down work on one damage, or on several that one repair closes; the round is the job's."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         now = [replace(tried, round=change.file.round) for tried in tries]
-        refuse(reason for tried in now for reason in attempt_refusals(change.file, tried, desk.catalogue))
+        refuse(reason for tried in now for reason in attempt_refusals(change.file, tried, keeper.catalogue))
         for tried in now:
             change.append(tried)
         return change.now()
 
 
 def check_line(
-    desk: JobDesk,
+    keeper: RecordKeeper,
     job: int,
     version: int,
     line: str,
@@ -62,10 +62,10 @@ def check_line(
     tapped : "pass", "fail" or "cannot". A measured line passes by its reading.
     sealed : the unit was closed when this was checked.
     """
-    with desk.changing(job, version) as change:
-        refuse(line_refusals(change.file, line, tapped, reading, unit, desk.catalogue))
-        result = result_of(desk.catalogue.verifications[line], tapped, reading)
+    with keeper.changing(job, version) as change:
+        refuse(line_refusals(change.file, line, tapped, reading, unit, keeper.catalogue))
+        result = result_of(keeper.catalogue.verifications[line], tapped, reading)
         change.append(replace(result, sealed=sealed, round=change.file.round, note=note))
         if result.result == "fail" and change.file.state in ("verified", "ready"):
-            change.move("reopen", on, note=f"failed: {desk.catalogue.verifications[line].name}")
+            change.move("reopen", on, note=f"failed: {keeper.catalogue.verifications[line].name}")
         return change.now()

@@ -40,8 +40,8 @@ from triage.review.money.realised_margin import MONEY_COLUMNS
 from triage.workflows.looking_back.backtest_fits import (
     Fit,
     NamedFit,
+    PassedFits,
     Progress,
-    Standing,
     fit_named,
     fit_success,
 )
@@ -113,7 +113,7 @@ def backtest(
     options, tell = options or BacktestOptions(), progress or (lambda event: None)
     fit, fit_other = fit or fit_success, fit_other or fit_named
     days = _cuts(history, options.blocks)
-    standing = Standing(catalogue, priors, options.sampler, tell)
+    standing = PassedFits(catalogue, priors, options.sampler, tell)
     played: list[_Played] = []
     for place, (origin, until) in enumerate(zip(days[:-1], days[1:], strict=True)):
         past, new = known_at(history, origin), _between(history, origin, until)

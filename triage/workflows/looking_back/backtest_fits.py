@@ -67,7 +67,7 @@ def believed(name: str, catalogue: Catalogue, priors: PriorSet, seed: int, sampl
     return belief_draws(built, model.stored, seed, sampler or SamplerSettings())
 
 
-class Standing:
+class PassedFits:
     """The newest fit of each model that passed its gate: it goes on where a later one fails."""
 
     def __init__(self, catalogue: Catalogue, priors: PriorSet, sampler: Any, tell: Progress):

@@ -44,7 +44,7 @@ def choose_from_lot(lot: ScoredLot, settings: Settings, wanted: Wanted) -> LotCh
     may = (np.array(good, dtype=bool) & np.isfinite(lot.prices)) | np.isin(
         np.arange(len(good)), list(limits.must)
     )
-    search = _Search(lot, np.flatnonzero(may), outlays, wanted, limits)
+    search = _BidSearch(lot, np.flatnonzero(may), outlays, wanted, limits)
     given, choice = search.choose()
     by_hand = greedy_choice(given)
     places = given.places[choice.taken]
@@ -128,7 +128,7 @@ def in_counts(whole: WholeLot, terms: LotTerms) -> WholeWords:
     )
 
 
-class _Search:
+class _BidSearch:
     """One lot searched under several limits, what was learnt from one passed on to the next."""
 
     def __init__(

@@ -13,7 +13,7 @@ from triage.domain.shop.settings import Settings, load_settings
 from triage.domain.shop.supply import Supply
 from triage.domain.units.unit import Unit
 from triage.errors import PosteriorError
-from triage.policy.problem.books import Bench
+from triage.policy.problem.books import Books
 from triage.policy.solver.layout_cache import Layouts
 from triage.posterior.store import Posterior, load_posterior
 from triage.prediction.forecast import Forecaster
@@ -72,13 +72,13 @@ class Shop:
         """Layouts of the plans of units before."""
         return Layouts()
 
-    def bench(self, unit: Unit, part_prices: dict[str, float] | None = None) -> Bench:
+    def bench(self, unit: Unit, part_prices: dict[str, float] | None = None) -> Books:
         """The shop's books as the policy reads them for a unit.
 
         The record's own prices and shelf outrank the price book; `part_prices` outrank both.
         """
         prices = self.supply.book_for(self.prices, self.settings, unit.tier, unit.model)
-        return Bench(
+        return Books(
             self.catalogue, self.settings, prices, self.priors.repairs, self.today, part_prices or {}
         )
 

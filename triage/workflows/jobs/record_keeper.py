@@ -29,7 +29,7 @@ from triage.workflows.shop.shop import Shop
 
 
 @dataclass(frozen=True)
-class JobDesk:
+class RecordKeeper:
     """One person at the shop's record. label_prefix : of labels given to new jobs."""
 
     ledger: Ledger
@@ -50,7 +50,7 @@ class JobDesk:
             yield writing
 
     @contextmanager
-    def changing(self, job: int, version: int) -> Iterator[Change]:
+    def changing(self, job: int, version: int) -> Iterator[JobChange]:
         """One transaction on a job that is still as it was at `version`.
 
         Raises
@@ -59,14 +59,14 @@ class JobDesk:
         """
         with self.writing() as writing:
             writing.expect(job, version)
-            yield Change(self, writing, writing.job(job))
+            yield JobChange(self, writing, writing.job(job))
 
 
 @dataclass
-class Change:
+class JobChange:
     """A job being changed: the transaction, and the file as it was before."""
 
-    desk: JobDesk
+    keeper: RecordKeeper
     writing: Writing
     file: JobFile
 
@@ -102,7 +102,7 @@ def refuse(refusals: Iterable[str]) -> None:
 
 
 def move(
-    desk: JobDesk,
+    keeper: RecordKeeper,
     job: int,
     version: int,
     move: JobMove,
@@ -115,20 +115,20 @@ def move(
     note : for a job that waits for a tool, which; for a final check with failed
         lines, why they stay so.
     """
-    with desk.changing(job, version) as change:
-        refuse(move_refusals(change.file, move, desk.catalogue, wait_for, note))
+    with keeper.changing(job, version) as change:
+        refuse(move_refusals(change.file, move, keeper.catalogue, wait_for, note))
         if move == "verify":
             _own_up(change)
         change.move(move, on, wait_for, note)
         return change.now()
 
 
-def _own_up(change: Change) -> None:
+def _own_up(change: JobChange) -> None:
     """A repair whose final check stays failed did not close its damage: so it is learned from."""
-    names = change.desk.catalogue.verifications
-    again = to_do_again(change.file, change.desk.catalogue)
+    names = change.keeper.catalogue.verifications
+    again = to_do_again(change.file, change.keeper.catalogue)
     for kept in change.file.attempts:
-        attempt, repair = kept.record, repair_tried(kept.record, change.desk.catalogue)
+        attempt, repair = kept.record, repair_tried(kept.record, change.keeper.catalogue)
         if attempt.outcome != "fixed" or attempt.round != change.file.round or repair is None:
             continue
         if repair.slug in again:
@@ -137,15 +137,15 @@ def _own_up(change: Change) -> None:
             change.writing.append(change.file.id, not_fixed, replaces=kept.id, why=why)
 
 
-def write_down(desk: JobDesk, job: int, version: int, record: Place | Photo | Stop) -> JobFile:
+def write_down(keeper: RecordKeeper, job: int, version: int, record: Place | Photo | Stop) -> JobFile:
     """Keep a place, a photograph or a stop: what no rule guards."""
     assert isinstance(record, Place | Photo | Stop), "every other record has an act of its own"
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         change.append(record)
         return change.now()
 
 
-def correct(desk: JobDesk, job: int, version: int, id: int, why: str, **changed: Any) -> JobFile:
+def correct(keeper: RecordKeeper, job: int, version: int, id: int, why: str, **changed: Any) -> JobFile:
     """Correct fields of a record; what it said before stays in the history of changes.
 
     An intake that now wants data without a copy stops the job, as it would have from the start.
@@ -154,10 +154,10 @@ def correct(desk: JobDesk, job: int, version: int, id: int, why: str, **changed:
     ----------
     id : of the record. changed : its new values, by name of the field.
     """
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         kept = record_of(change.file, id)
         new = replace(kept.record, **changed)
-        refuse(correction_refusals(change.file, kept, new, why, desk.catalogue))
+        refuse(correction_refusals(change.file, kept, new, why, keeper.catalogue))
         change.writing.append(job, new, replaces=id, why=why)
         if isinstance(new, Intake) and not data_stops(kept.record):
             for stop in data_stops(new):
@@ -165,9 +165,9 @@ def correct(desk: JobDesk, job: int, version: int, id: int, why: str, **changed:
         return change.now()
 
 
-def withdraw(desk: JobDesk, job: int, version: int, id: int, why: str) -> JobFile:
+def withdraw(keeper: RecordKeeper, job: int, version: int, id: int, why: str) -> JobFile:
     """Take a mistaken record out of what stands; it stays in the history of changes."""
-    with desk.changing(job, version) as change:
+    with keeper.changing(job, version) as change:
         refuse(withdrawal_refusals(change.file, record_of(change.file, id), why))
         change.writing.withdraw(job, id, why)
         return change.now()

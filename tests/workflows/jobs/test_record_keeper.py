@@ -24,7 +24,6 @@ from triage.errors import JobRuleError, LedgerConflictError, UnitFileError
 from triage.ledger.history_rows import rows_of
 from triage.workflows.answers.assess import assess
 from triage.workflows.jobs.comeback import come_back, settle_comeback
-from triage.workflows.jobs.desk import correct, move, withdraw, write_down
 from triage.workflows.jobs.ending import TakenPart, dispose, sell, strip
 from triage.workflows.jobs.intake import (
     consider,
@@ -38,11 +37,12 @@ from triage.workflows.jobs.intake import (
     take,
 )
 from triage.workflows.jobs.parts import order_part, part_fate, reserve_part
+from triage.workflows.jobs.record_keeper import correct, move, withdraw, write_down
 from triage.workflows.jobs.work import attempt
 
 
-def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_back(desk):
-    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR, promised_for=date(2026, 12, 1)), "bought"))
+def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_back(keeper):
+    job = AtTheDesk(keeper, consider(keeper, Intake(DAY, CLEAR, promised_for=date(2026, 12, 1)), "bought"))
     assert (job.file.label, job.file.state, job.words().next_act) == (
         "J-0001",
         "considered",
@@ -119,8 +119,8 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     assert job.file.comebacks[0].record == Comeback(later, "same-fault", "rework", 800)
 
 
-def test_a_repair_whose_final_check_stays_failed_is_not_learned_as_fixed(desk):
-    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR), "bought"))
+def test_a_repair_whose_final_check_stays_failed_is_not_learned_as_fixed(keeper):
+    job = AtTheDesk(keeper, consider(keeper, Intake(DAY, CLEAR), "bought"))
     job.do(look_at_battery)
     job.do(take, DAY, 4000)
     job.do(move, "start", DAY)
@@ -138,30 +138,30 @@ def test_a_repair_whose_final_check_stays_failed_is_not_learned_as_fixed(desk):
     assert job.refused(sell, sale, 9000), "never as fully working"
 
 
-def test_a_change_on_an_old_version_is_refused(desk):
-    job = bought(desk)
+def test_a_change_on_an_old_version_is_refused(keeper):
+    job = bought(keeper)
     old = job.file.version
     job.do(move, "start", DAY)
     with pytest.raises(LedgerConflictError):
-        move(desk, job.file.id, old, "wait", DAY, "tool")
-    with desk.ledger.reading() as reading:
+        move(keeper, job.file.id, old, "wait", DAY, "tool")
+    with keeper.ledger.reading() as reading:
         assert reading.job(job.file.id) == job.file
 
 
-def test_every_entry_carries_a_name(desk):
+def test_every_entry_carries_a_name(keeper):
     with pytest.raises(JobRuleError, match="say who you are"):
-        consider(replace(desk, by=" "), Intake(DAY, CLEAR), "bought")
+        consider(replace(keeper, by=" "), Intake(DAY, CLEAR), "bought")
 
 
-def test_a_description_that_cannot_be_read_opens_no_job(desk):
+def test_a_description_that_cannot_be_read_opens_no_job(keeper):
     with pytest.raises(UnitFileError, match="port-pins-dmaged"):
-        consider(desk, Intake(DAY, CLEAR.replace("damaged", "dmaged")), "bought")
-    with desk.ledger.reading() as reading:
+        consider(keeper, Intake(DAY, CLEAR.replace("damaged", "dmaged")), "bought")
+    with keeper.ledger.reading() as reading:
         assert reading.jobs() == ()
 
 
-def test_a_battery_stays_dangerous_until_a_new_one_is_in(desk):
-    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR), "bought"))
+def test_a_battery_stays_dangerous_until_a_new_one_is_in(keeper):
+    job = AtTheDesk(keeper, consider(keeper, Intake(DAY, CLEAR), "bought"))
     job.do(look_at_battery, "cell-swollen", "display lifted")
     assert job.refused(look_at_battery) == ("the battery was looked at already",)
     assert "stopped: the battery is dangerous" in job.refused(take, DAY, 4000)[0]
@@ -184,21 +184,21 @@ def test_a_battery_stays_dangerous_until_a_new_one_is_in(desk):
     assert job.refused(keep_passcode, "") == ("no code is given", "a job that is disposed keeps no code")
 
 
-def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(desk):
-    donor = bought(desk, price=5000)
+def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(keeper):
+    donor = bought(keeper, price=5000)
     assert donor.refused(strip, DAY, [TakenPart("rust")]) == ("no part is called 'rust'",)
     taken = [
         TakenPart("display", True, "A", "bin 3", worth=60.0), TakenPart("charge-board"), TakenPart("torch")
     ]  # fmt: skip
     donor.do(strip, DAY, taken)
-    with desk.ledger.reading() as reading:
+    with keeper.ledger.reading() as reading:
         parts, moves = reading.shelf(), reading.shelf_moves()
     assert sum(part.record.cost_minor for part in parts) == 5000
     assert [part.record.paired for part in parts] == [True, False, False]
     display, board = parts[0], parts[1]
     assert (display.record.donor, display.record.bin, display.record.model) == (donor.file.id, "bin 3", "K2")
 
-    job, other = bought(desk), bought(desk)
+    job, other = bought(keeper), bought(keeper)
     assert "bound to the unit it came from" in job.refused(reserve_part, display.id, DAY)[0]
     job.do(reserve_part, display.id, DAY, "maker's service tool, account of the bench")
     job.do(reserve_part, board.id, DAY)
@@ -211,24 +211,26 @@ def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(desk):
     job.do(part_fate, PartFate(job.file.orders[0].id, DAY, "dead-on-arrival"))
     # What was reserved and not fitted goes back when the unit leaves.
     job.do(strip, DAY, [])
-    with desk.ledger.reading() as reading:
+    with keeper.ledger.reading() as reading:
         free = on_hand(reading.shelf(), reading.shelf_moves())
     assert [part.record.part for part in free] == ["charge-board", "torch"]
     assert job.file.fates[-1].record.fate == "sent-back"
     assert len(moves) == 0
 
 
-def test_a_decision_is_kept_as_it_was_given(desk):
+def test_a_decision_is_kept_as_it_was_given(keeper):
     unit = Unit("black phone", "middle", (Finding("port-pins-damaged"),))
-    answer = assess(unit, desk.shop, ask=40.0)
-    job = AtTheDesk(desk, consider(desk, Intake(DAY, CLEAR, battery_looked_at=True), "bought", passcode="1"))
+    answer = assess(unit, keeper.shop, ask=40.0)
+    job = AtTheDesk(
+        keeper, consider(keeper, Intake(DAY, CLEAR, battery_looked_at=True), "bought", passcode="1")
+    )
     job.do(decide, answer)
     kept = job.file.decisions[0].record
-    manifest = desk.shop.posterior.manifest
+    manifest = keeper.shop.posterior.manifest
     assert (kept.verdict, kept.posterior, kept.priors) == (
         answer.verdict,
         manifest.folder,
-        desk.shop.priors.digest,
+        keeper.shop.priors.digest,
     )
     assert kept.price_minor == 4000 and kept.limit_minor == round(answer.limit * 100)
     chances, dots, forecast = (json.loads(text) for text in (kept.chances, kept.dots, kept.forecast))
@@ -245,11 +247,11 @@ def test_a_decision_is_kept_as_it_was_given(desk):
     assert job.file.state == "considered"
 
 
-def test_a_correction_keeps_what_it_replaces(desk):
-    job = bought(desk)
+def test_a_correction_keeps_what_it_replaces(keeper):
+    job = bought(keeper)
     job.do(correct, job.file.findings[0].id, "measured", severity=3)
     assert job.file.findings[0].record.severity == 3
     assert job.refused(correct, 9999, "slip") == ("there is no such record on this job",)
-    with desk.ledger.reading() as reading:
+    with keeper.ledger.reading() as reading:
         line = reading.audit(job.file.id)[-1]
     assert (line.by, line.was.severity, line.now.severity, line.why) == ("ada", 2, 3, "measured")

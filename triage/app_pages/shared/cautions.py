@@ -1,0 +1,24 @@
+"""Cautions on a page, and the mark of a stop point."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import streamlit as st
+
+from triage.app_pages.shared.literal import literal
+from triage.domain.catalogue import Caution
+
+STOP_POINT = ":red[:material/front_hand: **Stop point**]"
+
+
+def show_cautions(cautions: tuple[Caution, ...], said: Collection[str] = ()) -> None:
+    """Draw cautions in one open box: whole, or title and rule where the whole was said before."""
+    if cautions:
+        words = (caution_words(caution, 1 if caution.slug in said else None) for caution in cautions)
+        st.warning("\n\n".join(words), icon=":material/warning:")
+
+
+def caution_words(caution: Caution, lines: int | None = None) -> str:
+    """Return title and rule of a caution, or so many of its lines, as markdown."""
+    return f"**{literal(caution.title)}.** {literal(' '.join(caution.lines[:lines]))}"
