@@ -20,7 +20,8 @@ def to_minor(amount: float, currency: str) -> int:
 
 def from_minor(minor: int, currency: str) -> float:
     """Turn integer minor units into major units."""
-    return minor / 10 ** minor_digits(currency)
+    per_unit: int = 10 ** minor_digits(currency)
+    return minor / per_unit
 
 
 def money_text(amount: float, currency: str, whole: bool = False) -> str:

@@ -48,7 +48,9 @@ def applied(connection: sa.Connection) -> int:
     """Number of the last step that a record has had; 0 for an empty database."""
     if not sa.inspect(connection).has_table("migration"):
         return 0
-    return connection.execute(sa.select(sa.func.coalesce(sa.func.max(migration.c.number), 0))).scalar_one()
+    query = sa.select(sa.func.coalesce(sa.func.max(migration.c.number), 0))
+    last: int = connection.execute(query).scalar_one()
+    return last
 
 
 def migrate(engine: sa.Engine) -> int:

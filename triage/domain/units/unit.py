@@ -15,6 +15,7 @@ Text = Annotated[str, Field(max_length=200)]
 Lock = Literal["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]
 Identity = Literal["agrees", "mismatch", "cannot-read", "not-checked"]
 ExtraWork = Literal["ask", "refused"]
+KnownAt = Literal["intake", "opening", "test"]
 BatteryState = Literal["sound", "not-seen", "suspect", "hazard"]
 
 
@@ -30,7 +31,7 @@ class Finding:
     severity: Severity = 2
     zone: str = ""
     chance: Chance = 1.0
-    known_at: Literal["intake", "opening", "test"] = "intake"
+    known_at: KnownAt = "intake"
     note: Text = ""
 
     @property
