@@ -11,13 +11,13 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
-from importlib.metadata import version
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from triage.errors import LedgerVersionError
 from triage.ledger.tables import migration
+from triage.shipped import program_version
 
 FOLDER = Path(__file__).parent / "migrations"
 # Any number will do, so long as all benches ask for the same lock.
@@ -83,7 +83,7 @@ def migrate(engine: sa.Engine) -> int:
                 "number": step.number,
                 "name": step.name,
                 "applied_at": datetime.now(UTC).replace(tzinfo=None),
-                "program": version("bench-triage"),
+                "program": program_version(),
             }
             connection.execute(migration.insert(), row)
             done += 1

@@ -18,13 +18,13 @@ from triage.domain.job.records import (
     Grade,
     HandOver,
     Intake,
+    KnownAt,
     LookedInside,
     Moved,
     Outcome,
     Payment,
 )
 from triage.domain.money import minor_digits
-from triage.domain.units.unit import KnownAt
 from triage.ledger.history_cells import MONEY, Cells
 from triage.ledger.history_rows import content_key, money_cell, number_cell
 

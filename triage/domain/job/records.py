@@ -13,9 +13,9 @@ from datetime import date, datetime
 from typing import Generic, Literal, TypeVar
 
 from triage.domain.job.life import JobMove, JobState, WaitFor
-from triage.domain.units.unit import KnownAt
 
 Record = TypeVar("Record")
+KnownAt = Literal["intake", "opening", "test"]
 Outcome = Literal["fixed", "not-fixed", "not-attempted"]
 Purpose = Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
 Grade = Literal["working", "downgraded", "unfixed", "parts"]

@@ -11,8 +11,8 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, Field
 
 from triage.domain.documents import Document, Location, build, dotted, read_toml
+from triage.domain.money import Money
 from triage.domain.shop.settings import Share
-from triage.domain.units.unit import Money
 from triage.errors import Fault, SettingsError, nearest
 
 Days = Annotated[float, Field(ge=0, le=3650, allow_inf_nan=False, strict=True)]

@@ -7,15 +7,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from triage.domain.money import Money
+
 Severity = Annotated[int, Field(ge=1, le=3, strict=True)]
-Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False, strict=True)]
 Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Text = Annotated[str, Field(max_length=200)]
 
 Lock = Literal["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]
 Identity = Literal["agrees", "mismatch", "cannot-read", "not-checked"]
 ExtraWork = Literal["ask", "refused"]
-KnownAt = Literal["intake", "opening", "test"]
 BatteryState = Literal["sound", "not-seen", "suspect", "hazard"]
 
 
@@ -31,7 +31,7 @@ class Finding:
     severity: Severity = 2
     zone: str = ""
     chance: Chance = 1.0
-    known_at: KnownAt = "intake"
+    known_at: Literal["intake", "opening", "test"] = "intake"
     note: Text = ""
 
     @property

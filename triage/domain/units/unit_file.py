@@ -11,13 +11,13 @@ from pydantic import BeforeValidator, Field, StrictBool
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document, Location, build, read_toml
+from triage.domain.money import Money
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.unit import (
     BatteryState,
     CheckResult,
     ExtraWork,
     Finding,
-    Money,
     Ownership,
     Severity,
     Text,
