@@ -6,7 +6,6 @@ import io
 import os
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
 from typing import Annotated
 
 import typer
@@ -24,6 +23,7 @@ from triage.cli import review as review_command
 from triage.cli.ledger import group as ledger
 from triage.cli.priors import group as priors
 from triage.errors import TriageError
+from triage.shipped import program_version
 
 cli = typer.Typer(
     name="triage",
@@ -38,7 +38,7 @@ cli = typer.Typer(
 
 def _say_version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"triage {version('bench-triage')}")
+        typer.echo(f"triage {program_version()}")
         raise typer.Exit
 
 

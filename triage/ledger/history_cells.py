@@ -11,6 +11,7 @@ from datetime import date
 from typing import Any
 
 import pandas as pd
+from pandas.api.typing import NaTType
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import (
@@ -230,7 +231,7 @@ def _number(text: str) -> float:
     return float(text)
 
 
-def _date(text: str, blank: bool = True) -> pd.Timestamp:
+def _date(text: str, blank: bool = True) -> pd.Timestamp | NaTType:
     if not text and blank:
         return pd.NaT
     try:

@@ -44,11 +44,10 @@ def rows_of(job: JobFile) -> list[dict[str, str]]:
             rows.append({**shared, **_finding_cells(found, tried, job.currency)})
     if not job.intake.record.imported_from and _closed(job):
         named = {kept.record.finding for kept in job.attempts}
-        for kept in job.findings:
-            found = kept.record
-            if found.kind not in named and found.chance >= 1:
-                never = Attempt(found.kind, "not-attempted")
-                rows.append({**shared, **_finding_cells(found, never, job.currency)})
+        for damage in (kept.record for kept in job.findings):
+            if damage.kind not in named and damage.chance >= 1:
+                never = Attempt(damage.kind, "not-attempted")
+                rows.append({**shared, **_finding_cells(damage, never, job.currency)})
     return [{column: "" if column in blank else row.get(column, "") for column in ORDER} for row in rows]
 
 

@@ -68,7 +68,7 @@ class Ledger:
                 writing.flush()
             if writing.erased and self.engine.dialect.name == "sqlite":
                 # What was erased would live on in the write-ahead log.
-                connection.connection.driver_connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                connection.connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def close(self) -> None:
         """Let go of every connection."""
@@ -128,7 +128,7 @@ class Writing(RecordReader):
             "label": label, "route": route, "currency": currency, "opened": _now(), "import_key": key or None,
             "version": 1,
         }  # fmt: skip
-        job = self.connection.execute(tables.job.insert().returning(tables.job.c.id), row).scalar_one()
+        job: int = self.connection.execute(tables.job.insert().returning(tables.job.c.id), row).scalar_one()
         self._claimed.add(job)
         self.append(job, intake)
         return job

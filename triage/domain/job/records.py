@@ -15,6 +15,11 @@ from typing import Generic, Literal, TypeVar
 from triage.domain.job.life import JobMove, JobState, WaitFor
 
 Record = TypeVar("Record")
+KnownAt = Literal["intake", "opening", "test"]
+Outcome = Literal["fixed", "not-fixed", "not-attempted"]
+Purpose = Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
+Grade = Literal["working", "downgraded", "unfixed", "parts"]
+ComebackKind = Literal["same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"]
 
 
 @dataclass(frozen=True)
@@ -83,7 +88,7 @@ class FoundDamage:
     severity: int = 2
     zone: str = ""
     chance: float = 1.0
-    known_at: Literal["intake", "opening", "test"] = "intake"
+    known_at: KnownAt = "intake"
     note: str = ""
 
 
@@ -206,7 +211,7 @@ class Attempt:
     """
 
     finding: str
-    outcome: Literal["fixed", "not-fixed", "not-attempted"]
+    outcome: Outcome
     method: str = ""
     why_not: str = ""
     minutes: float | None = None
@@ -267,7 +272,7 @@ class PartFate:
 class Payment:
     """Money that changed hands. Positive comes in, negative goes out."""
 
-    purpose: Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
+    purpose: Purpose
     amount_minor: int
     on: date
     note: str = ""
@@ -281,7 +286,7 @@ class HandOver:
     """
 
     on: date
-    grade: Literal["working", "downgraded", "unfixed", "parts"]
+    grade: Grade
     disclosure: str = ""
     warranty_days: int = 0
     person: str = ""
@@ -293,7 +298,7 @@ class Comeback:
     """A unit returned under warranty, and what was done about it."""
 
     on: date
-    kind: Literal["same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"]
+    kind: ComebackKind
     remedy: Literal["rework", "refund", "replacement", "declined", "open", "not-told"] = "open"
     cost_minor: int = 0
     note: str = ""

@@ -16,7 +16,7 @@ from typing import Any
 
 import altair as alt
 
-from triage.domain.money import money_text
+from triage.domain.money import is_loss, money_text
 from triage.policy.answer.assessment import MoneyLine
 from triage.policy.pricing.sensitivity import Swing
 
@@ -27,7 +27,6 @@ _TALLEST = 180  # pixels: a taller stack gets smaller dots
 _MOST_COLUMNS = 16
 _ROW = 32  # pixels: two lines of a label
 # A rounding error below zero is not a loss.
-_HALF_A_CENT = 0.005
 
 
 def line_axis(
@@ -63,11 +62,6 @@ def fitted(chart: alt.LayerChart, height: int) -> alt.LayerChart:
 def wrapped(label: str, letters: int = 24) -> str:
     """A label over as many lines as it needs."""
     return "\n".join(textwrap.wrap(label, letters))
-
-
-def is_loss(margin: float) -> bool:
-    """Whether a margin counts as losing money."""
-    return margin < -_HALF_A_CENT
 
 
 def column_width(margins: Sequence[float]) -> float:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import altair as alt
 
-from triage.domain.money import money_text
-from triage.reports.charts.answer import GAIN, INK, LOSS, fitted, is_loss, line_axis, wrapped
+from triage.domain.money import is_loss, money_text
+from triage.reports.charts.answer import GAIN, INK, LOSS, fitted, line_axis, wrapped
 from triage.review.money.money_review import MoneyGroup, MoneyReview
 
 MOST_ROWS = 20

@@ -2,33 +2,9 @@
 
 from __future__ import annotations
 
-from triage.domain.money import money_text
-from triage.domain.shop.settings import Settings
+from triage.reports.wording.calibration import FORECASTER_NAMES, bias_words
 from triage.review.drift.offer import drift_offer
 from triage.review.forecasts.backtest import Backtest
-from triage.review.forecasts.interval_coverage import PromiseCheck
-
-FORECASTER_NAMES = {
-    "model": "this model",
-    "overall": "overall rate",
-    "raw": "smoothed rate of the kind",
-    "beta": "belief and rate of the kind",
-    "ridge": "ridge logistic",
-    "take all": "taking every job",
-}
-
-
-def money_words(books: Settings, invented: bool) -> str:
-    """Say whose money margins are in."""
-    whose = f"{books.currency}, at the rates and fees of {books.shop}"
-    return f"{whose} (the demo's, invented)" if invented else whose
-
-
-def bias_words(check: PromiseCheck, currency: str) -> str:
-    """Say how promised and realised means compare, in the amount's own unit."""
-    if check.what.startswith("minutes"):
-        return check.bias_words(lambda minutes: f"{minutes:.1f} min".replace("-", "−"))
-    return check.bias_words(lambda money: money_text(money, currency))
 
 
 def backtest_lines(result: Backtest, money: str) -> list[str]:

@@ -6,8 +6,7 @@ from collections import Counter
 from functools import partial
 
 from triage.domain.counts import in_twenty
-from triage.domain.money import money_text
-from triage.reports.charts.answer import is_loss
+from triage.domain.money import is_loss, money_text
 from triage.review.money.job_lines import COSTS, JobLine
 from triage.review.money.money_review import BY, MoneyGroup, MoneyReview
 
