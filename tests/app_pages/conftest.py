@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import sqlite3
 
 import pytest
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 from triage.app_pages.shared.pages import PAGES
 from triage.ledger.drafts import StoredDraft, new_token, read_draft, save_draft
 from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
+
+
+@pytest.fixture(scope="session", autouse=True)
+def components_looked_for_once():
+    """A server asks all installed packages for components as it starts; the test's app would at every draw."""
+    once = functools.cache(manifest_scanner.scan_component_manifests)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(manifest_scanner, "scan_component_manifests", once)
+        yield
 
 
 @pytest.fixture

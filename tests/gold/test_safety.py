@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
+from tests.tiers import holds_for, one_in
 from triage.domain.catalogue import load_catalogue
 from triage.domain.units.unit import Finding, Ownership, Unit
 from triage.policy.pricing.valuation import Valuation
@@ -80,8 +82,7 @@ def assert_no_hot_work_near_a_bad_cell(inputs, outcome):
             assert closes_hazard, f"{repair.slug} before the bad cell is out"
 
 
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("owned", [True, False])
+@pytest.mark.parametrize(("owned", "kind"), one_in(9, product([True, False], KINDS)))
 def test_every_kind_beside_a_hazardous_cell(kind, owned):
     unit = Unit("u", "middle", (Finding(kind), Finding("cell-swollen")))
     unit, forecast, inputs, outcome = planned(unit, owned)
@@ -147,14 +148,15 @@ def test_a_lifted_display_makes_the_cell_suspect_until_it_was_seen(battery, susp
     assert cell_suspect(unit, CATALOGUE) is suspect
 
 
-@settings(max_examples=80, deadline=None, derandomize=True)
-@given(
+@holds_for(
     st.sampled_from(["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]),
     st.sampled_from(["agrees", "mismatch", "cannot-read", "not-checked"]),
     st.booleans(),
     st.booleans(),
     st.sampled_from([None, "account-locked", "identity-mismatch"]),
     st.floats(0, 500),
+    few=25,
+    many=80,
 )
 def test_ownership_outranks_money(lock, identity, listed, walk_in, stop, ask):
     findings = (Finding("antenna-flex-torn"), *((Finding(stop),) if stop else ()))

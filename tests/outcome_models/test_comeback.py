@@ -84,12 +84,18 @@ def exposed(days_each, comebacks):
 
 def log_likelihood(history):
     """The model's log-likelihood as a function of the comebacks a day, hazard constant."""
+    import pytensor.tensor as pt
+    from pytensor.graph.replace import vectorize_graph
+
     graph = build(design(history, ONE_KIND, PRIORS), PRIORS)
     (total,) = graph.replace_rvs_by_values(graph.potentials)
-    evaluate = graph.compile_fn(total, mode="FAST_COMPILE")
     start = graph.initial_point() | {"later": np.zeros(2)}
+    values = {var: start[var.name] for var in graph.value_vars if var.name != "level"}
+    level, levels = graph.rvs_to_values[graph["level"]], pt.dvector("levels")
+    others = {var: pt.as_tensor(value) for var, value in values.items()}
+    at_levels = vectorize_graph(total, others | {level: levels})
     typical = np.log(PRIORS.comeback.typical("unit"))
-    return np.vectorize(lambda rate: evaluate(start | {"level": np.array(np.log(30 * rate) - typical)}))
+    return lambda rates: at_levels.eval({levels: np.log(30 * rates) - typical})
 
 
 def quantile(log_density, at, grid):

@@ -48,9 +48,7 @@ def built():
 @pytest.mark.parametrize("case", ["record", "belief", "one kind"])
 def test_density_and_gradient_are_finite_at_the_start(built, model, case):
     _, graph = built[model.name, case]
-    point = graph.initial_point()
-    value = graph.compile_logp(mode="FAST_COMPILE")(point)
-    gradient = graph.compile_dlogp(mode="FAST_COMPILE")(point)
+    value, gradient = graph.compile_fn([graph.logp(), graph.dlogp()])(graph.initial_point())
     assert np.isfinite(value)
     assert gradient.size > 0 and np.all(np.isfinite(gradient))
 

@@ -69,7 +69,7 @@ def test_counted_patterns_give_the_likelihood_of_single_jobs():
     history = small_history(200)
     made = design(history, CATALOGUE, PRIORS)
     graph = build(made, PRIORS)
-    log_likelihood = graph.compile_logp(vars=[graph["found"]], mode="FAST_COMPILE")
+    log_likelihood = graph.compile_logp(vars=[graph["found"]])
     rows = history.rows.assign(grade=lambda r: np.where(r["finding"] == RAISER, r["severity"], 0))
     jobs = rows.groupby("job").agg(grade=("grade", "max"), hidden=("hidden_faults", "first"))
     jobs = jobs[jobs["hidden"] != ""]

@@ -103,7 +103,7 @@ def likelihood_at(model, names: tuple[str, ...], values: tuple[np.ndarray, ...])
     inputs = [model[name].type() for name in names]
     total = clone_replace(parts[0], dict(zip((model[name] for name in names), inputs, strict=True)))
     outputs = [total, *pytensor.grad(total, inputs)]
-    function = pytensor.function(inputs, outputs, mode="FAST_COMPILE", on_unused_input="ignore")
+    function = pytensor.function(inputs, outputs, on_unused_input="ignore")
     found, *gradient = function(*values)
     return float(found), np.concatenate([np.ravel(part) for part in gradient])
 

@@ -28,7 +28,12 @@ def design():
     return success.design(simulated(120), CATALOGUE, PRIORS)
 
 
-def evaluated(made, priors, points: int = 3, seed: int = 2) -> tuple[xr.Dataset, np.ndarray]:
+@pytest.fixture(scope="module")
+def evaluated(design):
+    return at_random_points(design, PRIORS)
+
+
+def at_random_points(made, priors, points: int = 20, seed: int = 2) -> tuple[xr.Dataset, np.ndarray]:
     """Stored variables and the likelihood at random points, by PyTensor's plain interpreter."""
     import pytensor
     from pytensor.compile.mode import Mode
@@ -66,8 +71,8 @@ def evaluated(made, priors, points: int = 3, seed: int = 2) -> tuple[xr.Dataset,
     return xr.Dataset(data, coords=coords), np.array(likelihood)
 
 
-def test_prediction_equals_the_model_to_ten_digits(design):
-    draws, likelihood = evaluated(design, PRIORS)
+def test_prediction_equals_the_model_to_ten_digits(design, evaluated):
+    draws, likelihood = evaluated
     patterns = design.attempts.patterns
     logits = logits_at(draws, patterns.cells)
     sd = draws["job_sd"].to_numpy()
@@ -79,8 +84,8 @@ def test_prediction_equals_the_model_to_ten_digits(design):
     np.testing.assert_allclose(total, likelihood, rtol=0, atol=1e-10 * np.abs(likelihood).max())
 
 
-def test_every_label_reaches_its_own_effect(design):
-    draws, _ = evaluated(design, PRIORS, points=1)
+def test_every_label_reaches_its_own_effect(evaluated):
+    draws, _ = evaluated
     plain = success_logits(draws, CATALOGUE, ["kind-0"], [2])[0, 0]
     assert plain == pytest.approx(float(draws["kind_logit"].sel(kind="kind-0")[0]), abs=1e-12)
     for name, label in (("tier", "top"), ("technician", "north"), ("cause", "wet"), ("method", "other-way")):
@@ -95,9 +100,9 @@ def test_every_label_reaches_its_own_effect(design):
     assert other - again == pytest.approx(float(draws["after_failure"][0]), abs=1e-12)
 
 
-def test_a_second_try_leaves_the_chance_of_the_first_as_it_is(design):
+def test_a_second_try_leaves_the_chance_of_the_first_as_it_is(design, evaluated):
     """Over both outcomes of a second try the likelihood is that of the first failure alone, exactly."""
-    draws, _ = evaluated(design, PRIORS)
+    draws, _ = evaluated
     patterns = design.attempts.patterns
     logits, sd = logits_at(draws, patterns.cells), draws["job_sd"].to_numpy()
     second = patterns.cells.again[patterns.cell] == 1
@@ -116,8 +121,8 @@ def test_a_second_try_leaves_the_chance_of_the_first_as_it_is(design):
     np.testing.assert_allclose(both[:, ends], alone[:, ends], rtol=1e-12)
 
 
-def test_severity_only_ever_lowers_the_chance(design):
-    draws, _ = evaluated(design, PRIORS, points=20)
+def test_severity_only_ever_lowers_the_chance(evaluated):
+    draws, _ = evaluated
     effect = draws["severity_effect"].to_numpy()
     assert (np.diff(effect, axis=2) < 0).all()
     assert (effect[:, :, 1] == 0).all()

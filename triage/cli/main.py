@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -71,6 +72,9 @@ cli.add_typer(posterior_commands.posterior, name="posterior")
 
 def run(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; what the program refuses is one message and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # not every system's own encoding has our signs
+            stream.reconfigure(encoding="utf-8", errors=stream.errors)
     try:
         cli(args=None if arguments is None else list(arguments), prog_name="triage")
     except TriageError as refusal:

@@ -126,7 +126,7 @@ def _copy(source: Path, target: Path) -> None:
     except sqlite3.Error as problem:
         raise LedgerError(f"{source} cannot be copied: {problem}") from problem
     _alone(target)
-    with target.open("rb") as file:
+    with target.open("r+b") as file:  # Windows flushes only what may be written
         os.fsync(file.fileno())
 
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.special import lambertw
 
 from tests.policy.problem.test_payoffs import paper_unit
+from tests.tiers import holds_for
 from triage.domain.shop.settings import Acceptance, Fees, GoRule, Settings, Tax
 from triage.policy.pricing.quote_prices import best_price, fixed_quote, staged_estimate
 from triage.policy.pricing.valuation import Valuation
@@ -67,8 +68,7 @@ def test_a_diagnostic_fee_lowers_the_price_by_what_failures_pay():
     assert free.price - paid.price == pytest.approx(0.15 * fee / due, abs=0.0201)
 
 
-@settings(max_examples=10, deadline=None, derandomize=True)
-@given(st.lists(st.floats(-50, 150), min_size=2, max_size=4))
+@holds_for(st.lists(st.floats(-50, 150), min_size=2, max_size=4), few=2, many=10)
 def test_the_quote_never_falls_as_the_wanted_margin_rises(margins):
     unit = valuation(tax=Tax("standard", 0.2), fees=Fees(payment_share=0.02))
     quotes = [fixed_quote(unit, GoRule(m, -1e6, 20)).price for m in sorted(margins)]

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from tests.policy.every_policy import EveryPolicy, TooManyPolicies
 from tests.policy.problems import SimpleTerms, plan_problems
+from tests.tiers import holds_for
 from triage.errors import PlanTooLargeError
 from triage.policy.problem.luck import Luck
 from triage.policy.problem.problem import Item, LatentFault, Option, PlanProblem
@@ -20,8 +21,7 @@ from triage.policy.solver.repair_plan import plan_space, solve_plan
 from triage.policy.solver.simulate import posterior_scenarios
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(), st.floats(50, 400), st.floats(0, 150))
+@holds_for(plan_problems(), st.floats(50, 400), st.floats(0, 150), few=20, many=150)
 def test_plan_equals_the_best_of_every_policy(problem, sale, parts_value):
     assert_best_of_every_policy(problem, sale, parts_value)
 
@@ -78,9 +78,10 @@ def test_least_cost_order_of_perfect_tests_is_mittens():
     assert order == ["test 3", "test 1", "test 2"]
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
 # Six tests that each pass 3 in 10 leave 729 of the prize, more than all of them cost: nobody stops by choice.
-@given(st.lists(st.tuples(st.floats(1, 50), st.floats(0.02, 0.7)), min_size=2, max_size=6))
+@holds_for(
+    st.lists(st.tuples(st.floats(1, 50), st.floats(0.02, 0.7)), min_size=2, max_size=6), few=20, many=60
+)
 def test_ratio_rule_where_its_conditions_hold(tests):
     costs, fails = zip(*tests, strict=True)
     order = sorted(range(len(tests)), key=lambda i: costs[i] / fails[i])
@@ -188,8 +189,7 @@ def test_scenarios_after_a_success_are_weighed_by_it():
     assert np.bincount(drawn) == pytest.approx([9_000, 5_000], abs=1)
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=4, most_checks=2, most_latent_faults=2))
+@holds_for(plan_problems(most_options=4, most_checks=2, most_latent_faults=2), few=20, many=200)
 def test_reach_is_a_probability_and_endings_sum_to_one(problem):
     plan = solve_plan(plan_space(problem), SimpleTerms())
     ends = plan.ends_in("finish") | plan.ends_in("stop")
@@ -200,8 +200,7 @@ def test_reach_is_a_probability_and_endings_sum_to_one(problem):
     assert paid - spent == pytest.approx(plan.value, abs=1e-8)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(), st.integers(0, 2), st.floats(0.0, 1.0))
+@holds_for(plan_problems(), st.integers(0, 2), st.floats(0.0, 1.0), few=20, many=60)
 def test_a_better_chance_never_lowers_the_value_of_a_lone_scenario(problem, which, lift):
     # With one scenario nothing is learnt, so a better chance can only help
     # when success is worth at least as much as failure from there on.
@@ -241,8 +240,9 @@ def test_bayes_update_of_a_rare_condition():
     assert weight[0, 1, 1] / weight[0, 1, 0] == pytest.approx(0.07764, abs=5e-6)
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=3, most_checks=2, most_latent_faults=2), st.integers(0, 2))
+@holds_for(
+    plan_problems(most_options=3, most_checks=2, most_latent_faults=2), st.integers(0, 2), few=15, many=120
+)
 def test_value_never_falls_when_a_repair_is_added(problem, which):
     assume(which < len(problem.options) and len(problem.options) > 1)
     # Other methods fresh after a failure, so that which of them failed first does not matter.
@@ -253,8 +253,9 @@ def test_value_never_falls_when_a_repair_is_added(problem, which):
     assert solve_plan(plan_space(with_it), SimpleTerms()).value >= less - 1e-9
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=2, most_checks=2, most_latent_faults=2, least_checks=1))
+@holds_for(
+    plan_problems(most_options=2, most_checks=2, most_latent_faults=2, least_checks=1), few=15, many=120
+)
 def test_value_never_falls_when_a_check_is_added(problem):
     checks = tuple(replace(check, result=None, excludes=()) for check in problem.checks)
     with_it = replace(problem, checks=checks)
@@ -263,8 +264,7 @@ def test_value_never_falls_when_a_check_is_added(problem):
     assert solve_plan(plan_space(with_it), SimpleTerms()).value >= less - 1e-9
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-@given(plan_problems(most_options=3, most_checks=1, most_latent_faults=2))
+@holds_for(plan_problems(most_options=3, most_checks=1, most_latent_faults=2), few=12, many=80)
 def test_repairs_in_turn_are_a_lower_bound(problem):
     exact = solve_plan(plan_space(problem), SimpleTerms()).value
     narrowed = solve_plan(plan_space(replace(problem, in_turn=True)), SimpleTerms()).value

@@ -27,6 +27,7 @@ _ROUNDING = 1e-13
 SURE = 1e-5  # of what is thought possible: an error smaller than this is none, and would not be solvable
 _COARSE, _FAR_BELOW = 10, 40.0  # every tenth node is looked at first; in log weight, e^-40 of the top
 _NEGLIGIBLE = 1e-10  # weight of a node that is left out
+_NEVER_CERTAIN = np.nextafter(0.0, 1.0), np.nextafter(1.0, 0.0)  # the smallest and the largest chance between
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class MoneyPrior:
 class Pooled:
     """Posterior of several quantities, each array of shape (quantity,), money.
 
-    low, high : 90 % interval, equal tails. below_zero : chance that it is negative.
+    low, high : 90 % interval, equal tails. below_zero : chance that it is negative, above 0 and below 1.
     """
 
     mean: np.ndarray
@@ -215,4 +216,7 @@ def _mixture(weight: np.ndarray, mean: np.ndarray, var: np.ndarray) -> Pooled:
             low, high = np.where(under, half, low), np.where(under, high, half)
         return (low + high) / 2
 
-    return Pooled(middle, total, quantile((1 - LEVEL) / 2), quantile((1 + LEVEL) / 2), below(np.zeros(1)))
+    # A normal leaves no amount impossible. Whether a sum of weights rounds to one or to just below it
+    # differs from processor to processor, and "20 in 20" is said of what is certain only.
+    below_zero = np.clip(below(np.zeros(1)), *_NEVER_CERTAIN)
+    return Pooled(middle, total, quantile((1 - LEVEL) / 2), quantile((1 + LEVEL) / 2), below_zero)
