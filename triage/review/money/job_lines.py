@@ -45,7 +45,7 @@ def job_lines(
     jobs = history.jobs
     days = jobs["date"].dt.date.to_dict()
     routes = jobs["route"].to_dict() if "route" in jobs else {}
-    amounts = money[["margin", "sold", *COSTS]].astype(float).round(6)
+    amounts = money[["margin", "sold", *COSTS]].astype(float).round(6).to_dict("index")
     wanted = [job.label for job in group.members]
     rows = history.rows[history.rows["job"].isin(wanted)]
     damage = {label: part for label, part in rows.groupby("job", sort=False)}
@@ -55,8 +55,6 @@ def job_lines(
             (catalogue.kinds[kind].name, outcome)
             for kind, outcome in zip(damage[label]["finding"], damage[label]["outcome"], strict=True)
         )
-        told: dict[str, float] = {}
-        if label in amounts.index:
-            told = {str(name): amount for name, amount in amounts.loc[label].items()}
+        told = {str(name): amount for name, amount in amounts.get(label, {}).items()}
         lines.append(JobLine(label, days[label], routes.get(label, ""), findings, **told))
     return tuple(lines)
