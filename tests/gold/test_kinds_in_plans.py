@@ -16,7 +16,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.domain.units.unit import Finding, Unit
 from triage.domain.units.unit_file import without_finding
 from triage.policy.problem.normalise import normalise
-from triage.workflows.answers.assess import answer
+from triage.workflows.answers.assess import assess
 
 CATALOGUE = load_catalogue()
 SHOP = paper_shop()
@@ -32,7 +32,8 @@ def planned(unit):
     for finding in unit.findings:
         usual = CATALOGUE.usual_method(finding.kind)
         work[finding.kind, usual] = (0.97, 10, 10)
-    return answer(unit, paper_forecast(unit, CATALOGUE, work, sale=(1.0, 0.5, 0.2)), RICH, ask=1.0)
+    forecast = paper_forecast(unit, CATALOGUE, work, sale=(1.0, 0.5, 0.2))
+    return assess(unit, RICH, ask=1.0, forecast=forecast)
 
 
 def called_for(answered):

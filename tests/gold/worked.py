@@ -7,13 +7,13 @@ import pytest
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from triage.policy.problem.normalise import normalise
-from triage.workflows.answers.assess import answer
+from triage.workflows.answers.assess import assess
 
 
 def worked(unit, work, ask=None, walk_in=False, salvage=None, checks=(), **more):
     shop = paper_shop(salvage, checks)
     unit = normalise(unit, shop.catalogue)
-    return answer(unit, paper_forecast(unit, shop.catalogue, work, **more), shop, ask, walk_in)
+    return assess(unit, shop, ask, walk_in, paper_forecast(unit, shop.catalogue, work, **more))
 
 
 def lines(answered):

@@ -17,9 +17,9 @@ from triage.errors import LedgerError, UnitFileError
 from triage.policy.answer.assessment import Assessment, PartFlip
 from triage.policy.answer.quote import Quote, QuoteKind
 from triage.policy.pricing.sensitivity import Swing
-from triage.workflows.answers.assess import answer_at, priced_at
+from triage.workflows.answers.assess import answer_at
 from triage.workflows.answers.break_even import part_flips, what_flips
-from triage.workflows.answers.pricing_desk import Desk, Priced, open_desk
+from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.fitting.standing import posterior_standing
 from triage.workflows.jobs.shelf import supply_of
 from triage.workflows.shop.own_books import own_books, why_left_aside
@@ -137,15 +137,17 @@ def _part_prices(
 @st.cache_resource(max_entries=4, show_spinner=False)
 def _priced(
     toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
-) -> Priced:
-    return priced_at(_desk(toml, walk_in, files, stamp, today, supply), ask)
+) -> PricedUnit:
+    return priced_at(_pricing(toml, walk_in, files, stamp, today, supply), ask)
 
 
 # Another price leaves the states as they are. A large plan holds some 30 MB.
 @st.cache_resource(max_entries=4, show_spinner=False)
-def _desk(toml: str, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply) -> Desk:
+def _pricing(
+    toml: str, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
+) -> UnitPricing:
     shop = _stocked(files, stamp, today, supply)
-    return open_desk(read_unit(toml, "the description", shop), shop, walk_in)
+    return unit_pricing(read_unit(toml, "the description", shop), shop, walk_in)
 
 
 @st.cache_data(max_entries=200, show_spinner="Trying one thing at a time…")
