@@ -31,16 +31,17 @@ def packed(lot: ScoredLot) -> dict[str, Any]:
         lot = replace(
             lot, margin_draws=by_draw + (lot.margins - by_draw.mean(axis=1))[:, None]
         )  # fmt: skip
-    told = {name: _written(getattr(lot, name)) for name in _ARRAYS}
+    told: dict[str, Any] = {name: _written(getattr(lot, name)) for name in _ARRAYS}
     told |= {name: list(getattr(lot, name)) for name in ("labels", "tiers", "verdicts")}
     return {**told, "bad_rows": [asdict(row) for row in lot.bad_rows], "currency": lot.currency}
 
 
 def unpacked(told: dict[str, Any]) -> ScoredLot:
     """Read what `packed` wrote."""
+    columns: dict[str, Any] = {name: _read(told[name]) for name in _ARRAYS}
+    columns |= {name: tuple(told[name]) for name in ("labels", "tiers", "verdicts")}
     return ScoredLot(
-        **{name: _read(told[name]) for name in _ARRAYS},
-        **{name: tuple(told[name]) for name in ("labels", "tiers", "verdicts")},
+        **columns,
         bad_rows=tuple(
             BadRow(**{**row, "faults": tuple(Fault(**fault) for fault in row["faults"])})
             for row in told["bad_rows"]

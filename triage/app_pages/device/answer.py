@@ -135,16 +135,17 @@ def _checks(assessment: Assessment) -> None:
 
 
 def _money(assessment: Assessment) -> None:
-    if not assessment.lines:
+    margin, an_hour = assessment.expected_margin, assessment.margin_per_hour
+    if not assessment.lines or margin is None or an_hour is None:
         return
     currency = assessment.currency
     st.subheader("Money, line by line", anchor=False)
     words = "; ".join(f"{line.label} {money_text(line.amount, currency)}" for line in assessment.lines)
     st.altair_chart(
         waterfall(assessment.lines, currency), theme=None, key="device-money",
-        alt=f"{words}; expected margin {money_text(assessment.expected_margin, currency)}",
+        alt=f"{words}; expected margin {money_text(margin, currency)}",
     )  # fmt: skip
-    hourly = literal(money_text(assessment.margin_per_hour, currency, whole=True))
+    hourly = literal(money_text(an_hour, currency, whole=True))
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
     st.caption("; ".join([*notes, f"margin for each bench hour: {hourly}"]))
 

@@ -7,12 +7,12 @@ import streamlit as st
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.owner_consent import covered_kinds, standing_consent
-from triage.domain.job.records import Payment
+from triage.domain.job.records import Payment, Purpose
 from triage.workflows.jobs.quotes import give_quote, pay, take_answer
 from triage.workflows.jobs.words import day
 
 _ASKING = ("considered", "taken", "in-work", "waiting", "came-back")
-_PURPOSES = {
+_PURPOSES: dict[Purpose, str] = {
     "deposit": "deposit",
     "diagnostic-fee": "diagnostic fee",
     "repair": "repair",

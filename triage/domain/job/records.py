@@ -15,11 +15,14 @@ from typing import Generic, Literal, TypeVar
 from triage.domain.job.life import JobMove, JobState, WaitFor
 
 Record = TypeVar("Record")
+BackedUp = Literal["yes", "no", "not-known"]
 KnownAt = Literal["intake", "opening", "test"]
 Outcome = Literal["fixed", "not-fixed", "not-attempted"]
 Purpose = Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
 Grade = Literal["working", "downgraded", "unfixed", "parts"]
+Fate = Literal["arrived", "dead-on-arrival", "claimed", "refunded", "sent-back", "fitted", "lost"]
 ComebackKind = Literal["same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"]
+Remedy = Literal["rework", "refund", "replacement", "declined", "open", "not-told"]
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,7 @@ class Intake:
     identity_shown: str = ""
     came_with: str = ""
     data: Literal["wanted", "not-wanted", "not-asked"] = "not-asked"
-    backed_up: Literal["yes", "no", "not-known"] = "not-known"
+    backed_up: BackedUp = "not-known"
     battery_looked_at: bool = False
     consents: str = ""
     promised_for: date | None = None
@@ -262,7 +265,7 @@ class PartFate:
 
     order: int
     on: date
-    fate: Literal["arrived", "dead-on-arrival", "claimed", "refunded", "sent-back", "fitted", "lost"]
+    fate: Fate
     refund_minor: int = 0
     note: str = ""
 
@@ -299,7 +302,7 @@ class Comeback:
 
     on: date
     kind: ComebackKind
-    remedy: Literal["rework", "refund", "replacement", "declined", "open", "not-told"] = "open"
+    remedy: Remedy = "open"
     cost_minor: int = 0
     note: str = ""
 

@@ -6,8 +6,9 @@ likely thing; what happens otherwise stands beside the step.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from triage.policy.problem.items import UNEXPLAINED
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
 from triage.policy.solver.moves import OPEN, TRACE
 from triage.policy.solver.repair_plan import FINISH, STOP, RepairPlan
+from triage.policy.solver.state_space import Move
 from triage.policy.solver.state_view import first_check, first_option
 
 ACCESS_STEPS = ("open", "board-out", "shields-off")
@@ -58,15 +60,15 @@ class StepWriter:
         return int(children[np.argmax(self.plan.plan_space.space.weight[children])])
 
     @property
-    def _moves(self):
+    def _moves(self) -> tuple[Move, ...]:
         return self.plan.plan_space.space.moves
 
-    def _option(self, move) -> int | None:
+    def _option(self, move: Move) -> int | None:
         option = move.digit - first_option(self.inputs.problem)
         return option if option >= 0 else None
 
     # -- shared steps -------------------------------------------------------
-    def _shared(self, slug: str, minutes: float = 0.0, text: str = "", **more) -> PlanStep:
+    def _shared(self, slug: str, minutes: float = 0.0, text: str = "", **more: Any) -> PlanStep:
         step = self.catalogue.steps.get(slug, BenchStep(slug, slug.replace("-", " ")))
         unit, catalogue = self.unit, self.catalogue
         slugs = [*step.cautions]
@@ -80,7 +82,7 @@ class StepWriter:
             slugs += step.if_glass
         return PlanStep(slug, text or step.name, minutes, cautions=self._cautions(slugs), **more)
 
-    def _cautions(self, slugs) -> tuple[Caution, ...]:
+    def _cautions(self, slugs: Iterable[str]) -> tuple[Caution, ...]:
         known = self.catalogue.cautions
         return tuple(known[slug] for slug in dict.fromkeys(slugs) if slug in known)
 
@@ -163,7 +165,7 @@ class StepWriter:
     def _stop_words(self) -> str:
         return "stop and strip it for parts" if self.owned else "stop, put it together and return it"
 
-    def _finding_out(self, state: int, move) -> PlanStep:
+    def _finding_out(self, state: int, move: Move) -> PlanStep:
         """A check, a look, a trace or the final test: what is likely, and what else then."""
         problem = self.inputs.problem
         if move.digit >= first_check(problem):
@@ -201,7 +203,7 @@ class StepWriter:
             cautions=self._cautions([c.slug for c in step.cautions] + list(kind.cautions if hazard else ())),
         )
 
-    def _check(self, state: int, move) -> PlanStep:
+    def _check(self, state: int, move: Move) -> PlanStep:
         """A check that the plan makes on the way, written for its likelier reading."""
         problem = self.inputs.problem
         check = self.catalogue.checks[problem.checks[move.digit - first_check(problem)].key]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.domain.shop.settings import GoRule
@@ -10,7 +12,10 @@ from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling
 from triage.policy.solver.repair_plan import STOP
 
-TAKE, CHECK, PARTS, LEAVE = "take it", "check first", "take for parts", "leave it"
+TAKE: Final = "take it"
+CHECK: Final = "check first"
+PARTS: Final = "take for parts"
+LEAVE: Final = "leave it"
 
 
 Judged = tuple[Verdict, str]  # a verdict, and the sentence that says why

@@ -21,6 +21,7 @@ from typing import Any
 
 import numpy as np
 
+from triage.arrays import Bools, Floats, Ints
 from triage.errors import PlanTooLargeError
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_acts import Acts, acts_of
@@ -33,7 +34,7 @@ MAX_STATES = 100_000
 _GRID = 6000
 
 Observe = Callable[[np.ndarray], Any]
-Mask = Callable[[Any], np.ndarray]
+Mask = Callable[[Any], Bools]
 
 
 @dataclass(frozen=True)
@@ -53,10 +54,10 @@ class TableFactor:
     """
 
     columns: tuple[int, ...]
-    table: np.ndarray
+    table: Floats
     by_draw: bool = False
 
-    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
+    def rows(self, local: np.ndarray, part: slice) -> Floats:
         """Rows of the table, shape (row, scenario)."""
         return self.table[local[:, 0], part]
 
@@ -103,7 +104,7 @@ class StateSpace:
     states: np.ndarray
     layers: tuple[slice, ...]
     acts: Acts
-    weight: np.ndarray
+    weight: Floats
     view: Any
     weigher: StateLikelihood | None
 
@@ -116,7 +117,7 @@ def build_space(
     digits: tuple[Digit, ...],
     factors: tuple[Factor, ...],
     moves: tuple[Move, ...],
-    weights: np.ndarray,
+    weights: Floats,
     start: np.ndarray,
     observe: Observe,
     max_states: int = MAX_STATES,
@@ -186,10 +187,15 @@ def build_space(
     return StateSpace(digits, factors, moves, states, tuple(layers), laid, weight, view, weigher)
 
 
-def weighed(
-    space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray, nodes: int = 1
-) -> StateSpace:
-    """The same states with the likelihood of each under some factors."""
+def weighed(space: StateSpace, factors: tuple[Factor, ...], weights: Floats, nodes: int = 1) -> StateSpace:
+    """The same states with the likelihood of each under some factors.
+
+    Raises
+    ------
+    ValueError : the space leaves states out, so that W cannot be made of what is left.
+    """
+    if space.weigher is None:
+        raise ValueError("states are left out of this space; weigh the whole one")
     return replace(space, factors=factors, weight=space.weigher.weigh(factors, weights, nodes))
 
 
@@ -201,7 +207,7 @@ def too_large(max_states: int) -> PlanTooLargeError:
     )
 
 
-def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> np.ndarray:
+def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> Bools:
     """Whether each move may be made in each state, shape (state, move)."""
     allowed = [(states[:, move.digit] == move.start) & move.allowed(view) for move in moves]
     forced = np.zeros(len(states), dtype=bool)
@@ -211,15 +217,15 @@ def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> np.ndarr
             mask &= ~forced
             forced |= mask
     taken = forced.copy()
-    turns = [index for index, move in enumerate(moves) if move.turn is not None]
-    for turn in sorted({moves[index].turn for index in turns}):
+    turns = {index: move.turn for index, move in enumerate(moves) if move.turn is not None}
+    for turn in sorted(set(turns.values())):
         before = taken.copy()
-        for index in turns:
-            if moves[index].turn == turn:
+        for index, own in turns.items():
+            if own == turn:
                 allowed[index] &= ~before
                 taken |= allowed[index]
     table = np.stack(allowed, axis=1) if moves else np.zeros((len(states), 0), dtype=bool)
-    table[np.ix_(forced, [not move.forced for move in moves])] = False
+    table[np.ix_(forced, np.array([not move.forced for move in moves], dtype=bool))] = False
     return table
 
 
@@ -233,7 +239,8 @@ def _ends(moves: tuple[Move, ...], strides: np.ndarray) -> tuple[np.ndarray, np.
     return real, steps
 
 
-def _distinct(codes: np.ndarray) -> np.ndarray:
+def _distinct(codes: Ints) -> Ints:
     """The codes in rising order, each once; several times quicker than `np.unique`."""
     ordered = np.sort(codes)
-    return ordered[np.append(True, ordered[1:] != ordered[:-1])]
+    new: Bools = np.append(True, ordered[1:] != ordered[:-1])
+    return ordered[new]

@@ -12,7 +12,7 @@ import math
 import textwrap
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 import altair as alt
 
@@ -52,11 +52,14 @@ def line_axis(
     return alt.Y(f"{field}:N", sort=list(order), axis=axis, **more)
 
 
-def fitted(chart: alt.LayerChart, height: int) -> alt.LayerChart:
+def fitted(chart: alt.LayerChart | alt.FacetChart, height: int) -> alt.LayerChart:
     """As wide as the page, and as high as its rows need (the axis not counted in)."""
-    return chart.properties(
-        height=height, autosize=alt.AutoSizeParams(type="fit-x", contains="padding")
-    ).configure_view(strokeWidth=0)
+    # `alt.layer` makes a chart of facets only of charts that have them; none here has.
+    return (
+        cast(alt.LayerChart, chart)
+        .properties(height=height, autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
+        .configure_view(strokeWidth=0)
+    )
 
 
 def wrapped(label: str, letters: int = 24) -> str:
@@ -190,7 +193,7 @@ def _bar(label: str, start: float, end: float, amount: float, currency: str) -> 
 
 def tornado(swings: Sequence[Swing], expected: float, currency: str) -> alt.LayerChart:
     """Expected margin as one input at a time goes from low to high; lines at zero and at the answer."""
-    rows = []
+    rows: list[dict[str, Any]] = []
     for swing in swings:
         low, high = sorted((swing.margin_low, swing.margin_high))
         words = f"{money_text(low, currency, whole=True)} to {money_text(high, currency, whole=True)}"

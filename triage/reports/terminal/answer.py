@@ -111,8 +111,8 @@ def _step(
         _caution(console, caution, indent=4, whole=caution.always)
     for line in step.parts:
         _line(console, f"part: {part_words(line, catalogue, assessment.currency)}", indent=4)
-    for line in step.verify:
-        _line(console, f"measure: {line.name}: {line.limit}", indent=4)
+    for check in step.verify:
+        _line(console, f"measure: {check.name}: {check.limit}", indent=4)
     if words := otherwise_words(step):
         mark = "STOP POINT. " if step.stop_point else ""
         _line(console, mark + words, "bold" if step.stop_point else "", indent=4)

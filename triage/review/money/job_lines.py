@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
@@ -45,6 +43,9 @@ def job_lines(
     """Lines of a group's jobs in the group's own order: the worst first, technicians' by label."""
     money = realised_margins(history, catalogue, settings).money
     jobs = history.jobs
+    days = jobs["date"].dt.date.to_dict()
+    routes = jobs["route"].to_dict() if "route" in jobs else {}
+    amounts = money[["margin", "sold", *COSTS]].astype(float).round(6)
     wanted = [job.label for job in group.members]
     rows = history.rows[history.rows["job"].isin(wanted)]
     damage = {label: part for label, part in rows.groupby("job", sort=False)}
@@ -54,9 +55,8 @@ def job_lines(
             (catalogue.kinds[kind].name, outcome)
             for kind, outcome in zip(damage[label]["finding"], damage[label]["outcome"], strict=True)
         )
-        route = jobs.at[label, "route"] if "route" in jobs else ""
-        told = {}
-        if label in money.index:
-            told = {name: float(np.round(money.at[label, name], 6)) for name in ("margin", "sold", *COSTS)}
-        lines.append(JobLine(label, jobs.at[label, "date"].date(), route, findings, **told))
+        told: dict[str, float] = {}
+        if label in amounts.index:
+            told = {str(name): amount for name, amount in amounts.loc[label].items()}
+        lines.append(JobLine(label, days[label], routes.get(label, ""), findings, **told))
     return tuple(lines)

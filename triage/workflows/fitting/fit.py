@@ -248,6 +248,7 @@ def _hopeless_gap(
         return {}
     tell({"event": "model", "model": "success", "purpose": "the same with looked-hopeless counted as failed"})
     design = success.design(history, catalogue, priors, hopeless="failed")
+    assert design is not None  # what looked hopeless counts as an attempt here
     shorter = replace(settings, draws=max(settings.draws // 2, 250), tune=max(settings.tune // 2, 250))
     other = fit_model(success.build(design, priors), success.STORED, seed, shorter, retry=False).draws
     gap = fresh_chances(draws, 2).mean(axis=0) - fresh_chances(other, 2).mean(axis=0)  # (kind,)

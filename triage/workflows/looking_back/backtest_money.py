@@ -111,7 +111,8 @@ def expected_by_forecaster(
         return None
     rows = intake_findings(new, catalogue)
     table = pd.DataFrame({"job": rows["job"], "kind": rows["finding"], "method": ""})
-    for name, blank in (("severity", 2), *((factor, "") for factor in FACTORS)):
+    blanks: dict[str, int | str] = {"severity": 2, **dict.fromkeys(FACTORS, "")}
+    for name, blank in blanks.items():
         table[name] = rows[name] if name in rows else blank
     raw = pd.Series(baseline_chances(known, table, priors.success)["raw"], index=table["job"])
     finished = {

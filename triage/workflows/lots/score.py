@@ -53,7 +53,10 @@ def score_lot(lot: Lot, shop: Shop, tell: Callable[[int, int], None] | None = No
         if tell and done % _TELL_EVERY == 0:
             tell(done, len(lot.rows))
         scored = score_row(row, shop, lot.name)
-        (units if isinstance(scored, ScoredUnit) else bad).append(scored)
+        if isinstance(scored, ScoredUnit):
+            units.append(scored)
+        else:
+            bad.append(scored)
     if tell:
         tell(len(lot.rows), len(lot.rows))
     return gathered(units, sorted(bad, key=lambda row: row.line), shop.settings.currency)
