@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from triage.policy.solver.state_space import StateSpace
+from triage.policy.solver.state_space import EndingKind, StateSpace
 
 # Of acts that are worth the same to this share, the earlier one listed stands.
 _TIE = 1e-12
@@ -27,7 +27,7 @@ class Ending:
     allowed : ndarray of bool, shape (state,).
     """
 
-    name: str
+    kind: EndingKind
     value: np.ndarray
     allowed: np.ndarray
 

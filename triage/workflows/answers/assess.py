@@ -12,9 +12,7 @@ from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
 from triage.policy.problem.forecast import UnitForecast, chance_interval
-from triage.policy.problem.items import UNEXPLAINED
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
-from triage.policy.solver.moves import TRACE
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
 from triage.workflows.answers.break_even import part_flips
@@ -114,7 +112,7 @@ def _finding_chances(desk: Desk) -> tuple[FindingChance, ...]:
     seen = {finding.kind: finding for finding in desk.unit.findings}
     rows = []
     for index, item in enumerate(problem.items):
-        if item.key.startswith(UNEXPLAINED):
+        if item.unexplained:
             continue
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
         told = desk.inputs.forecasts[closing[0]] if closing else None
@@ -185,7 +183,7 @@ def _stop_words(steps: tuple[PlanStep, ...], priced: Priced) -> str:
         then = step.if_not[:1].upper() + step.if_not[1:]
         if step.stop_point and step.kind == "check":
             return f"{step.text.split(': likely')[0]}: {step.if_not}"
-        if step.stop_point and step.kind == TRACE:
+        if step.stop_point and step.kind == "trace":
             return f"{step.text.split(':')[0]}. {then}"
         if step.stop_point:
             return f"{step.text} {then}"
