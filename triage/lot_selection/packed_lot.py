@@ -12,6 +12,7 @@ import numpy as np
 from triage.domain.units.lot import BadRow
 from triage.errors import Fault
 from triage.lot_selection.scored_lot import ScoredLot
+from triage.policy.answer.assessment import Verdict
 
 # Numbers of `margin_draws` that are kept: a larger lot keeps fewer of its draws, evenly spaced.
 MOST_NUMBERS = 2_000_000
@@ -40,7 +41,8 @@ def unpacked(told: dict[str, Any]) -> ScoredLot:
     """Read what `packed` wrote."""
     return ScoredLot(
         **{name: _read(told[name]) for name in _ARRAYS},
-        **{name: tuple(told[name]) for name in ("labels", "tiers", "verdicts")},
+        **{name: tuple(told[name]) for name in ("labels", "tiers")},
+        verdicts=tuple(map(Verdict, told["verdicts"])),
         bad_rows=tuple(
             BadRow(**{**row, "faults": tuple(Fault(**fault) for fault in row["faults"])})
             for row in told["bad_rows"]

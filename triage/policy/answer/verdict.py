@@ -12,7 +12,7 @@ from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling
 from triage.policy.solver.repair_plan import STOP
 
-TAKE, CHECK, PARTS, LEAVE = "take it", "check first", "take for parts", "leave it"
+TAKE, CHECK, PARTS, LEAVE = Verdict
 
 
 @dataclass(frozen=True)

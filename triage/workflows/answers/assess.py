@@ -7,7 +7,7 @@ from dataclasses import replace
 from triage.domain.catalogue import Caution
 from triage.domain.money import money_text
 from triage.domain.units.unit import Unit
-from triage.policy.answer.assessment import Assessment, FindingChance, PlanStep
+from triage.policy.answer.assessment import Assessment, FindingChance
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
@@ -72,7 +72,7 @@ def answer_at(priced: Priced) -> Assessment:
         "limit_words": priced.limit_words,
         "minutes": outcome.expected_minutes,
         "chance_finished": outcome.plan.chance_finished,
-        "stop_words": _stop_words(steps, priced),
+        "stops_at_once": outcome.plan.act(0) is STOP,
         "steps": steps,
         "findings": _finding_chances(desk),
         "checks": priced.checks,
@@ -167,24 +167,3 @@ def _notes(priced: Priced) -> tuple[str, ...]:
         notes.append(f"Too many possibilities to weigh all; the margin leaves out: {left_out}.")
     notes.append("Chances are for devices like those this shop has taken on.")
     return tuple(notes)
-
-
-def _stop_words(steps: tuple[PlanStep, ...], priced: Priced) -> str:
-    """Where the plan stops, in one line."""
-    if not steps:
-        return "do not start"
-    if priced.outcome.plan.act(0) == STOP:
-        if not priced.desk.owned:
-            return "before any repair: return it as it is"
-        return "before any repair: " + ("only its parts pay" if priced.limit else "none pays")
-    for step in steps:
-        if step.stop_point and step.kind == "repair":
-            return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"
-        then = step.if_not[:1].upper() + step.if_not[1:]
-        if step.stop_point and step.kind == "check":
-            return f"{step.text.split(': likely')[0]}: {step.if_not}"
-        if step.stop_point and step.kind == "trace":
-            return f"{step.text.split(':')[0]}. {then}"
-        if step.stop_point:
-            return f"{step.text} {then}"
-    return "none: whatever fails, going on pays"
