@@ -40,7 +40,7 @@ def called_for(answered):
     """Repairs, parts, cautions at the repairs, and verification lines of a plan."""
     steps = [step for step in answered.steps if step.kind == "repair"]
     return (
-        [step.text.split("; carry over")[0] for step in steps],
+        [step.subject for step in steps],
         [line.part for step in steps for line in step.parts],
         {caution.slug for step in steps for caution in step.cautions},
         {line.slug for step in steps for line in step.verify},
@@ -53,7 +53,7 @@ def test_a_damage_brings_what_it_calls_for_and_takes_it_away(kind):
     repair = CATALOGUE.repairs[CATALOGUE.usual_method(kind)]
     base = called_for(planned(without_finding(both, kind)))
     repairs, parts, cautions, verify = called_for(planned(both))
-    assert sorted(repairs) == sorted([*base[0], repair.name])
+    assert sorted(repairs) == sorted([*base[0], repair.slug])
     assert sorted(parts) == sorted([*base[1], *repair.parts])
     wanted = {*repair.cautions, *CATALOGUE.kinds[kind].cautions}
     assert cautions == base[2] | wanted

@@ -93,7 +93,7 @@ def test_every_kind_beside_a_hazardous_cell(kind, owned):
         c.slug for c in answered.steps[0].cautions
     }
     repairs = [step for step in answered.steps if step.kind == "repair"]
-    assert not repairs or repairs[0].text.startswith(CATALOGUE.repairs["replace-cell"].name)
+    assert not repairs or repairs[0].subject == "replace-cell"
     assert "damaged-cell" in {c.slug for c in answered.first_cautions}
 
 
@@ -118,8 +118,7 @@ def test_random_units_keep_the_order_of_work(kinds, chances, battery, owned):
     elif cell_suspect(unit, CATALOGUE) and "open" in steps:
         opening = answered.steps[steps.index("open")]
         assert "damaged-cell" in {c.slug for c in opening.cautions}
-    names = {CATALOGUE.repairs[r.slug].name: r for r in CATALOGUE.repair}
-    done = [names[s.text.split("; carry over")[0]] for s in answered.steps if s.kind == "repair"]
+    done = [CATALOGUE.repairs[s.subject] for s in answered.steps if s.kind == "repair"]
     if any(r.board_heat for r in done):
         assert steps.index("save-data") < steps.index("repair")
     if any(r.irreversible for r in done) and any(

@@ -110,12 +110,12 @@ def _stocked(files: ShopFiles, stamp: Stamp, today: date, supply: Supply) -> Sho
 @st.cache_data(max_entries=4, ttl=120, show_spinner=False)
 def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> str:
     shop, (ledger, _) = _open(files, stamp, today), shop_record()
-    words = posterior_standing(shop.posterior, shop, ledger, today).words
-    if files == ShopFiles(catalogue=files.catalogue):
-        rest = words.removeprefix("Invented demo record: no real job stands behind the chances.")
-        return f"Invented demo shop: its figures are made up. {rest}".strip()
+    whole = files == ShopFiles(catalogue=files.catalogue)  # all of it is the demo's
+    words = posterior_standing(shop.posterior, shop, ledger, today, name_demo=not whole).words
+    if whole:
+        return f"Invented demo shop: its figures are made up. {words}".strip()
     made_up = f"Made up for the demo: {', '.join(files.invented)}. " if files.invented else ""
-    if files.priors is not None and shop.priors.success.note.startswith("Invented"):
+    if files.priors is not None and shop.priors.success.invented:
         made_up += "Beliefs that you did not state yourself are the demo's, made up too. "
     return f"{made_up}{words}".strip()
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.domain.shop.settings import GoRule
@@ -12,10 +10,7 @@ from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling
 from triage.policy.solver.repair_plan import STOP
 
-TAKE: Final = "take it"
-CHECK: Final = "check first"
-PARTS: Final = "take for parts"
-LEAVE: Final = "leave it"
+TAKE, CHECK, PARTS, LEAVE = Verdict
 
 
 Judged = tuple[Verdict, str]  # a verdict, and the sentence that says why

@@ -6,14 +6,12 @@ from dataclasses import replace
 
 from triage.domain.catalogue import Caution
 from triage.domain.units.unit import Unit
-from triage.policy.answer.assessment import Assessment, FindingChance, PlanStep
+from triage.policy.answer.assessment import Assessment, FindingChance
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
 from triage.policy.problem.forecast import UnitForecast, chance_interval
-from triage.policy.problem.items import UNEXPLAINED
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
-from triage.policy.solver.moves import TRACE
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
 from triage.workflows.answers.break_even import part_flips
@@ -64,7 +62,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         "limit_words": pricing.limit_words,
         "minutes": outcome.expected_minutes,
         "chance_finished": outcome.plan.chance_finished,
-        "stop_words": _stop_words(steps, priced),
+        "stops_at_once": outcome.plan.act(0) is STOP,
         "steps": steps,
         "findings": _finding_chances(pricing),
         "checks": priced.checks,
@@ -104,7 +102,7 @@ def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
     seen = {finding.kind: finding for finding in pricing.unit.findings}
     rows = []
     for index, item in enumerate(problem.items):
-        if item.key.startswith(UNEXPLAINED):
+        if item.unexplained:
             continue
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
         told = pricing.inputs.forecasts[closing[0]] if closing else None
@@ -158,24 +156,3 @@ def _notes(priced: PricedUnit) -> tuple[str, ...]:
         notes.append(f"Too many possibilities to weigh all; the margin leaves out: {left_out}.")
     notes.append("Chances are for devices like those this shop has taken on.")
     return tuple(notes)
-
-
-def _stop_words(steps: tuple[PlanStep, ...], priced: PricedUnit) -> str:
-    """Where the plan stops, in one line."""
-    if not steps:
-        return "do not start"
-    if priced.outcome.plan.act(0) == STOP:
-        if not priced.pricing.owned:
-            return "before any repair: return it as it is"
-        return "before any repair: " + ("only its parts pay" if priced.pricing.limit else "none pays")
-    for step in steps:
-        if step.stop_point and step.kind == "repair":
-            return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"
-        then = step.if_not[:1].upper() + step.if_not[1:]
-        if step.stop_point and step.kind == "check":
-            return f"{step.text.split(': likely')[0]}: {step.if_not}"
-        if step.stop_point and step.kind == TRACE:
-            return f"{step.text.split(':')[0]}. {then}"
-        if step.stop_point:
-            return f"{step.text} {then}"
-    return "none: whatever fails, going on pays"
