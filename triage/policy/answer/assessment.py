@@ -12,6 +12,7 @@ from triage.policy.answer.promise import Promise
 from triage.policy.problem.options import PartLine
 
 Route = Literal["buy", "walk-in"]
+Origin = Literal["seen", "suspected", "hidden", "cause"]
 StepKind = Literal[
     "make-safe", "ownership", "save-data", "parts-in-hand", "open", "board-out", "shields-off",
     "cell-look", "look", "trace", "check", "repair", "dry-fit", "close", "seal", "repeat-checks",
@@ -121,7 +122,7 @@ class FindingChance:
     attempts: int
     fixed: int
     prior_only: bool
-    origin: Literal["seen", "suspected", "hidden", "cause"]
+    origin: Origin
     before: float = 1.0
 
 

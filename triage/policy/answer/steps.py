@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -68,7 +69,7 @@ class StepWriter:
         return [move.subject for move in self._made(path) if move.kind is MoveKind.REPAIR]
 
     # -- shared steps -------------------------------------------------------
-    def _shared(self, kind: StepKind, minutes: float = 0.0, **more) -> PlanStep:
+    def _shared(self, kind: StepKind, minutes: float = 0.0, **more: Any) -> PlanStep:
         step = self.catalogue.steps.get(kind, BenchStep(kind, kind))
         unit, catalogue = self.unit, self.catalogue
         slugs = [*step.cautions]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from triage.domain.catalogue import Caution
 from triage.domain.units.unit import Unit
-from triage.policy.answer.assessment import Assessment, FindingChance
+from triage.policy.answer.assessment import Assessment, FindingChance, Origin
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
@@ -51,30 +51,30 @@ def answer_at(priced: PricedUnit) -> Assessment:
     settings = pricing.shop.settings
     writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
     steps = () if refused else writer.steps()
-    said = {
-        "unit": pricing.unit,
-        "route": pricing.route,
-        "currency": settings.currency,
-        "price": priced.price,
-        "verdict": priced.verdict,
-        "sentence": priced.sentence,
-        "limit": pricing.limit,
-        "limit_words": pricing.limit_words,
-        "minutes": outcome.expected_minutes,
-        "chance_finished": outcome.plan.chance_finished,
-        "stops_at_once": outcome.plan.act(0) is STOP,
-        "steps": steps,
-        "findings": _finding_chances(pricing),
-        "checks": priced.checks,
-        "first_cautions": _first_cautions(pricing),
-        "notes": _notes(priced),
-        "source": pricing.forecast.source,
-        "exact": not pricing.set_aside,
-    }
+    answer = Assessment(
+        unit=pricing.unit,
+        route=pricing.route,
+        currency=settings.currency,
+        price=priced.price,
+        verdict=priced.verdict,
+        sentence=priced.sentence,
+        limit=pricing.limit,
+        limit_words=pricing.limit_words,
+        minutes=outcome.expected_minutes,
+        chance_finished=outcome.plan.chance_finished,
+        stops_at_once=outcome.plan.act(0) is STOP,
+        steps=steps,
+        findings=_finding_chances(pricing),
+        checks=priced.checks,
+        first_cautions=_first_cautions(pricing),
+        notes=_notes(priced),
+        source=pricing.forecast.source,
+        exact=not pricing.set_aside,
+    )
     if refused:
-        return Assessment(**said)
-    return Assessment(
-        **said,
+        return answer
+    return replace(
+        answer,
         expected_margin=outcome.expected_margin,
         losses_in_20=outcome.losses_in_20,
         dots=tuple(outcome.dots(20)),
@@ -106,7 +106,8 @@ def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
             continue
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
         told = pricing.inputs.forecasts[closing[0]] if closing else None
-        before, presence, origin = 1.0, 1.0, "seen"
+        before, presence = 1.0, 1.0
+        origin: Origin = "seen"
         if item.latent_fault >= 0:
             latent_fault = problem.latent_faults[item.latent_fault]
             before = float(problem.weights @ latent_fault.chance[item.branch])

@@ -11,7 +11,16 @@ import numpy as np
 from triage.domain.money import from_minor, money_text, to_minor
 from triage.domain.units.unit import Unit
 from triage.errors import NoQuoteError
-from triage.policy.answer.quote import BenchFigures, Offer, Quote, QuoteKind, Stage, last_day, number_of
+from triage.policy.answer.quote import (
+    BatteryConcern,
+    BenchFigures,
+    Offer,
+    Quote,
+    QuoteKind,
+    Stage,
+    last_day,
+    number_of,
+)
 from triage.policy.answer.quote_scope import Scope, passed_over, without_kinds
 from triage.policy.pricing.quote_prices import (
     BestPrice,
@@ -140,7 +149,8 @@ class _Quoted:
         stages, lost = self._stages() if self.kind == "staged" else (), scope.lost()
         waits = [line.lead_days for line in scope.part_lines() if not line.on_hand]
         maxima = [stage.maximum for stage in stages if stage.maximum is not None]
-        battery = "hazard" if cell_hazard(unit, catalogue) else "suspect"
+        battery: BatteryConcern = "suspect" if cell_suspect(unit, catalogue) else "no concern"
+        battery = "hazard" if cell_hazard(unit, catalogue) else battery
         return Offer(
             price=self._paid(self.price),
             ceiling=self._paid(max([self.price, *maxima])),
@@ -153,7 +163,7 @@ class _Quoted:
             carried_over=scope.carried_over(),
             stages=stages,
             part_days=(max((w[1] for w in waits), default=0.0), max((w[2] for w in waits), default=0.0)),
-            battery=battery if cell_suspect(unit, catalogue) or battery == "hazard" else "no concern",
+            battery=battery,
             wet=wet(unit, catalogue),
             data_wanted=unit.data_wanted,
             over_worth=self._over_worth,
@@ -169,7 +179,8 @@ class _Quoted:
         margin = outcome.expected_margin
         if self._below_cost:
             # Nobody would start at this price; who has promised the work does it all the same.
-            planned, paid = pricing.terms_at(_fair(pricing)), pricing.terms_at(self.price)
+            terms = pricing.valuation.walk_in_terms
+            planned, paid = terms(_fair(pricing), pricing.fee), terms(self.price, pricing.fee)
             outcome = pricing.valuation.after(self._promised, paid, 0)
             margin = kept_to(self._promised, planned, paid)
         return BenchFigures(
