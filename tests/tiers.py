@@ -11,7 +11,7 @@ from hypothesis.strategies import SearchStrategy
 
 
 def one_in(step: int, cases: Iterable[tuple]) -> list[Any]:
-    """Every `step`th case with the fast tests, the others marked slow; a case is the arguments of one test."""
+    """Every `step`th case with the fast tests, the others marked slow; a case is a test's arguments."""
     return [
         pytest.param(*case, marks=pytest.mark.slow if place % step else ())
         for place, case in enumerate(cases)

@@ -18,7 +18,7 @@ from triage.shipped import shipped
 
 @pytest.fixture(scope="session", autouse=True)
 def components_looked_for_once():
-    """A server asks all installed packages for components as it starts; the test's app would at every draw."""
+    """A server looks for components in all installed packages once; the tests' app would at every draw."""
     once = functools.cache(manifest_scanner.scan_component_manifests)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(manifest_scanner, "scan_component_manifests", once)

@@ -118,11 +118,16 @@ def test_looking_hopeless_says_something_about_the_job(truth):
     assert good[~gone].mean() - good[gone].mean() > 4 * error
 
 
+@pytest.fixture(scope="module")
+def many_jobs(truth):
+    return generate_history(truth, seed=16, jobs=8_000)
+
+
 @pytest.mark.parametrize("piece", [(0, 30), (30, 90), (90, 400)])
-def test_comebacks_match_their_hazards_up_to_the_day_the_record_ends(truth, catalogue, piece):
+def test_comebacks_match_their_hazards_up_to_the_day_the_record_ends(truth, catalogue, many_jobs, piece):
     """Observed less cumulated hazard has mean 0 and, as variance, the hazard (counting process)."""
     start, end = piece
-    rows = generate_history(truth, seed=16, jobs=8_000)
+    rows = many_jobs
     fixed = rows[(rows["outcome"] == "fixed") & rows["warranty_days"].notna()]
     families = fixed["finding"].map(lambda slug: catalogue.kinds[slug].family).groupby(fixed["job"]).agg(set)
     jobs = fixed.groupby("job").first().reindex(families.index)

@@ -53,7 +53,7 @@ def backtest(
 
         typer.echo(written(told_backtest(result, record, books, invented=settings is None)))
         return
-    for line in backtest_lines(result, money_words(books, invented=settings is None)):
+    for line in backtest_lines(result, books.currency, money_words(books, invented=settings is None)):
         typer.echo(line)
 
 

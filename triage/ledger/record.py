@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,7 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from triage.domain.job.life import JobRoute
 from triage.domain.job.records import Intake
@@ -99,7 +100,9 @@ def said(problem: DBAPIError) -> str:
 def _is_busy(problem: DBAPIError) -> bool:
     if getattr(problem.orig, "sqlstate", None) in _BUSY_STATES:
         return True
-    return isinstance(problem, OperationalError) and "locked" in str(problem.orig)
+    # The low byte is the kind of error, the rest says more of it.
+    code = getattr(problem.orig, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 
 class Writing(RecordReader):

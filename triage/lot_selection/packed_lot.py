@@ -12,6 +12,7 @@ import numpy as np
 from triage.domain.units.lot import BadRow
 from triage.errors import Fault
 from triage.lot_selection.scored_lot import ScoredLot
+from triage.policy.answer.assessment import Verdict
 
 # Numbers of `margin_draws` that are kept: a larger lot keeps fewer of its draws, evenly spaced.
 MOST_NUMBERS = 2_000_000
@@ -39,7 +40,8 @@ def packed(lot: ScoredLot) -> dict[str, Any]:
 def unpacked(told: dict[str, Any]) -> ScoredLot:
     """Read what `packed` wrote."""
     columns: dict[str, Any] = {name: _read(told[name]) for name in _ARRAYS}
-    columns |= {name: tuple(told[name]) for name in ("labels", "tiers", "verdicts")}
+    columns |= {name: tuple(told[name]) for name in ("labels", "tiers")}
+    columns["verdicts"] = tuple(map(Verdict, told["verdicts"]))
     return ScoredLot(
         **columns,
         bad_rows=tuple(

@@ -16,7 +16,7 @@ from triage.app_pages.shared.shop_record import shop_record
 from triage.domain.job.records import BackedUp, Intake
 from triage.domain.money import to_minor
 from triage.errors import TriageError
-from triage.policy.answer.assessment import Assessment
+from triage.policy.answer.assessment import Assessment, Verdict
 from triage.workflows.jobs.intake import consider_and_decide
 from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import Shop
@@ -50,7 +50,7 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
                 "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
                 format_func=_BACKED_UP.__getitem__, key="device-backed-up",
             )  # fmt: skip
-        no = assessment.verdict == "leave it"  # the answer's own way is the heavier button
+        no = assessment.verdict is Verdict.LEAVE  # the answer's own way is the heavier button
         with st.container(horizontal=True):
             accept = st.form_submit_button(
                 "Put to the owner" if draft.walk_in else "Take it",

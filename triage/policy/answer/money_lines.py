@@ -12,7 +12,8 @@ from triage.policy.answer.assessment import MoneyLine
 from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms
 from triage.policy.solver.repair_plan import FINISH, STOP, Terms
-from triage.policy.solver.state_view import ACCESS_DIGIT, StateView, first_option
+from triage.policy.solver.state_space import MoveKind
+from triage.policy.solver.state_view import StateView
 
 
 @dataclass(frozen=True)
@@ -90,12 +91,12 @@ def _work(outcome: Outcome) -> tuple[float, float]:
     problem = outcome.plan.plan_space.problem
     parts = extra = 0.0
     for move, chance in outcome.plan.made_moves():
-        if move.digit >= first_option(problem):
-            option = problem.options[move.digit - first_option(problem)]
+        if move.kind is MoveKind.REPAIR:
+            option = problem.options[move.subject]
             parts += float(chance @ np.asarray(option.parts))
             extra += float(chance @ np.asarray(option.extra))
-        elif move.digit == ACCESS_DIGIT:
-            extra += float(chance.sum()) * problem.access_extra[move.start]
+        elif move.kind is MoveKind.OPEN:
+            extra += float(chance.sum()) * problem.access_extra[move.subject]
     return parts, extra
 
 

@@ -18,6 +18,7 @@ class Item:
     required : a unit with this item open cannot be sold as working.
     hazard : a cell that must be out before anything else is done.
     latent fault, branch : which latent fault settles whether it is there; -1 when seen.
+    unexplained : a cause of a symptom that is none of the known damage; nothing closes it.
     """
 
     key: str
@@ -25,6 +26,7 @@ class Item:
     hazard: bool = False
     latent_fault: int = -1
     branch: int = -1
+    unexplained: bool = False
 
 
 @dataclass(frozen=True)

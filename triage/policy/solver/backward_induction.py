@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from triage.arrays import Bools, Floats, Ints
-from triage.policy.solver.state_space import StateSpace
+from triage.policy.solver.state_space import EndingKind, StateSpace
 
 # Of acts that are worth the same to this share, the earlier one listed stands.
 _TIE = 1e-12
@@ -28,7 +28,7 @@ class Ending:
     allowed : ndarray of bool, shape (state,).
     """
 
-    name: str
+    kind: EndingKind
     value: Floats
     allowed: Bools
 

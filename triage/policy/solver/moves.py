@@ -6,13 +6,15 @@ not yet exhausted, what must come before is settled, and no hazard forbids it.
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from triage.arrays import Bools, any_in_row
 from triage.policy.problem.problem import LatentFault, PlanProblem
 from triage.policy.solver.evidence import knowledge_factors
 from triage.policy.solver.likelihood_layout import Factor
-from triage.policy.solver.state_space import Digit, Move, TableFactor
+from triage.policy.solver.state_space import Digit, Move, MoveKind, TableFactor
 from triage.policy.solver.state_view import (
     ACCESS_DIGIT,
     FAILED,
@@ -27,8 +29,6 @@ from triage.policy.solver.state_view import (
     first_option,
     rivals,
 )
-
-OPEN, TRACE, LOOK, FINAL_TEST, CHECK = "open", "trace", "look", "final test", "check"
 
 
 def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
@@ -105,7 +105,8 @@ def _checking(problem: PlanProblem, index: int) -> Move:
 
     cost = check.minutes * problem.rate + check.extra
     return Move(
-        f"{CHECK} {check.key}",
+        MoveKind.CHECK,
+        index,
         first_check(problem) + index,
         UNMADE,
         (POSITIVE, NEGATIVE),
@@ -120,6 +121,7 @@ def _finding_out(problem: PlanProblem, index: int, latent_fault: LatentFault) ->
     digit, ends = FIRST_LATENT_FAULT + index, tuple(range(1, latent_fault.chance.shape[0] + 1))
     minutes = latent_fault.trace_minutes or 0.0
     spent, cost = (minutes,) * len(ends), (minutes * problem.rate,) * len(ends)
+    settle = partial(Move, subject=index, digit=digit, start=0, ends=ends, costs=cost, minutes=spent)
 
     def at_access(view: StateView) -> Bools:
         return view.access >= latent_fault.access
@@ -131,10 +133,10 @@ def _finding_out(problem: PlanProblem, index: int, latent_fault: LatentFault) ->
         return ~at_access(view) & view.ready
 
     if latent_fault.trace_minutes is not None:
-        return [Move(f"{TRACE} {latent_fault.key}", digit, 0, ends, cost, spent, on_the_bench)]
+        return [settle(MoveKind.TRACE, allowed=on_the_bench)]
     return [
-        Move(f"{LOOK} {latent_fault.key}", digit, 0, ends, cost, spent, at_access, forced=True),
-        Move(f"{FINAL_TEST} {latent_fault.key}", digit, 0, ends, cost, spent, all_else_done),
+        settle(MoveKind.LOOK, allowed=at_access, forced=True),
+        settle(MoveKind.FINAL_TEST, allowed=all_else_done),
     ]
 
 
@@ -150,7 +152,7 @@ def _opening(problem: PlanProblem) -> list[Move]:
 
         cost = minutes * problem.rate + problem.access_extra[level]
         moves.append(
-            Move(f"{OPEN} {level + 1}", ACCESS_DIGIT, level, (level + 1,), (cost,), (minutes,), allowed)
+            Move(MoveKind.OPEN, level, ACCESS_DIGIT, level, (level + 1,), (cost,), (minutes,), allowed)
         )
     return moves
 
@@ -173,7 +175,9 @@ def _trying(problem: PlanProblem, index: int) -> list[Move]:
 
         ends = (FIXED + 2 * place, FAILED + 2 * place)
         turn = _turn(problem, index, rival is not None)
-        moves.append(Move(option.key, digit, UNTRIED, ends, costs, option.minutes, allowed, turn=turn))
+        moves.append(
+            Move(MoveKind.REPAIR, index, digit, UNTRIED, ends, costs, option.minutes, allowed, turn=turn)
+        )
     return moves
 
 

@@ -21,10 +21,10 @@ from triage.policy.problem.problem import PlanProblem
 from triage.policy.solver.backward_induction import Ending, Policies, Policy, solve
 from triage.policy.solver.moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.solver.state_likelihood import likelihoods
-from triage.policy.solver.state_space import MAX_STATES, Move, StateSpace, build_space, weighed
+from triage.policy.solver.state_space import MAX_STATES, EndingKind, Move, StateSpace, build_space, weighed
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, StateView
 
-FINISH, STOP = "finish", "stop"
+FINISH, STOP = EndingKind.FINISH, EndingKind.STOP
 
 
 class Terms(Protocol):
@@ -109,14 +109,14 @@ class RepairPlan:
     value: float
     reach: Floats
 
-    def act(self, state: int) -> str:
-        """Name of the act chosen in a state: a move, `finish` or `stop`."""
+    def act(self, state: int) -> Move | EndingKind:
+        """The act chosen in a state: a move, or how the plan ends there."""
         choice = int(self.policy.choice[state])
         moves = self.plan_space.space.moves
-        return moves[choice].name if choice < len(moves) else (FINISH, STOP)[choice - len(moves)]
+        return moves[choice] if choice < len(moves) else (FINISH, STOP)[choice - len(moves)]
 
-    def ends_in(self, ending: str) -> Bools:
-        """Whether the policy ends in a state by `finish` or `stop`, shape (state,)."""
+    def ends_in(self, ending: EndingKind) -> Bools:
+        """Whether the policy ends in a state that way, shape (state,)."""
         place = len(self.plan_space.space.moves) + (FINISH, STOP).index(ending)
         ends: Bools = self.policy.choice == place
         return ends

@@ -14,8 +14,8 @@ import numpy as np
 from triage.arrays import Bools, Floats, Ints
 from triage.policy.problem.luck import Luck
 from triage.policy.solver.repair_plan import FINISH, PlanSpace, RepairPlan, Terms
-from triage.policy.solver.state_space import Move, StateSpace
-from triage.policy.solver.state_view import StateView, first_option
+from triage.policy.solver.state_space import Move, MoveKind, StateSpace
+from triage.policy.solver.state_view import StateView
 
 
 @dataclass(frozen=True)
@@ -68,9 +68,8 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Simulate
             move = space.moves[index]
             rows = np.flatnonzero(acting & (plan.policy.choice[state] == index))
             end = _outcome(space, move, state[rows], scenario[rows], draw[rows])
-            option = move.digit - first_option(problem)
-            if option >= 0:
-                chosen = luck.options[option]
+            if move.kind is MoveKind.REPAIR:
+                chosen = luck.options[move.subject]
                 minutes[rows] += chosen.minutes[end, rows]
                 work[rows] += chosen.minutes[end, rows]
                 parts[rows] += chosen.parts[end, rows]

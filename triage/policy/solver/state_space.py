@@ -16,7 +16,8 @@ scenarios say. How W is formed is in `state_likelihood`.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
@@ -62,10 +63,30 @@ class TableFactor:
         return self.table[local[:, 0], part]
 
 
+class MoveKind(StrEnum):
+    """What sort of act a move is, whatever it is called on a page."""
+
+    OPEN = "open"
+    TRACE = "trace"
+    LOOK = "look"
+    FINAL_TEST = "final-test"
+    CHECK = "check"
+    REPAIR = "repair"
+
+
+class EndingKind(StrEnum):
+    """How a plan ends."""
+
+    FINISH = "finish"
+    STOP = "stop"
+
+
 @dataclass(frozen=True)
 class Move:
     """An act that changes one digit, with one or more chance outcomes.
 
+    subject : index of what it is about: of a trace, a look or a final test the latent fault;
+        of a check the check; of a repair the option; of an opening the access level it starts from.
     start : local state it starts from.
     ends : local states it can lead to; their likelihoods sum to that of `start`.
     costs : money, one an end.
@@ -75,13 +96,14 @@ class Move:
     turn : of the allowed moves that have one, only those of the lowest turn are.
     """
 
-    name: str
+    kind: MoveKind
+    subject: int
     digit: int
     start: int
     ends: tuple[int, ...]
     costs: tuple[float, ...]
     minutes: tuple[float, ...]
-    allowed: Mask
+    allowed: Mask = field(compare=False)
     forced: bool = False
     turn: float | None = None
 

@@ -7,8 +7,13 @@ from triage.review.drift.offer import drift_offer
 from triage.review.forecasts.backtest import Backtest
 
 
-def backtest_lines(result: Backtest, money: str) -> list[str]:
-    """Say the result in the terminal."""
+def backtest_lines(result: Backtest, currency: str, money: str) -> list[str]:
+    """Say the result in the terminal.
+
+    Parameters
+    ----------
+    money : whose money margins are in, as `money_words` says.
+    """
     first, last = result.blocks[0].origin, result.blocks[-1].until
     lines = [
         f"{result.attempts} attempts in {result.jobs} jobs taken in after {first} and up to {last}, "
@@ -31,7 +36,6 @@ def backtest_lines(result: Backtest, money: str) -> list[str]:
             f"  forecast {one.low:.1f} to {one.high:.1f}: mean {one.forecast:.2f}, fixed {share.held} of "
             f"{share.of} ({share.low:.2f} to {share.high:.2f})"
         )
-    currency = money.split(",")[0]
     for check in result.promises:
         lines += ["", check.coverage_words, bias_words(check, currency), check.basis]
     lines += ["", *_decision_lines(result, money)]

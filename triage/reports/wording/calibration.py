@@ -37,7 +37,7 @@ def money_words(books: Settings, invented: bool) -> str:
 
 def bias_words(check: PromiseCheck, currency: str) -> str:
     """Say how promised and realised means compare, in the amount's own unit."""
-    if check.what.startswith("minutes"):
+    if check.unit == "minutes":
         return check.bias_words(lambda minutes: f"{minutes:.1f} min".replace("-", "−"))
     return check.bias_words(lambda money: money_text(money, currency))
 

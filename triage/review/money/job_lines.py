@@ -45,7 +45,9 @@ def job_lines(
     jobs = history.jobs
     days = jobs["date"].dt.date.to_dict()
     routes = jobs["route"].to_dict() if "route" in jobs else {}
-    amounts = money[["margin", "sold", *COSTS]].astype(float).round(6).to_dict("index")
+    columns = ("margin", "sold", *COSTS)
+    amounts = money[[*columns]].astype(float).round(6)
+    told = dict(zip(amounts.index, amounts.itertuples(index=False, name=None), strict=True))
     wanted = [job.label for job in group.members]
     rows = history.rows[history.rows["job"].isin(wanted)]
     damage = {label: part for label, part in rows.groupby("job", sort=False)}
@@ -55,6 +57,6 @@ def job_lines(
             (catalogue.kinds[kind].name, outcome)
             for kind, outcome in zip(damage[label]["finding"], damage[label]["outcome"], strict=True)
         )
-        told = {str(name): amount for name, amount in amounts.get(label, {}).items()}
-        lines.append(JobLine(label, days[label], routes.get(label, ""), findings, **told))
+        money_of = dict(zip(columns, told[label], strict=True)) if label in told else {}
+        lines.append(JobLine(label, days[label], routes.get(label, ""), findings, **money_of))
     return tuple(lines)

@@ -49,7 +49,10 @@ def main() -> int:
 def _let_pages_go_first() -> None:
     """Lower this process's priority, in the terms of the system it runs on."""
     process = psutil.Process()
-    process.nice(psutil.BELOW_NORMAL_PRIORITY_CLASS if psutil.WINDOWS else min(process.nice() + 10, 19))
+    if sys.platform == "win32":
+        process.nice(psutil.BELOW_NORMAL_PRIORITY_CLASS)
+    else:
+        process.nice(min(process.nice() + 10, 19))
 
 
 def write_json(path: Path, value: Any) -> None:

@@ -31,6 +31,7 @@ from triage.ledger.record import Writing
 from triage.policy.answer.assessment import Assessment
 from triage.policy.problem.normalise import cell_hazard, normalise
 from triage.policy.problem.ownership import rule_on
+from triage.reports.wording.plan import step_words
 from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
 from triage.workflows.shop.shop import Shop
 
@@ -246,14 +247,14 @@ def decision(answer: Assessment, description: str, shop: Shop) -> Decision:
             }
             for row in answer.findings
         },
-        "plan": [step.text for step in answer.steps],
+        "plan": [step_words(step, shop.catalogue) for step in answer.steps],
         "chance_finished": answer.chance_finished,
         "route": answer.route,
         "source": answer.source,
         "promise": asdict(answer.promise),
     }  # fmt: skip
     return Decision(
-        verdict=answer.verdict,
+        verdict=answer.verdict.value,
         posterior=manifest.folder or manifest.structure,
         priors=shop.priors.digest,
         program=program_version("bench-triage"),

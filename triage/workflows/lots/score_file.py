@@ -25,6 +25,7 @@ from triage.domain.units.lot_file import lot_rows
 from triage.errors import LotFileError
 from triage.lot_selection.scored_table import COLUMNS, LotTable, ScoredRow
 from triage.lot_selection.scored_unit import ScoredUnit
+from triage.policy.answer.assessment import Verdict
 from triage.workflows.lots.workers import lot_scorer
 from triage.workflows.shop.shop import Shop
 
@@ -33,7 +34,7 @@ PART = 32
 _MARK = "scored_from"
 
 
-_TEXT = ("unit", "tier", "verdict", "whole")
+_TEXT = ("unit", "tier", "whole")
 
 
 def score_file(
@@ -195,6 +196,8 @@ def _read(path: Path) -> dict[str, ScoredRow]:
 def _value(name: str, cell: str) -> Any:
     if name in _TEXT:
         return cell
+    if name == "verdict":
+        return Verdict(cell)
     if name == "line":
         return int(cell)
     return float(cell) if cell else None
