@@ -77,7 +77,8 @@ def visible_damage(truth: Truth, jobs: Jobs, rng: np.random.Generator) -> np.nda
     place = {slug: index for index, slug in enumerate(slugs)}
     factor = np.ones((len(truth.tiers), len(slugs)))  # (tier, kind)
     factor[:, : len(truth.kinds)] = np.array([kind.tiers for kind in truth.kinds.values()]).T
-    stray = np.array([entry.stray for entry in (*truth.kinds.values(), *truth.risks.values())])
+    strays = [kind.stray for kind in truth.kinds.values()] + [risk.stray for risk in truth.risks.values()]
+    stray = np.array(strays)
 
     lead = np.array([place[bundle.lead] for bundle in truth.bundles])
     inside = np.zeros((len(truth.bundles), len(slugs)))  # (bundle, kind)
@@ -89,12 +90,13 @@ def visible_damage(truth: Truth, jobs: Jobs, rng: np.random.Generator) -> np.nda
     # of_cause: (cause, bundle)
     shares = of_cause[jobs.cause] * weight * factor[jobs.tier][:, lead]  # (job, bundle)
 
-    bundle = pick(shares, rng.random(len(jobs)))
-    chance = 1 - (1 - inside[bundle]) * (1 - stray)  # (job, kind)
+    came = pick(shares, rng.random(len(jobs)))
+    chance = 1 - (1 - inside[came]) * (1 - stray)  # (job, kind)
     chance = np.minimum(chance * factor[jobs.tier], 1.0)
     shown = rng.random(chance.shape) < chance
-    shown[np.arange(len(jobs)), lead[bundle]] = True
-    return _at_most(_exclude(shown, lead[bundle], place, truth), lead[bundle], truth.most_findings, rng)
+    leading = lead[came]
+    shown[np.arange(len(jobs)), leading] = True
+    return _at_most(_exclude(shown, leading, place, truth), leading, truth.most_findings, rng)
 
 
 def _exclude(shown: np.ndarray, lead: np.ndarray, place: dict[str, int], truth: Truth) -> np.ndarray:
@@ -144,7 +146,9 @@ def draw_damage(
     """
     found = _gather(truth, visible, hidden, rng)
     slugs = [*truth.kinds, *truth.risks]
-    mix = np.array([entry.severity for entry in (*truth.kinds.values(), *truth.risks.values())])
+    mix = np.array(
+        [kind.severity for kind in truth.kinds.values()] + [risk.severity for risk in truth.risks.values()]
+    )
     severity = 1 + pick(mix[found.kind], rng.random(len(found.kind)))
     where = rng.random(len(found.kind)).tolist()
     luck = rng.random((len(found.kind), len(UNIFORMS))).tolist()
@@ -178,16 +182,18 @@ def _gather(truth: Truth, visible: np.ndarray, hidden: np.ndarray, rng: np.rando
         kinds.append(kind)
         origins.extend([origin] * len(job))
 
-    add(*np.nonzero(visible), "intake")
+    job, kind = np.nonzero(visible)
+    add(job, kind, "intake")
     job, fault = np.nonzero(hidden)
     add(job, np.array([place[slug] for slug in truth.hidden], dtype=int)[fault], "hidden")
     bench = truth.bench
-    for origin, chance, weights in (
+    later: tuple[tuple[Origin, float, dict[str, float]], ...] = (
         ("opening-break", bench.opening_breaks, bench.breaks),
         # Three repairs' worth: which of them does it is settled at the bench.
         ("repair-break", 1 - (1 - bench.repair_breaks) ** 3, bench.breaks),
         ("final-test", bench.test_finds, bench.finds),
-    ):
+    )
+    for origin, chance, weights in later:
         happens = rng.random(len(visible)) < chance
         which = np.array([place[slug] for slug in weights], dtype=int)
         kind = which[pick(np.array(list(weights.values())), rng.random(len(visible)))]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -189,7 +189,7 @@ def attempts(history: History, catalogue: Catalogue, hopeless: Hopeless = "missi
         shared = entry["method"] in several
         key = (entry["job"], entry["method"]) if shared else (entry["job"], position)
         together.setdefault(key, []).append(entry)
-    gathered = []
+    gathered: list[dict[str, Any]] = []
     failed: dict[tuple[str, str, str], tuple[int, str]] = {}
     # In order of their last row: work that closes several findings can only have
     # followed what failed on any of them.
@@ -230,8 +230,8 @@ def attempt_levels(catalogue: Catalogue, table: pd.DataFrame) -> AttemptLevels:
         if len(found) > 1:
             coords[name] = tuple(found)
     usual = {kind: catalogue.usual_method(kind) for kind in kinds}
-    for kind, group in table[table["method"] != ""].groupby("kind"):
-        usual[kind] = usual[kind] or str(group["method"].mode()[0])
+    for kind, methods in table[table["method"] != ""].groupby("kind")["method"]:
+        usual[str(kind)] = usual[str(kind)] or str(methods.mode()[0])
     others = {repair.slug for kind in kinds for repair in catalogue.repairs_for(kind)[1:]}
     others |= {m for k, m in zip(table["kind"], table["method"], strict=True) if m and m != usual[k]}
     if others:
@@ -264,7 +264,7 @@ def attempt_design(
         jobs=tuple(jobs),
         fixed=table["fixed"].to_numpy(dtype=bool),
         after=table["after"].to_numpy(dtype=np.intp),
-        weight=_weights(history, jobs),
+        weight=_weights(history, list(jobs)),
     )
 
 
@@ -287,7 +287,7 @@ def forgetting(history: History, half_life: float, kinds: Collection[str] | None
     return History(rows.assign(weight=weight), history.as_of)
 
 
-def _weights(history: History | None, jobs: Sequence[str]) -> np.ndarray:
+def _weights(history: History | None, jobs: list[str]) -> np.ndarray:
     if history is None or "weight" not in history.rows:
         return np.ones(len(jobs))
     weight = history.rows["weight"].groupby(history.rows["job"].astype(str)).first()

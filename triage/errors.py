@@ -72,6 +72,10 @@ class HistoryError(InputError):
     """A shop history that cannot be fitted."""
 
 
+class EmptyRecordError(HistoryError):
+    """A record in which no job is closed yet: there is nothing to learn from, and nothing wrong."""
+
+
 class PosteriorError(TriageError):
     """Stored draws that are missing, truncated or do not match their manifest."""
 

@@ -13,6 +13,7 @@ from triage.domain.units.unit_file import unit_from
 from triage.errors import UnitFileError
 from triage.policy.answer.assessment import Assessment
 from triage.reports.wording.step import limit_words
+from triage.reports.wording.verdict import verdict_title
 from triage.workflows.shop.shop import open_shop
 
 VERDICTS = re.compile("Take it|Check first|Take for parts|Leave it")
@@ -117,7 +118,7 @@ def figures_of(told: Assessment):
     """Verdict and the three numbers as the page should word them."""
     label, limit = limit_words(told)
     return {
-        "verdict": told.verdict[:1].upper() + told.verdict[1:],
+        "verdict": verdict_title(told.verdict),
         label: limit,
         "Expect to keep": money_text(told.expected_margin, told.currency, whole=True),
         "Loses money": f"{told.losses_in_20} in 20",

@@ -29,6 +29,7 @@ from tests.browser.by_hand import (
 )
 from tests.reports.pdf_text import pdf_text
 from triage.domain.money import money_text
+from triage.reports.wording.plan import step_words, stop_words
 from triage.reports.wording.step import swing_words
 from triage.workflows.answers.assess import assess
 from triage.workflows.answers.break_even import what_flips
@@ -78,7 +79,11 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     assert figures_on(page, figures) == figures
     main = page.locator("[data-testid=stMain]")
     why = said(main)
-    for words in (told.sentence, told.stop_words, *(step.text for step in told.steps)):
+    for words in (
+        told.sentence,
+        stop_words(told, shop.catalogue),
+        *(step_words(step, shop.catalogue) for step in told.steps),
+    ):
         assert " ".join(words.split()) in why
     for caution in told.first_cautions:
         assert caution.title in why

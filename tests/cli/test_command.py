@@ -99,6 +99,14 @@ def test_colour_is_left_out_when_asked(unit_file):
     assert done.returncode == 0 and "\x1b[3" not in done.stdout
 
 
+def test_signs_are_written_where_the_systems_encoding_lacks_them(unit_file):
+    # A pipe on Windows has an encoding without "−"; the plain C locale has one without "€" too.
+    plain = {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}
+    done = in_a_process("assess", unit_file, "--ask", "60", env=os.environ | plain, encoding="utf-8")
+    assert done.returncode == 0, done.stderr
+    assert "€" in done.stdout and "−" in done.stdout
+
+
 def test_an_answer_does_not_load_the_samplers(unit_file):
     code = (
         "import sys\nfrom triage.cli.main import run\n"
@@ -114,7 +122,8 @@ def test_an_answer_does_not_load_the_samplers(unit_file):
 
 def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_path, triage):
     started = []
-    monkeypatch.setattr("os.execv", lambda program, arguments: started.append(arguments))
+    monkeypatch.setattr("sys.argv", [])
+    monkeypatch.setattr("runpy.run_module", lambda module, **_: started.append([module, *sys.argv[1:]]))
     monkeypatch.chdir(tmp_path)
     for name in ("TRIAGE_SHOP_SETTINGS", "TRIAGE_SHOP_PRICES"):
         monkeypatch.setenv(name, "")  # put back after the test, whatever the command sets
@@ -122,7 +131,7 @@ def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_p
     said = triage("app", "--port", "8765", "--settings", settings)
     assert said.code == 0 and "http://127.0.0.1:8765" in said.err
     ((*program, page, port_option, port, address_option, address),) = started
-    assert program == [sys.executable, "-m", "streamlit", "run"] and page == str(shipped("app.py"))
+    assert program == ["streamlit", "run"] and page == str(shipped("app.py"))
     assert (port_option, port) == ("--server.port", "8765")
     assert (address_option, address) == ("--server.address", "127.0.0.1")
     assert os.environ["TRIAGE_SHOP_SETTINGS"] == str(settings)
@@ -131,7 +140,8 @@ def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_p
 
 @pytest.mark.parametrize("given", ["record.sqlite", "sqlite:///{folder}/record.sqlite"])
 def test_app_passes_on_the_record_it_was_given(monkeypatch, tmp_path, triage, given):
-    monkeypatch.setattr("os.execv", lambda *_: None)
+    monkeypatch.setattr("sys.argv", [])
+    monkeypatch.setattr("runpy.run_module", lambda *_, **__: None)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("TRIAGE_LEDGER", "")
     given = given.format(folder=tmp_path)
@@ -142,7 +152,7 @@ def test_app_passes_on_the_record_it_was_given(monkeypatch, tmp_path, triage, gi
 
 
 def test_app_refuses_a_record_that_cannot_be_opened(monkeypatch, tmp_path, triage):
-    monkeypatch.setattr("os.execv", lambda *_: pytest.fail("the server was started"))
+    monkeypatch.setattr("runpy.run_module", lambda *_, **__: pytest.fail("the server was started"))
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("TRIAGE_LEDGER", "")
     tmp_path.joinpath("record.sqlite").write_text("no database")

@@ -11,7 +11,7 @@ from tests.elicitation.own_kinds import CATALOGUE
 from triage.design_matrix import attempt_design
 from triage.domain.history import History
 from triage.elicitation.attempt_likelihood import kind_log_likelihood
-from triage.elicitation.conflict import BELIEF, DISAGREE, kind_conflicts, own_belief_log_density
+from triage.elicitation.conflict import Decides, kind_conflicts, own_belief_log_density
 from triage.outcome_models.fresh_job import kind_offsets
 from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
 from triage.prediction.success import logits_at
@@ -79,6 +79,8 @@ def test_a_record_far_from_a_firm_belief_disagrees_and_no_record_leaves_the_beli
         np.ptp(density[:, 0]), np.ptp(((glass - centre[0]) / sd[0]) ** 2) / 2, rtol=1e-6
     )
     found = {item.kind: item for item in kind_conflicts(draws, design, CATALOGUE, priors)}
-    assert found["glass"].words == DISAGREE and found["glass"].flagged
+    assert found["glass"].decides is Decides.DISAGREE and found["glass"].flagged
     assert found["glass"].belief.shift > 0 > found["glass"].record.shift
-    assert found["cell"].words == BELIEF and found["cell"].record.value == pytest.approx(0, abs=1e-6)
+    assert found["cell"].decides is Decides.BELIEF and found["cell"].record.value == pytest.approx(
+        0, abs=1e-6
+    )

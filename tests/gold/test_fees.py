@@ -12,7 +12,7 @@ from tests.gold.worked import lines
 from triage.domain.shop.settings import Fees
 from triage.domain.units.unit import Finding, Unit
 from triage.policy.problem.normalise import normalise
-from triage.workflows.answers.assess import answer
+from triage.workflows.answers.assess import assess
 
 
 def test_every_fee_is_a_line_and_the_lines_add_up():
@@ -26,7 +26,7 @@ def test_every_fee_is_a_line_and_the_lines_add_up():
     shop = replace(shop, settings=replace(shop.settings, fees=fees))
     unit = normalise(Unit("antenna", "middle", (Finding("antenna-flex-torn"),)), shop.catalogue)
     work = {("antenna-flex-torn", "change-antenna-flex"): (1.0, 30, 30)}
-    answered = answer(unit, paper_forecast(unit, shop.catalogue, work), shop, 60.0)
+    answered = assess(unit, shop, 60.0, forecast=paper_forecast(unit, shop.catalogue, work))
     assert answered.expected_margin == pytest.approx(31.0)
     told = lines(answered)
     assert told["buyer's fee and inbound postage"] == pytest.approx(-13.0)

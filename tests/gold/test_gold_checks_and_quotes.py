@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.gold.worked import check, kinds, worked
+from tests.gold.worked import check, if_not, kinds, said, step_of, stop_point, worked
 from triage.domain.units.unit import CheckResult, Finding, Ownership, Unit
 
 
@@ -31,9 +31,9 @@ def test_no_power_of_unknown_cause():
     assert answered.expected_margin == pytest.approx(33.0)
     assert (answered.losses_in_20, answered.minutes) == (8, pytest.approx(71.8))
     assert answered.limit == pytest.approx(8.0, abs=0.0051)
-    trace = next(step for step in answered.steps if step.kind == "trace")
-    assert "battery deeply discharged 7 in 20" in trace.text
-    assert trace.stop_point and "main" in trace.if_not and "short" in trace.if_not
+    trace = step_of(answered, "trace")
+    assert "battery deeply discharged 7 in 20" in said(trace)
+    assert trace.stop_point and "main" in if_not(answered, trace) and "short" in if_not(answered, trace)
     # A reading at the port tells a short from the rest without opening it.
     assert answered.verdict == "check first"
     assert answered.checks[0].check == "usb-draw-reading"
@@ -47,7 +47,7 @@ def test_owners_lock_is_normal_for_a_walk_in():
     unit = Unit("walk-in", "middle", (Finding("display-panel-dead"),), ownership=owner)
     answered = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, walk_in=True)
     check(answered, "take it", 25.0, 4, 59.0, 157.5)
-    assert answered.stop_words == "Swap the display: if it fails, stop, put it together and return it"
+    assert stop_point(answered) == "Swap the display: if it fails, stop, put it together and return it"
     bought = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, ask=10)
     assert (bought.verdict, bought.limit) == ("leave it", None)
 
@@ -91,8 +91,8 @@ def test_boot_current_is_worth_making_before_the_display():
     assert answered.expected_margin == pytest.approx(value - 7, abs=1e-9)
     assert (answered.verdict, answered.limit) == ("leave it", None)
     assert kinds(answered)[1:4] == ["open", "check", "repair"]
-    reading = next(step for step in answered.steps if step.kind == "check")
-    assert reading.stop_point and reading.if_not.endswith("(7 in 20): stop and strip it for parts")
+    reading = step_of(answered, "check")
+    assert reading.stop_point and if_not(answered, reading).endswith("(7 in 20): stop and strip it for parts")
 
 
 def test_second_method_after_the_first_failed():
@@ -113,7 +113,7 @@ def test_second_method_after_the_first_failed():
     answered = worked(unit, work, ask=60, after=after)
     check(answered, "take it", 60.2, 1, 55.0, 95.2)
     (first,) = (step for step in answered.steps if step.kind == "repair")
-    assert not first.stop_point and first.if_not.startswith("then ")
+    assert not first.stop_point and if_not(answered, first).startswith("then ")
 
 
 def test_data_is_saved_before_heat_on_the_board():
@@ -164,7 +164,7 @@ def test_a_suspected_finding_is_settled_on_opening():
     }
     answered = worked(unit, work, ask=60)
     check(answered, "take it", 48.8, 1, 61.2, 83.8)
-    assert "if so (8 in 20)" in next(s for s in answered.steps if s.kind == "look").if_not
+    assert "if so (8 in 20)" in if_not(answered, step_of(answered, "look"))
 
 
 def test_a_symptom_that_a_seen_finding_explains_is_not_traced():

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.gold.worked import acts, check, kinds, lines, worked
+from tests.gold.worked import acts, check, if_not, kinds, lines, said, step_of, stop_point, worked
 from triage.domain.units.unit import Finding, Ownership, Unit
 
 
@@ -31,7 +31,7 @@ def test_torn_antenna():
         }
     )
     assert acts(answered) == ["Change the antenna flex"]
-    assert answered.stop_words == "Change the antenna flex: if it fails, stop and strip it for parts"
+    assert stop_point(answered) == "Change the antenna flex: if it fails, stop and strip it for parts"
 
 
 def test_bent_frame_with_suspect_battery():
@@ -48,8 +48,8 @@ def test_bent_frame_with_suspect_battery():
     answered = worked(unit, work, ask=20, hidden={"cell-bent": 0.2})
     check(answered, "take it", 41.6, 3, 86.0, 28.0)
     assert kinds(answered)[:5] == ["ownership", "open", "cell-look", "board-out", "repair"]
-    look = next(step for step in answered.steps if step.kind == "cell-look")
-    assert look.stop_point and look.if_not == "if so (4 in 20): stop and strip it for parts"
+    look = step_of(answered, "cell-look")
+    assert look.stop_point and if_not(answered, look) == "if so (4 in 20): stop and strip it for parts"
     assert "damaged-cell" in [c.slug for c in answered.first_cautions]
 
 
@@ -85,8 +85,8 @@ def test_prior_repair_shows_at_the_final_test():
     }
     answered = worked(unit, work, ask=15, hidden={"joint-cracked": 0.25})
     check(answered, "take it", 34.125, 6, 60.0, 24.12)
-    final = next(step for step in answered.steps if step.text.startswith("At the final test"))
-    assert final.stop_point and "5 in 20" in final.if_not
+    final = next(step for step in answered.steps if step.final_test)
+    assert final.stop_point and "5 in 20" in if_not(answered, final)
 
 
 def test_paired_sensor_is_optional_and_disclosed():
@@ -106,8 +106,8 @@ def test_paired_sensor_is_optional_and_disclosed():
     dear = worked(Unit("sensor", "middle", unit.findings, working_price=600), work, ask=10)
     assert len(acts(dear)) == 2 and acts(dear)[1] == "Swap the display"
     assert dear.expected_margin == pytest.approx(-10 - 29 - 70 + 0.5 * 580 + 0.5 * 490 - 12)
-    sensor = next(step for step in dear.steps if step.kind == "repair")
-    assert not sensor.stop_point and sensor.if_not == "then swap the display"
+    sensor = step_of(dear, "repair")
+    assert not sensor.stop_point and if_not(dear, sensor) == "then swap the display"
 
 
 def test_dead_wreck_of_unknown_lock_is_worth_its_lawful_parts():
@@ -153,15 +153,15 @@ def test_housing_swap_closes_four_findings_at_once():
     work = {(f.kind, "swap-housing"): (0.9, 90, 90) for f in findings}
     parts = worked(Unit("crushed", "middle", findings), work, ask=10)
     check(parts, "take for parts", 28.0, 0, 20.0, 13.0)
-    assert parts.stop_words == "before any repair: only its parts pay"
+    assert stop_point(parts) == "before any repair: only its parts pay"
     # Working 100: no repair pays; parts 30, and 30 - 20 - 2 - 25 < 0: no price at all.
     poor = worked(Unit("crushed", "middle", findings, working_price=100, parts_value=30), work, ask=10)
-    assert (poor.verdict, poor.limit, poor.stop_words) == ("leave it", None, "before any repair: none pays")
+    assert (poor.verdict, poor.limit, stop_point(poor)) == ("leave it", None, "before any repair: none pays")
     answered = worked(Unit("crushed", "middle", findings, working_price=400), work, ask=50)
     check(answered, "take it", 149.0, 2, 130.0, 174.0)
     assert acts(answered) == ["Swap the housing and move everything over"]
-    swap = next(step for step in answered.steps if step.kind == "repair")
-    assert "carry over" in swap.text
+    swap = step_of(answered, "repair")
+    assert "carry over" in said(swap)
 
 
 def test_optional_camera_that_fails_lowers_the_grade():
@@ -180,7 +180,7 @@ def test_optional_camera_that_fails_lowers_the_grade():
     assert acts(answered) == ["Change the antenna flex", "Change the camera"]
     antenna, camera = (step for step in answered.steps if step.kind == "repair")
     assert antenna.stop_point and not camera.stop_point
-    assert camera.if_not == "finish it at a lower grade"
+    assert if_not(answered, camera) == "finish it at a lower grade"
 
 
 def test_worth_more_as_parts():

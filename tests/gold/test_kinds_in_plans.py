@@ -16,7 +16,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.domain.units.unit import Finding, Unit
 from triage.domain.units.unit_file import without_finding
 from triage.policy.problem.normalise import normalise
-from triage.workflows.answers.assess import answer
+from triage.workflows.answers.assess import assess
 
 CATALOGUE = load_catalogue()
 SHOP = paper_shop()
@@ -32,14 +32,15 @@ def planned(unit):
     for finding in unit.findings:
         usual = CATALOGUE.usual_method(finding.kind)
         work[finding.kind, usual] = (0.97, 10, 10)
-    return answer(unit, paper_forecast(unit, CATALOGUE, work, sale=(1.0, 0.5, 0.2)), RICH, ask=1.0)
+    forecast = paper_forecast(unit, CATALOGUE, work, sale=(1.0, 0.5, 0.2))
+    return assess(unit, RICH, ask=1.0, forecast=forecast)
 
 
 def called_for(answered):
     """Repairs, parts, cautions at the repairs, and verification lines of a plan."""
     steps = [step for step in answered.steps if step.kind == "repair"]
     return (
-        [step.text.split("; carry over")[0] for step in steps],
+        [step.subject for step in steps],
         [line.part for step in steps for line in step.parts],
         {caution.slug for step in steps for caution in step.cautions},
         {line.slug for step in steps for line in step.verify},
@@ -52,7 +53,7 @@ def test_a_damage_brings_what_it_calls_for_and_takes_it_away(kind):
     repair = CATALOGUE.repairs[CATALOGUE.usual_method(kind)]
     base = called_for(planned(without_finding(both, kind)))
     repairs, parts, cautions, verify = called_for(planned(both))
-    assert sorted(repairs) == sorted([*base[0], repair.name])
+    assert sorted(repairs) == sorted([*base[0], repair.slug])
     assert sorted(parts) == sorted([*base[1], *repair.parts])
     wanted = {*repair.cautions, *CATALOGUE.kinds[kind].cautions}
     assert cautions == base[2] | wanted

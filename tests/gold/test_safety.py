@@ -22,7 +22,7 @@ from triage.policy.problem.options import HOT_ACTS
 from triage.policy.solver.reduce import small_enough
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.state_view import StateView, first_check, first_option
-from triage.workflows.answers.assess import answer
+from triage.workflows.answers.assess import assess
 
 CATALOGUE = load_catalogue()
 SHOP = paper_shop(checks=tuple(CATALOGUE.checks))
@@ -47,7 +47,7 @@ def forecast_for(unit):
 def planned(unit, owned=True):
     unit = normalise(replace(unit, working_price=3000.0), CATALOGUE)
     forecast = forecast_for(unit)
-    inputs, space, _ = small_enough(plan_inputs(unit, forecast, RICH.bench(unit), owned), 30_000)
+    inputs, space, _ = small_enough(plan_inputs(unit, forecast, RICH.books_for(unit), owned), 30_000)
     valuation = Valuation(inputs, RICH.settings, space)
     outcome = valuation.bought_at(1.0) if owned else valuation.quoted_at(3000.0)
     return unit, forecast, inputs, outcome
@@ -87,13 +87,13 @@ def test_every_kind_beside_a_hazardous_cell(kind, owned):
     unit = Unit("u", "middle", (Finding(kind), Finding("cell-swollen")))
     unit, forecast, inputs, outcome = planned(unit, owned)
     assert_no_hot_work_near_a_bad_cell(inputs, outcome)
-    answered = answer(unit, forecast, RICH, ask=1.0 if owned else None, walk_in=not owned)
+    answered = assess(unit, RICH, 1.0 if owned else None, not owned, forecast)
     assert answered.steps[0].kind == "make-safe"
     assert {"damaged-cell", "cell-fire", "cell-fume", "cell-transport"} <= {
         c.slug for c in answered.steps[0].cautions
     }
     repairs = [step for step in answered.steps if step.kind == "repair"]
-    assert not repairs or repairs[0].text.startswith(CATALOGUE.repairs["replace-cell"].name)
+    assert not repairs or repairs[0].subject == "replace-cell"
     assert "damaged-cell" in {c.slug for c in answered.first_cautions}
 
 
@@ -111,15 +111,14 @@ def test_random_units_keep_the_order_of_work(kinds, chances, battery, owned):
         Unit("u", "middle", findings, battery=battery, data_wanted=True), owned
     )
     assert_no_hot_work_near_a_bad_cell(inputs, outcome)
-    answered = answer(unit, forecast, RICH, ask=1.0 if owned else None, walk_in=not owned)
+    answered = assess(unit, RICH, 1.0 if owned else None, not owned, forecast)
     steps = [step.kind for step in answered.steps]
     if cell_hazard(unit, CATALOGUE):
         assert steps[0] == "make-safe"
     elif cell_suspect(unit, CATALOGUE) and "open" in steps:
         opening = answered.steps[steps.index("open")]
         assert "damaged-cell" in {c.slug for c in opening.cautions}
-    names = {CATALOGUE.repairs[r.slug].name: r for r in CATALOGUE.repair}
-    done = [names[s.text.split("; carry over")[0]] for s in answered.steps if s.kind == "repair"]
+    done = [CATALOGUE.repairs[s.subject] for s in answered.steps if s.kind == "repair"]
     if any(r.board_heat for r in done):
         assert steps.index("save-data") < steps.index("repair")
     if any(r.irreversible for r in done) and any(
@@ -164,7 +163,7 @@ def test_ownership_outranks_money(lock, identity, listed, walk_in, stop, ask):
         Unit("u", "middle", findings, ownership=Ownership(lock, identity, listed), working_price=3000.0),
         CATALOGUE,
     )
-    answered = answer(unit, forecast_for(unit), RICH, None if walk_in else ask, walk_in)
+    answered = assess(unit, RICH, None if walk_in else ask, walk_in, forecast_for(unit))
     mine_locked = walk_in and lock == "locked-to-owner" and stop == "account-locked"
     refused = listed or identity == "mismatch" or lock == "locked-to-another" or (stop and not mine_locked)
     if refused or (not walk_in and lock == "locked-to-owner"):

@@ -44,7 +44,7 @@ def test_gold_units_played_by_an_independent_bench(monkeypatch):
         unit = normalise(unit, shop.catalogue)
         # Two kinds of day: on the good ones everything works better, so repairs hang together.
         forecast = two_days(paper_forecast(unit, shop.catalogue, work, **more))
-        inputs, space, _ = small_enough(plan_inputs(unit, forecast, shop.bench(unit), owned=not walk_in))
+        inputs, space, _ = small_enough(plan_inputs(unit, forecast, shop.books_for(unit), owned=not walk_in))
         valuation = Valuation(inputs, shop.settings, space)
         price = ask if ask is not None else 150.0
         outcome = valuation.quoted_at(price) if walk_in else valuation.bought_at(price)

@@ -22,7 +22,7 @@ def test_parts_alone_where_even_a_sure_repair_earns_less(working_price, strip):
     shop = paper_shop()
     unit = Unit("antenna", "middle", (Finding("antenna-flex-torn"),), working_price=working_price)
     unit = normalise(unit, shop.catalogue)
-    inputs = plan_inputs(unit, paper_forecast(unit, shop.catalogue, WORK), shop.bench(unit), True)
+    inputs = plan_inputs(unit, paper_forecast(unit, shop.catalogue, WORK), shop.books_for(unit), True)
     assert parts_only(inputs, shop.settings) is strip
 
 
@@ -31,7 +31,7 @@ def test_the_go_rule_of_a_unit_stripped_at_once(rule, meets):
     # Parts 60 - stripping 20 - consumables 2 - paid 10 = 28, in 20 minutes: 84 an hour.
     shop = paper_shop()
     unit = normalise(Unit("antenna", "middle", (Finding("antenna-flex-torn"),)), shop.catalogue)
-    inputs = plan_inputs(unit, paper_forecast(unit, shop.catalogue, WORK), shop.bench(unit), True)
+    inputs = plan_inputs(unit, paper_forecast(unit, shop.catalogue, WORK), shop.books_for(unit), True)
     assert strip_meets(inputs, shop.settings, GoRule(*map(float, rule), 6), 10.0) is meets
 
 

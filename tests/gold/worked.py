@@ -6,14 +6,18 @@ import pytest
 
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
+from triage.domain.catalogue import load_catalogue
 from triage.policy.problem.normalise import normalise
-from triage.workflows.answers.assess import answer
+from triage.reports.wording.plan import if_not_words, step_words, stop_words
+from triage.workflows.answers.assess import assess
+
+CATALOGUE = load_catalogue()
 
 
 def worked(unit, work, ask=None, walk_in=False, salvage=None, checks=(), **more):
     shop = paper_shop(salvage, checks)
     unit = normalise(unit, shop.catalogue)
-    return answer(unit, paper_forecast(unit, shop.catalogue, work, **more), shop, ask, walk_in)
+    return assess(unit, shop, ask, walk_in, paper_forecast(unit, shop.catalogue, work, **more))
 
 
 def lines(answered):
@@ -21,7 +25,24 @@ def lines(answered):
 
 
 def acts(answered):
-    return [step.text.split(";")[0] for step in answered.steps if step.kind == "repair"]
+    return [CATALOGUE.repairs[step.subject].name for step in answered.steps if step.kind == "repair"]
+
+
+def step_of(answered, kind):
+    """The first step of a kind."""
+    return next(step for step in answered.steps if step.kind == kind)
+
+
+def said(step):
+    return step_words(step, CATALOGUE)
+
+
+def if_not(answered, step):
+    return if_not_words(step, CATALOGUE, answered.route)
+
+
+def stop_point(answered):
+    return stop_words(answered, CATALOGUE)
 
 
 def kinds(answered):

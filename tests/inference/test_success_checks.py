@@ -30,8 +30,8 @@ def test_weights_with_a_pareto_tail_are_told_apart(shape, trusted):
 
 
 def test_stored_quadrature_errors_of_the_demo_fit():
-    notes = load_manifest(shipped("models/posteriors/demo")).models["success"].notes
-    assert max(notes["quadrature_error_mean"], notes["quadrature_error_99"]) < 1e-4
+    found = load_manifest(shipped("models/posteriors/demo")).models["success"].likelihood
+    assert max(found.quadrature_error_mean, found.quadrature_error_99) < 1e-4
 
 
 @pytest.mark.slow

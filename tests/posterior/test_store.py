@@ -16,6 +16,8 @@ from triage.errors import PosteriorError, StalePosteriorError
 from triage.posterior.interval import interval
 from triage.posterior.manifest import (
     Diagnostics,
+    Fading,
+    LikelihoodChecks,
     Manifest,
     ModelRecord,
     QuickUpdate,
@@ -44,7 +46,9 @@ def posterior(seed: int = 1) -> Posterior:
         structure=structure_digest(CATALOGUE),
         kinds=("a", "b"),
         models={
-            "success": ModelRecord(False, True, "", diagnostics, {"elpd_loo": -3.0}),
+            "success": ModelRecord(
+                False, True, "", diagnostics, LikelihoodChecks(elpd_loo=-3.0), Fading(30.0, ("a",))
+            ),
             "comeback": ModelRecord(True, True, "the record lacks sales"),
         },
         attempts={"a": ((1, 1), (2, 0), (0, 0)), "b": ((0, 0),) * 3},
@@ -54,6 +58,25 @@ def posterior(seed: int = 1) -> Posterior:
         draws=50,
     )
     return Posterior({"success": draws, "comeback": draws * 2}, manifest)
+
+
+@pytest.mark.parametrize(
+    ("notes", "fading"),
+    [
+        ({}, None),
+        ({"half_life_days": 400.0}, Fading(400.0)),
+        ({"half_life_days of a": 30.0, "half_life_days of b": 30.0}, Fading(30.0, ("a", "b"))),
+    ],
+)
+def test_numbers_that_an_older_program_stored_by_name_are_read_into_their_fields(notes, fading):
+    told = json.loads(json.dumps(posterior().manifest.to_json()))
+    for record in told["models"].values():
+        del record["likelihood"], record["fading"]
+    told["models"]["success"]["notes"] = {"elpd_loo": -3.0, "high_k": 2.0, **notes}
+    read = manifest_from(told).models
+    assert read["success"].likelihood == LikelihoodChecks(elpd_loo=-3.0, high_k=2.0)
+    assert read["success"].fading == fading
+    assert (read["comeback"].likelihood, read["comeback"].fading) == (None, None)
 
 
 def test_draws_return_to_single_precision_as_doubles(tmp_path):

@@ -9,8 +9,11 @@ from triage.policy.answer.assessment import (
     CheckIdea,
     FindingChance,
     MoneyLine,
+    Otherwise,
     PartFlip,
     PlanStep,
+    Then,
+    Verdict,
 )
 from triage.policy.problem.options import PartLine
 
@@ -30,21 +33,23 @@ def one_answer(**changes) -> Assessment:
     careful = tuple(catalogue.cautions[slug] for slug in ("damaged-cell", "ownership-first"))
     display = PartLine("display", 74.0, False, False, (1.0, 2.0, 3.0), 0.035, "refurbished panel")
     steps = (
-        PlanStep("ownership", "Settle who may sell", cautions=careful[1:]),
-        PlanStep("open", "Open the device", 12.0, cautions=careful[:1]),
+        PlanStep("ownership", cautions=careful[1:]),
+        PlanStep("open", minutes=12.0, cautions=careful[:1]),
         PlanStep(
-            "repair", "Straighten the frame", 25.0, 0.85, "stop and strip it", True, (), (),
+            "repair", "change-antenna-flex", 25.0, 0.85, Otherwise(Then.STOP), True, (), (),
             (catalogue.verification[0],),
         ),
-        PlanStep("repair", "Swap the display", 18.0, 0.97, "then swap the housing", False, (display,)),
-        PlanStep("verify", "Final verification", 20.0),
+        PlanStep(
+            "repair", "swap-display", 18.0, 0.97, Otherwise(Then.REPAIR, "swap-housing"), False, (display,)
+        ),
+        PlanStep("verify", minutes=20.0),
     )  # fmt: skip
     values = {
         "unit": Unit("Dropped handset", "upper", (Finding("display-glass-cracked", 3),)),
         "route": "buy",
         "currency": "EUR",
         "price": 60.0,
-        "verdict": "take it",
+        "verdict": Verdict.TAKE,
         "sentence": "Expect €48, losing money in 4 of 20; it meets your rule.",
         "limit": 71.25,
         "limit_words": "highest price that meets your rule",
@@ -55,7 +60,7 @@ def one_answer(**changes) -> Assessment:
         "minutes": 95.0,
         "margin_per_hour": 30.5,
         "chance_finished": 0.8,
-        "stop_words": "Straighten the frame: if it fails, stop and strip it",
+        "stops_at_once": False,
         "steps": steps,
         "findings": (
             FindingChance("display-glass-cracked", "display glass cracked", 3, 1.0, "Swap the display",

@@ -16,7 +16,7 @@ from synthetic_cases.past import play_past
 from tests.benchmarks.plans.invented_world import draw_world, wrecks
 from tests.benchmarks.plans.true_play import play_plan
 from tests.benchmarks.plans.true_settlement import DEPARTURES
-from triage.workflows.answers.pricing_desk import open_desk, price_purchase
+from triage.workflows.answers.pricing import priced_at, unit_pricing
 from triage.workflows.shop.shop import open_shop
 
 PLAYS = 300
@@ -30,14 +30,14 @@ def shop():
 def assessed(truth, shop, count, seed, at=None, wanted=lambda wreck: True):
     """Wrecks as they come in, priced as asked or, where `at` is given, for that much."""
     for wreck in filter(wanted, wrecks(truth, count, seed)):
-        desk = open_desk(wreck.unit, shop)
-        yield wreck, desk, price_purchase(desk, wreck.asked if at is None else at)
+        pricing = unit_pricing(wreck.unit, shop)
+        yield wreck, pricing, priced_at(pricing, wreck.asked if at is None else at)
 
 
 def test_played_as_planned_it_comes_out_as_promised(truth, shop):
     gaps = []
-    for wreck, desk, priced in assessed(truth, shop, 20, seed=3):
-        world = draw_world(truth, wreck, desk, PLAYS, seed=3)
+    for wreck, pricing, priced in assessed(truth, shop, 20, seed=3):
+        world = draw_world(truth, wreck, pricing, PLAYS, seed=3)
         played = play_plan(priced, world, frozenset(DEPARTURES))
         error = max(played.margin.std() / np.sqrt(PLAYS), 1e-6)
         gaps.append((played.margin.mean() - priced.outcome.expected_margin) / error)
@@ -57,11 +57,11 @@ def test_one_needed_repair_works_as_often_as_the_truth_says(truth, shop):
         return one and catalogue.kinds[kind].needed and not catalogue.kinds[kind].raises
 
     checked = 0
-    for wreck, desk, priced in assessed(truth, shop, 120, seed=4, at=0.0, wanted=single):
+    for wreck, pricing, priced in assessed(truth, shop, 120, seed=4, at=0.0, wanted=single):
         if priced.outcome.plan.chance_finished < 0.05:
             continue
         (kind,) = wreck.seen
-        world = draw_world(truth, wreck, desk, PLAYS, seed=4)
+        world = draw_world(truth, wreck, pricing, PLAYS, seed=4)
         person = wreck.person
         chance = truth.kinds[kind].chance[wreck.seen[kind].severity - 1]
         logit = conditional_logit(np.array(chance), truth.job_effect_sd)
@@ -77,8 +77,8 @@ def test_one_needed_repair_works_as_often_as_the_truth_says(truth, shop):
 def test_every_departure_changes_some_play(truth, shop):
     """None of the switches is idle on a few dozen wrecks."""
     moved = dict.fromkeys(DEPARTURES, 0.0)
-    for wreck, desk, priced in assessed(truth, shop, 25, seed=6, at=0.0):
-        world = draw_world(truth, wreck, desk, 20, seed=6)
+    for wreck, pricing, priced in assessed(truth, shop, 25, seed=6, at=0.0):
+        world = draw_world(truth, wreck, pricing, 20, seed=6)
         true = play_plan(priced, world).margin
         for name in DEPARTURES:
             moved[name] += np.abs(true - play_plan(priced, world, frozenset([name])).margin).sum()

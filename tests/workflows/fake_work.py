@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import time
 
+import psutil
+
 from triage.errors import NotConvergedError
 
 KINDS = {
@@ -15,7 +17,7 @@ KINDS = {
 
 def adds(arguments, tell):
     tell({"words": "adding", "done": 1, "total": 2})
-    return {"sum": sum(arguments["numbers"]), "nice": os.nice(0)}
+    return {"sum": sum(arguments["numbers"]), "nice": psutil.Process().nice()}
 
 
 def refuses(arguments, tell):

@@ -8,7 +8,7 @@ from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from triage.domain.units.unit import Finding, Ownership, Unit
 from triage.policy.problem.normalise import normalise
-from triage.workflows.answers.quote import quote_from
+from triage.workflows.answers.quote import quote_unit
 
 PROVEN = Ownership(lock="locked-to-owner", proof_recorded=True)
 SCREEN = {("display-panel-dead", "swap-display"): (0.8, 30, 30)}
@@ -24,4 +24,4 @@ def quoted(unit, work, kind="fixed", price=None, settings=None, hidden=None, cau
     shop = replace(shop, settings=replace(shop.settings, **(settings or {})))
     unit = normalise(unit, shop.catalogue)
     forecast = paper_forecast(unit, shop.catalogue, work, hidden=hidden, causes=causes)
-    return quote_from(unit, forecast, shop, kind, price, **more)
+    return quote_unit(unit, shop, kind, price, forecast=forecast, **more)

@@ -13,7 +13,7 @@ from triage.domain.shop.settings import GoRule
 from triage.domain.units.unit import Finding, Unit
 from triage.policy.pricing.valuation import highest_bid
 from triage.prediction.forecast import forecast_unit
-from triage.workflows.answers.pricing_desk import open_desk, price_purchase
+from triage.workflows.answers.pricing import priced_at, unit_pricing
 from triage.workflows.shop.shop import open_shop
 
 SHOP = open_shop()
@@ -47,12 +47,12 @@ def units(draw, most=3):
     )
 
 
-def desk(unit, shop=SHOP, forecast=None):
-    return open_desk(unit, shop, forecast=forecast, draws=DRAWS)
+def pricing(unit, shop=SHOP, forecast=None):
+    return unit_pricing(unit, shop, forecast=forecast, draws=DRAWS)
 
 
 def margin(unit, ask=40.0):
-    return desk(unit).valuation.bought_at(ask).expected_margin
+    return pricing(unit).valuation.bought_at(ask).expected_margin
 
 
 @whatever_is_found
@@ -61,7 +61,7 @@ def test_one_more_required_repair_never_raises_the_margin(unit, kind, severity):
     if kind in {finding.kind for finding in unit.findings}:
         return
     worse = replace(unit, findings=(*unit.findings, Finding(kind, severity)))
-    before, after = desk(unit), desk(worse)
+    before, after = pricing(unit), pricing(worse)
     if before.set_aside or after.set_aside:
         return  # a plan that leaves something out is a lower bound only
     bought = [one.valuation.bought_at(40.0).expected_margin for one in (before, after)]
@@ -95,7 +95,7 @@ def test_better_chances_never_lower_the_highest_bid(unit, better):
     bids = []
     for lift in (1.0, factor):
         raised = {key: replace(told, chance=told.chance * lift) for key, told in even.items()}
-        laid_out = desk(unit, forecast=replace(forecast, repairs=raised))
+        laid_out = pricing(unit, forecast=replace(forecast, repairs=raised))
         if laid_out.set_aside:
             return
         # By margin alone: a plan chosen for its margin may take longer, or lose more often.
@@ -108,9 +108,7 @@ def test_better_chances_never_lower_the_highest_bid(unit, better):
 def test_the_order_of_findings_changes_nothing(unit, shuffler):
     shuffled = list(unit.findings)
     shuffler.shuffle(shuffled)
-    first, second = (
-        price_purchase(desk(one), 40.0) for one in (unit, replace(unit, findings=tuple(shuffled)))
-    )
+    first, second = (priced_at(pricing(one), 40.0) for one in (unit, replace(unit, findings=tuple(shuffled))))
     assert second.outcome.expected_margin == pytest.approx(first.outcome.expected_margin, abs=1e-8)
     assert (
         second.limit == pytest.approx(first.limit, abs=1e-9) if first.limit else second.limit == first.limit
@@ -121,7 +119,7 @@ def test_the_order_of_findings_changes_nothing(unit, shuffler):
 @whatever_is_found
 @given(units(most=2), st.sampled_from((0.25, 3.0, 120.0)))
 def test_money_in_another_coin_gives_the_same_answer_in_that_coin(unit, rate):
-    here, there = price_purchase(desk(unit), 40.0), price_purchase(desk(unit, in_coin(rate)), 40.0 * rate)
+    here, there = priced_at(pricing(unit), 40.0), priced_at(pricing(unit, in_coin(rate)), 40.0 * rate)
     assert there.outcome.expected_margin == pytest.approx(
         rate * here.outcome.expected_margin, rel=1e-9, abs=1e-7 * rate
     )

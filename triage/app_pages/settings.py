@@ -89,8 +89,10 @@ def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
     """One field of the form, and what it says now."""
     key, help = f"settings-{words.place}", words.help or None
     if words.unit in ("text", "currency"):
-        most = 3 if words.unit == "currency" else 200
-        return st.text_input(words.label, value, max_chars=most, key=key, help=help, disabled=fixed).strip()
+        letters = 3 if words.unit == "currency" else 200
+        return st.text_input(
+            words.label, value, max_chars=letters, key=key, help=help, disabled=fixed
+        ).strip()
     if words.unit == "tax":
         schemes = list(TAX_WORDS)
         return st.selectbox(

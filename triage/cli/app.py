@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import runpy
 import sys
 from typing import Annotated
 
@@ -42,6 +43,6 @@ def app(
     typer.echo(f"Serving http://{address}:{port} (Ctrl-C stops it)", err=True)
 
     sys.stderr.flush()
-    # The server takes this process's place, so that a signal to it needs no passing on.
-    command = [sys.executable, "-m", "streamlit", "run", str(page)]
-    os.execv(sys.executable, [*command, "--server.port", str(port), "--server.address", address])
+    # `python -m streamlit` in this process, so that a signal to it needs no passing on.
+    sys.argv = ["streamlit", "run", str(page), "--server.port", str(port), "--server.address", address]
+    runpy.run_module("streamlit", run_name="__main__", alter_sys=True)

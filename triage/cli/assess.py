@@ -44,7 +44,7 @@ def assess(
         from triage.reports.json_output.answer import as_json as written
         from triage.reports.json_output.answer import assessment_object
 
-        typer.echo(written(assessment_object(result, files.invented)))
+        typer.echo(written(assessment_object(result, shop.catalogue, files.invented)))
     else:
         from rich.console import Console
 

@@ -35,7 +35,8 @@ def backtest(
     from triage.domain.shop.settings import load_settings
     from triage.ledger.history_csv import read_history
     from triage.priors.prior_set import load_priors
-    from triage.reports.terminal.backtest import backtest_lines, money_words
+    from triage.reports.terminal.backtest import backtest_lines
+    from triage.reports.wording.calibration import money_words
     from triage.shipped import shipped
     from triage.workflows.looking_back.backtest import BacktestOptions
     from triage.workflows.looking_back.backtest import backtest as run
@@ -52,7 +53,7 @@ def backtest(
 
         typer.echo(written(told_backtest(result, record, books, invented=settings is None)))
         return
-    for line in backtest_lines(result, money_words(books, invented=settings is None)):
+    for line in backtest_lines(result, books.currency, money_words(books, invented=settings is None)):
         typer.echo(line)
 
 

@@ -101,9 +101,18 @@ def fit(
             raise HistoryError(
                 [Fault(str(history or ledger), None, "--from", wrong, "a day before the last job")]
             )
-    forget = {"half_life": half_life, "half_life_kinds": _kinds(half_life, half_life_kind, known)}
+    older = _kinds(half_life, half_life_kind, known)
     with _Progress() as progress:
-        result = fit_history(record, known, beliefs, seed, progress, label=label, **forget)
+        result = fit_history(
+            record,
+            known,
+            beliefs,
+            seed,
+            progress,
+            label=label,
+            half_life=half_life,
+            half_life_kinds=older,
+        )
     stored = store_fit(result, out)
     _say(result, stored, as_json)
     if not stored.current:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
 from typing import Annotated
 
 import typer
@@ -23,6 +23,7 @@ from triage.cli import review as review_command
 from triage.cli.ledger import group as ledger
 from triage.cli.priors import group as priors
 from triage.errors import TriageError
+from triage.shipped import program_version
 
 cli = typer.Typer(
     name="triage",
@@ -37,7 +38,7 @@ cli = typer.Typer(
 
 def _say_version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"triage {version('bench-triage')}")
+        typer.echo(f"triage {program_version()}")
         raise typer.Exit
 
 
@@ -71,6 +72,9 @@ cli.add_typer(posterior_commands.posterior, name="posterior")
 
 def run(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; what the program refuses is one message and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # not every system's own encoding has our signs
+            stream.reconfigure(encoding="utf-8", errors=stream.errors)
     try:
         cli(args=None if arguments is None else list(arguments), prog_name="triage")
     except TriageError as refusal:

@@ -47,6 +47,7 @@ class DamageKind:
     `role` is "repair" (work closes it), "risk" (it only makes hidden faults
     likelier, like a bent board) or "stop" (no price and no work).
     `needed` says whether a unit can be sold as fully working without it.
+    `account_lock` says that it is a lock which its owner can take off.
     `battery` says what the finding means for the cell: nothing, suspect until
     seen, or a hazard now. `seen_at` is the access at which a suspected one is
     settled by looking. `blocks_data` says whether the owner's data cannot be
@@ -63,6 +64,7 @@ class DamageKind:
     hidden: bool = False
     seen_at: Access = "opened"
     battery: Literal["none", "suspect", "hazard"] = "none"
+    account_lock: bool = False
     liquid: bool = False
     blocks_data: bool = False
     raises: tuple[str, ...] = ()

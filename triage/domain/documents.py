@@ -11,13 +11,14 @@ import dataclasses
 import re
 import tomllib
 import typing
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
+from pydantic_core import ErrorDetails
 
 from triage.errors import Fault, InputError, nearest
 
@@ -28,6 +29,8 @@ _HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_\-\"'. \t]+?)\s*\]\]?\s*(#.*)?$
 _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+(?:\s*\.\s*[A-Za-z0-9_\-\"']+)*)\s*=")
 # Where pydantic's own words speak of Python, not of TOML.
 _TOML_WORDS = {"dataclass_type": "a table", "tuple_type": "a list", "dict_type": "a table"}
+# Made once a kind: that takes longer than reading a small document.
+_adapter: Callable[[Any], TypeAdapter[Any]] = cache(TypeAdapter)
 
 
 @dataclass(frozen=True)
@@ -113,18 +116,12 @@ def build(kind: type[T], document: Document, error: type[InputError]) -> T:
     unknown = _unknown_fields(kind, document.tables, ())
     faults = [_unknown_fault(at, known, document) for at, known in unknown]
     try:
-        built = _adapter(kind).validate_python(document.tables)
+        built: T = _adapter(kind).validate_python(document.tables)
     except ValidationError as problem:
         faults += [_fault(item, document) for item in problem.errors()]
     if faults:
         raise error(sorted(faults, key=lambda fault: fault.line or 0))
     return built
-
-
-@cache
-def _adapter(kind: type[T]) -> TypeAdapter[T]:
-    """Made once a kind: that takes longer than reading a small document."""
-    return TypeAdapter(kind)
 
 
 def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, list[str]]]:
@@ -149,7 +146,7 @@ def _unknown_fault(at: Location, known: list[str], document: Document) -> Fault:
     return Fault(document.name, document.line(at), dotted(at), wrong, ", ".join(known))
 
 
-def _fault(item: dict[str, Any], document: Document) -> Fault:
+def _fault(item: ErrorDetails, document: Document) -> Fault:
     location = item["loc"]
     words = dotted(location)
     if item["type"] == "missing":

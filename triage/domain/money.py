@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
+from pydantic import Field
+
 # ISO 4217 currencies whose minor unit is not a hundredth. [memory]
 _MINOR_DIGITS = {"JPY": 0, "KRW": 0, "ISK": 0, "VND": 0, "CLP": 0, "KWD": 3, "BHD": 3, "TND": 3}
 _SIGNS = {"EUR": "€", "GBP": "£", "USD": "$", "JPY": "¥", "INR": "₹", "KRW": "₩"}
+
+# An amount of money that a user states, major units.
+Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False, strict=True)]
 
 
 def minor_digits(currency: str) -> int:
@@ -20,7 +27,8 @@ def to_minor(amount: float, currency: str) -> int:
 
 def from_minor(minor: int, currency: str) -> float:
     """Turn integer minor units into major units."""
-    return minor / 10 ** minor_digits(currency)
+    per_unit: int = 10 ** minor_digits(currency)
+    return minor / per_unit
 
 
 def money_text(amount: float, currency: str, whole: bool = False) -> str:
@@ -36,3 +44,8 @@ def money_text(amount: float, currency: str, whole: bool = False) -> str:
     text = f"{abs(amount):,.{digits}f}"
     negative = amount < 0 and any(c in "123456789" for c in text)
     return f"{'−' if negative else ''}{sign}{text}"
+
+
+def is_loss(margin: float) -> bool:
+    """Whether a margin counts as losing money."""
+    return margin < -0.005

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 import xarray as xr
@@ -34,13 +35,15 @@ from triage.outcome_models.fresh_job import kind_offsets
 from triage.prediction.success import fresh_chances, stored_levels
 from triage.priors.success import SuccessPriors
 
-DISAGREE, BOTH, BELIEF, RECORD, NEITHER = (
-    "belief and record disagree",
-    "belief and record both count",
-    "belief decides",
-    "the record decides",
-    "neither moves it much",
-)
+
+class Decides(StrEnum):
+    """What decides a kind's chance."""
+
+    DISAGREE = "disagree"
+    BOTH = "both"
+    BELIEF = "belief"
+    RECORD = "record"
+    NEITHER = "neither"
 
 
 @dataclass(frozen=True)
@@ -55,13 +58,13 @@ class KindConflict:
     record: Sensitivity
 
     @property
-    def words(self) -> str:
+    def decides(self) -> Decides:
         """Which case it is."""
         if self.flagged:
-            return DISAGREE if self.apart else BOTH
+            return Decides.DISAGREE if self.apart else Decides.BOTH
         if self.belief.sensitive:
-            return BELIEF
-        return RECORD if self.record.sensitive else NEITHER
+            return Decides.BELIEF
+        return Decides.RECORD if self.record.sensitive else Decides.NEITHER
 
     @property
     def flagged(self) -> bool:
@@ -114,7 +117,9 @@ def kind_conflicts(
 
 def worst_first(found: Iterable[KindConflict]) -> tuple[KindConflict, ...]:
     """Those where belief and record disagree before all others, the hardest pulled first."""
-    return tuple(sorted(found, key=lambda item: (item.words != DISAGREE, -abs(item.belief.shift_sd))))
+    return tuple(
+        sorted(found, key=lambda item: (item.decides is not Decides.DISAGREE, -abs(item.belief.shift_sd)))
+    )
 
 
 def own_belief_log_density(draws: xr.Dataset, catalogue: Catalogue, priors: SuccessPriors) -> np.ndarray:

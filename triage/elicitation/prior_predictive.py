@@ -52,7 +52,7 @@ def count_from_draws(chances: np.ndarray, of: int = 20) -> PredictedCount:
     chances : ndarray, shape (draw,), chance of a fresh job: every device has
         its own luck, so given the chance the jobs are independent.
     """
-    return _count(binom.pmf(np.arange(of + 1), of, np.asarray(chances)[:, None]).mean(axis=0))
+    return _count(np.mean(binom.pmf(np.arange(of + 1), of, np.asarray(chances)[:, None]), axis=0))
 
 
 def _count(mass: np.ndarray) -> PredictedCount:

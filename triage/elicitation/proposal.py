@@ -163,9 +163,9 @@ def propose(
     total = {kind: sum(n for n, _ in found) for kind, found in attempts.items()}
     place = {str(kind): column for column, kind in enumerate(draws["kind"].values)}
     repaired: dict[str, list[str]] = {}
-    for kind in catalogue.kind:
-        if kind.role == "repair":
-            repaired.setdefault(kind.family, []).append(kind.slug)
+    for entry in catalogue.kind:
+        if entry.role == "repair":
+            repaired.setdefault(entry.family, []).append(entry.slug)
     giving = {f: [kind for kind in kinds if total.get(kind, 0) >= little] for f, kinds in repaired.items()}
     giving = {family: peers for family, peers in giving.items() if len(peers) >= LEAST_PEERS}
     logits = {f: by_severity[1][:, [place[kind] for kind in peers]] for f, peers in giving.items()}

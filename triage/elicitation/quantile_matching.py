@@ -118,7 +118,7 @@ def _jobs_for(median: float, words: str, level: float, value: float, of: float, 
         mean = _mean_for(median, jobs)
         return float(betaincinv(mean * jobs, (1 - mean) * jobs, level))
 
-    ends = np.log([LEAST_JOBS, MOST_JOBS])
+    ends = np.log([LEAST_JOBS, MOST_JOBS]).tolist()
     vague, firm = (at(end) for end in ends)
     if not min(vague, firm) < value < max(vague, firm):
         too = "surer" if abs(value - median) <= abs(firm - median) else "vaguer"
@@ -126,7 +126,7 @@ def _jobs_for(median: float, words: str, level: float, value: float, of: float, 
         low, high = sorted((vague * of, firm * of))
         wrong = f"{value * of:g} is {too} than {limit:g} job{'s' if limit > 1 else ''} could make anyone"
         raise BeliefError([Fault(name, None, words, wrong, f"above {low:.2f} and below {high:.2f}")])
-    return float(np.exp(brentq(lambda x: at(x) - value, *ends, xtol=1e-10)))
+    return float(np.exp(brentq(lambda x: at(x) - value, ends[0], ends[1], xtol=1e-10)))
 
 
 def _closest(said: Statement, chance: float, jobs: float) -> tuple[float, float]:

@@ -14,6 +14,7 @@ from triage.domain.catalogue import Catalogue
 from triage.outcome_models.fresh_job import kind_offsets
 from triage.outcome_models.success import LEVELS_FOR_A_SCALE
 from triage.priors.prior_set import PriorSet
+from triage.priors.success import SeverityBelief
 
 DRAWS = 2000
 
@@ -63,7 +64,9 @@ def success_prior_draws(
     return xr.Dataset(held, coords)
 
 
-def _severity(rng: np.random.Generator, belief: object, family_of: np.ndarray, draws: int) -> np.ndarray:
+def _severity(
+    rng: np.random.Generator, belief: SeverityBelief, family_of: np.ndarray, draws: int
+) -> np.ndarray:
     """Effect of each severity on each kind, shape (draw, kind, 3): 0 at severity 2, falling."""
     size = np.log(belief.step) + belief.step_spread * rng.normal(size=(draws, 1, 2))
     own = rng.normal(size=(draws, family_of.max() + 1, 2))[:, family_of]

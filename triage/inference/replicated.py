@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import xarray as xr
+
+Key = TypeVar("Key", str, int)
 
 
 @dataclass(frozen=True)
@@ -53,8 +56,8 @@ def effect_at(draws: xr.Dataset, name: str, place: np.ndarray) -> np.ndarray:
     return np.where(place >= 0, effect[:, place], 0.0)
 
 
-def groups(labels: Iterable[str], names: dict[str, str], least: int) -> list[tuple[str, np.ndarray]]:
+def groups(labels: Iterable[Key], names: dict[Key, str], least: int) -> list[tuple[str, np.ndarray]]:
     """Name and members (ndarray of bool) of every group with at least so many; in the order of `names`."""
-    labels = np.asarray(list(labels), dtype=object)
-    found = ((name, labels == slug) for slug, name in names.items())
+    held = np.asarray(list(labels), dtype=object)
+    found = ((name, held == slug) for slug, name in names.items())
     return [(name, members) for name, members in found if members.sum() >= least]

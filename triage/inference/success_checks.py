@@ -23,17 +23,18 @@ from triage.outcome_models.integrated_likelihood import (
     quadrature_error,
 )
 from triage.outcome_models.success import SuccessDesign
+from triage.posterior.manifest import LikelihoodChecks
 from triage.prediction.success import logits_at
 
 LOO_DRAWS = 500
 
 
-def success_notes(design: SuccessDesign, draws: xr.Dataset) -> dict[str, float]:
-    """Numbers kept with a success fit: quadrature errors, and PSIS-LOO by job."""
-    return {**quadrature_notes(design, draws), **loo_by_job(design, draws)}
+def likelihood_checks(design: SuccessDesign, draws: xr.Dataset) -> LikelihoodChecks:
+    """What is kept with a success fit: quadrature errors, and PSIS-LOO by job."""
+    return LikelihoodChecks(**quadrature_errors(design, draws), **loo_by_job(design, draws))
 
 
-def quadrature_notes(design: SuccessDesign, draws: xr.Dataset) -> dict[str, float]:
+def quadrature_errors(design: SuccessDesign, draws: xr.Dataset) -> dict[str, float]:
     """Error in the total log likelihood at the posterior mean and at sigma's 99 % quantile."""
     patterns = design.attempts.patterns
     mean = logits_at(draws, patterns.cells).mean(axis=0)  # (cell,)
@@ -44,7 +45,7 @@ def quadrature_notes(design: SuccessDesign, draws: xr.Dataset) -> dict[str, floa
 
 def finer(design: SuccessDesign, draws: xr.Dataset) -> SuccessDesign | None:
     """Return the design with more nodes where the fit ended outside what they were chosen for, else None."""
-    if max(quadrature_notes(design, draws).values()) < TOLERANCE:
+    if max(quadrature_errors(design, draws).values()) < TOLERANCE:
         return None
     patterns = design.attempts.patterns
     mean = logits_at(draws, patterns.cells).mean(axis=0)

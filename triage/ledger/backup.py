@@ -108,7 +108,8 @@ def _checked(file: Path) -> tuple[int, int]:
             if marked != APPLICATION_ID:
                 raise LedgerError("that file is not a record of this program; nothing was changed")
             count = "SELECT (SELECT count(*) FROM job), (SELECT count(*) FROM entry)"
-            return connection.execute(count).fetchone()
+            jobs, entries = connection.execute(count).fetchone()
+            return jobs, entries
     except sqlite3.Error as problem:
         raise LedgerError(f"the copy cannot be read ({problem}); nothing was changed") from problem
 
@@ -125,7 +126,7 @@ def _copy(source: Path, target: Path) -> None:
     except sqlite3.Error as problem:
         raise LedgerError(f"{source} cannot be copied: {problem}") from problem
     _alone(target)
-    with target.open("rb") as file:
+    with target.open("r+b") as file:  # Windows flushes only what may be written
         os.fsync(file.fileno())
 
 

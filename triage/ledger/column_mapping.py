@@ -228,7 +228,7 @@ def _mapping_faults(mapping: ColumnMapping, document: Document, catalogue: Catal
                 yield fault((table, ours), wrong, ", ".join(COLUMNS))
     for ours in set(mapping.columns) & set(mapping.always):
         yield fault(("always", ours), "is also in [columns]", "one of the two")
-    told = [
+    told: list[tuple[Location, str, str]] = [
         (("words", ours, word), ours, text)
         for ours, said in mapping.words.items()
         for word, text in said.items()

@@ -64,7 +64,7 @@ def _parquet_type(pa: Any, name: str, digits: int) -> tuple[Any, Callable[[str],
     return (pa.float64(), float) if name == "minutes" else (pa.string(), str)
 
 
-def whole_or_not_at_all(path: Path, force: bool, write: Callable[[Path], None]) -> None:
+def whole_or_not_at_all(path: Path, force: bool, write: Callable[[Path], object]) -> None:
     """Write a file beside its place, then move it there; raises LedgerError where it cannot."""
     if path.exists() and not force:
         raise LedgerError(f"{path} is there already; choose another name, or replace it with --force")

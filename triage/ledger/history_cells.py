@@ -11,6 +11,7 @@ from datetime import date
 from typing import Any
 
 import pandas as pd
+from pandas.api.typing import NaTType
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import (
@@ -83,6 +84,7 @@ def split_csv(text: str, name: str) -> tuple[list[str], list[Row], list[Fault]]:
     header: list[str] = []
     rows: list[Row] = []
     faults: list[Fault] = []
+    readable = True
     try:
         lines = csv_lines(text)
     except csv.Error as problem:
@@ -94,6 +96,7 @@ def split_csv(text: str, name: str) -> tuple[list[str], list[Row], list[Fault]]:
         if not header:
             header = cells
             faults += header_faults(header, name, line)
+            readable = not faults
         elif len(cells) != len(header):
             wrong = f"has {len(cells)} cells"
             faults.append(Fault(name, line, "row", wrong, f"{len(header)}, as in the header"))
@@ -103,9 +106,7 @@ def split_csv(text: str, name: str) -> tuple[list[str], list[Row], list[Fault]]:
         faults.append(Fault(name, None, "file", "is empty", f"a header with {', '.join(REQUIRED)}"))
     elif not rows and not faults:
         faults.append(Fault(name, None, "file", "holds no row", "at least one finding"))
-    if any(fault.field == "header" for fault in faults):
-        header, rows = [], []
-    return header, rows, faults
+    return (header, rows, faults) if readable else ([], [], faults)
 
 
 def csv_lines(text: str, delimiter: str = ",") -> list[tuple[int, list[str]]]:
@@ -230,7 +231,7 @@ def _number(text: str) -> float:
     return float(text)
 
 
-def _date(text: str, blank: bool = True) -> pd.Timestamp:
+def _date(text: str, blank: bool = True) -> pd.Timestamp | NaTType:
     if not text and blank:
         return pd.NaT
     try:

@@ -13,7 +13,7 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.life import ENDED
 from triage.domain.job.records import Attempt, FoundDamage
 from triage.domain.money import minor_digits
-from triage.errors import Fault, HistoryError
+from triage.errors import EmptyRecordError, Fault, HistoryError
 from triage.ledger.history_cells import Row
 from triage.ledger.history_csv import history_from
 
@@ -44,11 +44,10 @@ def rows_of(job: JobFile) -> list[dict[str, str]]:
             rows.append({**shared, **_finding_cells(found, tried, job.currency)})
     if not job.intake.record.imported_from and _closed(job):
         named = {kept.record.finding for kept in job.attempts}
-        for kept in job.findings:
-            found = kept.record
-            if found.kind not in named and found.chance >= 1:
-                never = Attempt(found.kind, "not-attempted")
-                rows.append({**shared, **_finding_cells(found, never, job.currency)})
+        for damage in (kept.record for kept in job.findings):
+            if damage.kind not in named and damage.chance >= 1:
+                never = Attempt(damage.kind, "not-attempted")
+                rows.append({**shared, **_finding_cells(damage, never, job.currency)})
     return [{column: "" if column in blank else row.get(column, "") for column in ORDER} for row in rows]
 
 
@@ -66,14 +65,15 @@ def history_of(jobs: Iterable[JobFile], catalogue: Catalogue, as_of: date | None
 
     Raises
     ------
-    HistoryError : no job to learn from, several currencies, damage that the catalogue does not know.
+    EmptyRecordError : no job to learn from.
+    HistoryError : several currencies, damage that the catalogue does not know.
     """
     jobs = [job for job in jobs if job.intake.record.imported_from or _closed(job)]
     rows = [Row(None, cells, f"job {job.label}") for job in jobs for cells in rows_of(job)]
     currencies = sorted({job.currency for job in jobs})
     if not rows:
         fault = Fault("the record", None, "jobs", "holds no job that is closed", "at least one to learn from")
-        raise HistoryError([fault])
+        raise EmptyRecordError([fault])
     if len(currencies) > 1:
         wrong = f"holds jobs in {', '.join(currencies)}"
         raise HistoryError([Fault("the record", None, "currency", wrong, "one currency to learn from")])

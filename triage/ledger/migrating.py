@@ -11,13 +11,13 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
-from importlib.metadata import version
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from triage.errors import LedgerVersionError
 from triage.ledger.tables import migration
+from triage.shipped import program_version
 
 FOLDER = Path(__file__).parent / "migrations"
 # Any number will do, so long as all benches ask for the same lock.
@@ -48,7 +48,9 @@ def applied(connection: sa.Connection) -> int:
     """Number of the last step that a record has had; 0 for an empty database."""
     if not sa.inspect(connection).has_table("migration"):
         return 0
-    return connection.execute(sa.select(sa.func.coalesce(sa.func.max(migration.c.number), 0))).scalar_one()
+    query = sa.select(sa.func.coalesce(sa.func.max(migration.c.number), 0))
+    last: int = connection.execute(query).scalar_one()
+    return last
 
 
 def migrate(engine: sa.Engine) -> int:
@@ -81,7 +83,7 @@ def migrate(engine: sa.Engine) -> int:
                 "number": step.number,
                 "name": step.name,
                 "applied_at": datetime.now(UTC).replace(tzinfo=None),
-                "program": version("bench-triage"),
+                "program": program_version(),
             }
             connection.execute(migration.insert(), row)
             done += 1

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
+from platformdirs import user_data_path
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError
 
@@ -29,11 +30,19 @@ APPLICATION_ID = 0x74726765
 
 def default_ledger_url() -> str:
     """`$TRIAGE_LEDGER`, else a file in the user's data folder."""
-    given = os.environ.get("TRIAGE_LEDGER", "")
-    if given:
-        return given
-    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    return str(Path(base) / "bench-triage" / "record.sqlite")
+    return os.environ.get("TRIAGE_LEDGER") or str(data_folder() / "record.sqlite")
+
+
+def data_folder() -> Path:
+    """Folder of this program among the user's data, wherever the desktop system keeps such folders."""
+    return user_data_path("bench-triage", appauthor=False)
+
+
+def folder_of_record(url: URL) -> Path:
+    """Folder for what belongs to a record: that of its file, the data folder for one on a server."""
+    if url.get_backend_name() == "sqlite":
+        return Path(url.database or "").absolute().parent
+    return data_folder()
 
 
 def ledger_url(where: str | Path | None) -> URL:

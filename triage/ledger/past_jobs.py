@@ -6,18 +6,22 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from triage.domain.history import PER_JOB
-from triage.domain.job.life import JobMove, JobRoute, JobState, after
+from triage.domain.job.life import JobMove, JobRoute, JobState, moves_from
 from triage.domain.job.records import (
     Attempt,
     Comeback,
+    ComebackKind,
     FoundDamage,
+    Grade,
     HandOver,
     Intake,
+    KnownAt,
     LookedInside,
     Moved,
+    Outcome,
     Payment,
 )
 from triage.domain.money import minor_digits
@@ -98,14 +102,17 @@ def _past_job(
 
 
 def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: str) -> None:
-    """Findings, each before its tries. One named again with another place is a finding of its own."""
+    """Findings, each before its tries. One named again with another place is a finding of its own.
+
+    The words in the cells were checked when the file was read (`history_cells.cell_readers`).
+    """
     seen: dict[str, FoundDamage] = {}
     for row in rows:
         found = FoundDamage(
             row["finding"],
             int(row.get("severity") or 2),
             row.get("zone", ""),
-            known_at=row.get("known_at") or "intake",
+            known_at=cast(KnownAt, row.get("known_at") or "intake"),
         )
         if seen.get(found.kind) != found:
             records.append(found)
@@ -113,7 +120,7 @@ def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: s
         records.append(
             Attempt(
                 row["finding"],
-                row["outcome"],
+                cast(Outcome, row["outcome"]),
                 row.get("method", ""),
                 row.get("why_not", ""),
                 float(row["minutes"]) if row.get("minutes") else None,
@@ -126,11 +133,10 @@ def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: s
 def _add_money_cell(records: list[Any], shared: Mapping[str, str], filler: _Filler, currency: str) -> None:
     if shared["hidden_faults"]:
         records.append(LookedInside("" if shared["hidden_faults"] == "none" else shared["hidden_faults"]))
-    if shared["paid"]:
-        records.append(Payment("purchase", -_minor(shared["paid"], currency), filler.taken_in))
-    if shared["sold"]:
-        purpose = "repair" if filler.route == "walk-in" else "sale"
-        records.append(Payment(purpose, _minor(shared["sold"], currency), filler.left))
+    if (paid := _minor(shared["paid"], currency)) is not None:
+        records.append(Payment("purchase", -paid, filler.taken_in))
+    if (sold := _minor(shared["sold"], currency)) is not None:
+        records.append(Payment("repair" if filler.route == "walk-in" else "sale", sold, filler.left))
     if shared["sold_date"] or shared["warranty_days"]:
         days = int(float(shared["warranty_days"] or 0))
         records.append(HandOver(filler.left, filler.grade, warranty_days=days))
@@ -141,21 +147,21 @@ class _Filler:
 
     def __init__(self, shared: Mapping[str, str], rows: Sequence[Mapping[str, str]]):
         says = set(rows[0])
-        day = {name: _day(shared[name]) for name in ("date", "closed", "sold_date", "comeback_date")}
+        day = {name: _day(shared[name]) for name in ("closed", "sold_date", "comeback_date")}
         comeback = bool(shared["comeback_kind"] or day["comeback_date"])
         known = day["closed"] or day["sold_date"] or day["comeback_date"]
         over = bool(known or comeback or "closed" not in says)
-        self.taken_in: date = day["date"]
+        self.taken_in = date.fromisoformat(shared["date"])
         self.done: date | None = (known or self.taken_in) if over else None
         self.left: date = day["sold_date"] or self.done or self.taken_in
         self.gone = over and bool(day["sold_date"] or comeback or "sold_date" not in says)
         self.came_back = (day["comeback_date"] or self.left) if comeback else None
-        self.route: JobRoute = shared["route"] or "bought"
+        self.route: JobRoute = "walk-in" if shared["route"] == "walk-in" else "bought"
         last = {row["finding"]: row["outcome"] for row in rows}
         fixed = [outcome == "fixed" for outcome in last.values()]
         self.unpaid = shared["sold"] != "" and not float(shared["sold"])
         self.unfixed = self.unpaid or not any(fixed)
-        self.grade = "unfixed" if self.unfixed else "working" if all(fixed) else "downgraded"
+        self.grade: Grade = "unfixed" if self.unfixed else "working" if all(fixed) else "downgraded"
         filled = {
             "route": not shared["route"],
             "closed": not day["closed"] and over,
@@ -178,14 +184,14 @@ class _Filler:
         records: list[Any] = []
         state: JobState = "considered"
         for move, on in life:
-            state = after(state, move, self.route)
+            state = moves_from(state, self.route)[move]
             records.append(Moved(move, state, on))
         if self.came_back:
             # What was done about it, the format does not say.
-            kind = shared["comeback_kind"] or "no-fault-found"
+            kind = cast(ComebackKind, shared["comeback_kind"] or "no-fault-found")
             records.append(Comeback(self.came_back, kind, "not-told"))
             for move in ("come-back", "send-back"):
-                state = after(state, move, self.route)
+                state = moves_from(state, self.route)[move]
                 records.append(Moved(move, state, self.came_back))
         return records
 

@@ -122,7 +122,8 @@ class RecordReader:
         for what in {row.what for row in rows} & BY_NAME.keys():
             for found in self.connection.execute(_with_entry(BY_NAME[what]).where(entry.c.job_id == job)):
                 written[found.id] = _record(BY_NAME[what], found)
-        lines, standing = [], {}
+        lines: list[AuditLine] = []
+        standing: dict[int, Any] = {}
         for row in rows:
             now = written.get(row.id)
             lines.append(AuditLine(_utc(row.at), row.by, row.what, standing.get(row.root), now, row.why))
@@ -143,7 +144,7 @@ class RecordReader:
         return self._of_the_shop(PriceFound)
 
     # -- how it is read ----------------------------------------------------------------
-    def _in_states(self, states: set[JobState], most: int | None) -> sa.Select:
+    def _in_states(self, states: set[JobState], most: int | None) -> sa.Select[Any]:
         """Ids of the jobs whose last move led to one of these states; those that moved last, if not all."""
         moved, entry = TABLES[OF_A_JOB["moves"]], tables.entry
         withdrawn = sa.select(entry.c.root).where(entry.c.what == WITHDRAWN)
@@ -179,7 +180,7 @@ class RecordReader:
     def _files(self, rows: Iterable[Any]) -> tuple[JobFile, ...]:
         rows = list(rows)
         ids = [row.id for row in rows]
-        kept: dict[str, dict[int, list[Kept]]] = {}
+        kept: dict[str, dict[int, list[Kept[Any]]]] = {}
         for name, record in OF_A_JOB.items():
             kept[name] = self._standing(record, ids)
         coded = set(self.connection.execute(sa.select(tables.passcode.c.job_id)).scalars())
@@ -213,7 +214,7 @@ class RecordReader:
         return tuple(kept for _, kept in sorted(found.items()))
 
 
-def _with_entry(record: type) -> sa.Select:
+def _with_entry(record: type) -> sa.Select[*tuple[Any, ...]]:
     table, entry = TABLES[record], tables.entry
     # "entry_" keeps a record's own columns (by, at) apart from the entry's.
     columns = [column.label(f"record_{column.name}") for column in table.c if column.name != "entry_id"]

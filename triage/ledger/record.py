@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,7 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from triage.domain.job.life import JobRoute
 from triage.domain.job.records import Intake
@@ -68,7 +69,7 @@ class Ledger:
                 writing.flush()
             if writing.erased and self.engine.dialect.name == "sqlite":
                 # What was erased would live on in the write-ahead log.
-                connection.connection.driver_connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                connection.connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def close(self) -> None:
         """Let go of every connection."""
@@ -99,7 +100,9 @@ def said(problem: DBAPIError) -> str:
 def _is_busy(problem: DBAPIError) -> bool:
     if getattr(problem.orig, "sqlstate", None) in _BUSY_STATES:
         return True
-    return isinstance(problem, OperationalError) and "locked" in str(problem.orig)
+    # The low byte is the kind of error, the rest says more of it.
+    code = getattr(problem.orig, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 
 class Writing(RecordReader):
@@ -128,7 +131,7 @@ class Writing(RecordReader):
             "label": label, "route": route, "currency": currency, "opened": _now(), "import_key": key or None,
             "version": 1,
         }  # fmt: skip
-        job = self.connection.execute(tables.job.insert().returning(tables.job.c.id), row).scalar_one()
+        job: int = self.connection.execute(tables.job.insert().returning(tables.job.c.id), row).scalar_one()
         self._claimed.add(job)
         self.append(job, intake)
         return job

@@ -97,7 +97,7 @@ def _name(record: type) -> str:
     return re.sub(r"(?<!^)(?=[A-Z])", "_", record.__name__).lower()
 
 
-def _column(record: type, name: str, hint: Any) -> sa.Column:
+def _column(record: type, name: str, hint: Any) -> sa.Column[Any]:
     kinds = [kind for kind in get_args(hint) if kind is not NoneType]
     optional = get_origin(hint) in (Union, UnionType)
     kind = kinds[0] if optional else hint

@@ -8,7 +8,6 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
@@ -32,14 +31,13 @@ def solve(
     whole : ndarray, shape (column,), 1 where x must be a whole number.
     gap : relative gap at which the answer counts as the best. seconds : when to give up.
     """
-    options: dict[str, Any] = {"mip_rel_gap": gap, "time_limit": max(seconds, 0.1)}
     with _ALONE, _stdout_to_stderr():
         return milp(
             goal,
             constraints=() if rows is None else [rows],
             integrality=whole,
             bounds=bounds,
-            options=options,
+            options={"mip_rel_gap": gap, "time_limit": max(seconds, 0.1)},
         )
 
 

@@ -82,21 +82,21 @@ def offers(
         rows.append(minutes[places] / 60.0)
         tops.append(limits.hours)
         names.append("bench hours")
-    for tier, most in limits.most.items():
+    for tier, count in limits.most.items():
         rows.append(np.array([float(tiers[place] == tier) for place in places]))
-        tops.append(float(most))
+        tops.append(float(count))
         names.append(f"units of tier {tier}")
     uses = np.array(rows).reshape(len(rows), len(places))
-    tops = np.array(tops)
+    most = np.array(tops)
     forced = np.isin(places, list(limits.must))
     needed = uses[:, forced].sum(axis=1)
     over = [
         f"the units that must be in need {need:,.2f} {name} of {top:,.2f}"
-        for name, need, top in zip(names, needed, tops, strict=True)
+        for name, need, top in zip(names, needed, most, strict=True)
         if need > top + 1e-9
     ]
     if over:
         raise LotChoiceError("; ".join(over))
     return Offers(
-        places, margins[places], draws[places], luck[places], minutes[places], uses, tops, forced
+        places, margins[places], draws[places], luck[places], minutes[places], uses, most, forced
     )  # fmt: skip

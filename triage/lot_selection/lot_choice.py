@@ -9,6 +9,7 @@ from typing import Literal
 from triage.domain.units.lot import BadRow
 from triage.lot_selection.lot_risk import LotRisk
 from triage.lot_selection.whole_lot import Binding
+from triage.policy.answer.assessment import Verdict
 
 Goal = Literal["expected", "worst"]
 Work = Literal["repair", "strip", "leave", "not ours"]
@@ -44,7 +45,7 @@ class UnitLine:
 
     label: str
     tier: str
-    verdict: str
+    verdict: Verdict
     taken: bool
     price: float | None
     highest_bid: float | None

@@ -12,6 +12,7 @@ import numpy as np
 from triage.domain.units.lot import BadRow
 from triage.errors import Fault
 from triage.lot_selection.scored_lot import ScoredLot
+from triage.policy.answer.assessment import Verdict
 
 # Numbers of `margin_draws` that are kept: a larger lot keeps fewer of its draws, evenly spaced.
 MOST_NUMBERS = 2_000_000
@@ -31,16 +32,18 @@ def packed(lot: ScoredLot) -> dict[str, Any]:
         lot = replace(
             lot, margin_draws=by_draw + (lot.margins - by_draw.mean(axis=1))[:, None]
         )  # fmt: skip
-    told = {name: _written(getattr(lot, name)) for name in _ARRAYS}
+    told: dict[str, Any] = {name: _written(getattr(lot, name)) for name in _ARRAYS}
     told |= {name: list(getattr(lot, name)) for name in ("labels", "tiers", "verdicts")}
     return {**told, "bad_rows": [asdict(row) for row in lot.bad_rows], "currency": lot.currency}
 
 
 def unpacked(told: dict[str, Any]) -> ScoredLot:
     """Read what `packed` wrote."""
+    columns: dict[str, Any] = {name: _read(told[name]) for name in _ARRAYS}
+    columns |= {name: tuple(told[name]) for name in ("labels", "tiers")}
+    columns["verdicts"] = tuple(map(Verdict, told["verdicts"]))
     return ScoredLot(
-        **{name: _read(told[name]) for name in _ARRAYS},
-        **{name: tuple(told[name]) for name in ("labels", "tiers", "verdicts")},
+        **columns,
         bad_rows=tuple(
             BadRow(**{**row, "faults": tuple(Fault(**fault) for fault in row["faults"])})
             for row in told["bad_rows"]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from triage.domain.units.lot import BadRow
+from triage.policy.answer.assessment import Verdict
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,6 @@ class ScoredLot:
     margin_draws: np.ndarray
     luck_variances: np.ndarray
     parts_margins: np.ndarray
-    verdicts: tuple[str, ...]
+    verdicts: tuple[Verdict, ...]
     bad_rows: tuple[BadRow, ...]
     currency: str

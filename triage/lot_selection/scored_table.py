@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from triage.domain.units.lot import BadRow
+from triage.policy.answer.assessment import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +19,7 @@ class ScoredRow:
     line: int
     unit: str
     tier: str
-    verdict: str
+    verdict: Verdict
     ask: float | None
     margin: float
     highest_bid: float | None

@@ -9,6 +9,7 @@ import numpy as np
 
 from triage.domain.units.lot import BadRow
 from triage.lot_selection.scored_lot import ScoredLot
+from triage.policy.answer.assessment import Verdict
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class ScoredUnit:
     highest_bid: float
     loss_chance: float
     parts_margin: float
-    verdict: str
+    verdict: Verdict
     exact: bool
     margin_draws: np.ndarray
     luck_variance: float

@@ -24,7 +24,7 @@ from triage.lot_selection.best_choice import best_choice
 from triage.lot_selection.limits import Limits, offers
 from triage.lot_selection.lot_risk import LotRisk, lot_risk
 from triage.lot_selection.scored_lot import ScoredLot
-from triage.policy.answer.verdict import CHECK
+from triage.policy.answer.assessment import Verdict
 
 _HALF_A_CENT = 0.005
 Binding = Literal["margin", "margin_per_hour", "losses_in_20"]
@@ -88,7 +88,7 @@ def whole_lot(
     strip_minutes : bench minutes of stripping a unit unopened.
     """
     back = paid * (1.0 + fees.buyer_fee_share) + fees.inbound_postage
-    unchecked = np.array([verdict == CHECK for verdict in lot.verdicts], dtype=bool)
+    unchecked = np.array([verdict == Verdict.CHECK for verdict in lot.verdicts], dtype=bool)
     refused = np.isnan(lot.parts_margins)
     parts = np.where(refused, 0.0, lot.parts_margins + back)
     earned = np.where(unchecked, parts, lot.margins + back)

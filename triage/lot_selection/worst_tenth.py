@@ -36,7 +36,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
-from scipy.sparse import csr_array, lil_array, vstack
+from scipy.sparse import csr_array, vstack
 
 from triage.lot_selection.best_choice import Choice, best_choice, greedy_choice
 from triage.lot_selection.integer_programme import solve
@@ -74,9 +74,9 @@ def worst_tenth_choice(
     for taken in (offers.forced, best_choice(offers, seconds / 3).taken, greedy_choice(offers).taken):
         search.try_out(taken)
     while (left := until - time.monotonic()) > 0 and not search.proved:
-        taken, bound = search.ask(left)
+        asked, bound = search.ask(left)
         search.bound = min(search.bound, bound)
-        if taken is None or search.try_out(taken):
+        if asked is None or search.try_out(asked):
             break  # out of time, or the same choice again: the bound there is exact
     return Choice(search.best, search.value, max(search.bound, search.value))
 
@@ -146,7 +146,7 @@ class _CutSearch:
         rows, tops, bottoms = [], [], []
 
         def row(places: np.ndarray | list, values: np.ndarray | list, bottom: float, top: float) -> None:
-            line = lil_array((1, width))
+            line = np.zeros((1, width))
             line[0, places] = values
             rows.append(csr_array(line))
             bottoms.append(bottom)

@@ -1,4 +1,7 @@
-"""The outcome models as PyMC graphs, one a module; only a fit builds them."""
+"""PyMC models of outcomes: repair success, hidden faults, minutes, part costs, comebacks, sale prices.
+
+May import: priors, design matrix, domain. May load PyMC. `registry.py` lists the models.
+"""
 
 import warnings
 

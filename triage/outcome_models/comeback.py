@@ -73,9 +73,9 @@ def fixed_findings(history: History, catalogue: Catalogue) -> np.ndarray:
     jobs, families = history.jobs, _families(catalogue)
     place = {slug: index for index, slug in enumerate(families)}
     fixed = history.rows[history.rows["outcome"] == "fixed"]
-    family = [place[catalogue.kinds[slug].family] for slug in fixed["finding"]]
+    family = np.array([place[catalogue.kinds[slug].family] for slug in fixed["finding"]], dtype=np.intp)
     findings = np.zeros((len(jobs), len(families)), dtype=int)
-    np.add.at(findings, (jobs.index.get_indexer(fixed["job"]), family), 1)
+    np.add.at(findings, (jobs.index.get_indexer(pd.Index(fixed["job"])), family), 1)
     return findings
 
 

@@ -8,6 +8,7 @@ opened says nothing about its hidden faults: unobserved, not absent.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Any
 
@@ -83,7 +84,7 @@ def looks(history: History, catalogue: Catalogue) -> list[Look]:
     rows = history.rows
     at_intake = rows[rows["known_at"].isin(["intake", ""])] if "known_at" in rows else rows
     severity = at_intake["severity"] if "severity" in at_intake else np.full(len(at_intake), 2)
-    seen: dict[str, dict[str, int]] = {}
+    seen: dict[Hashable, dict[str, int]] = {}
     for job, kind, grade in zip(at_intake["job"], at_intake["finding"], severity, strict=True):
         findings = seen.setdefault(job, {})
         findings[kind] = max(int(grade), findings.get(kind, 0))

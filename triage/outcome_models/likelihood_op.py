@@ -16,6 +16,7 @@ Imported only while a model is being built.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numba
@@ -183,23 +184,23 @@ class IntegratedLogLikelihood(Op):
     def __init__(self, patterns: AttemptPatterns, nodes: np.ndarray):
         self.data = _blocks(patterns, nodes)
 
-    def make_node(self, logits: Any, sigma: Any) -> Apply:
-        """Declare inputs and outputs."""
-        inputs = [pt.as_tensor(logits).astype("float64"), pt.as_tensor(sigma).astype("float64")]
-        return Apply(self, inputs, [pt.dscalar(), pt.dvector(), pt.dscalar()])
+    def make_node(self, *inputs: Any) -> Apply:
+        """Declare inputs (logits, sigma) and outputs."""
+        floats = [pt.as_tensor(given).astype("float64") for given in inputs]
+        return Apply(self, floats, [pt.dscalar(), pt.dvector(), pt.dscalar()])
 
-    def perform(self, node: Apply, inputs: list, output_storage: list) -> None:
+    def perform(self, node: Apply, inputs: Sequence[Any], output_storage: list) -> None:
         """Evaluate outside Numba mode."""
         value, by_logit, by_sigma = _kernel(inputs[0], float(inputs[1]), *self.data)
         output_storage[0][0] = np.asarray(value)
         output_storage[1][0] = by_logit
         output_storage[2][0] = np.asarray(by_sigma)
 
-    def pullback(self, inputs: list, outputs: list, cotangents: list) -> list:
+    def pullback(self, inputs: Sequence[Any], outputs: Sequence[Any], cotangents: Sequence[Any]) -> list:
         """Gradient of the log likelihood, which the same pass has already given."""
         return [cotangents[0] * outputs[1], cotangents[0] * outputs[2]]
 
-    def L_op(self, inputs: list, outputs: list, output_grads: list) -> list:
+    def L_op(self, inputs: Sequence[Any], outputs: Sequence[Any], output_grads: Sequence[Any]) -> list:
         """`pullback` under the name that older PyTensor asks for."""
         return self.pullback(inputs, outputs, output_grads)
 
@@ -233,4 +234,5 @@ def log_likelihood(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes: np
     sigma : TensorVariable, scalar.
     patterns, nodes : as for `IntegratedLogLikelihood`.
     """
-    return IntegratedLogLikelihood(patterns, nodes)(logits, sigma)[0]
+    made: Any = IntegratedLogLikelihood(patterns, nodes)(logits, sigma)
+    return made[0]

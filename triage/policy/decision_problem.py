@@ -32,6 +32,10 @@ from functools import cached_property
 
 import numpy as np
 
+from triage.arrays import Floats
+
+# How often each result of each check was seen.
+Seen = tuple[tuple[int, ...], ...]
 _SUM_TOLERANCE = 1e-9
 
 
@@ -169,10 +173,11 @@ class Solution:
     policy: Node
 
 
-def posterior(prior: Sequence[float], likelihood: Sequence[float]) -> np.ndarray:
+def posterior(prior: Sequence[float], likelihood: Sequence[float]) -> Floats:
     """Bayes' rule: chances of the states after a result, shape (state,)."""
     joint = np.asarray(prior, dtype=float) * np.asarray(likelihood, dtype=float)
-    return joint / joint.sum()
+    chances: Floats = joint / joint.sum()
+    return chances
 
 
 def solve(problem: DecisionProblem) -> Solution:
@@ -204,9 +209,9 @@ class _Solver:
         self.problem = problem
         self.acts = list(problem.acts)
         self.nothing_seen = tuple((0,) * len(check.results) for check in problem.checks)
-        self.memo: dict[tuple, tuple[float, int]] = {}
+        self.memo: dict[Seen, tuple[float, int]] = {}
 
-    def best(self, weight: np.ndarray, seen: tuple) -> tuple[float, int]:
+    def best(self, weight: np.ndarray, seen: Seen) -> tuple[float, int]:
         """Best value times weight, and what attains it: an act, or len(acts) + a check."""
         if seen in self.memo:
             return self.memo[seen]
@@ -223,7 +228,7 @@ class _Solver:
         self.memo[seen] = value, choice
         return value, choice
 
-    def node(self, weight: np.ndarray, seen: tuple, chance: float) -> Node:
+    def node(self, weight: np.ndarray, seen: Seen, chance: float) -> Node:
         """The best policy from here on, as a tree; results of no chance are left out."""
         value, choice = self.best(weight, seen)
         total = float(weight.sum())
@@ -237,14 +242,14 @@ class _Solver:
                 then[name] = self.node(joint, _with(seen, index, result), float(joint.sum()) / total)
         return Node(check.name, chance, value / total, then)
 
-    def _may(self, index: int, seen: tuple) -> bool:
+    def _may(self, index: int, seen: Seen) -> bool:
         check, checks = self.problem.checks[index], self.problem.checks
         made = {other.name for other, counts in zip(checks, seen, strict=True) if sum(counts)}
         blocked = any(check.name in other.excludes for other in checks if other.name in made)
         return sum(seen[index]) < check.times and not blocked and set(check.needs) <= made
 
 
-def _with(seen: tuple, index: int, result: int) -> tuple:
+def _with(seen: Seen, index: int, result: int) -> Seen:
     counts = list(seen[index])
     counts[result] += 1
     return (*seen[:index], tuple(counts), *seen[index + 1 :])

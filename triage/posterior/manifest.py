@@ -62,13 +62,42 @@ class PredictiveCheck:
 
 
 @dataclass(frozen=True)
+class LikelihoodChecks:
+    """Checks of a success fit that need its likelihood; None where an older program did not make one.
+
+    quadrature_error_mean, quadrature_error_99 : error in the total log likelihood at the mean
+        and at the 99 % quantile of the job effect's sd.
+    elpd_loo, elpd_loo_se : log predictive density of a job left out, summed over jobs, by PSIS.
+    p_loo : effective number of parameters. high_k : jobs whose Pareto k is too high.
+    """
+
+    quadrature_error_mean: float | None = None
+    quadrature_error_99: float | None = None
+    elpd_loo: float | None = None
+    elpd_loo_se: float | None = None
+    p_loo: float | None = None
+    high_k: float | None = None
+
+
+@dataclass(frozen=True)
+class Fading:
+    """How old jobs count for less: half when so many days old.
+
+    kinds : damage kinds whose jobs fade; None for all.
+    """
+
+    half_life_days: float
+    kinds: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True)
 class ModelRecord:
     """One model in a stored posterior.
 
     belief_only : True when the draws are from its prior.
     why : for people: why it is belief only, or what failed.
     passed : whether the gate let it through; True for prior draws.
-    notes : further results of the fit, numbers by name.
+    likelihood : further checks, of a success fit. fading : None where every job counts alike.
     predictive : the record beside what the fit expects; None where an older
         program fitted, which did not look.
     """
@@ -77,7 +106,8 @@ class ModelRecord:
     passed: bool
     why: str = ""
     diagnostics: Diagnostics | None = None
-    notes: dict[str, float] = field(default_factory=dict)
+    likelihood: LikelihoodChecks | None = None
+    fading: Fading | None = None
     predictive: tuple[PredictiveCheck, ...] | None = None
 
 
@@ -170,10 +200,15 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     values.pop("belief_only", None)
     models = {}
     for name, record in values.pop("models").items():
-        diagnostics, checks = record.pop("diagnostics", None), record.pop("predictive", None)
+        told = {**_from_notes(record.get("notes", {})), **record}
+        told.pop("notes", None)
+        diagnostics, checks = told.pop("diagnostics", None), told.pop("predictive", None)
+        likelihood, fading = told.pop("likelihood"), told.pop("fading")
         models[name] = ModelRecord(
-            **record,
+            **told,
             diagnostics=diagnostics and Diagnostics(**diagnostics),
+            likelihood=likelihood and LikelihoodChecks(**likelihood),
+            fading=fading and Fading(fading["half_life_days"], _slugs(fading["kinds"])),
             predictive=None if checks is None else tuple(PredictiveCheck(**check) for check in checks),
         )
     attempts = {
@@ -186,6 +221,25 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     return Manifest(
         **values, models=models, attempts=attempts, files=files, update=update and QuickUpdate(**update)
     )
+
+
+def _slugs(found: list[str] | None) -> tuple[str, ...] | None:
+    return None if found is None else tuple(found)
+
+
+# How older programs named a half-life among a model's notes: by itself, or "half_life_days of KIND".
+_HALF_LIFE, _OF = "half_life_days", "half_life_days of "
+
+
+def _from_notes(notes: dict[str, float]) -> dict[str, dict[str, Any] | None]:
+    """What an older program stored as numbers by name, in the fields that hold it now."""
+    likelihood = {name: value for name, value in notes.items() if not name.startswith(_HALF_LIFE)}
+    fading: dict[str, Any] | None = None
+    if _HALF_LIFE in notes:
+        fading = {"half_life_days": notes[_HALF_LIFE], "kinds": None}
+    elif some := {name.removeprefix(_OF): days for name, days in notes.items() if name.startswith(_OF)}:
+        fading = {"half_life_days": next(iter(some.values())), "kinds": list(some)}
+    return {"likelihood": likelihood or None, "fading": fading}
 
 
 def structure_digest(catalogue: Catalogue) -> str:

@@ -75,7 +75,7 @@ def save_posterior(posterior: Posterior, folder: Path) -> Manifest:
             draws.to_netcdf(path, engine="h5netcdf", encoding=encoding)
             files[model] = (path.name, _sha256(path))
         told = posterior.manifest
-        named: list[object] = sorted(files.items())
+        named: list[object] = [*sorted(files.items())]
         if told.update is not None:  # jobs that tell nothing leave the full fit's draws as they are
             named.append((told.update, told.as_of))
         contents = hashlib.sha256(repr(named).encode()).hexdigest()[:12]
@@ -111,7 +111,9 @@ def stored_folders(folder: Path) -> list[Path]:
 
 def _superseded(folder: Path, current: Manifest) -> list[Path]:
     """Folders of draws that need not be kept any longer."""
-    fits, updates, needed = [], [], {current.folder}
+    fits: list[Path] = []
+    updates: list[Path] = []
+    needed = {current.folder}
     for draws in stored_folders(folder):
         try:
             update = load_manifest(draws).update

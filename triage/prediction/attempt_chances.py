@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from triage.arrays import Floats
 from triage.design_matrix import attempt_labels
 from triage.domain.catalogue import Catalogue
 from triage.prediction.success import scenarios, success_logits
@@ -17,7 +18,7 @@ from triage.prediction.success import scenarios, success_logits
 NODES = 11
 
 
-def attempt_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue) -> np.ndarray:
+def attempt_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue) -> Floats:
     """Chance of every attempt given the earlier ones of its job.
 
     Parameters

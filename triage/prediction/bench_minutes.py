@@ -20,8 +20,9 @@ import numpy as np
 import xarray as xr
 from scipy.special import log_ndtr, ndtr, ndtri
 
+from triage.arrays import Bools, Floats, Ints
 from triage.domain.catalogue import Catalogue
-from triage.prediction.levels import known_or_average, required
+from triage.prediction.levels import known_or_average, required, stored
 from triage.priors.bench_minutes import BenchMinutesPriors
 
 
@@ -35,15 +36,15 @@ class AttemptMinutes:
     fixed : whether it ends fixed, and so before; else it may be stopped. One for all, or (draw,).
     """
 
-    location: np.ndarray
-    spread: np.ndarray
-    tail_location: np.ndarray
-    tail_spread: np.ndarray
-    tail_share: np.ndarray
+    location: Floats
+    spread: Floats
+    tail_location: Floats
+    tail_spread: Floats
+    tail_share: Floats
     give_up: float
-    fixed: bool | np.ndarray = False
+    fixed: bool | Bools = False
 
-    def mean(self) -> np.ndarray:
+    def mean(self) -> Floats:
         """Expected minutes, shape (draw,)."""
         ended, below, beyond = (np.zeros_like(self.location) for _ in range(3))
         for share, location, spread in self._parts():
@@ -51,10 +52,10 @@ class AttemptMinutes:
             ended += share * np.exp(location + spread**2 / 2) * ndtr(over - spread)
             below += share * ndtr(over)
             beyond += share * ndtr(-over)
-        given = np.divide(ended, below, out=np.full_like(below, self.give_up), where=below > 0)
+        given: Floats = np.divide(ended, below, out=np.full_like(below, self.give_up), where=below > 0)
         return np.where(self.fixed, given, ended + self.give_up * beyond)
 
-    def log_likelihood(self, minutes: float) -> np.ndarray:
+    def log_likelihood(self, minutes: float) -> Floats:
         """Log density of log minutes, or log chance of being stopped, shape (draw,)."""
         density, below, beyond = [], [], []
         for share, location, spread in self._parts():
@@ -64,9 +65,11 @@ class AttemptMinutes:
             below.append(weight + log_ndtr(over))
             beyond.append(weight + log_ndtr(-over))
         failed = np.logaddexp(*(beyond if minutes >= self.give_up else density))
-        return np.where(self.fixed, np.logaddexp(*density) - np.logaddexp(*below), failed)
+        given = np.logaddexp(*density) - np.logaddexp(*below)
+        told: Floats = np.where(self.fixed, given, failed)
+        return told
 
-    def sample(self, draw: np.ndarray, stuck: np.ndarray, within: np.ndarray) -> np.ndarray:
+    def sample(self, draw: Ints, stuck: Floats, within: Floats) -> Floats:
         """Minutes at uniform numbers.
 
         Parameters
@@ -92,7 +95,7 @@ class AttemptMinutes:
         mass = np.where(late_path, tail_mass[draw], ordinary_mass[draw])
         return np.minimum(np.exp(location + scale * ndtri(within * mass)), self.give_up)
 
-    def _parts(self) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], ...]:
+    def _parts(self) -> tuple[tuple[Floats, Floats, Floats], ...]:
         return (
             (1 - self.tail_share, self.location, self.spread),
             (self.tail_share, self.tail_location, self.tail_spread),
@@ -118,19 +121,19 @@ def attempt_minutes(
     """
     location = required(draws, "log_minutes", kind)
     if severity == 1:
-        location = location - draws["severity_step"].values[:, 0]
+        location = location - stored(draws, "severity_step")[:, 0]
     elif severity == 3:
-        location = location + draws["severity_step"].values[:, 1]
+        location = location + stored(draws, "severity_step")[:, 1]
     if method and method != catalogue.usual_method(kind):
         location = location + known_or_average(draws, "method_effect", method)
     if not fixed:
         location = location + required(draws, "failed_effect", catalogue.kinds[kind].family)
     return AttemptMinutes(
         location=location,
-        spread=draws["spread"].values,
-        tail_location=location + draws["tail_shift"].values,
-        tail_spread=draws["tail_spread"].values,
-        tail_share=draws["tail_share"].values,
+        spread=stored(draws, "spread"),
+        tail_location=location + stored(draws, "tail_shift"),
+        tail_spread=stored(draws, "tail_spread"),
+        tail_share=stored(draws, "tail_share"),
         give_up=priors.give_up_minutes,
         fixed=fixed,
     )

@@ -7,11 +7,12 @@ from collections.abc import Iterable
 import numpy as np
 import xarray as xr
 
-from triage.prediction.levels import required
+from triage.arrays import Floats
+from triage.prediction.levels import required, stored
 from triage.priors.comeback import exposure_by_piece
 
 
-def expected_comebacks(draws: xr.Dataset, families: Iterable[str], warranty_days: float) -> np.ndarray:
+def expected_comebacks(draws: xr.Dataset, families: Iterable[str], warranty_days: float) -> Floats:
     """Return the hazard summed over a warranty, shape (draw,), in comebacks.
 
     Parameters
@@ -20,13 +21,13 @@ def expected_comebacks(draws: xr.Dataset, families: Iterable[str], warranty_days
     families : of every finding fixed, one entry each.
     warranty_days : how long the unit is watched.
     """
-    later = draws["later"].values  # (draw, later piece)
+    later = stored(draws, "later")  # (draw, later piece)
     pieces = np.exp(np.column_stack([np.zeros(len(later)), later]))  # (draw, piece)
     months = pieces @ exposure_by_piece(np.asarray(warranty_days))  # (draw,)
     rates = [np.exp(required(draws, "log_rate", family)) for family in families]
     return months * np.sum(rates, axis=0) if rates else np.zeros(len(later))
 
 
-def chance_of_comeback(draws: xr.Dataset, families: Iterable[str], warranty_days: float) -> np.ndarray:
+def chance_of_comeback(draws: xr.Dataset, families: Iterable[str], warranty_days: float) -> Floats:
     """Return the chance that a unit comes back at all within a warranty, shape (draw,)."""
     return -np.expm1(-expected_comebacks(draws, families, warranty_days))

@@ -7,13 +7,14 @@ finding to a unit leaves the luck of the others as it was.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from zlib import crc32
 
 import numpy as np
 import xarray as xr
 
+from triage.arrays import Floats, Ints
 from triage.domain.catalogue import Catalogue, Repair
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Finding, Unit
@@ -23,6 +24,7 @@ from triage.posterior.store import Posterior
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.comeback import expected_comebacks
 from triage.prediction.hidden_fault import hidden_chance
+from triage.prediction.levels import stored
 from triage.prediction.parts_cost import sample_parts_ratio
 from triage.prediction.sale_price import GRADES, sample_sale_ratio
 from triage.prediction.success import LogitTable, scenarios
@@ -87,13 +89,13 @@ class Forecaster:
         self.spread = scenarios(self.held["success"], nodes)
         self._logit_table = LogitTable(self.held["success"], catalogue)
         # Kept on the object, so that they go when it goes.
-        self._logits: Callable = lru_cache(8 * _KEPT)(self._logit_table.logits)
-        self._repair: Callable = lru_cache(_KEPT)(self._repair)
-        self._hidden_chance: Callable = lru_cache(_KEPT)(self._hidden_chance)
-        self._minutes: Callable = lru_cache(_KEPT)(self._minutes)
-        self._parts_ratio: Callable = lru_cache(_KEPT)(self._parts_ratio)
-        self._comebacks: Callable = lru_cache(_KEPT)(self._comebacks)
-        self._sale_ratios: Callable = lru_cache(_KEPT)(self._sale_ratios)
+        self._logits = lru_cache(8 * _KEPT)(self._logit_table.logits)
+        self._repair = lru_cache(_KEPT)(self._fresh_repair)
+        self._hidden_chance = lru_cache(_KEPT)(self._fresh_hidden_chance)
+        self._minutes = lru_cache(_KEPT)(self._fresh_minutes)
+        self._parts_ratio = lru_cache(_KEPT)(self._fresh_parts_ratio)
+        self._comebacks = lru_cache(_KEPT)(self._fresh_comebacks)
+        self._sale_ratios = lru_cache(_KEPT)(self._fresh_sale_ratios)
 
     def forecast(self, unit: Unit) -> UnitForecast:
         """Forecast one unit.
@@ -120,18 +122,19 @@ class Forecaster:
         )
 
     @cached_property
-    def path_scenario(self) -> np.ndarray:
+    def path_scenario(self) -> Ints:
         """Scenario of each path, in proportion to the weights: one path an equal slice of them."""
         edges = np.cumsum(self.spread.weights)
         at = (np.arange(self.paths) + float(self._stream("path").random())) / self.paths * edges[-1]
-        return np.minimum(np.searchsorted(edges, at), len(edges) - 1)
+        place: Ints = np.minimum(np.searchsorted(edges, at), len(edges) - 1)
+        return place
 
     @cached_property
-    def path_draw(self) -> np.ndarray:
+    def path_draw(self) -> Ints:
         """Posterior draw of each path."""
         return self.spread.draw[self.path_scenario]
 
-    def uniform(self, name: str) -> np.ndarray:
+    def uniform(self, name: str) -> Floats:
         """One uniform number a path, in random order, one in each of as many equal slices."""
         rng = self._stream(name)
         return (rng.permutation(self.paths) + rng.random(self.paths)) / self.paths
@@ -139,7 +142,7 @@ class Forecaster:
     def _stream(self, name: str) -> np.random.Generator:
         return np.random.default_rng([self.seed, crc32(name.encode())])
 
-    def _hidden(self, unit: Unit) -> dict[str, np.ndarray]:
+    def _hidden(self, unit: Unit) -> dict[str, Floats]:
         """Chance, shape (scenario,), of every hidden fault that something on the unit makes likelier."""
         kinds = self.catalogue.kinds
         on_unit = {finding.kind for finding in unit.findings}
@@ -152,16 +155,16 @@ class Forecaster:
                 chances[kind.slug] = self._hidden_chance(kind.slug, told, suspect)
         return chances
 
-    def _hidden_chance(
+    def _fresh_hidden_chance(
         self, hidden: str, raising: tuple[tuple[str, int, float], ...], suspect: bool
-    ) -> np.ndarray:
+    ) -> Floats:
         findings = [Finding(kind, severity, chance=chance) for kind, severity, chance in raising]
         chance = hidden_chance(
             self.held["hidden_fault"], hidden, findings, self.catalogue, self.priors.hidden_fault, suspect
         )
         return chance[self.spread.draw]
 
-    def _sale_ratios(self, tier: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def _fresh_sale_ratios(self, tier: str) -> tuple[Floats, Floats, Floats]:
         """Sale price over working price by grade, each of shape (path,)."""
         luck, draws = self.uniform("sale"), self.held["sale_price"]
         first, second, third = (
@@ -194,7 +197,7 @@ class Forecaster:
             told |= {(kind, repair.slug): forecast for kind in closed}
         return told
 
-    def _repair(
+    def _fresh_repair(
         self,
         slug: str,
         lead: str,
@@ -205,7 +208,7 @@ class Forecaster:
     ) -> RepairForecast:
         """One repair: its lead and the lead's severity, and the other methods that may have failed first."""
         own = self._logits(lead, severity, *met, slug)
-        lowered = own - self.held["success"]["after_failure"].to_numpy()  # (draw,)
+        lowered = own - stored(self.held["success"], "after_failure")  # (draw,)
         fixed, failed = self._minutes(slug, lead, severity)
         attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
         return RepairForecast(
@@ -223,7 +226,7 @@ class Forecaster:
             prior_only=self._no_record(slug, lead, int(attempts)),
         )
 
-    def _minutes(self, slug: str, lead: str, severity: int) -> tuple[np.ndarray, np.ndarray]:
+    def _fresh_minutes(self, slug: str, lead: str, severity: int) -> tuple[Floats, Floats]:
         """Bench minutes when it works and when it does not, each of shape (path,)."""
         stuck, within = self.uniform(f"{slug} stuck"), self.uniform(f"{slug} minutes")
         draws, believed = self.held["bench_minutes"], self.priors.bench_minutes
@@ -235,11 +238,11 @@ class Forecaster:
         )
         return fixed, failed
 
-    def _parts_ratio(self, slug: str, family: str) -> np.ndarray:
+    def _fresh_parts_ratio(self, slug: str, family: str) -> Floats:
         luck = self.uniform(f"{slug} parts")
         return sample_parts_ratio(self.held["parts_cost"], family, self.path_draw, luck)
 
-    def _comebacks(self, families: tuple[str, ...]) -> np.ndarray:
+    def _fresh_comebacks(self, families: tuple[str, ...]) -> Floats:
         comebacks = expected_comebacks(self.held["comeback"], families, self.settings.warranty_days)
         return comebacks[self.path_draw]
 

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 from scipy.special import expit
 
+from triage.arrays import Floats
 from triage.domain.catalogue import Catalogue
 from triage.domain.units.unit import Finding
 from triage.prediction.levels import required
@@ -26,7 +27,7 @@ def hidden_chance(
     catalogue: Catalogue,
     priors: HiddenFaultPriors,
     battery_suspect: bool = False,
-) -> np.ndarray:
+) -> Floats:
     """Return the chance of one hidden fault, shape (draw,).
 
     A suspected finding counts as there in its share of cases: the chance is
@@ -41,7 +42,7 @@ def hidden_chance(
     findings : what is on the unit.
     """
     log_odds = required(draws, "base", hidden)
-    suspected: list[tuple[float, np.ndarray]] = []
+    suspected: list[tuple[float, Floats]] = []
     raised = False
     for finding in findings:
         kind = catalogue.kinds[finding.kind]
@@ -69,10 +70,11 @@ def hidden_chance(
     return chance
 
 
-def _average_weight(draws: xr.Dataset, hidden: str, priors: HiddenFaultPriors) -> np.ndarray:
+def _average_weight(draws: xr.Dataset, hidden: str, priors: HiddenFaultPriors) -> Floats:
     """Mean weight of the pairs that raise one hidden fault, shape (draw,)."""
     pairs = [str(label) for label in draws["pair"].values] if "pair" in draws.coords else []
     weights = [required(draws, "weight", label) for label in pairs if label.endswith(pair_label("", hidden))]
     if not weights:
         return np.full(draws.sizes["draw"], priors.weight.mean)
-    return np.mean(weights, axis=0)
+    average: Floats = np.mean(weights, axis=0)
+    return average

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from triage.arrays import Floats, Ints
 from triage.design_matrix import FACTORS, attempt_labels
 from triage.domain.catalogue import Catalogue
 from triage.prediction.success import scenarios, success_logits
@@ -22,7 +23,7 @@ JOB_NODES = 15
 REPLICATE_NODES = 7
 
 
-def job_forecasts(by_draw: np.ndarray, table: pd.DataFrame) -> np.ndarray:
+def job_forecasts(by_draw: Floats, table: pd.DataFrame) -> Floats:
     """Chance of each attempt given the earlier outcomes of its job, all draws together, shape (attempt,).
 
     Parameters
@@ -66,7 +67,7 @@ def replicated_forecasts(
     replicates: int,
     seed: int,
     most_draws: int = 400,
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[Floats, Floats]:
     """Outcomes drawn from the fit itself, and the forecasts that they would have met.
 
     One draw of the parameters serves a whole replicate, so its jobs hang
@@ -106,6 +107,7 @@ def replicated_forecasts(
     return chance, fixed
 
 
-def _by_job(table: pd.DataFrame) -> Iterator[np.ndarray]:
+def _by_job(table: pd.DataFrame) -> Iterator[Ints]:
     """Yield the positions of each job's rows, in order."""
-    yield from table.reset_index(drop=True).groupby("job", sort=False).indices.values()
+    for rows in table.reset_index(drop=True).groupby("job", sort=False).indices.values():
+        yield np.asarray(rows)

@@ -5,10 +5,16 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from triage.arrays import Floats
 from triage.errors import StalePosteriorError
 
 
-def required(draws: xr.Dataset, name: str, label: str) -> np.ndarray:
+def stored(draws: xr.Dataset, name: str, *dims: str) -> Floats:
+    """Return the draws of a variable, with its dimensions in the order given, else as stored."""
+    return draws[name].transpose(*dims).to_numpy() if dims else draws[name].to_numpy()
+
+
+def required(draws: xr.Dataset, name: str, label: str) -> Floats:
     """Return the draws of one level, shape (draw,), of a variable with dimensions (draw, level).
 
     Raises
@@ -16,7 +22,7 @@ def required(draws: xr.Dataset, name: str, label: str) -> np.ndarray:
     StalePosteriorError : the draws know no such level; they belong to another catalogue.
     """
     values = draws[name]
-    dim = values.dims[1]
+    dim = str(values.dims[1])
     place = np.flatnonzero(values.coords[dim].values == label)
     if not len(place):
         raise StalePosteriorError(
@@ -26,7 +32,7 @@ def required(draws: xr.Dataset, name: str, label: str) -> np.ndarray:
     return values.values[:, place[0]]
 
 
-def known_or_average(draws: xr.Dataset, name: str, label: str) -> np.ndarray:
+def known_or_average(draws: xr.Dataset, name: str, label: str) -> Floats:
     """Return the draws of one level of a zero-mean effect; 0, its average, where it is unheard of."""
     if name not in draws or label not in draws[name].coords[draws[name].dims[1]].values:
         return np.zeros(draws.sizes["draw"])

@@ -12,10 +12,12 @@ under warranty grows with the as-of date, whether or not its job changed.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import cast
 
 import numpy as np
 import xarray as xr
 
+from triage.arrays import Floats
 from triage.design_matrix import attempts
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
@@ -26,11 +28,12 @@ from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.sale_price import sales
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.bench_minutes import attempt_minutes
+from triage.prediction.levels import stored
 from triage.prediction.parts_cost import parts_log_likelihood
 from triage.prediction.sale_price import log_sale_ratio
 from triage.priors.prior_set import PriorSet
 
-Likelihood = Callable[[xr.Dataset, History, Catalogue, PriorSet], np.ndarray]
+Likelihood = Callable[[xr.Dataset, History, Catalogue, PriorSet], Floats]
 # A chance that rounds to 0 must leave a logarithm.
 TINY = 1e-300
 # Models whose likelihood of an unchanged job moves with the as-of date.
@@ -39,7 +42,7 @@ MOVES_WITH_THE_DAY = frozenset({"comeback"})
 
 def log_likelihood(
     model: str, draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet
-) -> np.ndarray:
+) -> Floats:
     """Log likelihood of a history under each draw of a model, up to a constant.
 
     Parameters
@@ -58,29 +61,31 @@ def log_likelihood(
     return _OF[model](draws, history, catalogue, priors)
 
 
-def _success(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+def _success(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> Floats:
     """Each outcome given the earlier ones of its job: together, the job effect integrated out."""
     table = attempts(history, catalogue)
     if table.empty:
         return np.zeros(draws.sizes["draw"])
     works = attempt_chances(draws, table, catalogue)  # (draw, attempt)
     told = np.where(table["fixed"].to_numpy(bool), works, 1 - works)
-    return np.log(np.maximum(told, TINY)).sum(axis=1)
+    total: Floats = np.log(np.maximum(told, TINY)).sum(axis=1)
+    return total
 
 
-def _hidden_fault(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+def _hidden_fault(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> Floats:
     made = hidden_fault.design(history, catalogue, priors)
     if made is None:
         return np.zeros(draws.sizes["draw"])
     base = draws["base"].sel(hidden_kind=made.coords["hidden_kind"]).transpose("draw", "hidden_kind")
-    log_odds = base.to_numpy()[:, made.hidden]  # (draw, pattern)
+    log_odds: Floats = base.to_numpy()[:, made.hidden]  # (draw, pattern)
     if made.coords["pair"]:
         weight = draws["weight"].sel(pair=made.coords["pair"]).transpose("draw", "pair")
         log_odds = log_odds + weight.to_numpy() @ made.factor.T
-    return log_odds @ made.found - np.logaddexp(0, log_odds) @ made.opened
+    total: Floats = log_odds @ made.found - np.logaddexp(0, log_odds) @ made.opened
+    return total
 
 
-def _bench_minutes(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+def _bench_minutes(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> Floats:
     total = np.zeros(draws.sizes["draw"])
     if not history.has("minutes"):
         return total
@@ -96,37 +101,39 @@ def _bench_minutes(draws: xr.Dataset, history: History, catalogue: Catalogue, pr
     return total
 
 
-def _log_normal(value: float | np.ndarray, mean: np.ndarray, sd: np.ndarray) -> np.ndarray:
+def _log_normal(value: float | Floats, mean: Floats, sd: Floats) -> Floats:
     """Log density of a normal, without its constant."""
     return -0.5 * ((value - mean) / sd) ** 2 - np.log(sd)
 
 
-def _parts_cost(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+def _parts_cost(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> Floats:
     total = np.zeros(draws.sizes["draw"])
     for family, ratios in purchases(history, catalogue).groupby("family")["ratio"]:
         total += parts_log_likelihood(draws, str(family), ratios.to_numpy(float))
     return total
 
 
-def _comeback(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
+def _comeback(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> Floats:
     made = comeback.design(history, catalogue, priors)
     if made is None:
         return np.zeros(draws.sizes["draw"])
     log_rate = draws["log_rate"].sel(family=list(made.coords["family"])).transpose("draw", "family")
     rate = np.exp(log_rate.to_numpy())  # (draw, family)
-    later = draws["later"].transpose("draw", "later_piece").to_numpy()
+    later = stored(draws, "later", "draw", "later_piece")
     piece = np.column_stack([np.zeros(len(later)), later])  # (draw, piece)
     summed = ((rate @ made.exposure) * np.exp(piece)).sum(axis=1)
     at_event = np.log(rate @ made.event_findings.T) @ made.event_count
-    return at_event + piece @ made.events - summed
+    total: Floats = at_event + piece @ made.events - summed
+    return total
 
 
-def _sale_price(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> np.ndarray:
-    total, spread = np.zeros(draws.sizes["draw"]), draws["spread"].to_numpy()
+def _sale_price(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: PriorSet) -> Floats:
+    total, spread = np.zeros(draws.sizes["draw"]), stored(draws, "spread")
     if not history.has("sold", "working_price"):
         return total
-    for (tier, grade), ratios in sales(history, catalogue).groupby(["tier", "grade"])["ratio"]:
-        mean = log_sale_ratio(draws, str(tier), int(grade))[:, None]
+    for key, ratios in sales(history, catalogue).groupby(["tier", "grade"])["ratio"]:
+        tier, grade = cast(tuple[str, int], key)
+        mean = log_sale_ratio(draws, tier, grade)[:, None]
         total += _log_normal(ratios.to_numpy(float), mean, spread[:, None]).sum(axis=1)
     return total
 

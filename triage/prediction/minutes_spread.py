@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from triage.arrays import Floats
 from triage.domain.catalogue import Catalogue
 from triage.policy.answer.promise import LEVELS, mixed_quantiles
 from triage.prediction.bench_minutes import attempt_minutes
@@ -19,11 +20,11 @@ PATHS = 1000
 def minutes_spread(
     draws: xr.Dataset,
     table: pd.DataFrame,
-    chance: np.ndarray,
+    chance: Floats,
     catalogue: Catalogue,
     priors: BenchMinutesPriors,
     seed: int = 0,
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[Floats, Floats]:
     """Forecast the minutes of attempts, those that work and those that fail mixed by their chance.
 
     Parameters
@@ -42,7 +43,7 @@ def minutes_spread(
     stuck, within = ((rng.permutation(PATHS) + rng.random(PATHS)) / PATHS for _ in range(2))
 
     @cache
-    def cell(kind: str, severity: int, method: str) -> tuple[np.ndarray, np.ndarray, float, float]:
+    def cell(kind: str, severity: int, method: str) -> tuple[Floats, Floats, float, float]:
         both = [
             attempt_minutes(draws, kind, severity, fixed, catalogue, priors, method)
             for fixed in (True, False)

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 from scipy.special import expit
 
+from triage.arrays import Floats, Ints
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
+from triage.prediction.levels import stored
 
 FRESH_NODES = 41
 SCENARIO_NODES = 7
@@ -29,7 +32,7 @@ def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
     return AttemptLevels(coords, family, {kind: catalogue.usual_method(kind) for kind in coords["kind"]})
 
 
-def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> np.ndarray:
+def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> Floats:
     """Logit of success in a job of average effect, shape (draw, row).
 
     Parameters
@@ -37,16 +40,16 @@ def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> np.ndarray:
     draws : the stored success draws.
     rows : indices as encoded by the levels of these draws.
     """
-    severity = draws["severity_effect"].transpose("draw", "kind", "severity").to_numpy()
-    logits = draws["kind_logit"].transpose("draw", "kind").to_numpy()[:, rows.kind]
+    severity = stored(draws, "severity_effect", "draw", "kind", "severity")
+    logits = stored(draws, "kind_logit", "draw", "kind")[:, rows.kind]
     logits = logits + severity[:, rows.kind, rows.severity]
     for name in (*FACTORS, "method"):
         if f"{name}_effect" in draws:
-            effect = draws[f"{name}_effect"].transpose("draw", name).to_numpy()  # (draw, level)
+            effect = stored(draws, f"{name}_effect", "draw", name)  # (draw, level)
             padded = np.column_stack([effect, np.zeros(len(effect))])
             logits = logits + padded[:, getattr(rows, name)]  # index -1 reads the zero
     if rows.again.any():
-        logits = logits - draws["after_failure"].to_numpy()[:, None] * rows.again
+        logits = logits - stored(draws, "after_failure")[:, None] * rows.again
     return logits
 
 
@@ -60,7 +63,7 @@ def success_logits(
     cause: Sequence[str] | None = None,
     method: Sequence[str] | None = None,
     again: Sequence[bool] | None = None,
-) -> np.ndarray:
+) -> Floats:
     """Logit of success in a job of average effect for rows of labels, shape (draw, row).
 
     A blank or unknown tier, technician, cause or method means its average
@@ -81,21 +84,18 @@ class LogitTable:
 
     def __init__(self, draws: xr.Dataset, catalogue: Catalogue):
         self._levels = stored_levels(draws, catalogue)
-        self._kind = np.ascontiguousarray(draws["kind_logit"].transpose("kind", "draw").to_numpy())
-        severity = draws["severity_effect"].transpose("kind", "severity", "draw")
-        self._severity = np.ascontiguousarray(severity.to_numpy())
+        self._kind = np.ascontiguousarray(stored(draws, "kind_logit", "kind", "draw"))
+        self._severity = np.ascontiguousarray(stored(draws, "severity_effect", "kind", "severity", "draw"))
         self._effects = {
-            name: np.ascontiguousarray(draws[f"{name}_effect"].transpose(name, "draw").to_numpy())
+            name: np.ascontiguousarray(stored(draws, f"{name}_effect", name, "draw"))
             for name in (*FACTORS, "method")
             if f"{name}_effect" in draws
         }
 
-    def logits(
-        self, kind: str, severity: int, tier: str, technician: str, cause: str, method: str
-    ) -> np.ndarray:
+    def logits(self, kind: str, severity: int, tier: str, technician: str, cause: str, method: str) -> Floats:
         """The same as `success_logits` of one row, shape (draw,)."""
         rows = self._levels.indices([kind], [severity], [tier], [technician], [cause], [method])
-        logits = self._kind[rows.kind[0]] + self._severity[rows.kind[0], rows.severity[0]]
+        logits: Floats = self._kind[rows.kind[0]] + self._severity[rows.kind[0], rows.severity[0]]
         for name, effect in self._effects.items():
             place = getattr(rows, name)[0]
             if place >= 0:
@@ -103,7 +103,7 @@ class LogitTable:
         return logits
 
 
-def integrate_job(logits: np.ndarray, job_sd: np.ndarray) -> np.ndarray:
+def integrate_job(logits: Floats, job_sd: Floats) -> Floats:
     """Average chances over the job effect.
 
     Parameters
@@ -122,11 +122,11 @@ def integrate_job(logits: np.ndarray, job_sd: np.ndarray) -> np.ndarray:
     return total
 
 
-def fresh_chances(draws: xr.Dataset, severity: int) -> np.ndarray:
+def fresh_chances(draws: xr.Dataset, severity: int) -> Floats:
     """Chance of every kind at one severity for a fresh job at average effects, shape (draw, kind)."""
-    logits = draws["kind_logit"].transpose("draw", "kind").to_numpy()
-    effect = draws["severity_effect"].transpose("draw", "kind", "severity").to_numpy()
-    return integrate_job(logits + effect[:, :, severity - 1], draws["job_sd"].to_numpy())
+    logits = stored(draws, "kind_logit", "draw", "kind")
+    effect = stored(draws, "severity_effect", "draw", "kind", "severity")
+    return integrate_job(logits + effect[:, :, severity - 1], stored(draws, "job_sd"))
 
 
 def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
@@ -142,7 +142,7 @@ def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
     """
     draws = posterior.draws["success"]
     kinds = [str(kind) for kind in draws["kind"].values]
-    rows = []
+    rows: list[dict[str, Any]] = []
     for severity in (1, 2, 3):
         chances = fresh_chances(draws, severity)  # (draw, kind)
         low, high = interval(chances)
@@ -163,7 +163,8 @@ def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
                 }
             )
     order = {kind: place for place, kind in enumerate(kinds)}
-    return pd.DataFrame(sorted(rows, key=lambda row: (order[row["finding"]], row["severity"])))
+    rows.sort(key=lambda row: (order[row["finding"]], row["severity"]))
+    return pd.DataFrame(rows)
 
 
 @dataclass(frozen=True)
@@ -175,11 +176,11 @@ class Scenarios:
     job_effect : ndarray, shape (scenario,), added to every logit of the job.
     """
 
-    weights: np.ndarray
-    draw: np.ndarray
-    job_effect: np.ndarray
+    weights: Floats
+    draw: Ints
+    job_effect: Floats
 
-    def chance(self, logits: np.ndarray) -> np.ndarray:
+    def chance(self, logits: Floats) -> Floats:
         """Chance of one repair in every scenario, from its logits of shape (draw,).
 
         From the logits of a second try it is the chance given that the first failed.
@@ -190,7 +191,7 @@ class Scenarios:
 def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
     """Expand success draws into scenarios, draw by draw."""
     z, log_weight = standard_nodes(nodes)
-    job_sd = draws["job_sd"].to_numpy()
+    job_sd = stored(draws, "job_sd")
     return Scenarios(
         weights=np.tile(np.exp(log_weight), job_sd.size) / job_sd.size,
         draw=np.repeat(np.arange(job_sd.size), z.size),

@@ -16,11 +16,12 @@ disease verification is subject to selection bias", Biometrics 39:207.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 import numpy as np
 from pydantic import Field
 
+Share = TypeVar("Share", float, np.ndarray)
 Count = Annotated[int, Field(ge=0, strict=True)]
 
 
@@ -97,9 +98,7 @@ def accuracy_draws(
     return _by_bayes(positive, rng.beta(a, b, count), rng.beta(c, d, count))
 
 
-def _by_bayes(
-    positive: np.ndarray, present_if_positive: np.ndarray, present_if_negative: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
+def _by_bayes(positive: Share, present_if_positive: Share, present_if_negative: Share) -> tuple[Share, Share]:
     """Sensitivity and specificity from the three parts of the record."""
     present = positive * present_if_positive + (1 - positive) * present_if_negative
     sensitivity = positive * present_if_positive / present

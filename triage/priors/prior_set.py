@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import build, read_toml
@@ -85,7 +86,7 @@ def load_priors(folder: Path | None, catalogue: Catalogue) -> PriorSet:
         if path.stem not in names:
             wrong = "no model reads this file" + nearest(path.stem, names)
             found.append(Fault(str(path), None, "file name", wrong, ", ".join(f"{n}.toml" for n in names)))
-    parts = {}
+    parts: dict[str, Any] = {}
     for name in names:
         path = folder / f"{name}.toml"
         if not path.exists():

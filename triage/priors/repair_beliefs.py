@@ -137,11 +137,11 @@ def faults(priors: RepairBeliefs, document: Document, catalogue: Catalogue) -> I
         line = document.line(("symptom", index, "causes"))
         words = f"symptom {index + 1}, causes"
         entry = catalogue.symptoms.get(symptom.slug)
-        known = entry.causes if entry else tuple(catalogue.kinds)
+        causes = entry.causes if entry else tuple(catalogue.kinds)
         for kind in symptom.causes:
-            if kind not in known:
-                wrong = f"{kind!r} is not a cause of {symptom.slug}" + nearest(kind, known)
-                yield Fault(document.name, line, words, wrong, ", ".join(known))
+            if kind not in causes:
+                wrong = f"{kind!r} is not a cause of {symptom.slug}" + nearest(kind, causes)
+                yield Fault(document.name, line, words, wrong, ", ".join(causes))
         total = sum(symptom.causes.values())
         if total > 1 + 1e-9:
             yield Fault(document.name, line, words, f"the chances sum to {total:.3g}", "at most 1 in all")

@@ -59,7 +59,7 @@ def differences(before: PriorSet, after: PriorSet) -> tuple[BeliefChange, ...]:
     """Every value that differs between two sets, in the order of the files."""
     found: list[BeliefChange] = []
     for item in fields(PriorSet):
-        if item.name == "tuned":
+        if not item.repr:  # what is no belief has no part in the digest either
             continue
         old, new = (dict(_leaves(getattr(s, item.name), "")) for s in (before, after))
         places = dict.fromkeys((*old, *new))
@@ -72,7 +72,7 @@ def differences(before: PriorSet, after: PriorSet) -> tuple[BeliefChange, ...]:
 def _leaves(value: Any, place: str) -> Iterator[tuple[str, Any]]:
     """Yield each value under a belief with its place; entries of a list go by their slug."""
     if is_dataclass(value):
-        for item in fields(value):
+        for item in (item for item in fields(value) if item.repr):
             yield from _leaves(getattr(value, item.name), f"{place}, {item.name}".removeprefix(", "))
     elif isinstance(value, tuple) and value and all(is_dataclass(entry) for entry in value):
         for number, entry in enumerate(value, 1):

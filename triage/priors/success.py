@@ -96,6 +96,7 @@ class SuccessPriors:
 
     after_failure : how much another method's logit is lower once a first
         method has failed on the same finding.
+    invented : they began as the demo's, which no shop stands behind; no belief itself, so not in the digest.
     """
 
     kind: tuple[KindBelief, ...] = ()
@@ -104,6 +105,7 @@ class SuccessPriors:
     scales: SuccessScales = field(default_factory=SuccessScales)
     after_failure: NormalBelief = field(default_factory=_after_failure)
     note: str = ""
+    invented: bool = field(default=False, repr=False)
 
     @cached_property
     def beliefs(self) -> dict[str, KindBelief]:

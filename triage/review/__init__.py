@@ -1,0 +1,4 @@
+"""Looking back at ended jobs: money, forecasts, drift.
+
+May import: prediction, policy and below.
+"""

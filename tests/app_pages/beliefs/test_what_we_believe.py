@@ -51,7 +51,7 @@ def few_draws(monkeypatch, tmp_path):
         "triage.workflows.answers.beliefs_in_money.kind_conflicts", partial(kind_conflicts, most_draws=30)
     )
     monkeypatch.setattr(beside_record.prior_chances, "__defaults__", (400,))
-    monkeypatch.setattr("triage.workflows.answers.pricing_desk.DRAWS", 100)
+    monkeypatch.setattr("triage.workflows.shop.shop.DRAWS", 100)
 
 
 def opened(page, part="stand"):

@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from triage.app_pages.fitting import fit_learning
 from triage.app_pages.shared import long_work_panel
 from triage.domain.history import History
-from triage.posterior.manifest import Diagnostics, ModelRecord, PredictiveCheck
+from triage.posterior.manifest import Diagnostics, Fading, ModelRecord, PredictiveCheck
 from triage.posterior.store import save_posterior
 from triage.posterior.versions import versions
 from triage.shipped import shipped
@@ -75,9 +75,7 @@ def test_the_demo_is_judged_and_offers_no_learning_from_invented_jobs(page):
 
 def test_a_learned_fit_is_used_and_hostile_words_stay_words(page, fitted):
     misfit = PredictiveCheck(f"repairs fixed, {HOSTILE}", "count", 60, 35, 47, 0.0, 60)
-    success = ModelRecord(
-        False, True, diagnostics=GOOD, predictive=(misfit,), notes={"half_life_days": 400.0}
-    )
+    success = ModelRecord(False, True, diagnostics=GOOD, predictive=(misfit,), fading=Fading(400.0))
     believed = ModelRecord(True, True, "the record lacks minutes")
     posterior = fitted({"success": success, "bench_minutes": believed}, label=HOSTILE)
     save_posterior(posterior, learned_folder())

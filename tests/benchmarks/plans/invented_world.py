@@ -26,7 +26,7 @@ from synthetic_cases.sales import Sales, sell
 from synthetic_cases.truth import Truth
 from triage.domain.catalogue import Catalogue
 from triage.domain.units.unit import Finding, Unit
-from triage.workflows.answers.pricing_desk import Desk
+from triage.workflows.answers.pricing import UnitPricing
 
 STREAMS = ("effect", "hidden", "damage", "path", "checks", "extras", "sales")
 NEVER = date(2999, 1, 1)
@@ -111,9 +111,9 @@ class World:
         return sell(truth, self.catalogue, jobs, records, np.random.default_rng(self.sale_seed))
 
 
-def draw_world(truth: Truth, wreck: Wreck, desk: Desk, plays: int, seed: int) -> World:
+def draw_world(truth: Truth, wreck: Wreck, pricing: UnitPricing, plays: int, seed: int) -> World:
     """Draw what is true of a wreck, `plays` times."""
-    catalogue = desk.shop.catalogue
+    catalogue = pricing.shop.catalogue
     streams = {name: np.random.default_rng([seed, wreck.row, n]) for n, name in enumerate(STREAMS)}
     normal = streams["effect"].standard_normal(plays)
     slugs = [*truth.kinds, *truth.risks]
@@ -128,7 +128,7 @@ def draw_world(truth: Truth, wreck: Wreck, desk: Desk, plays: int, seed: int) ->
             known = wreck.seen[found.kind]
             found = found._replace(severity=known.severity, zone=known.zone)
         damage[found.job].setdefault(found.origin, []).append(found)
-    problem = desk.inputs.problem
+    problem = pricing.inputs.problem
     return World(
         truth,
         catalogue,
@@ -136,7 +136,7 @@ def draw_world(truth: Truth, wreck: Wreck, desk: Desk, plays: int, seed: int) ->
         truth.job_effect_sd * normal,
         damage,
         dict(zip(truth.hidden, hidden.T, strict=True)),
-        _matched_paths(desk, normal, streams["path"]),
+        _matched_paths(pricing, normal, streams["path"]),
         streams["path"].random((plays, len(problem.latent_faults))),
         streams["checks"].random((plays, len(problem.checks))),
         streams["extras"].random((plays, len(problem.options), 2)),
@@ -144,9 +144,9 @@ def draw_world(truth: Truth, wreck: Wreck, desk: Desk, plays: int, seed: int) ->
     )
 
 
-def _matched_paths(desk: Desk, normal: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+def _matched_paths(pricing: UnitPricing, normal: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """A path of the plan for each play, each equally likely, matched in rank of how well repairs go."""
-    problem, scenario = desk.inputs.problem, desk.inputs.luck.scenario
+    problem, scenario = pricing.inputs.problem, pricing.inputs.luck.scenario
     luck = sum((option.chance for option in problem.options), np.zeros_like(problem.weights))
     order = np.lexsort((rng.random(len(scenario)), luck[scenario]))
     return order[np.minimum((ndtr(normal) * len(order)).astype(int), len(order) - 1)]

@@ -54,10 +54,10 @@ from triage.policy.solver.moves import plan_moves
 from triage.policy.solver.reduce import set_aside_alike
 from triage.prediction.forecast import forecast_unit
 from triage.prediction.success import fresh_chances
-from triage.workflows.answers.pricing_desk import NODES, open_desk, price_purchase
+from triage.workflows.answers.pricing import priced_at, unit_pricing
 from triage.workflows.lots.choose import choose_from_lot
 from triage.workflows.lots.score import score_lot
-from triage.workflows.shop.shop import Shop, open_shop
+from triage.workflows.shop.shop import NODES, Shop, open_shop
 
 RESULTS = Path(__file__).parents[1] / "results" / "lot-promise.json"
 TODAY = date(2026, 11, 25)
@@ -122,15 +122,15 @@ def believed(chances: np.ndarray, truth: int, rng: np.random.Generator, likelies
 
 def played_on(wreck: Wreck, shop: Shop, truth: Shop, plays: int, seed: tuple[int, int]) -> np.ndarray:
     """Margin of each play of a wreck planned by one shop and true by another."""
-    desk = open_desk(wreck.unit, shop)
-    outcome = desk.valuation.bought_at(wreck.asked)
+    pricing = unit_pricing(wreck.unit, shop)
+    outcome = pricing.valuation.bought_at(wreck.asked)
     unit = normalise(wreck.unit, shop.catalogue)
     told = forecast_unit(
         unit, truth.catalogue, truth.posterior, truth.priors, truth.settings, draws=1, nodes=NODES
     )
-    inputs = plan_inputs(unit, told, truth.bench(unit), owned=True)
-    if desk.set_aside:
-        inputs = set_aside_alike(inputs, desk.inputs)
+    inputs = plan_inputs(unit, told, truth.books_for(unit), owned=True)
+    if pricing.set_aside:
+        inputs = set_aside_alike(inputs, pricing.inputs)
     terms = Valuation(inputs, truth.settings, outcome.plan.plan_space).purchase_terms(wreck.asked)
     # The act comes from the policy; what comes of it, and what it costs, from the truth.
     space = replace(outcome.plan.plan_space.space, moves=plan_moves(inputs.problem))
@@ -171,9 +171,9 @@ def in_invented_world(lots: list[list[Wreck]], shop: Shop, plays: int, until: fl
         total = np.zeros(plays)
         for line, wreck in zip(choice.lines, some, strict=True):
             if line.taken:
-                desk = open_desk(wreck.unit, shop)
-                priced = price_purchase(desk, wreck.asked)
-                total += play_plan(priced, draw_world(truth, wreck, desk, plays, number)).margin
+                pricing = unit_pricing(wreck.unit, shop)
+                priced = priced_at(pricing, wreck.asked)
+                total += play_plan(priced, draw_world(truth, wreck, pricing, plays, number)).margin
         told.append(summed(choice, total))
         progress(number, len(lots))
         if time.monotonic() > until:

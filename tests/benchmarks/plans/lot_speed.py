@@ -34,7 +34,7 @@ from synthetic_cases.truth import load_truth
 from triage.domain.units.lot import LotRow
 from triage.domain.units.lot_file import read_lot_text
 from triage.policy.pricing.salvage_dominance import parts_whatever
-from triage.workflows.answers.pricing_desk import desk_for, lay_out, price_purchase
+from triage.workflows.answers.pricing import priced_at, unit_pricing
 from triage.workflows.lots.score import score_row
 from triage.workflows.shop.shop import Shop, open_shop
 
@@ -88,14 +88,14 @@ def _kinds(states: np.ndarray) -> dict[str, np.ndarray]:
 
 
 def _states(row: LotRow, shop: Shop) -> int:
-    laid = lay_out(row.unit, shop)
-    if parts_whatever(laid.inputs, shop.settings, shop.layouts):
+    pricing = unit_pricing(row.unit, shop)
+    if parts_whatever(pricing.whole, shop.settings, shop.layouts):
         return 0
-    return len(desk_for(laid, shop).valuation.space.space.states)
+    return len(pricing.valuation.space.space.states)
 
 
 def _one_unit(row: LotRow, shop: Shop) -> None:
-    price_purchase(desk_for(lay_out(row.unit, shop), shop), row.ask)
+    priced_at(unit_pricing(row.unit, shop), row.ask)
 
 
 def _seconds(work: Callable[[], object]) -> float:

@@ -33,7 +33,7 @@ from tests.benchmarks.plans.true_play import play_plan
 from tests.benchmarks.plans.true_settlement import DEPARTURES, TruePlays
 from triage.errors import PlanTooLargeError
 from triage.policy.answer.verdict import PARTS, TAKE
-from triage.workflows.answers.pricing_desk import open_desk, price_purchase
+from triage.workflows.answers.pricing import priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop, open_shop
 
 RESULTS = Path(__file__).parents[1] / "results" / "plan-on-invented-shop.json"
@@ -82,9 +82,9 @@ class Case:
 
 def play_case(truth: Truth, wreck: Wreck, shop: Shop, plays: int, seed: int) -> Case:
     """Assess one wreck, then play its plan with every departure, without each, and made true in turn."""
-    desk = open_desk(wreck.unit, shop)
-    priced = price_purchase(desk, wreck.asked)
-    world = draw_world(truth, wreck, desk, plays, seed)
+    pricing = unit_pricing(wreck.unit, shop)
+    priced = priced_at(pricing, wreck.asked)
+    world = draw_world(truth, wreck, pricing, plays, seed)
     names = list(DEPARTURES)
 
     def mean(as_planned: list[str]) -> float:

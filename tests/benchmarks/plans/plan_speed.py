@@ -28,8 +28,7 @@ from triage.policy.solver.repair_plan import solve_plan
 from triage.policy.solver.simulate import play
 from triage.policy.solver.state_likelihood import likelihoods
 from triage.prediction.forecast import forecast_unit
-from triage.workflows.answers.pricing_desk import DRAWS, NODES
-from triage.workflows.shop.shop import open_shop
+from triage.workflows.shop.shop import DRAWS, NODES, open_shop
 
 RESULTS = Path(__file__).parents[1] / "results" / "plan-speed.json"
 UNIT = Unit(
@@ -68,7 +67,7 @@ def measure(draws: int | None, nodes: int) -> dict[str, float | int]:
         )
 
     told = forecast()
-    inputs = plan_inputs(unit, told, shop.bench(unit), owned=True)
+    inputs = plan_inputs(unit, told, shop.books_for(unit), owned=True)
     inputs, space, left_out = small_enough(inputs)
     valuation = Valuation(inputs, shop.settings, space)
     terms = valuation.purchase_terms(40.0)

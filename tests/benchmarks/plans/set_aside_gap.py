@@ -81,7 +81,7 @@ def main() -> None:
         told = forecast_unit(
             unit, shop.catalogue, shop.posterior, shop.priors, shop.settings, draws=200, nodes=5
         )
-        inputs = plan_inputs(unit, told, shop.bench(unit), owned=True)
+        inputs = plan_inputs(unit, told, shop.books_for(unit), owned=True)
         try:
             space = plan_space(inputs.problem)
         except PlanTooLargeError:

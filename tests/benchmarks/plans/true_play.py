@@ -17,10 +17,10 @@ from tests.benchmarks.plans.invented_world import World
 from tests.benchmarks.plans.true_settlement import Rules, TruePlays
 from triage.domain.catalogue import ACCESS_LEVELS
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, rivals
-from triage.workflows.answers.pricing_desk import Priced
+from triage.workflows.answers.pricing import PricedUnit
 
 
-def play_plan(priced: Priced, world: World, as_planned: frozenset[str] = frozenset()) -> TruePlays:
+def play_plan(priced: PricedUnit, world: World, as_planned: frozenset[str] = frozenset()) -> TruePlays:
     """Play a unit bought at its asking price.
 
     Parameters

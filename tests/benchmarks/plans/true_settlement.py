@@ -19,7 +19,7 @@ from triage.policy.problem.options import Worth
 from triage.policy.problem.payoffs import PurchaseTerms
 from triage.policy.solver.repair_plan import FINISH
 from triage.policy.solver.state_view import first_check, first_option
-from triage.workflows.answers.pricing_desk import Priced
+from triage.workflows.answers.pricing import PricedUnit
 
 DEPARTURES = {
     "chances": "chances of the repairs, and that a second try meets the first one's difficulty",
@@ -68,26 +68,26 @@ class PlayedOut(Protocol):
 class Rules:
     """What all plays of one unit share: the policy, the prices, what is true and what is as planned."""
 
-    def __init__(self, priced: Priced, world: World, as_planned: frozenset[str]):
+    def __init__(self, priced: PricedUnit, world: World, as_planned: frozenset[str]):
         self.priced, self.world = priced, world
         self.true = {name: name not in as_planned for name in DEPARTURES}
-        desk, outcome = priced.desk, priced.outcome
-        self.inputs, self.settings, self.policy = desk.inputs, desk.shop.settings, outcome.plan.policy
-        self.problem, space = desk.inputs.problem, outcome.plan.plan_space.space
+        pricing, outcome = priced.pricing, priced.outcome
+        self.inputs, self.settings, self.policy = pricing.inputs, pricing.shop.settings, outcome.plan.policy
+        self.problem, space = pricing.inputs.problem, outcome.plan.plan_space.space
         self.states, self.moves = space.states, space.moves
         self.finishes = outcome.plan.ends_in(FINISH)
         self.check, self.option = first_check(self.problem), first_option(self.problem)
         view = outcome.plan.plan_space.view
-        self.salvaged = desk.inputs.parts_value * view.salvage
+        self.salvaged = pricing.inputs.parts_value * view.salvage
         self.salvaged = self.salvaged + view.summed([o.recovered for o in self.problem.options])
         self.wait_days = view.wait_days
         opened = (view.access > 0).astype(int)
         strip = priced.terms.stop(view.salvage, view.summed([o.recovered for o in self.problem.options]))
         self.stopping = strip - np.take(self.problem.stop_minutes, opened) * self.problem.rate
         self.finishing = priced.terms.finish(np.arange(3))
-        bench = desk.shop.bench(desk.unit)
-        self.beliefs = [bench.beliefs.repair_belief(repair.slug) for repair in self.inputs.repairs]
-        self.worth = Worth(self.inputs.working_price, bench, True)
+        books = pricing.shop.books_for(pricing.unit)
+        self.beliefs = [books.beliefs.repair_belief(repair.slug) for repair in self.inputs.repairs]
+        self.worth = Worth(self.inputs.working_price, books, True)
         truth = world.truth
         if not self.true["dead-parts"]:
             families = {slug: replace(family, dead_part=0.0) for slug, family in truth.families.items()}

@@ -13,8 +13,8 @@ from scipy.special import lambertw
 from tests.policy.problem.test_payoffs import paper_unit
 from tests.tiers import holds_for
 from triage.domain.shop.settings import Acceptance, Fees, GoRule, Settings, Tax
-from triage.policy.pricing.quote_prices import best_price, fixed_quote, staged_estimate
-from triage.policy.pricing.valuation import Valuation
+from triage.policy.pricing.quote_prices import best_price, break_even_price, staged_estimate
+from triage.policy.pricing.valuation import Valuation, lowest_quote
 from triage.policy.problem.problem import Item, LatentFault
 
 OUTCOMES = [(0.62, 210, 101), (0.23, 150, 96), (0.15, 55, 42)]
@@ -54,30 +54,33 @@ def test_no_fix_no_fee_by_hand():
     wanted = 25.0
     due = 0.62 + 0.23 * 150 / 210
     by_hand = (wanted + 0.62 * 101 + 0.23 * 96 + 0.15 * 42) / due
-    quote = fixed_quote(valuation(), GoRule(wanted, -1e6, 20))
-    assert quote.price == pytest.approx(by_hand, abs=0.0101)
-    assert quote.outcome.expected_margin >= wanted - 0.005
+    price = lowest_quote(valuation(), GoRule(wanted, -1e6, 20))
+    assert price == pytest.approx(by_hand, abs=0.0101)
+    assert valuation().quoted_at(price).expected_margin >= wanted - 0.005
 
 
 def test_a_diagnostic_fee_lowers_the_price_by_what_failures_pay():
     # The fee f is kept in .15 of cases: E rises by .15 f at the same price.
     wanted, fee = 25.0, 20.0
     due = 0.62 + 0.23 * 150 / 210
-    free = fixed_quote(valuation(), GoRule(wanted, -1e6, 20))
-    paid = fixed_quote(valuation(), GoRule(wanted, -1e6, 20), fee)
-    assert free.price - paid.price == pytest.approx(0.15 * fee / due, abs=0.0201)
+    free = lowest_quote(valuation(), GoRule(wanted, -1e6, 20))
+    paid = lowest_quote(valuation(), GoRule(wanted, -1e6, 20), fee)
+    assert free - paid == pytest.approx(0.15 * fee / due, abs=0.0201)
 
 
 @holds_for(st.lists(st.floats(-50, 150), min_size=2, max_size=4), few=2, many=10)
 def test_the_quote_never_falls_as_the_wanted_margin_rises(margins):
     unit = valuation(tax=Tax("standard", 0.2), fees=Fees(payment_share=0.02))
-    quotes = [fixed_quote(unit, GoRule(m, -1e6, 20)).price for m in sorted(margins)]
+    quotes = [lowest_quote(unit, GoRule(m, -1e6, 20)) for m in sorted(margins)]
     assert quotes == sorted(quotes)
 
 
-def test_below_cost_is_said():
-    assert fixed_quote(valuation(), GoRule(-20.0, -1e6, 20)).below_cost
-    assert not fixed_quote(valuation(), GoRule(5.0, -1e6, 20)).below_cost
+def test_break_even_by_hand():
+    # The optional repair does not pay yet: .85 works, is paid at grade 1, costs 50 and 21; failing costs 42.
+    by_hand = (0.85 * 71 + 0.15 * 42) / (0.85 * 150 / 210)
+    assert break_even_price(valuation()) == pytest.approx(by_hand, abs=0.0101)
+    assert valuation().quoted_at(by_hand - 1.0).expected_margin == 0.0  # better handed back at once
+    assert lowest_quote(valuation(), GoRule(-20.0, -1e6, 20)) < by_hand
 
 
 def test_stages_narrow_and_keep_their_maximum():

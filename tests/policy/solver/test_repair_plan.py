@@ -17,8 +17,9 @@ from triage.errors import PlanTooLargeError
 from triage.policy.problem.luck import Luck
 from triage.policy.problem.problem import Item, LatentFault, Option, PlanProblem
 from triage.policy.problem.subproblem import keep, settled
-from triage.policy.solver.repair_plan import plan_space, solve_plan
+from triage.policy.solver.repair_plan import FINISH, plan_space, solve_plan
 from triage.policy.solver.simulate import posterior_scenarios
+from triage.policy.solver.state_space import MoveKind
 
 
 @holds_for(plan_problems(), st.floats(50, 400), st.floats(0, 150), few=20, many=150)
@@ -72,10 +73,10 @@ def test_least_cost_order_of_perfect_tests_is_mittens():
     passed = 0.8 * 0.95 * 0.4
     assert 10_000.0 * passed - plan.value == pytest.approx(25.6, abs=1e-9)
     state, order = 0, []
-    while (act := plan.act(state)) != "finish":
-        order.append(act)
+    while (act := plan.act(state)) is not FINISH:
+        order.append((act.kind, act.subject))
         state = plan.policy.next_state[state, 0]
-    assert order == ["test 3", "test 1", "test 2"]
+    assert order == [(MoveKind.REPAIR, test) for test in (2, 0, 1)]
 
 
 # Six tests that each pass 3 in 10 leave 729 of the prize, more than all of them cost: nobody stops by choice.
@@ -120,10 +121,10 @@ def test_a_deep_repair_opens_level_by_level():
     plan = solve_plan(plan_space(problem), SimpleTerms())
     assert plan.value == 200.0 - 5.0 - 7.0 - 1.0
     state, acts = 0, []
-    while (act := plan.act(state)) != "finish":
-        acts.append(act)
+    while (act := plan.act(state)) is not FINISH:
+        acts.append((act.kind, act.subject))
         state = plan.policy.next_state[state, 0]
-    assert acts == ["open 1", "open 2", "fix"]
+    assert acts == [(MoveKind.OPEN, 0), (MoveKind.OPEN, 1), (MoveKind.REPAIR, 0)]
 
 
 def test_what_a_look_settles_is_looked_at_before_anything_else():

@@ -18,6 +18,7 @@ from triage.elicitation.statement import Statement
 from triage.elicitation.success_prior import success_prior_draws
 from triage.errors import BeliefError, HistoryError, NotConvergedError, StalePosteriorError
 from triage.inference.sampling import SamplerSettings
+from triage.posterior.manifest import Fading
 from triage.posterior.store import Posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.success import KindBelief, SuccessPriors
@@ -85,7 +86,7 @@ def test_another_record_or_other_beliefs_are_refused(shop, record, tmp_path):
 
 
 def test_a_fit_that_forgot_is_held_against_the_record_as_it_weighed_it(shop, record):
-    forgot = replace(shop.posterior.manifest.models["success"], notes={"half_life_days of torch-dead": 30.0})
+    forgot = replace(shop.posterior.manifest.models["success"], fading=Fading(30.0, ("torch-dead",)))
     manifest = replace(shop.posterior.manifest, models={"success": forgot})
     draws = {"success": shop.posterior.draws["success"].isel(draw=slice(40))}
     before, after = (

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 import subprocess
 import sys
 import time
 
+import psutil
 import pytest
 
 from tests.workflows.fake_work import KINDS
@@ -97,7 +96,7 @@ def test_one_that_will_not_hear_is_killed_and_one_killed_by_others_is_said_so(ho
     until("waits", lambda work: work.words == "settling down")
     # The server that began it is gone: nobody waits for the child but its lock.
     process = json.loads((home / "waits" / work.id / "process.json").read_text())["pid"]
-    os.kill(process, signal.SIGKILL)
+    psutil.Process(process).kill()
     assert "killed by signal 9" in ended("waits").problem
     (home / "waits" / work.id / "ended.json").unlink()
     assert look("waits").problem == "it ended without a word"

@@ -13,6 +13,7 @@ from tests.outcome_models.attempt_records import shop_catalogue, simulated
 from triage.domain.history import History
 from triage.inference.sampling import SamplerSettings
 from triage.outcome_models.registry import MODELS
+from triage.posterior.manifest import Fading
 from triage.posterior.store import load_posterior
 from triage.prediction.success import chances_table
 from triage.priors.prior_set import PriorSet
@@ -77,8 +78,8 @@ def test_a_record_is_fitted_stored_and_read_back(tmp_path):
     record = result.posterior.manifest.models["success"]
     assert not record.belief_only and record.passed
     assert record.diagnostics.divergences == 0
-    assert record.notes["quadrature_error_99"] < 1e-4
-    assert record.notes["elpd_loo"] < 0 < record.notes["p_loo"]
+    assert record.likelihood.quadrature_error_99 < 1e-4
+    assert record.likelihood.elpd_loo < 0 < record.likelihood.p_loo
     # What the model was fitted to it also expects; belief alone is laid beside nothing.
     by_severity = [check for check in record.predictive if "severity" in check.quantity]
     assert len(by_severity) == 3 and not any(check.fails for check in by_severity)
@@ -108,5 +109,6 @@ def test_a_fit_that_forgets_believes_the_later_jobs_and_says_so():
             both, CATALOGUE, PriorSet(), models=("success",), settings=SHORT, half_life=half_life
         ).posterior
         chances[half_life] = chances_table(found, CATALOGUE)["mean"].mean()
-        assert found.manifest.models["success"].notes.get("half_life_days") == half_life
+        fading = found.manifest.models["success"].fading
+        assert fading == (None if half_life is None else Fading(half_life))
     assert chances[90.0] < 0.2 < chances[None] - 0.15

@@ -10,7 +10,13 @@ import pytest
 import triage.outcome_models
 from triage.inference.diagnostics import LEAST_EFFECTIVE_SAMPLE, MOST_RHAT
 from triage.outcome_models.registry import MODELS
-from triage.posterior.manifest import Diagnostics, ModelRecord, PredictiveCheck, manifest_from
+from triage.posterior.manifest import (
+    Diagnostics,
+    LikelihoodChecks,
+    ModelRecord,
+    PredictiveCheck,
+    manifest_from,
+)
 from triage.posterior.store import save_posterior
 from triage.reports.wording.fit import check_words, luck_words
 from triage.workflows.fitting.calibration import calibrations, model_structure
@@ -73,7 +79,9 @@ def test_a_fit_past_a_published_limit_is_not(shop, diagnostics, said):
 
 def test_doubts_make_it_with_care(shop):
     sluggish = ModelRecord(False, True, diagnostics=replace(GOOD, bfmi=0.2), predictive=(INSIDE,))
-    high = ModelRecord(False, True, diagnostics=GOOD, notes={"high_k": 2.0, "quadrature_error_99": 1e-5})
+    high = ModelRecord(
+        False, True, diagnostics=GOOD, likelihood=LikelihoodChecks(quadrature_error_99=1e-5, high_k=2.0)
+    )
     misfit = ModelRecord(False, True, diagnostics=GOOD, predictive=(INSIDE, EDGE, FAILS))
     health = judged(shop, {"comeback": sluggish, "success": high, "sale_price": misfit})
     assert health.trust == "with care"

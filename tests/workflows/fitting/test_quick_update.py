@@ -19,7 +19,7 @@ from triage.errors import HistoryError, StalePosteriorError
 from triage.ledger.history_csv import known_at
 from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.registry import MODELS
-from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
+from triage.posterior.manifest import Fading, Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, load_manifest, load_version, save_posterior
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.success import fresh_chances
@@ -200,7 +200,7 @@ def test_what_weights_cannot_take_up_asks_for_a_full_fit(full, case, said):
     if case == "technician":
         record.rows.loc[record.rows["date"] > pd.Timestamp(END), "technician"] = "anna"
     elif case == "fading":
-        models["success"] = ModelRecord(False, True, notes={"half_life_days of kind-0": 300.0})
+        models["success"] = ModelRecord(False, True, fading=Fading(300.0, ("kind-0",)))
     else:
         models["sale_price"] = ModelRecord(True, True, "the record lacks sales")
     update = quick_update(changed(full, models=models), record, CATALOGUE, PRIORS)

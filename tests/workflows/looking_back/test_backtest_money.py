@@ -111,7 +111,7 @@ def test_minutes_promised_too_low_are_told(found):
     minutes = late.promises[0]
     assert minutes.ninety.value < 0.8 and "too narrow" in minutes.coverage_words
     assert minutes.gap < -3 * minutes.error
-    assert any("promises were too low" in line for line in backtest_lines(late, "EUR, of us"))
+    assert any("promises were too low" in line for line in backtest_lines(late, "EUR", "EUR, of us"))
 
 
 def test_a_record_without_minutes_or_without_money(found):
@@ -127,7 +127,7 @@ def test_the_json_object_holds_all_that_is_shown(found):
     told_ = told_backtest(found, told(), SETTINGS, invented=True)
     again = backtest_from(json.loads(as_json(told_)))
     assert backtest_object(again) == backtest_object(found)
-    assert backtest_lines(again, told_["money"]) == backtest_lines(found, told_["money"])
+    assert backtest_lines(again, "EUR", told_["money"]) == backtest_lines(found, "EUR", told_["money"])
     assert told_["currency"] == "EUR" and "invented" in told_["money"]
 
 

@@ -13,9 +13,10 @@ from triage.domain.units.lot_file import read_lot, read_lot_text
 from triage.errors import PlanTooLargeError
 from triage.policy.pricing.bisection import highest
 from triage.policy.pricing.valuation import highest_bid
+from triage.policy.solver.reduce import small_enough
+from triage.workflows.answers import pricing
 from triage.workflows.answers.assess import assess
-from triage.workflows.answers.pricing_desk import desk_for, open_desk
-from triage.workflows.lots import score
+from triage.workflows.answers.pricing import unit_pricing
 from triage.workflows.lots.score import score_lot
 from triage.workflows.shop.shop import open_shop
 
@@ -73,7 +74,7 @@ def test_draws_carry_what_is_not_known():
     assert lot.margin_draws.shape == (len(rows), 1000)
     assert lot.margin_draws.mean(axis=1) == pytest.approx(lot.margins, **CLOSE)
     repaired = lot.labels.index("f")
-    margins = open_desk(rows[repaired].unit, SHOP).valuation.bought_at(rows[repaired].ask).margins
+    margins = unit_pricing(rows[repaired].unit, SHOP).valuation.bought_at(rows[repaired].ask).margins
     # Law of total variance: what is not known and luck make up the spread of the paths.
     both = lot.margin_draws[repaired].var() + lot.luck_variances[repaired]
     assert both == pytest.approx(margins.var(), rel=1e-9)
@@ -85,12 +86,13 @@ def test_draws_carry_what_is_not_known():
 def test_a_unit_that_cannot_be_planned_is_set_aside_with_its_reason(monkeypatch):
     rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows[:2]
 
-    def refuses(laid, shop):
-        if laid.unit.name == "a":
+    # Row a: two required repairs; b: one.
+    def refuses(inputs, **more):
+        if len(inputs.problem.items) > len(unit_pricing(rows[1].unit, SHOP).whole.problem.items):
             raise PlanTooLargeError("too many unknowns")
-        return desk_for(laid, shop)
+        return small_enough(inputs, **more)
 
-    monkeypatch.setattr(score, "desk_for", refuses)
+    monkeypatch.setattr(pricing, "small_enough", refuses)
     lot = score_lot(replace(LOT, rows=rows), SHOP)
     assert lot.labels == ("b",)
     assert "too many unknowns" in lot.bad_rows[0].faults[0].wrong
@@ -100,7 +102,7 @@ def test_a_unit_that_cannot_be_planned_is_set_aside_with_its_reason(monkeypatch)
 def test_the_highest_bid_is_where_one_price_after_another_turns(name):
     rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows
     (unit,) = (row.unit for row in rows if row.unit.name == name)
-    valuation, rule = open_desk(unit, SHOP).valuation, SHOP.settings.go_rule
+    valuation, rule = unit_pricing(unit, SHOP).valuation, SHOP.settings.go_rule
     found = highest_bid(valuation, rule)
     top = float(valuation.inputs.sale.mean(axis=1).max())
     assert found is not None

@@ -11,10 +11,10 @@ from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.domain.history import History
 from triage.elicitation.beside_record import BesideRecord, beside_record
-from triage.elicitation.conflict import DISAGREE, KindConflict
+from triage.elicitation.conflict import Decides, KindConflict
 from triage.errors import TriageError
 from triage.reports.charts.belief import standing_chart, standing_words
-from triage.reports.wording.belief import conflict_words, counted_words, estimate_words
+from triage.reports.wording.belief import DECIDES_WORDS, conflict_words, counted_words, estimate_words
 from triage.workflows.answers.beliefs_in_money import KindStanding, conflicts, where_we_stand
 from triage.workflows.fitting.record_of_fit import record_of_fit
 from triage.workflows.shop.shop import Shop
@@ -45,7 +45,7 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
     """Draw the kinds that disagree, then the chosen kinds as a picture and as a table."""
     rows = _rows(shop, _key(shop))
     standing = where_we_stand(rows, _pulled(shop, found))
-    apart = [item for item in standing if item.conflict and item.conflict.words == DISAGREE]
+    apart = [item for item in standing if item.conflict and item.conflict.decides is Decides.DISAGREE]
     if apart:
         st.header(_heading(len(apart)), anchor=False)
         st.markdown("One of the two is off: what was said beforehand, or what was counted. Look here first.")
@@ -117,7 +117,7 @@ def _line(item: KindStanding) -> dict[str, str]:
         "belief": estimate_words(item.row.prior),
         "record": counted_words(item.row),
         "both": estimate_words(item.row.posterior),
-    } | ({"what decides": item.conflict.words} if item.conflict else {})
+    } | ({"what decides": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
 
 
 def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:

@@ -10,28 +10,31 @@ import streamlit as st
 from triage.app_pages.device.plan import show_plan
 from triage.app_pages.shared.cautions import STOP_POINT, show_cautions
 from triage.app_pages.shared.literal import literal
+from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
-from triage.policy.answer.assessment import Assessment, FindingChance, PartFlip
+from triage.policy.answer.assessment import Assessment, FindingChance, PartFlip, Verdict
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.charts.answer import dotplot, dotplot_words, tornado, waterfall
+from triage.reports.wording.plan import first_check_words, stop_words
 from triage.reports.wording.step import (
     behind_words,
     check_words,
-    first_check_words,
     flip_lines,
     limit_words,
     presence_words,
     spread_words,
     swing_words,
 )
+from triage.reports.wording.verdict import verdict_title
 from triage.workflows.shop.shop import Shop
 
-_VERDICTS = {
-    "take it": ":blue[:material/check_circle: Take it]",
-    "check first": ":orange[:material/help: Check first]",
-    "take for parts": ":blue[:material/construction: Take for parts]",
-    "leave it": ":red[:material/cancel: Leave it]",
+# Colour and sign of each verdict.
+_SIGNS = {
+    Verdict.TAKE: ("blue", "check_circle"),
+    Verdict.CHECK: ("orange", "help"),
+    Verdict.PARTS: ("blue", "construction"),
+    Verdict.LEAVE: ("red", "cancel"),
 }
 _FIRST_CHECK = ":blue[:material/search: **First check**]"
 _HOW = """\
@@ -57,7 +60,7 @@ def show_answer(
     try_changes: Callable[[], None],
 ) -> None:
     """Draw the whole answer; what matters first fits one phone screen, and the decision comes after it."""
-    _verdict(assessment)
+    _verdict(assessment, shop.catalogue)
     # The whole of a caution stands at its step, where there is one.
     later = {caution.slug for step in assessment.steps for caution in step.cautions}
     show_cautions(assessment.first_cautions, said=later)
@@ -79,10 +82,11 @@ def show_answer(
     _list("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}.", made_up))
 
 
-def _verdict(assessment: Assessment) -> None:
+def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
     """Verdict, the three numbers, the first check and the stop point."""
     currency = assessment.currency
-    st.header(_VERDICTS[assessment.verdict], anchor=False)
+    colour, sign = _SIGNS[assessment.verdict]
+    st.header(f":{colour}[:material/{sign}: {verdict_title(assessment.verdict)}]", anchor=False)
     st.markdown(literal(assessment.sentence))
     label, figure = limit_words(assessment)
     with st.grid(3, min_column_width=105, gap="xsmall"):
@@ -91,8 +95,8 @@ def _verdict(assessment: Assessment) -> None:
             st.metric("Expect to keep", money_text(assessment.expected_margin, currency, whole=True))
             st.metric("Loses money", f"{assessment.losses_in_20} in 20")
     st.markdown(
-        f"{_FIRST_CHECK} {literal(first_check_words(assessment))}  \n"
-        f"{STOP_POINT} {literal(assessment.stop_words)}"
+        f"{_FIRST_CHECK} {literal(first_check_words(assessment, catalogue))}  \n"
+        f"{STOP_POINT} {literal(stop_words(assessment, catalogue))}"
     )
 
 
@@ -135,16 +139,17 @@ def _checks(assessment: Assessment) -> None:
 
 
 def _money(assessment: Assessment) -> None:
-    if not assessment.lines:
+    margin, an_hour = assessment.expected_margin, assessment.margin_per_hour
+    if not assessment.lines or margin is None or an_hour is None:
         return
     currency = assessment.currency
     st.subheader("Money, line by line", anchor=False)
     words = "; ".join(f"{line.label} {money_text(line.amount, currency)}" for line in assessment.lines)
     st.altair_chart(
         waterfall(assessment.lines, currency), theme=None, key="device-money",
-        alt=f"{words}; expected margin {money_text(assessment.expected_margin, currency)}",
+        alt=f"{words}; expected margin {money_text(margin, currency)}",
     )  # fmt: skip
-    hourly = literal(money_text(assessment.margin_per_hour, currency, whole=True))
+    hourly = literal(money_text(an_hour, currency, whole=True))
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
     st.caption("; ".join([*notes, f"margin for each bench hour: {hourly}"]))
 

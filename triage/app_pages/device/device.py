@@ -36,10 +36,10 @@ def page() -> None:
         return
     draft = current_draft()
     unit, refusal = read(draft, shop)
-    ready = unit is not None and finished(unit)
+    ready = unit if unit is not None and finished(unit) else None
     _which(draft, shop)
     with st.expander(
-        intake.summary(unit, draft, shop) if ready else "Describe the device",
+        intake.summary(ready, draft, shop) if ready else "Describe the device",
         expanded=not ready,
         icon=":material/edit:",
         key=f"device-intake-{st.session_state['device-turn']}",
@@ -47,7 +47,7 @@ def page() -> None:
         if refusal:
             st.error(listed(refusal))
         intake.intake(unit or BLANK, draft, shop)
-    if not ready:
+    if ready is None:
         if not refusal:
             st.info("Say which tier it is and what is wrong with it, then press **Work it out**.")
         return
@@ -70,7 +70,7 @@ def page() -> None:
         lambda: part_prices(draft.toml, draft.ask, draft.walk_in),
         lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
         lambda: decide_part(assessment, draft, shop),
-        lambda: what_if(assessment, unit, draft, shop),
+        lambda: what_if(assessment, ready, draft, shop),
     )
 
 

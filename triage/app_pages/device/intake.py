@@ -6,7 +6,7 @@ Every change is kept at once; the button only asks for the answer.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import get_args
+from typing import Any, TypeVar, get_args
 
 import streamlit as st
 
@@ -22,6 +22,7 @@ from triage.domain.units.unit import BatteryState, Identity, Lock, Ownership, Un
 from triage.errors import InputError
 from triage.workflows.shop.shop import Shop
 
+Word = TypeVar("Word", bound=str)
 _BUY, _OWNER = "A wreck to buy", "An owner's device"
 BATTERY = {
     "not-seen": "not seen yet",
@@ -184,8 +185,8 @@ class _Form:
             "ownership": Ownership(lock, identity, listed, carrier, proof),
         }  # fmt: skip
 
-    def _choose(self, label: str, kind, words: dict[str, str], value: str) -> str:
-        options = list(get_args(kind))
+    def _choose(self, label: str, kind: Any, words: dict[str, str], value: Word) -> Word:
+        options: list[Word] = list(get_args(kind))
         return st.selectbox(
             label, options, options.index(value), format_func=words.__getitem__, key=self.key(label)
         )

@@ -7,7 +7,8 @@ import streamlit as st
 from triage.app_pages.shared.cautions import STOP_POINT, caution_words, show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.policy.answer.assessment import Assessment, PlanStep
-from triage.reports.wording.step import otherwise_words, part_words, plan_words, step_figures
+from triage.reports.wording.plan import otherwise_words, step_words
+from triage.reports.wording.step import part_words, plan_words, step_figures
 from triage.workflows.shop.shop import Shop
 
 
@@ -26,10 +27,13 @@ def show_plan(assessment: Assessment, shop: Shop) -> None:
 def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop, said: frozenset[str]) -> None:
     figures = step_figures(step)
     lines = [f"Part: {literal(part_words(part, shop.catalogue, assessment.currency))}" for part in step.parts]
-    if words := otherwise_words(step):
+    if words := otherwise_words(step, shop.catalogue, assessment.route):
         lines.append((STOP_POINT + " " if step.stop_point else "") + literal(words))
     with st.container(gap="xsmall", key=f"device-step-{number}"):
-        st.markdown(f"**{number}. {literal(step.text)}**" + (f" · {figures}" if figures else ""))
+        st.markdown(
+            f"**{number}. {literal(step_words(step, shop.catalogue))}**"
+            + (f" · {figures}" if figures else "")
+        )
         show_cautions(tuple(caution for caution in step.cautions if caution.always), said)
         if lines:
             st.markdown("  \n".join(lines))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import streamlit as st
 
@@ -14,17 +13,17 @@ from triage.app_pages.shared.flash import flash_refusals
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
-from triage.domain.job.records import Intake
+from triage.domain.job.records import BackedUp, Intake
 from triage.domain.money import to_minor
 from triage.errors import TriageError
-from triage.policy.answer.assessment import Assessment
+from triage.policy.answer.assessment import Assessment, Verdict
 from triage.workflows.jobs.intake import consider_and_decide
 from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import Shop
 
 # What somebody must have seen to say this of a battery.
 _LOOKED = ("sound", "hazard")
-_BACKED_UP = {"yes": "yes", "no": "no", "not-known": "not known"}
+_BACKED_UP: dict[BackedUp, str] = {"yes": "yes", "no": "no", "not-known": "not known"}
 
 
 def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
@@ -45,13 +44,13 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
                     f"Price paid ({shop.settings.currency})", 0.0, 1e7, draft.ask, 5.0, "%.2f",
                     key=f"device-paid-{draft.ask}",
                 )  # fmt: skip
-        backed_up = "not-known"
+        backed_up: BackedUp | None = "not-known"
         if assessment.unit.data_wanted:
             backed_up = st.pills(
                 "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
                 format_func=_BACKED_UP.__getitem__, key="device-backed-up",
             )  # fmt: skip
-        no = assessment.verdict == "leave it"  # the answer's own way is the heavier button
+        no = assessment.verdict is Verdict.LEAVE  # the answer's own way is the heavier button
         with st.container(horizontal=True):
             accept = st.form_submit_button(
                 "Put to the owner" if draft.walk_in else "Take it",
@@ -73,7 +72,7 @@ class _IntakeForm:
     keeper: RecordKeeper
     assessment: Assessment
     draft: Draft
-    backed_up: Any
+    backed_up: BackedUp
 
     def close(self, paid: float | None, leave: bool) -> None:
         """Open the job with its decision, taken or declined; an owner is asked with a quote first."""

@@ -16,6 +16,7 @@ from triage.domain.units.unit import CheckResult, Unit
 from triage.errors import TriageError
 from triage.policy.answer.assessment import Assessment
 from triage.reports.wording.step import limit_words
+from triage.reports.wording.verdict import VERDICT_WORDS, verdict_title
 from triage.workflows.shop.shop import Shop
 
 # Checks offered for trying: the first are worth most.
@@ -99,9 +100,8 @@ def _with_damage(unit: Unit, shop: Shop) -> Unit:
 
 def _moved(now: Assessment, then: Assessment) -> None:
     """Say the verdict and the three numbers, and what they were."""
-    verdict = then.verdict[0].upper() + then.verdict[1:]
-    was = "as before" if then.verdict == now.verdict else f"instead of {now.verdict}"
-    st.markdown(f"**With that: {verdict}**, {was}. {literal(then.sentence)}")
+    was = "as before" if then.verdict == now.verdict else f"instead of {VERDICT_WORDS[now.verdict]}"
+    st.markdown(f"**With that: {verdict_title(then.verdict)}**, {was}. {literal(then.sentence)}")
     lines = [_was(*limit_words(then), limit_words(now)[1])]
     if then.expected_margin is not None:
         lines.append(_was("Expect to keep", _kept(then), _kept(now)))

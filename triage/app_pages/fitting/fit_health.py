@@ -61,9 +61,9 @@ def _verdict(health: FitHealth, shop: Shop) -> None:
     facts.append(f"{told.jobs:,} past jobs up to {told.as_of}" if told.as_of else "no past job")
     if told.stored_at:
         facts.append(f"{'updated' if told.update else 'fitted'} on {told.stored_at[:10]}")
-    half_life = told.models["success"].notes.get("half_life_days") if "success" in told.models else None
-    if half_life:
-        facts.append(f"a job counts half once it is {half_life:,.0f} days old")
+    fading = told.models["success"].fading if "success" in told.models else None
+    if fading is not None and fading.kinds is None:
+        facts.append(f"a job counts half once it is {fading.half_life_days:,.0f} days old")
     st.caption(f"{', '.join(facts)}. {literal(health.standing.words)}".strip())
     if health.gaps:
         named = (

@@ -13,25 +13,25 @@ from triage.app_pages.shared.state_words import STATE_WORDS
 from triage.domain.job.ending import disclosure_text
 from triage.domain.job.final_check import standing
 from triage.domain.job.life import JobMove, moves_from
-from triage.domain.job.records import Comeback, HandOver
+from triage.domain.job.records import Comeback, ComebackKind, Grade, HandOver, Remedy
 from triage.workflows.jobs.comeback import come_back, settle_comeback
 from triage.workflows.jobs.ending import TakenPart, dispose, give_back, leave_uncollected, sell, strip
 from triage.workflows.jobs.words import day
 
-_GRADES = {
+_GRADES: dict[Grade, str] = {
     "working": "fully working",
     "downgraded": "less than fully working",
     "unfixed": "not fixed",
     "parts": "for parts",
 }
-_KINDS = {
+_KINDS: dict[ComebackKind, str] = {
     "same-fault": "the same fault",
     "our-damage": "damage that we did",
     "dead-part": "a part died",
     "new-damage": "new damage",
     "no-fault-found": "no fault found",
 }
-_REMEDIES = {
+_REMEDIES: dict[Remedy, tuple[str, JobMove]] = {
     "rework": ("work on it again", "rework"),
     "refund": ("money back, we take it back", "take-back"),
     "replacement": ("another device, we take it back", "take-back"),
@@ -60,10 +60,9 @@ def _handed_over(job: JobInHand) -> None:
             f"- {day(told.on, job.today)}: handed over as {_GRADES[told.grade]}, "
             f"to {literal(told.person or 'nobody named')}, {told.warranty_days} days of warranty.{said}"
         )
-    for kept in job.file.comebacks:
-        told = kept.record
-        remedy = "not decided yet" if told.remedy == "open" else _REMEDIES[told.remedy][0]
-        st.markdown(f"- {day(told.on, job.today)}: came back, {_KINDS[told.kind]}; {remedy}")
+    for back in (kept.record for kept in job.file.comebacks):
+        remedy = "not decided yet" if back.remedy == "open" else _REMEDIES[back.remedy][0]
+        st.markdown(f"- {day(back.on, job.today)}: came back, {_KINDS[back.kind]}; {remedy}")
 
 
 def _cautions(job: JobInHand, step: str) -> None:
@@ -91,7 +90,7 @@ def _hand_over(job: JobInHand) -> None:
     if way == "sell":
         _cautions(job, "sell")
     grade = standing(file, catalogue).grade
-    grades = ["unfixed"] if way == "return-unfixed" else ["working", "downgraded"]
+    grades: list[Grade] = ["unfixed"] if way == "return-unfixed" else ["working", "downgraded"]
     grades += ["unfixed", "parts"] if way == "sell" else []
     with st.form(job.key(f"hand-over-{way}")):
         called = st.pills(

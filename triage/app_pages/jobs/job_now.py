@@ -162,7 +162,7 @@ def _verify(job: JobInHand) -> None:
         if failed:
             st.markdown("\n".join(f"- {literal(words)}" for words in failed))
             why = st.text_input("Why it stays so", max_chars=400, key=job.key("verify-why"))
-        weight = "secondary" if to_do else "primary"
+        weight: Literal["primary", "secondary"] = "secondary" if to_do else "primary"
         if st.form_submit_button(MOVE_WORDS["verify"], type=weight, key=job.key("verify-go")):
             job.do(move, "verify", job.today, note=(why or "").strip())
 

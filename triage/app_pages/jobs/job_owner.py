@@ -7,12 +7,14 @@ import streamlit as st
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.owner_consent import covered_kinds, standing_consent
-from triage.domain.job.records import Payment
+from triage.domain.job.records import Payment, Purpose
+from triage.policy.answer.assessment import Verdict
+from triage.reports.wording.verdict import VERDICT_WORDS
 from triage.workflows.jobs.quotes import give_quote, pay, take_answer
 from triage.workflows.jobs.words import day
 
 _ASKING = ("considered", "taken", "in-work", "waiting", "came-back")
-_PURPOSES = {
+_PURPOSES: dict[Purpose, str] = {
     "deposit": "deposit",
     "diagnostic-fee": "diagnostic fee",
     "repair": "repair",
@@ -130,10 +132,11 @@ def _decisions(job: JobInHand) -> None:
     for kept in job.file.decisions:
         told = kept.record
         limit = "Pay at most" if job.file.route == "bought" else "Quote at least"
+        verdict = VERDICT_WORDS[Verdict(told.verdict)]
         least = "no price" if told.limit_minor is None else job.money(told.limit_minor)
         st.markdown(
             f"- {kept.at:%d %b %Y} ({literal(kept.by)}): "
-            f"**{told.verdict}**, price {job.money(told.price_minor)}, {limit.lower()} {least}, "
+            f"**{verdict}**, price {job.money(told.price_minor)}, {limit.lower()} {least}, "
             f"expected to keep {job.money(told.margin_minor)}"
         )
 

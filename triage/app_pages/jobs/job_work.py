@@ -11,11 +11,11 @@ from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.durations import bench_time
 from triage.domain.job.bench_rules import attempt_refusals, check_refusals
-from triage.domain.job.records import Attempt, CheckMade, FoundDamage
+from triage.domain.job.records import Attempt, CheckMade, FoundDamage, KnownAt, Outcome
 from triage.workflows.jobs.intake import found_damage
 from triage.workflows.jobs.work import attempt, look_inside, make_check
 
-_OUTCOMES = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
+_OUTCOMES: dict[Outcome, str] = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
 _WHY_NOT = {
     "job-stopped": "the job was stopped",
     "looked-hopeless": "it looked hopeless",
@@ -47,8 +47,7 @@ def _damage(job: JobInHand) -> None:
             f"- **{literal(name)}**, severity {finding.severity}, {seen}{known}: "
             + ("; ".join(tries) or "not worked on yet")
         )
-    for kept in file.checks:
-        made = kept.record
+    for made in (kept.record for kept in file.checks):
         check = catalogue.checks.get(made.check)
         words = check.result_words[0 if made.found else 1] if check else ("found" if made.found else "clear")
         rows.append(f"- Check **{literal(check.name if check else made.check)}**: {literal(words)}")
@@ -91,7 +90,7 @@ def _attempt(job: JobInHand) -> None:
     refused = attempt_refusals(file, Attempt(kind, "fixed", repair.slug, round=file.round), catalogue)
     if refused:
         st.markdown("Only *not attempted* can be written down now:\n" + _listed(refused))
-    outcomes = ["not-attempted"] if refused else list(_OUTCOMES)
+    outcomes: list[Outcome] = ["not-attempted"] if refused else list(_OUTCOMES)
     with st.form(job.key(f"try-{kind}")):
         outcome = st.pills(
             "How did it go?", outcomes, format_func=_OUTCOMES.__getitem__, key=job.key("try-outcome")
@@ -154,7 +153,7 @@ def _check(job: JobInHand) -> None:
         sure = st.form_submit_button("Write the check down", type="primary", key=job.key("check-go"))
     if sure and said is None:
         st.error("Say what it said.")
-    elif sure:
+    elif sure and said is not None:
         job.do(make_check, CheckMade(slug, said, minutes))
 
 
@@ -178,6 +177,7 @@ def _look(job: JobInHand) -> None:
 def _found(job: JobInHand) -> None:
     file, catalogue = job.file, job.shop.catalogue
     known = {kept.record.kind for kept in file.findings}
+    moments: list[KnownAt] = ["opening", "test"]
     st.subheader("Another damage was found", anchor=False)
     with st.form(job.key("found")):
         kind = st.selectbox(
@@ -190,7 +190,7 @@ def _found(job: JobInHand) -> None:
                 "Severity", [1, 2, 3], default=2, required=True, key=job.key("found-severity")
             )
             known_at = st.segmented_control(
-                "Met at", ["opening", "test"], default="opening", required=True, key=job.key("found-at")
+                "Met at", moments, default="opening", required=True, key=job.key("found-at")
             )
         if st.form_submit_button("Write the damage down", key=job.key("found-go")):
             if kind is None:

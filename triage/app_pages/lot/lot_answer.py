@@ -9,6 +9,7 @@ from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
 from triage.lot_selection.lot_choice import LotChoice, UnitLine
+from triage.policy.answer.assessment import Verdict
 from triage.reports.charts.answer import dotplot
 from triage.reports.wording.lot import (
     bid_list,
@@ -19,8 +20,13 @@ from triage.reports.wording.lot import (
     waiting_words,
     whole_words,
 )
+from triage.reports.wording.verdict import VERDICT_WORDS
 
-_SHOWN = ("taken", "take it", "take for parts", "check first", "leave it")
+_TAKEN = "taken"
+_SHOWN: dict[str, str] = {
+    _TAKEN: "taken",
+    **{v: VERDICT_WORDS[v] for v in (Verdict.TAKE, Verdict.PARTS, Verdict.CHECK, Verdict.LEAVE)},
+}
 _MOST_FAULTS = 50
 # What buying a lot of wrecks always brings with it.
 _CAUTIONS = ("ownership-first", "damaged-cell", "cell-transport")
@@ -46,15 +52,15 @@ def show_choice(choice: LotChoice, catalogue: Catalogue) -> None:
 def _units(choice: LotChoice) -> None:
     """The units by verdict, and the bid list."""
     shown = st.segmented_control(
-        "Show", _SHOWN, default="taken" if choice.taken else "take it", key="lot-shown", required=True,
-        format_func=lambda name: f"{name} ({len(_of(choice, name))})",
+        "Show", list(_SHOWN), default=_TAKEN if choice.taken else Verdict.TAKE, key="lot-shown",
+        required=True, format_func=lambda name: f"{_SHOWN[name]} ({len(_of(choice, name))})",
     )  # fmt: skip
-    lines = _of(choice, shown or "taken")
+    lines = _of(choice, shown or _TAKEN)
     if lines:
         st.dataframe(
             pd.DataFrame([_row(line) for line in lines]),
             hide_index=True,
-            alt=f"Units: {shown}",
+            alt=f"Units: {_SHOWN[shown or _TAKEN]}",
             column_config={
                 "unit": st.column_config.TextColumn(pinned=True),
                 **{
@@ -78,7 +84,7 @@ def _units(choice: LotChoice) -> None:
 
 
 def _of(choice: LotChoice, shown: str) -> list[UnitLine]:
-    lines = [line for line in choice.lines if (line.taken if shown == "taken" else line.verdict == shown)]
+    lines = [line for line in choice.lines if (line.taken if shown == _TAKEN else line.verdict == shown)]
     return sorted(lines, key=lambda line: -(line.margin if line.margin is not None else -1e9))
 
 
@@ -92,7 +98,7 @@ def _row(line: UnitLine) -> dict[str, object]:
         "loses in 20": float(loses) if loses else None,
         "minutes": line.minutes,
         "tier": line.tier,
-        "verdict": line.verdict,
+        "verdict": VERDICT_WORDS[line.verdict],
     }
 
 

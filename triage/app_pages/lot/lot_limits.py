@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
-from triage.lot_selection.lot_choice import Wanted
+from triage.lot_selection.lot_choice import Goal, Wanted
 from triage.lot_selection.scored_lot import ScoredLot
 
-_GOALS = {"expected": "earn most", "worst": "safest worst 1 in 10"}
+_GOALS: dict[Goal, str] = {"expected": "earn most", "worst": "safest worst 1 in 10"}
 
 
 def wanted_of(lot: ScoredLot) -> Wanted:
@@ -23,7 +23,7 @@ def wanted_of(lot: ScoredLot) -> Wanted:
         )  # fmt: skip
     goal = st.segmented_control(
         "What the choice is for", list(_GOALS), default="expected", key="lot-goal",
-        format_func=_GOALS.get, required=True,
+        format_func=_GOALS.__getitem__, required=True,
     )  # fmt: skip
     with st.expander("Further limits"):
         most = _most(lot)

@@ -94,7 +94,7 @@ def _figures(quote: Quote) -> None:
         st.error(literal(below_cost_words(quote)), icon=":material/trending_down:")
     lines = [*stage_lines(quote), least_words(quote)]
     if bench.best is not None:
-        lines.append(best_words(quote))
+        lines.append(best_words(bench.best, quote))
     st.markdown("\n".join(f"- {literal(line)}" for line in (*lines, *bench.notes)))
     st.caption("These figures are the bench's: none of them is in the document.")
     with st.expander("How we get this"):

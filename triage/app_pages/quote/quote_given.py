@@ -6,12 +6,12 @@ import hashlib
 
 import streamlit as st
 
-from triage.app_pages.device.take_it import JOB
 from triage.app_pages.jobs.job_in_hand import JobInHand, version_seen
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import current_job, listed
 from triage.app_pages.shared.flash import say_what_happened
 from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
 from triage.domain.job.file import JobFile
 from triage.domain.money import from_minor, money_text
@@ -42,7 +42,10 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         st.error(listed(refusal))
         return
     st.page_link(
-        JOB, label=f"Job {literal(file.label)}", icon=":material/work:", query_params={"job": str(number)}
+        PAGES["job"],
+        label=f"Job {literal(file.label)}",
+        icon=":material/work:",
+        query_params={"job": str(number)},
     )
     say_what_happened()
     for kept in file.quotes:

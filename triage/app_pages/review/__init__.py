@@ -1,0 +1,4 @@
+"""Pages that look back: profit by damage, and whether forecasts came true.
+
+May import: `fitting`, `shared`.
+"""

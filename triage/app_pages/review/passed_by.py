@@ -8,8 +8,7 @@ import streamlit as st
 
 from triage.app_pages.review.loss_jobs import job_numbers, link_to_job
 from triage.app_pages.shared.literal import literal
-from triage.domain.money import money_text
-from triage.reports.charts.answer import is_loss
+from triage.domain.money import is_loss, money_text
 from triage.reports.wording.review import regret_words
 from triage.review.money.money_review import MoneyReview
 from triage.review.money.regret import PassedUnit

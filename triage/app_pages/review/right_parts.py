@@ -11,9 +11,10 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.reports.charts.calibration import group_chart, group_words, reliability_chart, reliability_words
-from triage.reports.terminal.backtest import FORECASTER_NAMES, bias_words
 from triage.reports.wording.calibration import (
+    FORECASTER_NAMES,
     all_words,
+    bias_words,
     calibration_words,
     decision_words,
     gain_words,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import get_args
+from typing import Any, get_args
 
 import pandas as pd
 import streamlit as st
@@ -134,7 +134,7 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
     return row
 
 
-def _column(name: str) -> object:
+def _column(name: str) -> Any:
     """How a column is shown: the name stays in sight, and what matters first fits a small window."""
     if name in ONE.values():
         return st.column_config.TextColumn(pinned=True, width=190)

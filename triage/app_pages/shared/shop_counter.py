@@ -17,9 +17,9 @@ from triage.errors import LedgerError, UnitFileError
 from triage.policy.answer.assessment import Assessment, PartFlip
 from triage.policy.answer.quote import Quote, QuoteKind
 from triage.policy.pricing.sensitivity import Swing
-from triage.workflows.answers.assess import answer_at, priced_at
+from triage.workflows.answers.assess import answer_at
 from triage.workflows.answers.break_even import part_flips, what_flips
-from triage.workflows.answers.pricing_desk import Desk, Priced, open_desk
+from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.fitting.standing import posterior_standing
 from triage.workflows.jobs.shelf import supply_of
 from triage.workflows.shop.own_books import own_books, why_left_aside
@@ -110,12 +110,12 @@ def _stocked(files: ShopFiles, stamp: Stamp, today: date, supply: Supply) -> Sho
 @st.cache_data(max_entries=4, ttl=120, show_spinner=False)
 def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> str:
     shop, (ledger, _) = _open(files, stamp, today), shop_record()
-    words = posterior_standing(shop.posterior, shop, ledger, today).words
-    if files == ShopFiles(catalogue=files.catalogue):
-        rest = words.removeprefix("Invented demo record: no real job stands behind the chances.")
-        return f"Invented demo shop: its figures are made up. {rest}".strip()
+    whole = files == ShopFiles(catalogue=files.catalogue)  # all of it is the demo's
+    words = posterior_standing(shop.posterior, shop, ledger, today, name_demo=not whole).words
+    if whole:
+        return f"Invented demo shop: its figures are made up. {words}".strip()
     made_up = f"Made up for the demo: {', '.join(files.invented)}. " if files.invented else ""
-    if files.priors is not None and shop.priors.success.note.startswith("Invented"):
+    if files.priors is not None and shop.priors.success.invented:
         made_up += "Beliefs that you did not state yourself are the demo's, made up too. "
     return f"{made_up}{words}".strip()
 
@@ -137,15 +137,17 @@ def _part_prices(
 @st.cache_resource(max_entries=4, show_spinner=False)
 def _priced(
     toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
-) -> Priced:
-    return priced_at(_desk(toml, walk_in, files, stamp, today, supply), ask)
+) -> PricedUnit:
+    return priced_at(_pricing(toml, walk_in, files, stamp, today, supply), ask)
 
 
 # Another price leaves the states as they are. A large plan holds some 30 MB.
 @st.cache_resource(max_entries=4, show_spinner=False)
-def _desk(toml: str, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply) -> Desk:
+def _pricing(
+    toml: str, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
+) -> UnitPricing:
     shop = _stocked(files, stamp, today, supply)
-    return open_desk(read_unit(toml, "the description", shop), shop, walk_in)
+    return unit_pricing(read_unit(toml, "the description", shop), shop, walk_in)
 
 
 @st.cache_data(max_entries=200, show_spinner="Trying one thing at a time…")

@@ -1,0 +1,1 @@
+"""`triage priors`: state, show, compare, propose and accept beliefs."""

@@ -45,15 +45,15 @@ def conflict(
 
 
 def _object(item: KindConflict, row: BesideRecord) -> dict[str, Any]:
-    from triage.elicitation.conflict import DISAGREE
-    from triage.reports.wording.belief import conflict_words
+    from triage.elicitation.conflict import Decides
+    from triage.reports.wording.belief import DECIDES_WORDS, conflict_words
 
     sides = {
         side: {name: value if math.isfinite(value) else None for name, value in vars(found).items()}
         for side, found in (("belief", item.belief), ("record", item.record))
     }
-    said = {"words": item.words, "flagged": item.flagged, "reliable": item.reliable}
-    said["said"] = conflict_words(row, item) if item.words == DISAGREE else ""
+    said = {"words": DECIDES_WORDS[item.decides], "flagged": item.flagged, "reliable": item.reliable}
+    said["said"] = conflict_words(row, item) if item.decides is Decides.DISAGREE else ""
     return {"kind": item.kind, **said, **sides}
 
 
@@ -61,11 +61,13 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from triage.reports.wording.belief import DECIDES_WORDS
+
     table = Table(box=None, padding=(0, 2, 0, 0))
-    for title in ("damage, severity 2", "belief", "record", "belief twice", "record twice", ""):
-        table.add_column(
-            title, justify="left" if title in ("damage, severity 2", "") else "right", no_wrap=True
-        )
+    table.add_column("damage, severity 2", no_wrap=True)
+    for title in ("belief", "record", "belief twice", "record twice"):
+        table.add_column(title, justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
     for item in found:
         table.add_row(
             item.kind,
@@ -73,7 +75,7 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
             f"{item.record.value:.2f}",
             f"{item.belief.shift:+.3f}",
             f"{item.record.shift:+.3f}",
-            item.words + ("" if item.reliable else ", not reliable"),
+            DECIDES_WORDS[item.decides] + ("" if item.reliable else ", not reliable"),
         )
     Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
     typer.echo("belief, record: how much the chance answers to each; from .05 on it counts.")
@@ -82,9 +84,9 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
 
 def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:
     """Say of each kind where the two disagree how they do."""
-    from triage.elicitation.conflict import DISAGREE
+    from triage.elicitation.conflict import Decides
     from triage.reports.wording.belief import conflict_words
 
     for item in found:
-        if item.words == DISAGREE:
+        if item.decides is Decides.DISAGREE:
             typer.echo(f"{item.kind}: {conflict_words(rows[item.kind], item)}")

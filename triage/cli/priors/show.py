@@ -95,8 +95,9 @@ def _print_rows(rows: Sequence[BesideRecord]) -> None:
     from rich.table import Table
 
     table = Table(box=None, padding=(0, 2, 0, 0))
-    for title in ("damage, severity 2", "believed", "90 %", "now", "90 %", "fixed of attempts"):
-        table.add_column(title, justify="left" if title.startswith("damage") else "right", no_wrap=True)
+    table.add_column("damage, severity 2", no_wrap=True)
+    for title in ("believed", "90 %", "now", "90 %", "fixed of attempts"):
+        table.add_column(title, justify="right", no_wrap=True)
     for row in rows:
         ranges = (f"{found.low:.2f} to {found.high:.2f}" for found in (row.prior, row.posterior))
         before, after = ranges

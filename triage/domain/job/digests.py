@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 
-import numpy as np
 import pandas as pd
 
 from triage.domain.history import History
@@ -22,7 +21,7 @@ def job_digests(history: History) -> dict[str, str]:
     a day of sale: a history cut at an earlier day would tell it too soon.
     """
     rows = history.rows
-    columns = [name for name in rows if name not in UNREAD]
+    columns = [str(name) for name in rows if name not in UNREAD]
     texts = {name: _cells(rows[name]) for name in columns}
     kept = rows["sold_date"].isna() if "sold_date" in rows else pd.Series(True, rows.index)
     texts |= _without(texts, "warranty_days", kept)
@@ -39,13 +38,13 @@ def _without(texts: dict[str, list[str]], name: str, blank: pd.Series) -> dict[s
     """A column with some of its cells blank; nothing where there is no such column."""
     if name not in texts:
         return {}
-    return {name: np.where(blank, "", np.array(texts[name], dtype=object)).tolist()}
+    return {name: ["" if off else text for off, text in zip(blank, texts[name], strict=True)]}
 
 
 def _cells(column: pd.Series) -> list[str]:
     """Each cell as text, "" where it says nothing."""
     if pd.api.types.is_datetime64_any_dtype(column):
-        return column.dt.strftime("%Y-%m-%d").fillna("").tolist()
+        return [str(text) for text in column.dt.strftime("%Y-%m-%d").fillna("")]
     if pd.api.types.is_numeric_dtype(column):
         usual = "2.0" if column.name == "severity" else ""
         texts = ["" if pd.isna(value) else repr(float(value)) for value in column]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
 from triage.domain.job.owner_consent import part_refusals
-from triage.domain.job.records import Kept, PartFate, PartOrdered
+from triage.domain.job.records import Fate, Kept, PartFate, PartOrdered
 from triage.domain.job.rules import Refusals, held_back
 from triage.domain.money import from_minor, money_text
 
@@ -13,7 +13,7 @@ _ORDERING = ("taken", "in-work", "waiting")
 
 # What may become of a part after what last became of it. One that arrives dead
 # is claimed from its supplier; a claim ends with money, or with none.
-NEXT_FATES: dict[str, tuple[str, ...]] = {
+NEXT_FATES: dict[str, tuple[Fate, ...]] = {
     "ordered": ("arrived", "lost", "refunded"),
     "arrived": ("dead-on-arrival", "fitted", "sent-back", "lost"),
     "dead-on-arrival": ("claimed",),

@@ -15,6 +15,14 @@ from typing import Generic, Literal, TypeVar
 from triage.domain.job.life import JobMove, JobState, WaitFor
 
 Record = TypeVar("Record")
+BackedUp = Literal["yes", "no", "not-known"]
+KnownAt = Literal["intake", "opening", "test"]
+Outcome = Literal["fixed", "not-fixed", "not-attempted"]
+Purpose = Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
+Grade = Literal["working", "downgraded", "unfixed", "parts"]
+Fate = Literal["arrived", "dead-on-arrival", "claimed", "refunded", "sent-back", "fitted", "lost"]
+ComebackKind = Literal["same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"]
+Remedy = Literal["rework", "refund", "replacement", "declined", "open", "not-told"]
 
 
 @dataclass(frozen=True)
@@ -67,7 +75,7 @@ class Intake:
     identity_shown: str = ""
     came_with: str = ""
     data: Literal["wanted", "not-wanted", "not-asked"] = "not-asked"
-    backed_up: Literal["yes", "no", "not-known"] = "not-known"
+    backed_up: BackedUp = "not-known"
     battery_looked_at: bool = False
     consents: str = ""
     promised_for: date | None = None
@@ -83,7 +91,7 @@ class FoundDamage:
     severity: int = 2
     zone: str = ""
     chance: float = 1.0
-    known_at: Literal["intake", "opening", "test"] = "intake"
+    known_at: KnownAt = "intake"
     note: str = ""
 
 
@@ -206,7 +214,7 @@ class Attempt:
     """
 
     finding: str
-    outcome: Literal["fixed", "not-fixed", "not-attempted"]
+    outcome: Outcome
     method: str = ""
     why_not: str = ""
     minutes: float | None = None
@@ -257,7 +265,7 @@ class PartFate:
 
     order: int
     on: date
-    fate: Literal["arrived", "dead-on-arrival", "claimed", "refunded", "sent-back", "fitted", "lost"]
+    fate: Fate
     refund_minor: int = 0
     note: str = ""
 
@@ -267,7 +275,7 @@ class PartFate:
 class Payment:
     """Money that changed hands. Positive comes in, negative goes out."""
 
-    purpose: Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
+    purpose: Purpose
     amount_minor: int
     on: date
     note: str = ""
@@ -281,7 +289,7 @@ class HandOver:
     """
 
     on: date
-    grade: Literal["working", "downgraded", "unfixed", "parts"]
+    grade: Grade
     disclosure: str = ""
     warranty_days: int = 0
     person: str = ""
@@ -293,8 +301,8 @@ class Comeback:
     """A unit returned under warranty, and what was done about it."""
 
     on: date
-    kind: Literal["same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"]
-    remedy: Literal["rework", "refund", "replacement", "declined", "open", "not-told"] = "open"
+    kind: ComebackKind
+    remedy: Remedy = "open"
     cost_minor: int = 0
     note: str = ""
 

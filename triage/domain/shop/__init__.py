@@ -1,0 +1,4 @@
+"""A shop's books: settings, price book, shelf, part prices as found.
+
+May import: modules of the domain outside `job` and `units`.
+"""

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
 from triage.domain.documents import Document, Location, build, dotted, read_toml
+from triage.domain.money import Money
 from triage.domain.shop.settings import Share
-from triage.domain.units.unit import Money
 from triage.errors import Fault, SettingsError, nearest
 
 Days = Annotated[float, Field(ge=0, le=3650, allow_inf_nan=False, strict=True)]
@@ -86,8 +86,8 @@ class PriceBook:
         for entry in self.model:
             if model and entry.model == model and part in entry.parts:
                 return entry.parts[part]
-        entry = self.entry(part)
-        return None if entry is None else entry.price.get(tier)
+        priced = self.entry(part)
+        return None if priced is None else priced.price.get(tier)
 
     def working_price(self, tier: str, model: str = "") -> float:
         """Working price of a model, else of its tier."""
@@ -99,12 +99,9 @@ class PriceBook:
     def confirmed(self, part: str, tier: str, today: date, age_days: int, model: str = "") -> bool:
         """Whether a part has a price that is not older than `age_days`."""
         entry = self.entry(part)
-        fresh = entry is not None and entry.checked_on is not None
-        return (
-            self.price(part, tier, model) is not None
-            and fresh
-            and (today - entry.checked_on).days <= age_days
-        )
+        if entry is None or entry.checked_on is None or self.price(part, tier, model) is None:
+            return False
+        return (today - entry.checked_on).days <= age_days
 
 
 def load_price_book(path: Path) -> PriceBook:
@@ -131,7 +128,7 @@ def _slug_faults(document: Document) -> Iterator[Fault]:
     if document.tables.get("tier") == []:
         yield fault(("tier",), "no tier is given", "at least one [[tier]]")
     for table, key in (("tier", "slug"), ("part", "part"), ("model", "model")):
-        seen: list = []
+        seen: list[Any] = []
         for index, entry in _entries(document, table):
             if entry.get(key) in seen:
                 yield fault((table, index, key), f"{entry[key]!r} is given twice", "one entry")
@@ -144,6 +141,6 @@ def _slug_faults(document: Document) -> Iterator[Fault]:
                 yield fault(("part", index, "price", tier), wrong, ", ".join(tiers))
 
 
-def _entries(document: Document, table: str) -> list[tuple[int, dict]]:
+def _entries(document: Document, table: str) -> list[tuple[int, dict[str, Any]]]:
     found = document.tables.get(table)
     return [(i, e) for i, e in enumerate(found if isinstance(found, list) else ()) if isinstance(e, dict)]

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field
 
 from triage.domain.documents import build, read_toml
-from triage.domain.units.unit import Money
+from triage.domain.money import Money
 from triage.errors import SettingsError
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False, strict=True)]

@@ -21,7 +21,7 @@ import math
 import re
 from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
-from typing import TextIO, get_args
+from typing import TextIO, TypeVar, get_args
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.shop.price_book import PriceBook
@@ -34,11 +34,7 @@ REQUIRED = ("unit", "tier", "findings")
 MONEY = ("ask", "working_price", "parts_value")
 OPTIONAL = ("model", "cause", "battery", "lock", "identity", *MONEY, "symptoms", "checks")
 COLUMNS = (*REQUIRED, *OPTIONAL)
-_CHOICES = {
-    "battery": get_args(BatteryState),
-    "lock": get_args(Lock),
-    "identity": get_args(Identity),
-}
+Word = TypeVar("Word", bound=str)
 _MONEY = re.compile(r"[0-9]+(\.[0-9]+)?")
 _MOST_MONEY = 1e7
 _MOST_TEXT = 200
@@ -169,8 +165,9 @@ class _Row:
                 self.fault(name, f"has {len(self.cells[name])} characters", f"at most {_MOST_TEXT}")
         self._known("tier", self.cells["tier"], self.reader.tiers, "tier")
         money = {name: self._money(name) for name in MONEY}
-        picked = {name: self._picked(name, allowed) for name, allowed in _CHOICES.items()}
-        owner = {name: picked[name] for name in ("lock", "identity") if picked[name]}
+        battery = self._picked("battery", get_args(BatteryState), Unit.battery)
+        lock = self._picked("lock", get_args(Lock), Ownership.lock)
+        identity = self._picked("identity", get_args(Identity), Ownership.identity)
         unit = Unit(
             name=label,
             tier=self.cells["tier"],
@@ -181,8 +178,8 @@ class _Row:
             cause=self.cells["cause"],
             working_price=money["working_price"],
             parts_value=money["parts_value"],
-            ownership=Ownership(**owner),
-            **({"battery": picked["battery"]} if picked["battery"] else {}),
+            battery=battery,
+            ownership=Ownership(lock=lock, identity=identity),
         )
         return unit, money["ask"]
 
@@ -195,10 +192,11 @@ class _Row:
         self.fault(field, wrong, ", ".join(listed[:12]) + more)
         return False
 
-    def _picked(self, name: str, allowed: tuple[str, ...]) -> str:
-        if self.cells[name] and self.cells[name] not in allowed:
-            self.fault(name, f"{self.cells[name]!r} is not accepted", ", ".join(allowed))
-        return self.cells[name]
+    def _picked(self, name: str, allowed: tuple[Word, ...], blank: Word) -> Word:
+        cell = self.cells[name]
+        if cell and cell not in allowed:
+            self.fault(name, f"{cell!r} is not accepted", ", ".join(allowed))
+        return next((word for word in allowed if word == cell), blank)
 
     def _money(self, name: str) -> float | None:
         cell = self.cells[name]

@@ -7,8 +7,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from triage.domain.money import Money
+
 Severity = Annotated[int, Field(ge=1, le=3, strict=True)]
-Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False, strict=True)]
 Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Text = Annotated[str, Field(max_length=200)]
 

@@ -10,14 +10,14 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, StrictBool
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.documents import Document, build, read_toml
+from triage.domain.documents import Document, Location, build, read_toml
+from triage.domain.money import Money
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.unit import (
     BatteryState,
     CheckResult,
     ExtraWork,
     Finding,
-    Money,
     Ownership,
     Severity,
     Text,
@@ -105,11 +105,12 @@ def _slug_faults(document: Document, catalogue: Catalogue, prices: PriceBook) ->
     """Words in the file that the catalogue or the price book does not know."""
     faults: list[Fault] = []
 
-    def check(value: Any, known: Any, at: tuple, words: str, what: str) -> None:
+    def check(value: Any, known: Any, at: Location, words: str, what: str) -> None:
         if isinstance(value, str) and value not in known:
             wrong = f"{value!r} is not a known {what}" + nearest(value, known)
             faults.append(Fault(document.name, document.line(at), words, wrong, _listed(known)))
 
+    at: Location
     device = document.tables.get("device")
     if isinstance(device, dict):
         check(device.get("tier"), prices.tiers(), ("device", "tier"), "device, tier", "tier")

@@ -1,0 +1,1 @@
+"""Steps of the record's schema as SQL files, one pair a step."""

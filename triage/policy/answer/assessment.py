@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Literal
 
 from triage.domain.catalogue import Caution, VerificationLine
@@ -10,8 +11,22 @@ from triage.domain.units.unit import Unit
 from triage.policy.answer.promise import Promise
 from triage.policy.problem.options import PartLine
 
-Verdict = Literal["take it", "check first", "take for parts", "leave it"]
 Route = Literal["buy", "walk-in"]
+Origin = Literal["seen", "suspected", "hidden", "cause"]
+StepKind = Literal[
+    "make-safe", "ownership", "save-data", "parts-in-hand", "open", "board-out", "shields-off",
+    "cell-look", "look", "trace", "check", "repair", "dry-fit", "close", "seal", "repeat-checks",
+    "verify", "sell", "hand-back", "strip", "return-unfixed",
+]  # fmt: skip
+
+
+class Verdict(StrEnum):
+    """What to do with a unit; the values are those of `--json` and of kept decisions, not labels."""
+
+    TAKE = "take it"
+    CHECK = "check first"
+    PARTS = "take for parts"
+    LEAVE = "leave it"
 
 
 @dataclass(frozen=True)
@@ -23,26 +38,66 @@ class MoneyLine:
     note: str = ""
 
 
-@dataclass(frozen=True)
-class PlanStep:
-    """One step of the plan on the path where things go well.
+class Then(StrEnum):
+    """What follows a step that did not go as planned; openings, looks and checks are passed over."""
 
-    kind : the shared bench step's slug, or "repair", "look", "check".
-    minutes : expected bench minutes when it goes well.
-    chance : chance that it works, given that all before it did; None if certain.
-    if_not : what happens when it does not work, in words.
-    stop_point : whether failing here means stopping.
+    STOP = "stop"
+    FINISH = "finish"
+    REPAIR = "repair"
+    GO_ON = "go-on"
+    REPAIR_CAUSE = "repair-cause"
+
+
+@dataclass(frozen=True)
+class Otherwise:
+    """What happens when a step does not go as planned.
+
+    repair : slug of the repair that follows (`Then.REPAIR`).
+    chance : that it comes to this; None at a repair, whose own chance says it, and at a trace.
+    stops_for : damage kinds that mean stopping when one of them is the cause; None is no cause found.
     """
 
-    kind: str
-    text: str
+    then: Then
+    repair: str = ""
+    chance: float | None = None
+    stops_for: tuple[str | None, ...] = ()
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A possible cause of a symptom; `kind` is None where no cause is found."""
+
+    kind: str | None
+    chance: float
+
+
+@dataclass(frozen=True)
+class PlanStep:
+    """One step of the plan on the path where things go well; `reports.wording.plan` puts it in words.
+
+    subject : slug of what it is about: the repair, the check, the damage looked for, the symptom traced.
+    minutes : expected bench minutes when it goes well.
+    chance : chance that it works, given that all before it did; None if certain.
+    otherwise : what happens when it does not work; None where nothing can go wrong.
+    stop_point : whether failing here means stopping.
+    final_test : a look that only the final test can take.
+    found : the likelier result of a check, which the next steps are for.
+    cause : the likeliest cause at a trace, which the next steps are for; causes : the first few by chance.
+    """
+
+    kind: StepKind
+    subject: str = ""
     minutes: float = 0.0
     chance: float | None = None
-    if_not: str = ""
+    otherwise: Otherwise | None = None
     stop_point: bool = False
     parts: tuple[PartLine, ...] = ()
     cautions: tuple[Caution, ...] = ()
     verify: tuple[VerificationLine, ...] = ()
+    final_test: bool = False
+    found: bool | None = None
+    cause: str | None = None
+    causes: tuple[Cause, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -67,7 +122,7 @@ class FindingChance:
     attempts: int
     fixed: int
     prior_only: bool
-    origin: Literal["seen", "suspected", "hidden", "cause"]
+    origin: Origin
     before: float = 1.0
 
 
@@ -108,6 +163,7 @@ class Assessment:
     losses_in_20 : dots below zero.
     expected_margin, minutes, margin_per_hour : exact expectations of the plan.
     chance_finished : chance that the unit ends up working.
+    stops_at_once : whether the plan is to stop before anything is done.
     ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
         part, cure and soak; 0 when it is not to be finished.
     source : what stands behind the chances.
@@ -128,7 +184,7 @@ class Assessment:
     limit_words: str
     minutes: float
     chance_finished: float
-    stop_words: str
+    stops_at_once: bool
     steps: tuple[PlanStep, ...]
     findings: tuple[FindingChance, ...]
     checks: tuple[CheckIdea, ...]

@@ -11,8 +11,9 @@ from triage.domain.durations import bench_time
 from triage.policy.answer.assessment import MoneyLine
 from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms
-from triage.policy.solver.repair_plan import FINISH, STOP
-from triage.policy.solver.state_view import ACCESS_DIGIT, StateView, first_option
+from triage.policy.solver.repair_plan import FINISH, STOP, Terms
+from triage.policy.solver.state_space import MoveKind
+from triage.policy.solver.state_view import StateView
 
 
 @dataclass(frozen=True)
@@ -24,19 +25,18 @@ class _Sums:
     tax: float
 
 
-def money_lines(outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[MoneyLine, ...]:
+def money_lines(outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms) -> tuple[MoneyLine, ...]:
     """Expected money in (positive) and out (negative), in the order a technician asks for it."""
     plan = outcome.plan
     problem = plan.plan_space.problem
     finished, comebacks, waiting = _finished(outcome, terms)
     stopped = _stopped(outcome, terms)
     parts, extra = _work(outcome)
-    bought = isinstance(terms, PurchaseTerms)
     labour = plan.expected_minutes * problem.rate
     fees = terms.fees
     entry = outcome.entry_minutes * problem.rate
     done = f"{in_twenty(plan.chance_finished)} end up working"
-    if bought:
+    if isinstance(terms, PurchaseTerms):
         postage = terms.paid * fees.buyer_fee_share + fees.inbound_postage
         lines = [
             MoneyLine("sale", finished.price, done),
@@ -59,7 +59,7 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[M
     return tuple(line for line in lines if abs(line.amount) > 1e-9)
 
 
-def _finished(outcome: Outcome, terms) -> tuple[_Sums, float, float]:
+def _finished(outcome: Outcome, terms: Terms) -> tuple[_Sums, float, float]:
     """Expected money of finishing, of comebacks, and of waiting for parts."""
     plan = outcome.plan
     rows = np.flatnonzero(plan.ends_in(FINISH) & (plan.reach > 0))
@@ -77,7 +77,7 @@ def _finished(outcome: Outcome, terms) -> tuple[_Sums, float, float]:
     return sums, float(reach @ view.summed(comebacks)), problem.daily_loss * float(reach @ view.wait_days)
 
 
-def _stopped(outcome: Outcome, terms) -> _Sums:
+def _stopped(outcome: Outcome, terms: Terms) -> _Sums:
     plan = outcome.plan
     rows = np.flatnonzero(plan.ends_in(STOP) & (plan.reach > 0))
     reach, view = plan.reach[rows], _view(outcome, rows)
@@ -91,12 +91,12 @@ def _work(outcome: Outcome) -> tuple[float, float]:
     problem = outcome.plan.plan_space.problem
     parts = extra = 0.0
     for move, chance in outcome.plan.made_moves():
-        if move.digit >= first_option(problem):
-            option = problem.options[move.digit - first_option(problem)]
+        if move.kind is MoveKind.REPAIR:
+            option = problem.options[move.subject]
             parts += float(chance @ np.asarray(option.parts))
             extra += float(chance @ np.asarray(option.extra))
-        elif move.digit == ACCESS_DIGIT:
-            extra += float(chance.sum()) * problem.access_extra[move.start]
+        elif move.kind is MoveKind.OPEN:
+            extra += float(chance.sum()) * problem.access_extra[move.subject]
     return parts, extra
 
 

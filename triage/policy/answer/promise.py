@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from triage.arrays import Floats
 from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
@@ -62,7 +63,9 @@ class Promise:
 
 def promised(inputs: PlanInputs, forecast: UnitForecast, outcome: Outcome) -> Promise:
     """Gather what was promised of a unit at a price."""
-    problem, usual, tries = inputs.problem, {}, {}
+    problem = inputs.problem
+    usual: dict[str, RepairForecast] = {}
+    tries: dict[tuple[str, str], TryPromise] = {}
     for index, item in enumerate(problem.items):
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
         if item.latent_fault >= 0 or not closing:
@@ -90,19 +93,19 @@ def _try(told: RepairForecast, forecast: UnitForecast) -> TryPromise:
     works = told.chance[forecast.path_scenario]
     minutes = mixed_quantiles(told.minutes_fixed, told.minutes_failed, works)
     after = {}
-    for other, chance in told.chance_after.items():
+    for other, second in told.chance_after.items():
         first = forecast.repairs.get((told.lead, other))
         if first is not None:
             failed = forecast.weights * (1 - first.chance)
-            after[other] = float(failed @ chance / max(failed.sum(), 1e-300))
+            after[other] = float(failed @ second / max(failed.sum(), 1e-300))
     mean = float((works * told.minutes_fixed + (1 - works) * told.minutes_failed).mean())
     chance = float(forecast.weights @ told.chance)
     return TryPromise(told.repair, told.lead, chance, _rounded(minutes), mean, after)
 
 
 def mixed_quantiles(
-    fixed: np.ndarray, failed: np.ndarray, works: np.ndarray, levels: tuple[float, ...] = LEVELS
-) -> np.ndarray:
+    fixed: Floats, failed: Floats, works: Floats, levels: tuple[float, ...] = LEVELS
+) -> Floats:
     """Quantiles of what takes `fixed` where it works and `failed` where it does not.
 
     Parameters
@@ -110,12 +113,13 @@ def mixed_quantiles(
     fixed, failed : ndarray, shape (path,), equally likely values.
     works : chance that it works, shape (path,) or one number.
     """
-    values = np.concatenate([fixed, failed])
+    values: Floats = np.concatenate([fixed, failed])
     weight = np.concatenate([np.broadcast_to(works, fixed.shape), np.broadcast_to(1 - works, failed.shape)])
     order = np.argsort(values)
     mass = np.cumsum(weight[order])
     place = np.searchsorted(mass, np.asarray(levels) * mass[-1])
-    return values[order[np.minimum(place, len(values) - 1)]]
+    quantiles: Floats = values[order[np.minimum(place, len(values) - 1)]]
+    return quantiles
 
 
 def _patterns(chances: list[np.ndarray], weights: np.ndarray) -> tuple[float, ...]:

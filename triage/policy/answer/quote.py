@@ -14,6 +14,7 @@ from zlib import crc32
 if TYPE_CHECKING:
     from triage.policy.pricing.quote_prices import BestPrice
 
+BatteryConcern = Literal["no concern", "suspect", "hazard"]
 QuoteKind = Literal["fixed", "diagnostic-fee", "staged", "data-only"]
 QUOTE_KINDS: tuple[QuoteKind, ...] = ("fixed", "diagnostic-fee", "staged", "data-only")
 
@@ -81,7 +82,7 @@ class Offer:
     carried_over: tuple[str, ...]
     stages: tuple[Stage, ...]
     part_days: tuple[float, float]
-    battery: Literal["no concern", "suspect", "hazard"]
+    battery: BatteryConcern
     wet: bool
     data_wanted: bool
     over_worth: bool

@@ -12,6 +12,7 @@ from triage.policy.problem.normalise import unexplained_symptoms
 from triage.policy.problem.options import PartLine
 from triage.policy.problem.subproblem import keep
 from triage.policy.solver.repair_plan import STOP, RepairPlan
+from triage.policy.solver.state_space import MoveKind
 
 # A hidden fault likelier than this is named to the owner.
 _WORTH_NAMING = 0.02
@@ -24,7 +25,7 @@ def passed_over(inputs: PlanInputs, plan: RepairPlan, unit: Unit) -> set[str]:
         return set()
     made = _made(plan)
     problem = inputs.problem
-    closed = {i for option in problem.options if option.key in made for i in option.closes}
+    closed = {i for index, option in enumerate(problem.options) if made[index] for i in option.closes}
     found = {finding.kind for finding in unit.findings}
     return {
         item.key
@@ -71,7 +72,7 @@ class Scope:
         item = next(i for i, item in enumerate(problem.items) if item.key == kind)
         closing = [o for o, option in enumerate(problem.options) if item in option.closes]
         made = _made(self.plan)
-        return max(closing, key=lambda o: made.get(problem.options[o].key, 0.0), default=None)
+        return max(closing, key=lambda o: made[o], default=None)
 
     @property
     def _chosen(self) -> list[int]:
@@ -145,11 +146,12 @@ class Scope:
         return tuple(dict.fromkeys(kind.lost_function for kind in kinds if kind.lost_function))
 
 
-def _made(plan: RepairPlan) -> dict[str, float]:
-    """By repair, how likely the plan comes to it."""
-    made: dict[str, float] = {}
+def _made(plan: RepairPlan) -> dict[int, float]:
+    """By index of the option, how likely the plan comes to it."""
+    made = dict.fromkeys(range(len(plan.plan_space.problem.options)), 0.0)
     for move, chance in plan.made_moves():
-        made[move.name] = made.get(move.name, 0.0) + float(chance.sum())
+        if move.kind is MoveKind.REPAIR:
+            made[move.subject] += float(chance.sum())
     return made
 
 

@@ -1,4 +1,4 @@
-"""A solved plan written out as steps a technician can follow.
+"""A solved plan as the steps that a technician can follow; `reports.wording.plan` puts them in words.
 
 The steps follow the path where each repair works and each look finds the more
 likely thing; what happens otherwise stands beside the step.
@@ -6,23 +6,22 @@ likely thing; what happens otherwise stands beside the step.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from triage.domain.catalogue import ACCESS_LEVELS, BenchStep, Catalogue, Caution
-from triage.domain.counts import in_twenty
+from triage.domain.catalogue import BenchStep, Catalogue, Caution
 from triage.domain.units.unit import Unit
-from triage.policy.answer.assessment import PlanStep
+from triage.policy.answer.assessment import Cause, Otherwise, PlanStep, StepKind, Then
 from triage.policy.problem.build import PlanInputs
-from triage.policy.problem.items import UNEXPLAINED
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
-from triage.policy.solver.moves import OPEN, TRACE
 from triage.policy.solver.repair_plan import FINISH, STOP, RepairPlan
-from triage.policy.solver.state_view import first_check, first_option
+from triage.policy.solver.state_space import EndingKind, Move, MoveKind
 
-ACCESS_STEPS = ("open", "board-out", "shields-off")
+ACCESS_STEPS: tuple[StepKind, ...] = ("open", "board-out", "shields-off")
+_MOST_CAUSES = 3
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ class StepWriter:
     def steps(self) -> tuple[PlanStep, ...]:
         """All steps in order, from settling ownership to the sale or return."""
         path = list(self._main_path())
-        finishes = self.plan.act(path[-1]) == FINISH
+        finishes = self.plan.act(path[-1]) is FINISH
         return (*self._before(path), *self._work(path), *self._after(path, finishes))
 
     # -- the path -----------------------------------------------------------
@@ -53,21 +52,25 @@ class StepWriter:
     def _child(self, state: int) -> int:
         move = self._moves[self.plan.policy.choice[state]]
         children = self.plan.policy.next_state[state, : len(move.ends)]
-        if self._option(move) is not None:
+        if move.kind is MoveKind.REPAIR:
             return int(children[0])
         return int(children[np.argmax(self.plan.plan_space.space.weight[children])])
 
     @property
-    def _moves(self):
+    def _moves(self) -> tuple[Move, ...]:
         return self.plan.plan_space.space.moves
 
-    def _option(self, move) -> int | None:
-        option = move.digit - first_option(self.inputs.problem)
-        return option if option >= 0 else None
+    def _made(self, path: list[int]) -> list[Move]:
+        """The moves of the path, in order."""
+        return [self._moves[self.plan.policy.choice[state]] for state in path[:-1]]
+
+    def _options(self, path: list[int]) -> list[int]:
+        """Options tried on the path, in order."""
+        return [move.subject for move in self._made(path) if move.kind is MoveKind.REPAIR]
 
     # -- shared steps -------------------------------------------------------
-    def _shared(self, slug: str, minutes: float = 0.0, text: str = "", **more) -> PlanStep:
-        step = self.catalogue.steps.get(slug, BenchStep(slug, slug.replace("-", " ")))
+    def _shared(self, kind: StepKind, minutes: float = 0.0, **more: Any) -> PlanStep:
+        step = self.catalogue.steps.get(kind, BenchStep(kind, kind))
         unit, catalogue = self.unit, self.catalogue
         slugs = [*step.cautions]
         if cell_hazard(unit, catalogue):
@@ -78,9 +81,9 @@ class StepWriter:
             slugs += step.if_wet
         if any("glass-splinters" in catalogue.kinds[f.kind].cautions for f in unit.findings):
             slugs += step.if_glass
-        return PlanStep(slug, text or step.name, minutes, cautions=self._cautions(slugs), **more)
+        return PlanStep(kind, minutes=minutes, cautions=self._cautions(slugs), **more)
 
-    def _cautions(self, slugs) -> tuple[Caution, ...]:
+    def _cautions(self, slugs: Iterable[str]) -> tuple[Caution, ...]:
         known = self.catalogue.cautions
         return tuple(known[slug] for slug in dict.fromkeys(slugs) if slug in known)
 
@@ -89,169 +92,139 @@ class StepWriter:
         if cell_hazard(self.unit, self.catalogue):
             yield self._shared("make-safe", self.inputs.entry_minutes)
         yield self._shared("ownership")
-        options = [self._option(self._moves[self.plan.policy.choice[s]]) for s in path[:-1]]
-        repairs = [self.inputs.repairs[o] for o in options if o is not None]
+        options = self._options(path)
+        repairs = [self.inputs.repairs[o] for o in options]
         if self.unit.data_wanted and any(repair.board_heat for repair in repairs):
             yield self._shared("save-data")
-        awaited = {
-            line.part: line
-            for o in options
-            if o is not None
-            for line in self.inputs.parts[o]
-            if not line.on_hand
-        }
+        awaited = {line.part: line for o in options for line in self.inputs.parts[o] if not line.on_hand}
         if awaited and any(repair.irreversible for repair in repairs):
             yield self._shared("parts-in-hand", parts=tuple(awaited.values()))
 
     def _work(self, path: list[int]) -> Iterator[PlanStep]:
-        for state in path[:-1]:
-            move = self._moves[self.plan.policy.choice[state]]
-            option = self._option(move)
-            if option is not None:
-                yield self._repair(state, option)
-            elif move.name.startswith(OPEN):
-                slug = ACCESS_STEPS[move.start]
-                yield self._shared(slug, move.minutes[0])
+        for state, move in zip(path[:-1], self._made(path), strict=True):
+            if move.kind is MoveKind.REPAIR:
+                yield self._repair(state, move)
+            elif move.kind is MoveKind.OPEN:
+                yield self._shared(ACCESS_STEPS[move.subject], move.minutes[0])
+            elif move.kind is MoveKind.CHECK:
+                yield self._check(state, move)
+            elif move.kind is MoveKind.TRACE:
+                yield self._trace(state, move)
             else:
-                yield self._finding_out(state, move)
+                yield self._look(state, move)
 
-    def _repair(self, state: int, option: int) -> PlanStep:
+    def _repair(self, state: int, move: Move) -> PlanStep:
+        option = move.subject
         repair, parts = self.inputs.repairs[option], self.inputs.parts[option]
-        move = self._moves[self.plan.policy.choice[state]]
         space, policy = self.plan.plan_space.space, self.plan.policy
         fixed, failed = policy.next_state[state, :2]
         kinds = [self.inputs.problem.items[i].key for i in self.inputs.problem.options[option].closes]
         slugs = [*repair.cautions]
         for kind in kinds:
             slugs += self.catalogue.kinds[kind].cautions
-        moved = [self.catalogue.parts[part].name for part in repair.moves if part in self.catalogue.parts]
-        text = repair.name + (f"; carry over: {', '.join(moved)}" if moved else "")
-        words, stops = self._when_failed(int(failed), option)
+        otherwise = self._when_failed(int(failed), option)
         return PlanStep(
             "repair",
-            text,
+            repair.slug,
             move.minutes[0],
             float(space.weight[fixed] / space.weight[state]) if space.weight[state] > 0 else 0.0,
-            words,
-            stops,
+            otherwise,
+            otherwise.then is Then.STOP,
             parts,
             self._cautions(slugs),
             tuple(self.catalogue.verifications[slug] for slug in repair.verify),
         )
 
-    def _deed(self, state: int) -> str:
+    def _deed(self, state: int) -> Move | EndingKind:
         """The next repair or ending after a state: opening, looks and checks are passed over."""
-        repairs = {repair.slug for repair in self.inputs.repairs}
-        while (act := self.plan.act(state)) not in repairs | {FINISH, STOP}:
+        while isinstance(act := self.plan.act(state), Move) and act.kind is not MoveKind.REPAIR:
             state = self._child(state)
         return act
 
-    def _when_failed(self, state: int, option: int) -> tuple[str, bool]:
-        """What follows when a repair has failed, and whether that is the end."""
+    def _when_failed(self, state: int, option: int) -> Otherwise:
+        """What follows when a repair has failed; another repair is named where it follows at once."""
+        otherwise = self._otherwise(state)
         deed = self._deed(state)
-        if deed == STOP:
-            return self._stop_words(), True
-        if deed == FINISH:
-            spoken = "finish it at a lower grade" if self.owned else "finish it; that function is not charged"
-            return spoken, False
-        slugs = [repair.slug for repair in self.inputs.repairs]
-        options, following = self.inputs.problem.options, slugs.index(deed)
-        if self.plan.act(state) == deed or set(options[following].closes) & set(options[option].closes):
-            return f"then {_lower(self.inputs.repairs[following].name)}", False
-        return "go on; it counts as a lower grade" if self.owned else "go on without it", False
+        if isinstance(deed, Move):
+            options = self.inputs.problem.options
+            tied = set(options[deed.subject].closes) & set(options[option].closes)
+            if self.plan.act(state) is not deed and not tied:
+                return Otherwise(Then.GO_ON)
+        return otherwise
 
-    def _stop_words(self) -> str:
-        return "stop and strip it for parts" if self.owned else "stop, put it together and return it"
+    def _otherwise(self, state: int, chance: float | None = None) -> Otherwise:
+        """What follows from a state."""
+        deed = self._deed(state)
+        if isinstance(deed, Move):
+            return Otherwise(Then.REPAIR, self.inputs.repairs[deed.subject].slug, chance)
+        return Otherwise(Then.STOP if deed is STOP else Then.FINISH, chance=chance)
 
-    def _finding_out(self, state: int, move) -> PlanStep:
-        """A check, a look, a trace or the final test: what is likely, and what else then."""
-        problem = self.inputs.problem
-        if move.digit >= first_check(problem):
-            return self._check(state, move)
-        latent_fault = problem.latent_faults[move.digit - 1]
-        children = self.plan.policy.next_state[state, : len(move.ends)]
-        weight = self.plan.plan_space.space.weight
-        shares = weight[children] / weight[state] if weight[state] > 0 else np.zeros(len(children))
-        by_branch = {item.branch: item.key for item in problem.items if item.latent_fault == move.digit - 1}
-        if latent_fault.trace_minutes is not None:
-            symptom = self.catalogue.symptoms[latent_fault.key]
-            ranked = sorted(((s, b) for b, s in enumerate(shares)), reverse=True)
-            likely = ", ".join(
-                f"{self._kind_name(by_branch[b])} {in_twenty(s)}" for s, b in ranked[:3] if b in by_branch
-            )
-            found = self._kind_name(by_branch[int(np.argmax(shares))])
-            step = self._shared(
-                TRACE,
-                move.minutes[0],
-                f"Trace the cause of {symptom.name}: {likely}. The steps below are for {found}",
-            )
-            stops = any(self._deed(int(child)) == STOP for child in children)
-            return replace(step, if_not="another cause: " + self._fork(children, by_branch), stop_point=stops)
-        kind = self.catalogue.kinds[latent_fault.key]
-        hazard = kind.battery == "hazard"
-        present = float(shares[0])
-        where = "At the final test" if move.name.startswith("final") else "Look"
-        step = self._shared("cell-look" if hazard else "look", 0.0, f"{where}: {kind.name}?")
-        words = f"if so ({in_twenty(present)}): {self._deed_words(int(children[0]))}"
+    def _look(self, state: int, move: Move) -> PlanStep:
+        """A look, or the final test: written for finding nothing."""
+        kind = self.catalogue.kinds[self.inputs.problem.latent_faults[move.subject].key]
+        children, shares = self._shares(state, move)
+        hazard, present = kind.battery == "hazard", float(shares[0])
+        step = self._shared("cell-look" if hazard else "look")
+        otherwise = self._otherwise(int(children[0]), present)
         return replace(
             step,
-            if_not=words,
-            stop_point=self._deed(int(children[0])) == STOP,
+            subject=kind.slug,
+            otherwise=otherwise,
+            stop_point=otherwise.then is Then.STOP,
             chance=1.0 - present,
             cautions=self._cautions([c.slug for c in step.cautions] + list(kind.cautions if hazard else ())),
+            final_test=move.kind is MoveKind.FINAL_TEST,
         )
 
-    def _check(self, state: int, move) -> PlanStep:
-        """A check that the plan makes on the way, written for its likelier reading."""
+    def _trace(self, state: int, move: Move) -> PlanStep:
+        """A symptom traced to its cause: written for the likeliest one."""
         problem = self.inputs.problem
-        check = self.catalogue.checks[problem.checks[move.digit - first_check(problem)].key]
-        children = self.plan.policy.next_state[state, :2]
-        shares = self.plan.plan_space.space.weight[children]
-        likely = int(np.argmax(shares))
-        other = int(children[1 - likely])
-        needs = self.catalogue.parts[check.needs_part].name if check.needs_part else ""
-        name = f"{check.name} (needs a known-good {needs})" if needs else check.name
-        step = self._shared("check", move.minutes[0], f"{name}: likely {check.result_words[likely]}")
-        count = in_twenty(float(shares[1 - likely] / shares.sum()))
+        children, shares = self._shares(state, move)
+        kinds = {
+            item.branch: None if item.unexplained else item.key
+            for item in problem.items
+            if item.latent_fault == move.subject
+        }
+        ranked = sorted(((float(share), branch) for branch, share in enumerate(shares)), reverse=True)
+        stops = [branch for branch, child in enumerate(children) if self._deed(int(child)) is STOP]
+        stops_for = tuple(kinds[branch] for branch in stops if branch in kinds)
         return replace(
-            step,
-            if_not=f"if {check.result_words[1 - likely]} ({count}): {self._deed_words(other)}",
-            stop_point=self._deed(other) == STOP,
-            cautions=self._cautions(check.cautions),
+            self._shared("trace", move.minutes[0]),
+            subject=problem.latent_faults[move.subject].key,
+            otherwise=Otherwise(Then.REPAIR_CAUSE, stops_for=stops_for),
+            stop_point=bool(stops),
+            cause=kinds[int(np.argmax(shares))],
+            causes=tuple(Cause(kinds[b], share) for share, b in ranked[:_MOST_CAUSES] if b in kinds),
         )
 
-    def _fork(self, children: np.ndarray, by_branch: dict[int, str]) -> str:
-        """Which causes mean going on and which mean stopping."""
-        stopping = [
-            self._kind_name(by_branch[b])
-            for b, child in enumerate(children)
-            if self._deed(int(child)) == STOP and b in by_branch
-        ]
-        if not stopping:
-            return "repair that instead"
-        return f"repair that instead, but {self._stop_words()} for {', '.join(stopping)}"
+    def _check(self, state: int, move: Move) -> PlanStep:
+        """A check that the plan makes on the way, written for its likelier reading."""
+        check = self.catalogue.checks[self.inputs.problem.checks[move.subject].key]
+        children, shares = self._shares(state, move)
+        likely = int(np.argmax(shares))
+        otherwise = self._otherwise(int(children[1 - likely]), float(shares[1 - likely] / shares.sum()))
+        return replace(
+            self._shared("check", move.minutes[0]),
+            subject=check.slug,
+            otherwise=otherwise,
+            stop_point=otherwise.then is Then.STOP,
+            cautions=self._cautions(check.cautions),
+            found=likely == 0,
+        )
 
-    def _deed_words(self, state: int) -> str:
-        deed = self._deed(state)
-        if deed == STOP:
-            return self._stop_words()
-        return next((_lower(repair.name) for repair in self.inputs.repairs if repair.slug == deed), "go on")
-
-    def _kind_name(self, key: str) -> str:
-        return "no cause found" if key.startswith(UNEXPLAINED) else self.catalogue.kinds[key].name
+    def _shares(self, state: int, move: Move) -> tuple[np.ndarray, np.ndarray]:
+        """Where a move leads, and the chance of each of its ends."""
+        children = self.plan.policy.next_state[state, : len(move.ends)]
+        weight = self.plan.plan_space.space.weight
+        return children, weight[children] / weight[state] if weight[state] > 0 else np.zeros(len(children))
 
     def _after(self, path: list[int], finishes: bool) -> Iterator[PlanStep]:
         problem, minutes = self.inputs.problem, self.inputs.problem
         opened = self.plan.plan_space.space.states[path[-1], 0] > 0
         if not finishes:
-            slug = "strip" if self.owned else "return-unfixed"
-            yield self._shared(slug, problem.stop_minutes[int(opened)])
+            yield self._shared("strip" if self.owned else "return-unfixed", problem.stop_minutes[int(opened)])
             return
-        repairs = [
-            self.inputs.repairs[o]
-            for s in path[:-1]
-            if (o := self._option(self._moves[self.plan.policy.choice[s]])) is not None
-        ]
+        repairs = [self.inputs.repairs[o] for o in self._options(path)]
         lines = dict.fromkeys(slug for repair in repairs for slug in repair.verify)
         known = [self.catalogue.verifications[slug] for slug in lines]
         if opened:
@@ -262,12 +235,3 @@ class StepWriter:
             yield self._shared("repeat-checks", verify=again)
         yield self._shared("verify", problem.finish_minutes[0], verify=tuple(known))
         yield self._shared("sell" if self.owned else "hand-back")
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
-def access_words(level: int) -> str:
-    """An access level as the bench says it."""
-    return ACCESS_LEVELS[level].replace("-", " ")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.domain.shop.settings import GoRule
@@ -12,15 +10,10 @@ from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling
 from triage.policy.solver.repair_plan import STOP
 
-TAKE, CHECK, PARTS, LEAVE = "take it", "check first", "take for parts", "leave it"
+TAKE, CHECK, PARTS, LEAVE = Verdict
 
 
-@dataclass(frozen=True)
-class JudgedPrice:
-    """A verdict and why."""
-
-    verdict: Verdict
-    sentence: str
+Judged = tuple[Verdict, str]  # a verdict, and the sentence that says why
 
 
 def decide_purchase(
@@ -31,10 +24,10 @@ def decide_purchase(
     rule: GoRule,
     checks: tuple[CheckIdea, ...],
     currency: str,
-) -> JudgedPrice:
+) -> Judged:
     """Verdict on buying at a price."""
     if ruling.standing == NO_PRICE:
-        return JudgedPrice(LEAVE, f"No price at all: {ruling.reasons[0]}.")
+        return LEAVE, f"No price at all: {ruling.reasons[0]}."
     count = money_words(outcome, currency)
     if ruling.standing == CHECK_FIRST:
         over = limit is None or price > limit + 0.005
@@ -42,24 +35,22 @@ def decide_purchase(
         tail = (
             f"at {money_text(price, currency)} it is too dear for that" if over else "its lawful parts value"
         )
-        return JudgedPrice(
-            CHECK, f"Check the numbers before any money: {ruling.reasons[0]}. Until then {cap}; {tail}."
-        )
+        return (CHECK, f"Check the numbers before any money: {ruling.reasons[0]}. Until then {cap}; {tail}.")
     if outcome.meets(rule):
         if outcome.plan.act(0) == STOP:
-            return JudgedPrice(PARTS, f"Worth more as parts than the repairs can add: {count}.")
-        return JudgedPrice(TAKE, f"{count[0].upper()}{count[1:]}; it meets your rule.")
+            return PARTS, f"Worth more as parts than the repairs can add: {count}."
+        return TAKE, f"{count[0].upper()}{count[1:]}; it meets your rule."
     if checks:
         first = checks[0]
-        return JudgedPrice(
+        return (
             CHECK,
             f"As it stands {count}, but {_lower(first.name)} ({bench_time(first.minutes)}) can turn that: "
             f"worth {money_text(first.worth, currency)}.",
         )
     missed = _missed(outcome, rule, currency)
     if limit is None:
-        return JudgedPrice(LEAVE, f"{count[0].upper()}{count[1:]}; {missed}.")
-    return JudgedPrice(
+        return LEAVE, f"{count[0].upper()}{count[1:]}; {missed}."
+    return (
         LEAVE,
         f"At {money_text(price, currency)} {count}; {missed}. "
         f"At {money_text(limit, currency)} or less it would do.",
@@ -68,21 +59,21 @@ def decide_purchase(
 
 def decide_walk_in(
     outcome: Outcome, quote: float | None, working_price: float, ruling: Ruling, currency: str
-) -> JudgedPrice:
+) -> Judged:
     """Verdict on an owner's device at the lowest quote that meets the rule."""
     if ruling.standing == NO_PRICE:
-        return JudgedPrice(LEAVE, f"Do not take it in: {ruling.reasons[0]}.")
+        return LEAVE, f"Do not take it in: {ruling.reasons[0]}."
     worth = money_text(working_price, currency)
     if quote is None:
-        return JudgedPrice(LEAVE, f"No price up to three times its worth ({worth}) covers the risk.")
+        return LEAVE, f"No price up to three times its worth ({worth}) covers the risk."
     count = money_words(outcome, currency)
     if quote > working_price:
-        return JudgedPrice(
+        return (
             LEAVE,
             f"It would have to cost {money_text(quote, currency)}, more than it is worth working ({worth}): "
             "say so to the owner.",
         )
-    return JudgedPrice(TAKE, f"Quote {money_text(quote, currency)} or more, no fix no fee: {count}.")
+    return TAKE, f"Quote {money_text(quote, currency)} or more, no fix no fee: {count}."
 
 
 def money_words(outcome: Outcome, currency: str) -> str:

@@ -15,7 +15,8 @@ from functools import cache
 import numpy as np
 
 from triage.policy.solver.repair_plan import RepairPlan
-from triage.policy.solver.state_view import ACCESS_DIGIT, first_check
+from triage.policy.solver.state_space import MoveKind
+from triage.policy.solver.state_view import ACCESS_DIGIT
 
 TAKE, LEAVE = "take", "leave"
 
@@ -91,10 +92,9 @@ def _early(plan: RepairPlan, state: int) -> Iterator[tuple[int, float, np.ndarra
     space, problem = plan.plan_space.space, plan.plan_space.problem
     for act in space.acts.of(state):
         move = space.moves[space.acts.move[act]]
-        index = move.digit - first_check(problem)
-        if not 0 <= index < len(problem.checks):
+        if move.kind is not MoveKind.CHECK:
             continue
-        if problem.checks[index].access == 0 and space.states[state, ACCESS_DIGIT] == 0:
+        if problem.checks[move.subject].access == 0 and space.states[state, ACCESS_DIGIT] == 0:
             children = space.acts.children[: len(move.ends), act]
             chances = space.weight[children] / space.weight[state]
-            yield index, move.costs[0], chances, children
+            yield move.subject, move.costs[0], chances, children

@@ -30,27 +30,6 @@ _MOST_TRUTHS = 12
 
 
 @dataclass(frozen=True)
-class FixedQuote:
-    """A price for everything working.
-
-    price : least price at which the shop's rule holds, money; None when none does.
-    break_even : price below which the work is expected to cost more than it brings.
-    diagnostic_fee : kept when it is returned unfixed, credited when it is fixed.
-    below_cost : whether the price is expected to lose money.
-    """
-
-    price: float | None
-    break_even: float | None
-    diagnostic_fee: float
-    outcome: Outcome | None
-
-    @property
-    def below_cost(self) -> bool:
-        """Whether the work is expected to cost more than this price brings."""
-        return self.price is not None and (self.break_even is None or self.price < self.break_even - 0.005)
-
-
-@dataclass(frozen=True)
 class StageQuote:
     """What can be said at one stage of looking.
 
@@ -78,21 +57,16 @@ class BestPrice:
     earns: float
 
 
-def fixed_quote(valuation: Valuation, rule: GoRule, diagnostic_fee: float = 0.0) -> FixedQuote:
-    """Least fixed price that meets the rule, with or without a diagnostic fee."""
-    price = lowest_quote(valuation, rule, diagnostic_fee)
-    return quote_at(valuation, price, diagnostic_fee)
+def break_even_price(valuation: Valuation, diagnostic_fee: float = 0.0) -> float | None:
+    """Fixed price under which the work is expected to cost more than it brings, money.
 
-
-def quote_at(valuation: Valuation, price: float | None, diagnostic_fee: float = 0.0) -> FixedQuote:
-    """A price set by hand, with the price it must not fall under unsaid."""
-    outcome = None if price is None else valuation.quoted_at(price, diagnostic_fee)
+    None when no price up to three times its worth brings back the cost.
+    """
     idle = valuation.quoted_at(0.0, diagnostic_fee).expected_margin
-    break_even = lowest(
+    return lowest(
         lambda quote: valuation.quoted_at(quote, diagnostic_fee).expected_margin > idle + 1e-6,
         3.0 * valuation.inputs.working_price,
     )
-    return FixedQuote(price, break_even, diagnostic_fee, outcome)
 
 
 def kept_to(outcome: Outcome, planned: WalkInTerms, paid: WalkInTerms) -> float:

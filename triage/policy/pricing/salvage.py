@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from triage.arrays import Floats
 from triage.domain.shop.settings import GoRule, Settings
 from triage.policy.pricing.bisection import DIGITS, highest
 from triage.policy.pricing.finish_bounds import gain_at_most, least_spent, parts_cost_more
@@ -17,7 +18,11 @@ _HALF_A_CENT = 0.005
 def strip_margin(inputs: PlanInputs, settings: Settings, paid: float) -> float:
     """Expected margin of buying a unit and stripping it at once, money."""
     terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
-    return float(terms.stop(1.0, 0.0)) - terms.upfront - strip_minutes(inputs) * inputs.problem.rate
+    return (
+        float(terms.stop(np.ones(1), np.zeros(1))[0])
+        - terms.upfront
+        - strip_minutes(inputs) * inputs.problem.rate
+    )
 
 
 def strip_minutes(inputs: PlanInputs) -> float:
@@ -47,7 +52,7 @@ def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> f
     return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted, inputs.parts_value)
 
 
-def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms | None = None) -> bool:
+def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floats] | None = None) -> bool:
     """Whether stripping at once is best whatever is paid, by a bound that needs no plan.
 
     Finishing is put at its best: the best grade, no comeback, no wait, nothing
@@ -68,7 +73,7 @@ def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms | No
     return bool((gain_at_most(problem, terms.best_finish - least - stripped) <= 0.0).all())
 
 
-def parts_terms(inputs: PlanInputs, settings: Settings) -> PurchaseTerms:
+def parts_terms(inputs: PlanInputs, settings: Settings) -> PurchaseTerms[Floats]:
     """Terms at no price and at one above anything it can fetch.
 
     As the price rises no plan's tax falls faster than that on stripping while

@@ -16,6 +16,7 @@ from itertools import product
 
 import numpy as np
 
+from triage.arrays import Floats
 from triage.domain.shop.settings import Settings
 from triage.errors import PlanTooLargeError
 from triage.policy.pricing.salvage import parts_only, parts_terms
@@ -102,7 +103,7 @@ def _unbound(problem: PlanProblem) -> PlanProblem:
     )
 
 
-def _stripped(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms, layouts: Layouts) -> bool:
+def _stripped(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floats], layouts: Layouts) -> bool:
     if parts_only(inputs, settings, terms):
         return True
     plans = solve_plans(layouts.plan_space(inputs.problem), terms)

@@ -8,12 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import expit, logit
 
+from triage.arrays import Floats
 from triage.domain.shop.settings import GoRule
 from triage.policy.pricing.valuation import Outcome, Valuation
 from triage.policy.problem.build import PlanInputs
+from triage.policy.problem.luck import OptionLuck
 from triage.policy.problem.problem import Option
 from triage.policy.solver.repair_plan import changed_space
 
+Revalue = Callable[[Valuation], Outcome]
 # How far minutes, parts and the sale price are moved to draw their bar.
 LESS, MORE = 0.75, 1.35
 _BISECTIONS = 8
@@ -41,7 +44,10 @@ class Swing:
 
 
 def swings(
-    valuation: Valuation, revalue: Callable[[Valuation], Outcome], rule: GoRule, intervals: list[tuple]
+    valuation: Valuation,
+    revalue: Revalue,
+    rule: GoRule,
+    intervals: list[tuple[int, float, float, float]],
 ) -> tuple[Swing, ...]:
     """Change one thing at a time; widest bar first.
 
@@ -63,7 +69,14 @@ def swings(
     return tuple(sorted(found, key=lambda s: -abs(s.margin_high - s.margin_low)))
 
 
-def _scaled(valuation, revalue, rule, go, name, change) -> Swing:
+def _scaled(
+    valuation: Valuation,
+    revalue: Revalue,
+    rule: GoRule,
+    go: bool,
+    name: str,
+    change: Callable[[PlanInputs, float], PlanInputs],
+) -> Swing:
     def at(times: float) -> Outcome:
         return revalue(valuation.with_inputs(change(valuation.inputs, times)))
 
@@ -71,7 +84,16 @@ def _scaled(valuation, revalue, rule, go, name, change) -> Swing:
     return Swing(name, "times", 1.0, LESS, MORE, at(LESS).expected_margin, at(MORE).expected_margin, flips)
 
 
-def _chance(valuation, revalue, rule, go, option, mean, low, high) -> Swing:
+def _chance(
+    valuation: Valuation,
+    revalue: Revalue,
+    rule: GoRule,
+    go: bool,
+    option: int,
+    mean: float,
+    low: float,
+    high: float,
+) -> Swing:
     def at(chance: float) -> Outcome:
         shift = float(logit(np.clip(chance, 1e-6, 1 - 1e-6)) - logit(np.clip(mean, 1e-6, 1 - 1e-6)))
         problem = valuation.inputs.problem
@@ -105,7 +127,7 @@ def _turning_point(
 def _shifted(option: Option, shift: float) -> Option:
     """A repair whose chance is moved on the logit scale in every scenario."""
 
-    def moved(chance: np.ndarray) -> np.ndarray:
+    def moved(chance: Floats) -> Floats:
         return expit(logit(np.clip(chance, 1e-9, 1 - 1e-9)) + shift)
 
     return replace(
@@ -118,7 +140,9 @@ def _shifted(option: Option, shift: float) -> Option:
 def _parts_times(inputs: PlanInputs, times: float) -> PlanInputs:
     options = tuple(
         replace(
-            option, parts=tuple(times * part for part in option.parts), recovered=times * option.recovered
+            option,
+            parts=(times * option.parts[0], times * option.parts[1]),
+            recovered=times * option.recovered,
         )
         for option in inputs.problem.options
     )
@@ -128,7 +152,7 @@ def _parts_times(inputs: PlanInputs, times: float) -> PlanInputs:
 
 def _minutes_times(inputs: PlanInputs, times: float) -> PlanInputs:
     options = tuple(
-        replace(option, minutes=tuple(times * spent for spent in option.minutes))
+        replace(option, minutes=(times * option.minutes[0], times * option.minutes[1]))
         for option in inputs.problem.options
     )
     luck = tuple(replace(entry, minutes=times * entry.minutes) for entry in inputs.luck.options)
@@ -139,7 +163,7 @@ def _sale_times(inputs: PlanInputs, times: float) -> PlanInputs:
     return replace(inputs, sale=times * inputs.sale)
 
 
-def _changed(inputs: PlanInputs, options: tuple, luck: tuple) -> PlanInputs:
+def _changed(inputs: PlanInputs, options: tuple[Option, ...], luck: tuple[OptionLuck, ...]) -> PlanInputs:
     return replace(
         inputs,
         problem=replace(inputs.problem, options=options),

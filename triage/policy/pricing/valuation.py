@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
+from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import GoRule, Settings
 from triage.policy.pricing.bisection import DIGITS, lowest
 from triage.policy.pricing.salvage import parts_terms, strip_bid
 from triage.policy.problem.build import PlanInputs
-from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms, tax_on
+from triage.policy.problem.payoffs import Amount, PurchaseTerms, WalkInTerms, tax_on
 from triage.policy.solver.prune import narrowed
 from triage.policy.solver.repair_plan import (
     PlanSpace,
@@ -62,7 +63,7 @@ class Outcome:
         return self.expected_margin / max(self.expected_minutes / 60.0, 1e-9)
 
     @cached_property
-    def margins(self) -> np.ndarray:
+    def margins(self) -> Floats:
         """Margin on each simulated path, shape (path,)."""
         return self.played.margin - self.upfront
 
@@ -75,16 +76,17 @@ class Outcome:
         fixed = settings.bench_queue_days + settings.cure_days
         return float(likely) + fixed, float(late) + fixed
 
-    def dots(self, count: int = 20) -> np.ndarray:
+    def dots(self, count: int = 20) -> Floats:
         """`count` equally likely margins, lowest first: the mid-quantiles of the paths."""
         ordered = self._ordered_margins
         at = (np.arange(count) + 0.5) / count * (len(ordered) - 1)
         below = np.minimum(at.astype(int), max(len(ordered) - 2, 0))
         above = np.minimum(below + 1, len(ordered) - 1)
-        return ordered[below] + (at - below) * (ordered[above] - ordered[below])
+        dots: Floats = ordered[below] + (at - below) * (ordered[above] - ordered[below])
+        return dots
 
     @cached_property
-    def _ordered_margins(self) -> np.ndarray:
+    def _ordered_margins(self) -> Floats:
         return np.sort(self.margins)
 
     @cached_property
@@ -162,7 +164,7 @@ class Valuation:
         """The same states under other money or minutes; chances must not have changed."""
         return Valuation(inputs, self.settings, self.space.under(inputs.problem))
 
-    def after(self, outcome: Outcome, terms: PurchaseTerms | WalkInTerms, state: int) -> Outcome:
+    def after(self, outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms, state: int) -> Outcome:
         """The same plan seen from a later state, such as after a check."""
         played = play(outcome.plan, terms, self.inputs.luck, state)
         return replace(outcome, played=played, state=state)
@@ -171,11 +173,11 @@ class Valuation:
     def _entry_cost(self) -> float:
         return self.inputs.entry_minutes * self.inputs.problem.rate
 
-    def purchase_terms(self, paid: float | np.ndarray) -> PurchaseTerms:
+    def purchase_terms(self, paid: Amount) -> PurchaseTerms[Amount]:
         """Money terms of a purchase at a price."""
         return self._terms.at(paid)
 
-    def _play(self, plan: RepairPlan, terms: PurchaseTerms) -> SimulatedOutcomes:
+    def _play(self, plan: RepairPlan, terms: PurchaseTerms[float]) -> SimulatedOutcomes:
         """The plan on every path; what it does there does not depend on the price, only its tax does."""
         acts = np.where(plan.reach > 0, plan.policy.choice, -1).tobytes()
         if acts not in self._played:
@@ -185,7 +187,7 @@ class Valuation:
         return replace(played, tax=tax, margin=played.margin + played.tax - tax)
 
     def _outcome(
-        self, plan: RepairPlan, played: SimulatedOutcomes, terms: PurchaseTerms | WalkInTerms
+        self, plan: RepairPlan, played: SimulatedOutcomes, terms: PurchaseTerms[float] | WalkInTerms
     ) -> Outcome:
         return Outcome(plan, played, terms.upfront + self._entry_cost, self.inputs.entry_minutes)
 
@@ -195,11 +197,11 @@ class Bids:
     """One unit bought at each of several prices; the arrays are (price,) long."""
 
     valuation: Valuation
-    terms: PurchaseTerms
+    terms: PurchaseTerms[Floats]
     plans: PricedPlans
 
     @cached_property
-    def margins(self) -> np.ndarray:
+    def margins(self) -> Floats:
         """Exact expected margin, money."""
         return self.plans.value - self.terms.upfront - self.valuation._entry_cost
 
@@ -219,12 +221,13 @@ class Bids:
             middle = (low + high) // 2
         return low
 
-    def slack(self, rule: GoRule) -> np.ndarray:
+    def slack(self, rule: GoRule) -> Floats:
         """Expected margin over what the rule wants of it, money, shape (price,)."""
-        return self.margins + _HALF_A_CENT - np.maximum(rule.margin, rule.margin_per_hour * self._hours)
+        wanted: Floats = np.maximum(rule.margin, rule.margin_per_hour * self._hours)
+        return self.margins + _HALF_A_CENT - wanted
 
     @cached_property
-    def _hours(self) -> np.ndarray:
+    def _hours(self) -> Floats:
         minutes = self.plans.minutes + self.valuation.inputs.entry_minutes
         return np.maximum(minutes / 60.0, 1e-9)
 
@@ -263,8 +266,8 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
         turns = 0 < miss < len(points)
         if turns and bids.strips(miss - 1) and bids.strips(miss):
             # Then stripping is best at every price between, see `stripping.parts_terms`.
-            between = points[miss - 1 : miss + 1] * step
-            return strip_bid(valuation.inputs, valuation.settings, rule, *between, step)
+            holds, fails = points[miss - 1 : miss + 1] * step
+            return strip_bid(valuation.inputs, valuation.settings, rule, holds, fails, step)
         wide = high - low
         low, high = points[miss - 1] if miss else low, points[miss] if miss < len(points) else high
         followed = turns and not small and not (followed and high - low > wide / 4)
@@ -275,7 +278,7 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
     return round(low * step, DIGITS)
 
 
-def _around(low: int, high: int, slack: np.ndarray) -> np.ndarray:
+def _around(low: int, high: int, slack: Floats) -> Ints:
     """Two whole numbers between two, either side of where a line through the slack at both crosses zero."""
     if not slack[0] >= 0.0 > slack[1]:  # it is the losses that turn: they follow no line
         return _between(low, high, _SOME_PRICES)
@@ -285,7 +288,7 @@ def _around(low: int, high: int, slack: np.ndarray) -> np.ndarray:
     return np.unique(around.clip(low + 1, high - 1)) if high - low > 1 else around[:0]
 
 
-def _between(low: int, high: int, count: int) -> np.ndarray:
+def _between(low: int, high: int, count: int) -> Ints:
     """At most `count` whole numbers between two, evenly spaced, the least and the greatest among them."""
     return np.unique(np.linspace(low + 1, high - 1, min(count, high - low - 1)).round().astype(int))
 
@@ -298,8 +301,9 @@ def lowest_quote(valuation: Valuation, rule: GoRule, diagnostic_fee: float = 0.0
     no worse with it on any path.
     """
     top = 3.0 * valuation.inputs.working_price
-    prices = [
-        lowest(lambda quote, fee=fee: valuation.quoted_at(quote, fee).meets(rule), top)
-        for fee in dict.fromkeys((0.0, diagnostic_fee))
-    ]
+
+    def meets(fee: float, quote: float) -> bool:
+        return valuation.quoted_at(quote, fee).meets(rule)
+
+    prices = [lowest(partial(meets, fee), top) for fee in dict.fromkeys((0.0, diagnostic_fee))]
     return min((price for price in prices if price is not None), default=None)

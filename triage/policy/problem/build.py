@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from triage.arrays import Floats
 from triage.domain.catalogue import Repair
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Unit
@@ -17,8 +18,6 @@ from triage.policy.problem.luck import Luck, OnDemand
 from triage.policy.problem.normalise import cell_hazard
 from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
 from triage.policy.problem.problem import PlanProblem
-
-_PER_OPTION = ("repairs", "forecasts", "parts")
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class PlanInputs:
     repairs: tuple[Repair, ...]
     forecasts: tuple[RepairForecast, ...]
     parts: tuple[tuple[PartLine, ...], ...]
-    sale: np.ndarray
+    sale: Floats
     working_price: float
     parts_value: float
     entry_minutes: float
@@ -103,7 +102,9 @@ def with_problem(inputs: PlanInputs, problem: PlanProblem, options: list[int]) -
         inputs,
         problem=problem,
         luck=inputs.luck.only(options),
-        **{name: tuple(getattr(inputs, name)[o] for o in options) for name in _PER_OPTION},
+        repairs=tuple(inputs.repairs[o] for o in options),
+        forecasts=tuple(inputs.forecasts[o] for o in options),
+        parts=tuple(inputs.parts[o] for o in options),
     )
 
 
@@ -116,7 +117,8 @@ def _working_price(unit: Unit, bench: Books) -> float:
 def _market_share(unit: Unit, settings: Settings) -> float:
     """What is left of the working price by the day of sale: carrier lock, time on the shelf."""
     lock = settings.carrier_locked_share if unit.ownership.carrier_locked else 1.0
-    return lock * (1.0 - settings.value_loss_per_month) ** (settings.days_to_sell / 30.0)
+    left: float = (1.0 - settings.value_loss_per_month) ** (settings.days_to_sell / 30.0)
+    return lock * left
 
 
 def _parts_value(unit: Unit, bench: Books) -> float:

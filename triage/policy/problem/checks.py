@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from triage.domain.catalogue import ACCESS_LEVELS, Check
+from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, Check
 from triage.domain.units.unit import Unit
 from triage.policy.problem.normalise import cell_suspect, wet
 from triage.policy.problem.problem import Item, LatentFault, PlanCheck
@@ -69,7 +69,7 @@ def _tells_early(check: Check, latent_fault: LatentFault) -> bool:
     return latent_fault.trace_minutes is not None or ACCESS_LEVELS.index(check.access) < latent_fault.access
 
 
-def may_power_outside(unit: Unit, catalogue) -> bool:
+def may_power_outside(unit: Unit, catalogue: Catalogue) -> bool:
     """No reading at the port while the cell is suspect or there is liquid."""
     return not (cell_suspect(unit, catalogue) or wet(unit, catalogue))
 
@@ -110,7 +110,8 @@ def _accuracy(belief: CheckBelief, count: int, seed: int) -> tuple[np.ndarray, n
     if belief.jobs >= KNOWN_AFTER:
         return np.full(count, belief.sensitivity), np.full(count, belief.specificity)
     drawn = accuracy_draws(belief.record, belief.sensitivity, belief.specificity, belief.jobs, count, rng)
-    return tuple(np.clip(part, 1e-6, 1.0 - 1e-6) for part in drawn)
+    sensitivity, specificity = (np.clip(part, 1e-6, 1.0 - 1e-6) for part in drawn)
+    return sensitivity, specificity
 
 
 def _sharing(check: Check, chosen: list[Check]) -> tuple[int, ...]:

@@ -11,8 +11,6 @@ from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.policy.problem.normalise import access_level, repairable, unexplained_symptoms
 from triage.policy.problem.problem import Item, LatentFault
 
-UNEXPLAINED = "unexplained"
-
 
 def plan_items(unit: Unit, forecast: UnitForecast, bench: Books) -> tuple[list[Item], list[LatentFault]]:
     """Seen and suspected findings, then hidden faults, then the causes of symptoms."""
@@ -38,7 +36,7 @@ def plan_items(unit: Unit, forecast: UnitForecast, bench: Books) -> tuple[list[I
         for branch, kind in enumerate(kinds):
             items.append(_item(catalogue, kind, place, branch))
         # What no cause explains is found nowhere: nothing closes it.
-        items.append(Item(f"{UNEXPLAINED} {symptom}", True, False, place, len(kinds)))
+        items.append(Item(f"unexplained {symptom}", True, False, place, len(kinds), unexplained=True))
         chance = np.tile(np.array([*shares, max(0.0, 1.0 - sum(shares))])[:, None], scenarios)
         access = ACCESS_LEVELS.index(catalogue.symptoms[symptom].access)
         latent_faults.append(LatentFault(symptom, chance, access, bench.settings.minutes.trace_cause))

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
-import numpy as np
+from triage.arrays import Floats, Ints
 
 
 @dataclass(frozen=True)
@@ -20,11 +20,11 @@ class OptionLuck:
     days : ndarray, shape (path,), days until its parts are here; None is 0.
     """
 
-    minutes: np.ndarray
-    parts: np.ndarray
-    extra: np.ndarray
-    comeback: np.ndarray
-    days: np.ndarray | None = None
+    minutes: Floats
+    parts: Floats
+    extra: Floats
+    comeback: Floats
+    days: Floats | None = None
 
 
 class OnDemand(Sequence[OptionLuck]):
@@ -37,7 +37,7 @@ class OnDemand(Sequence[OptionLuck]):
         """How many repairs there are."""
         return len(self._makers)
 
-    def __getitem__(self, place: int) -> OptionLuck:
+    def __getitem__(self, place: int) -> OptionLuck:  # type: ignore[override]  # nobody asks for a slice
         """The luck of one repair."""
         return self._makers[place]()
 
@@ -55,7 +55,7 @@ class Luck:
     seed : of the uniform draws that decide outcomes.
     """
 
-    scenario: np.ndarray
+    scenario: Ints
     options: Sequence[OptionLuck]
     seed: int = 0
 

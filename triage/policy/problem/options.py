@@ -123,7 +123,7 @@ def plan_option(
         rng, paths = np.random.default_rng([seed, crc32(repair.slug.encode())]), len(told.minutes_fixed)
         broke, arrived_dead = rng.random(paths) < belief.collateral_chance, rng.random(paths) < dead
         parts_spent, extra = book * told.parts_ratio, damage * broke + again * arrived_dead
-        comebacks = rng.poisson(told.comebacks) * loss
+        comebacks = rng.poisson(told.comebacks).astype(float) * loss
         days = [rng.triangular(*_spread(lead), paths) for lead in awaited]
         return OptionLuck(
             np.stack([told.minutes_fixed, told.minutes_failed]),

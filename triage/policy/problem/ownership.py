@@ -42,7 +42,7 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     if buying and owner.lock == "locked-to-owner":
         refusals.append("the seller's own lock is still on; it must come off before any money")
     for kind in stops:
-        own_lock = not buying and owner.lock == "locked-to-owner" and "lock" in kind.slug
+        own_lock = not buying and owner.lock == "locked-to-owner" and kind.account_lock
         if not own_lock:
             refusals.append(kind.plain or kind.name)
     if refusals:

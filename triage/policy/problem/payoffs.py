@@ -9,15 +9,21 @@ orientation, not tax advice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
+from typing import Generic, TypeVar
 
 import numpy as np
 
+from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import Fees, Settings, Tax
 
+# One amount of money, or an array of them.
+Amount = TypeVar("Amount", float, Floats)
+Paid = TypeVar("Paid", float, Floats)
 
-def tax_on(tax: Tax, price: np.ndarray, paid: float) -> np.ndarray:
+
+def tax_on(tax: Tax, price: Floats, paid: float | Floats) -> Floats:
     """Tax contained in a price, money.
 
     Parameters
@@ -33,9 +39,7 @@ def tax_on(tax: Tax, price: np.ndarray, paid: float) -> np.ndarray:
     return np.zeros_like(np.asarray(price, dtype=float))
 
 
-def comeback_cost(
-    settings: Settings, price: float | np.ndarray, rework: float | np.ndarray, owned: bool
-) -> float | np.ndarray:
+def comeback_cost(settings: Settings, price: Amount, rework: Amount, owned: bool) -> Amount:
     """Money lost by one comeback: rework, or a refund less what the unit then fetches.
 
     price : what the buyer paid for a unit of ours. rework : labour and parts of
@@ -51,18 +55,18 @@ def comeback_cost(
 class Purse:
     """Money lines of one ending on one path, all positive; `net` is what stays."""
 
-    price: np.ndarray
-    fees: np.ndarray
-    tax: np.ndarray
+    price: Floats
+    fees: Floats
+    tax: Floats
 
     @property
-    def net(self) -> np.ndarray:
+    def net(self) -> Floats:
         """Price less fees and tax."""
         return self.price - self.fees - self.tax
 
 
 @dataclass(frozen=True)
-class PurchaseTerms:
+class PurchaseTerms(Generic[Paid]):
     """A unit bought, repaired and sold, or stripped.
 
     sale : ndarray, shape (3, path), sale price at grade 0, 1, 2.
@@ -70,39 +74,39 @@ class PurchaseTerms:
     paid : purchase price, or an array of them, shape (price,).
     """
 
-    sale: np.ndarray
+    sale: Floats
     parts_value: float
-    paid: float | np.ndarray
+    paid: Paid
     fees: Fees
     tax: Tax
 
-    def at(self, paid: float | np.ndarray) -> PurchaseTerms:
+    def at(self, paid: Amount) -> PurchaseTerms[Amount]:
         """The same unit at another price."""
-        terms = replace(self, paid=paid)
+        terms = PurchaseTerms(self.sale, self.parts_value, paid, self.fees, self.tax)
         terms.__dict__["_mean"] = self._mean  # of the sale alone, whatever is paid
         if self.tax.scheme == "second-hand-margin":
             terms.__dict__["_ordered"] = self._ordered
         return terms
 
     @property
-    def upfront(self) -> float:
+    def upfront(self) -> Paid:
         """Money gone once it is bought: price, buyer's fee, postage, consumables."""
         fees = self.fees
         return self.paid * (1.0 + fees.buyer_fee_share) + fees.inbound_postage + fees.consumables
 
-    def finish_purse(self, grade: np.ndarray, path: np.ndarray) -> Purse:
+    def finish_purse(self, grade: Ints, path: Ints) -> Purse:
         """Money lines of a sale at a grade on a path."""
         price = self.sale[grade, path]
         return Purse(
             price, self._selling(price) + self.fees.outbound_postage, tax_on(self.tax, price, self.paid)
         )
 
-    def stop_purse(self, salvage: np.ndarray, recovered: np.ndarray) -> Purse:
+    def stop_purse(self, salvage: Floats, recovered: Floats) -> Purse:
         """Money lines of stripping: surviving share of the parts value, and fitted parts."""
         price = self.parts_value * salvage + recovered
         return Purse(price, self._selling(price) + self.fees.disposal, tax_on(self.tax, price, self.paid))
 
-    def finish(self, grade: np.ndarray) -> np.ndarray:
+    def finish(self, grade: Ints) -> Floats:
         """Expected net money of a sale at each grade given, shape (grade,) or (grade, price)."""
         mean = self._mean
         untaxed = mean - self._selling(mean) - self.fees.outbound_postage
@@ -112,41 +116,45 @@ class PurchaseTerms:
         else:
             taxed = np.broadcast_to(mean.reshape(-1, *([1] * np.ndim(self.paid))), (3, *np.shape(self.paid)))
             part = part if self.tax.scheme == "standard" else 0.0
-        return (untaxed.reshape(-1, *([1] * np.ndim(self.paid))) - part * taxed)[grade]
+        net: Floats = (untaxed.reshape(-1, *([1] * np.ndim(self.paid))) - part * taxed)[grade]
+        return net
 
     @cached_property
-    def best_finish(self) -> np.ndarray:
+    def best_finish(self) -> Floats:
         """Expected net money of a sale at the best grade, shape () or (price,)."""
-        return self.finish(np.arange(3)).max(axis=0)
+        best: Floats = self.finish(np.arange(3)).max(axis=0)
+        return best
 
-    def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
+    def stop(self, salvage: Floats, recovered: Floats) -> Floats:
         """Net money of stripping, shape (state,) or (state, price)."""
         if np.ndim(self.paid):
             salvage, recovered = np.asarray(salvage)[:, None], np.asarray(recovered)[:, None]
         return self.stop_purse(salvage, recovered).net
 
-    def _beyond_paid(self) -> np.ndarray:
+    def _beyond_paid(self) -> Floats:
         """Expected part of the sale price over the price paid, by grade: (3,) or (3, price)."""
         ordered, above = self._ordered
         count = ordered.shape[1]
         place = np.stack([np.searchsorted(row, self.paid) for row in ordered])
         sums = np.stack([row[at] for row, at in zip(above, place, strict=True)])
-        return (sums - (count - place) * self.paid) / count
+        beyond: Floats = (sums - (count - place) * self.paid) / count
+        return beyond
 
     @cached_property
-    def _mean(self) -> np.ndarray:
+    def _mean(self) -> Floats:
         """Expected sale price by grade, shape (3,)."""
-        return self.sale.mean(axis=1)
+        mean: Floats = self.sale.mean(axis=1)
+        return mean
 
     @cached_property
-    def _ordered(self) -> tuple[np.ndarray, np.ndarray]:
+    def _ordered(self) -> tuple[Floats, Floats]:
         """Sale prices in rising order, and the sum of each and those after it, shape (3, path + 1)."""
         ordered = np.sort(self.sale, axis=1)
         above = np.zeros((len(ordered), ordered.shape[1] + 1))
         above[:, :-1] = np.cumsum(ordered[:, ::-1], axis=1)[:, ::-1]
         return ordered, above
 
-    def _selling(self, price: np.ndarray) -> np.ndarray:
+    def _selling(self, price: Floats) -> Floats:
         return price * (self.fees.selling_share + self.fees.payment_share)
 
 
@@ -160,8 +168,8 @@ class WalkInTerms:
     diagnostic_fee : kept when it is returned unfixed; 0 is no fix, no fee.
     """
 
-    quote: float
-    share: np.ndarray
+    quote: float | Floats
+    share: Floats
     fees: Fees
     tax: Tax
     diagnostic_fee: float = 0.0
@@ -171,22 +179,22 @@ class WalkInTerms:
         """Consumables; an owner's device costs nothing to take in."""
         return self.fees.consumables
 
-    def finish_purse(self, grade: np.ndarray, path: np.ndarray) -> Purse:
+    def finish_purse(self, grade: Ints, path: Ints) -> Purse:
         """Money lines of a finished repair; a service is taxed on its full price."""
         return self._paid(np.maximum(self.quote * self.share[grade], self.diagnostic_fee))
 
-    def stop_purse(self, salvage: np.ndarray, recovered: np.ndarray) -> Purse:
+    def stop_purse(self, salvage: Floats, recovered: Floats) -> Purse:
         """Returned unfixed with all its parts: the diagnostic fee if there is one, nothing to strip."""
         return self._paid(np.full_like(np.asarray(salvage, dtype=float), self.diagnostic_fee))
 
-    def finish(self, grade: np.ndarray) -> np.ndarray:
+    def finish(self, grade: Ints) -> Floats:
         """Net money of a finished repair at each grade given."""
         return self.finish_purse(grade, grade).net
 
-    def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
+    def stop(self, salvage: Floats, recovered: Floats) -> Floats:
         """Net money of a return."""
         return self.stop_purse(salvage, recovered).net
 
-    def _paid(self, price: np.ndarray) -> Purse:
+    def _paid(self, price: Floats) -> Purse:
         part = 0.0 if self.tax.scheme == "none" else self.tax.rate / (1.0 + self.tax.rate)
         return Purse(price, price * self.fees.payment_share, price * part)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
+from triage.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -18,6 +18,7 @@ class Item:
     required : a unit with this item open cannot be sold as working.
     hazard : a cell that must be out before anything else is done.
     latent fault, branch : which latent fault settles whether it is there; -1 when seen.
+    unexplained : a cause of a symptom that is none of the known damage; nothing closes it.
     """
 
     key: str
@@ -25,6 +26,7 @@ class Item:
     hazard: bool = False
     latent_fault: int = -1
     branch: int = -1
+    unexplained: bool = False
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,7 @@ class LatentFault:
     """
 
     key: str
-    chance: np.ndarray
+    chance: Floats
     access: int
     trace_minutes: float | None = None
     blocks_hot_work: bool = False
@@ -60,8 +62,8 @@ class PlanCheck:
 
     key: str
     reveals: tuple[tuple[int, int], ...]
-    sensitivity: np.ndarray
-    specificity: np.ndarray
+    sensitivity: Floats
+    specificity: Floats
     minutes: float
     access: int = 0
     extra: float = 0.0
@@ -88,13 +90,13 @@ class Option:
 
     key: str
     closes: tuple[int, ...]
-    chance: np.ndarray
+    chance: Floats
     minutes: tuple[float, float]
     parts: tuple[float, float] = (0.0, 0.0)
     extra: tuple[float, float] = (0.0, 0.0)
     access: int = 0
     after: tuple[int, ...] = ()
-    chance_after: dict[int, np.ndarray] = field(default_factory=dict)
+    chance_after: dict[int, Floats] = field(default_factory=dict)
     salvage: float = 1.0
     recovered: float = 0.0
     comeback: float = 0.0
@@ -125,7 +127,7 @@ class PlanProblem:
     items: tuple[Item, ...]
     options: tuple[Option, ...]
     latent_faults: tuple[LatentFault, ...]
-    weights: np.ndarray
+    weights: Floats
     rate: float
     access_minutes: tuple[float, ...] = (0.0, 0.0, 0.0)
     access_extra: tuple[float, ...] = (0.0, 0.0, 0.0)

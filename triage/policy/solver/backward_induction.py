@@ -13,7 +13,8 @@ from functools import cached_property
 
 import numpy as np
 
-from triage.policy.solver.state_space import StateSpace
+from triage.arrays import Bools, Floats, Ints
+from triage.policy.solver.state_space import EndingKind, StateSpace
 
 # Of acts that are worth the same to this share, the earlier one listed stands.
 _TIE = 1e-12
@@ -27,9 +28,9 @@ class Ending:
     allowed : ndarray of bool, shape (state,).
     """
 
-    name: str
-    value: np.ndarray
-    allowed: np.ndarray
+    kind: EndingKind
+    value: Floats
+    allowed: Bools
 
 
 @dataclass(frozen=True)
@@ -43,12 +44,12 @@ class Policies:
     """
 
     space: StateSpace
-    choice: np.ndarray
-    act: np.ndarray
-    value: np.ndarray
+    choice: Ints
+    act: Ints
+    value: Floats
 
     @cached_property
-    def reached(self) -> np.ndarray:
+    def reached(self) -> Bools:
         """Whether the policy passes through each state, shape (state, case)."""
         acts, states = self.space.acts, len(self.act)
         reached = np.zeros((states + 1, self.act.shape[1]), dtype=bool)
@@ -79,12 +80,12 @@ class Policy:
         move, -1 padded.
     """
 
-    choice: np.ndarray
-    value: np.ndarray
-    next_state: np.ndarray
+    choice: Ints
+    value: Floats
+    next_state: Ints
 
 
-def solve(space: StateSpace, endings: Sequence[Ending], spent: np.ndarray) -> Policies:
+def solve(space: StateSpace, endings: Sequence[Ending], spent: Floats) -> Policies:
     """Solve a state space for the policy of greatest expected money, in every case.
 
     Ties go to an ending over a move, and to the earlier one listed.

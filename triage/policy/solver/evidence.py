@@ -12,6 +12,7 @@ from itertools import product
 
 import numpy as np
 
+from triage.arrays import Floats
 from triage.policy.problem.problem import LatentFault, PlanCheck, PlanProblem
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_space import TableFactor
@@ -30,11 +31,11 @@ class EvidenceFactor:
 
     columns: tuple[int, ...]
     truths: np.ndarray
-    chance: np.ndarray
-    positive: np.ndarray
+    chance: Floats
+    positive: Floats
     by_draw: bool = True
 
-    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
+    def rows(self, local: np.ndarray, part: slice) -> Floats:
         """Likelihood of what is known and read, shape (row, scenario)."""
         count = self.truths.shape[1]
         known, read = local[:, :count], local[:, count:]

@@ -18,6 +18,8 @@ from typing import Protocol
 
 import numpy as np
 
+from triage.arrays import Floats, any_in_row
+
 # Floats held at once while products are formed: about what a core keeps close by.
 _CHUNK_FLOATS = 200_000
 _LEAST_WIDTH = 256
@@ -28,24 +30,27 @@ _SMALL_TABLE = 6000
 
 
 class Factor(Protocol):
-    """The likelihood of a group of digits, given the scenario.
+    """The likelihood of a group of digits, given the scenario."""
 
-    columns : the digits it covers; each digit is covered by one factor at most,
-        and one that none covers is certain (the access level).
-    by_draw : it is the same at every node of a draw.
-    """
+    @property
+    def columns(self) -> tuple[int, ...]:
+        """The digits it covers; each digit is covered by one factor at most.
 
-    columns: tuple[int, ...]
-    by_draw: bool
+        One that none covers is certain (the access level).
+        """
 
-    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
+    @property
+    def by_draw(self) -> bool:
+        """Whether it is the same at every node of a draw."""
+
+    def rows(self, local: np.ndarray, part: slice) -> Floats:
         """Likelihood of local states (row, column) in some scenarios, shape (row, scenario)."""
 
 
 class Layout(Protocol):
     """What states have in common, so that nothing is multiplied twice."""
 
-    def likelihoods(self, factors: Sequence[Factor], weights: np.ndarray, nodes: int) -> np.ndarray:
+    def likelihoods(self, factors: Sequence[Factor], weights: Floats, nodes: int) -> Floats:
         """W of each state, shape (state,), under factors that cover the columns laid out."""
 
 
@@ -94,18 +99,19 @@ class Halves:
         self._left, self._left_of = _levels(states, columns[: self._cut], locals_[: self._cut])
         self._right, self._right_of = _levels(states, columns[self._cut :], locals_[self._cut :])
 
-    def likelihoods(self, factors: Sequence[Factor], weights: np.ndarray, nodes: int) -> np.ndarray:
+    def likelihoods(self, factors: Sequence[Factor], weights: Floats, nodes: int) -> Floats:
         """W of each state, shape (state,); nodes are scenarios like others."""
         left, right = factors[: self._cut], factors[self._cut :]
         most = sum(len(level.parent) for level in (*self._left[-1:], *self._right[-1:]))
         width = max(_LEAST_WIDTH, _CHUNK_FLOATS // max(most, 1))
-        table: np.ndarray | float = 0.0
+        table: Floats = np.zeros(())
         for start in range(0, len(weights), width):
             part = slice(start, min(start + width, len(weights)))
             ours = _products(self._left, left, weights[part][None], part)
             theirs = _products(self._right, right, np.ones((1, ours.shape[1])), part)
             table = table + ours @ theirs.T
-        return table[self._left_of, self._right_of]
+        likely: Floats = table[self._left_of, self._right_of]
+        return likely
 
 
 class DrawsCrossed:
@@ -132,7 +138,7 @@ class DrawsCrossed:
         self.rows = sum(len(level.parent) for level in self._ours)
         self._blocks, self._place = _blocks(ours_of, theirs_of)
 
-    def likelihoods(self, factors: Sequence[Factor], weights: np.ndarray, nodes: int) -> np.ndarray:
+    def likelihoods(self, factors: Sequence[Factor], weights: Floats, nodes: int) -> Floats:
         """W of each state, shape (state,)."""
         ours = [factors[place] for place in self._repairs]
         theirs = [factors[place] for place in self._found_out]
@@ -141,7 +147,7 @@ class DrawsCrossed:
         tables = [np.zeros((len(mine), len(met))) for mine, met in self._blocks]
         for start in range(0, len(weights), width):
             stop = min(start + width, len(weights))
-            summed: np.ndarray | float = 0.0
+            summed: Floats = np.zeros(())
             for node in range(start, start + nodes):
                 part = slice(node, stop, nodes)
                 summed = summed + _products(self._ours, ours, weights[part][None], part)
@@ -149,7 +155,8 @@ class DrawsCrossed:
             met_by = _products(self._theirs, theirs, np.ones((1, summed.shape[1])), part)
             for table, (mine, met) in zip(tables, self._blocks, strict=True):
                 table += summed[mine] @ met_by[met].T
-        return np.concatenate([table.ravel() for table in tables])[self._place]
+        likely: Floats = np.concatenate([table.ravel() for table in tables])[self._place]
+        return likely
 
 
 def _blocks(ours: np.ndarray, theirs: np.ndarray) -> tuple[list[tuple[np.ndarray, np.ndarray]], np.ndarray]:
@@ -179,7 +186,7 @@ def _blocks(ours: np.ndarray, theirs: np.ndarray) -> tuple[list[tuple[np.ndarray
     return blocks, place
 
 
-def _products(levels: list[_Level], factors: Sequence[Factor], start: np.ndarray, part: slice) -> np.ndarray:
+def _products(levels: list[_Level], factors: Sequence[Factor], start: Floats, part: slice) -> Floats:
     """`start` times the likelihood of each distinct state under some factors, shape (row, scenario)."""
     product = start
     for level, factor in zip(levels, factors, strict=True):
@@ -211,9 +218,9 @@ def _levels(
     levels, group = [], np.zeros(len(states), dtype=np.int64)
     for covered, (of, first) in zip(columns, locals_, strict=True):
         pair, at = _numbered(of * (int(group.max(initial=0)) + 1) + group)
-        values = states[np.ix_(first, list(covered))]
+        values = states[np.ix_(first, np.array(covered, dtype=np.intp))]
         edges = np.searchsorted(of[at], np.arange(len(first) + 1)).tolist()
-        levels.append(_Level(group[at], edges, values, tuple(values.any(axis=1).tolist())))
+        levels.append(_Level(group[at], edges, values, tuple(any_in_row(values != 0).tolist())))
         group = pair
     return levels, group
 

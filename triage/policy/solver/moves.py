@@ -6,12 +6,15 @@ not yet exhausted, what must come before is settled, and no hazard forbids it.
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
+from triage.arrays import Bools, any_in_row
 from triage.policy.problem.problem import LatentFault, PlanProblem
 from triage.policy.solver.evidence import knowledge_factors
 from triage.policy.solver.likelihood_layout import Factor
-from triage.policy.solver.state_space import Digit, Move, TableFactor
+from triage.policy.solver.state_space import Digit, Move, MoveKind, TableFactor
 from triage.policy.solver.state_view import (
     ACCESS_DIGIT,
     FAILED,
@@ -26,8 +29,6 @@ from triage.policy.solver.state_view import (
     first_option,
     rivals,
 )
-
-OPEN, TRACE, LOOK, FINAL_TEST, CHECK = "open", "trace", "look", "final test", "check"
 
 
 def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
@@ -96,15 +97,16 @@ def _checking(problem: PlanProblem, index: int) -> Move:
     check = problem.checks[index]
     about = sorted({latent_fault for latent_fault, _ in check.reveals})
 
-    def allowed(view: StateView) -> np.ndarray:
-        useful = (~view.known[:, about]).any(axis=1) & (view.access >= check.access) & ~view.dead
+    def allowed(view: StateView) -> Bools:
+        useful = any_in_row(~view.known[:, about]) & (view.access >= check.access) & ~view.dead
         if check.powered:
             useful &= ~view.hazard_open & ~view.hot_blocked
-        return useful & ~view.made[:, list(check.excludes)].any(axis=1)
+        return useful & ~any_in_row(view.made[:, list(check.excludes)])
 
     cost = check.minutes * problem.rate + check.extra
     return Move(
-        f"{CHECK} {check.key}",
+        MoveKind.CHECK,
+        index,
         first_check(problem) + index,
         UNMADE,
         (POSITIVE, NEGATIVE),
@@ -119,36 +121,38 @@ def _finding_out(problem: PlanProblem, index: int, latent_fault: LatentFault) ->
     digit, ends = FIRST_LATENT_FAULT + index, tuple(range(1, latent_fault.chance.shape[0] + 1))
     minutes = latent_fault.trace_minutes or 0.0
     spent, cost = (minutes,) * len(ends), (minutes * problem.rate,) * len(ends)
+    settle = partial(Move, subject=index, digit=digit, start=0, ends=ends, costs=cost, minutes=spent)
 
-    def at_access(view: StateView) -> np.ndarray:
+    def at_access(view: StateView) -> Bools:
         return view.access >= latent_fault.access
 
-    def on_the_bench(view: StateView) -> np.ndarray:
+    def on_the_bench(view: StateView) -> Bools:
         return at_access(view) & ~view.dead & ~view.hazard_open
 
-    def all_else_done(view: StateView) -> np.ndarray:
+    def all_else_done(view: StateView) -> Bools:
         return ~at_access(view) & view.ready
 
     if latent_fault.trace_minutes is not None:
-        return [Move(f"{TRACE} {latent_fault.key}", digit, 0, ends, cost, spent, on_the_bench)]
+        return [settle(MoveKind.TRACE, allowed=on_the_bench)]
     return [
-        Move(f"{LOOK} {latent_fault.key}", digit, 0, ends, cost, spent, at_access, forced=True),
-        Move(f"{FINAL_TEST} {latent_fault.key}", digit, 0, ends, cost, spent, all_else_done),
+        settle(MoveKind.LOOK, allowed=at_access, forced=True),
+        settle(MoveKind.FINAL_TEST, allowed=all_else_done),
     ]
 
 
 def _opening(problem: PlanProblem) -> list[Move]:
     """Open the unit one level further; a hazardous cell comes out before the board does."""
-    needed = [entry.access for entry in (*problem.options, *problem.latent_faults, *problem.checks)]
+    groups = (problem.options, problem.latent_faults, problem.checks)
+    needed = [entry.access for group in groups for entry in group]
     moves = []
     for level, minutes in enumerate(problem.access_minutes[: max(needed, default=0)]):
 
-        def allowed(view: StateView, level: int = level) -> np.ndarray:
+        def allowed(view: StateView, level: int = level) -> Bools:
             return ~view.dead & ~(view.hazard_open & (level > 0))
 
         cost = minutes * problem.rate + problem.access_extra[level]
         moves.append(
-            Move(f"{OPEN} {level + 1}", ACCESS_DIGIT, level, (level + 1,), (cost,), (minutes,), allowed)
+            Move(MoveKind.OPEN, level, ACCESS_DIGIT, level, (level + 1,), (cost,), (minutes,), allowed)
         )
     return moves
 
@@ -162,16 +166,18 @@ def _trying(problem: PlanProblem, index: int) -> list[Move]:
     moves = []
     for place, rival in enumerate([None, *others]):
 
-        def allowed(view: StateView, rival: int | None = rival) -> np.ndarray:
+        def allowed(view: StateView, rival: int | None = rival) -> Bools:
             failed = view.failed[:, others]
             if rival is None:
-                return _may_try(view, index) & ~failed.any(axis=1)
-            earlier = failed[:, : others.index(rival)].any(axis=1)
+                return _may_try(view, index) & ~any_in_row(failed)
+            earlier = any_in_row(failed[:, : others.index(rival)])
             return _may_try(view, index) & view.failed[:, rival] & ~earlier
 
         ends = (FIXED + 2 * place, FAILED + 2 * place)
         turn = _turn(problem, index, rival is not None)
-        moves.append(Move(option.key, digit, UNTRIED, ends, costs, option.minutes, allowed, turn=turn))
+        moves.append(
+            Move(MoveKind.REPAIR, index, digit, UNTRIED, ends, costs, option.minutes, allowed, turn=turn)
+        )
     return moves
 
 
@@ -204,10 +210,11 @@ def _sharing(problem: PlanProblem, index: int) -> set[int]:
 def _costs(problem: PlanProblem, index: int) -> tuple[float, float]:
     """Money an option costs when it works and when it fails."""
     option = problem.options[index]
-    return tuple(option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1))
+    fixed, failed = (option.minutes[k] * problem.rate + option.parts[k] + option.extra[k] for k in (0, 1))
+    return fixed, failed
 
 
-def _waits(view: StateView, index: int) -> np.ndarray | bool:
+def _waits(view: StateView, index: int) -> Bools | bool:
     """Whether an optional repair waits for the required ones, shape (state,)."""
     problem, option = view.problem, view.problem.options[index]
     optional = not any(problem.items[i].required for i in option.closes)
@@ -215,11 +222,11 @@ def _waits(view: StateView, index: int) -> np.ndarray | bool:
     return ~view.ready if problem.in_turn and optional and not leads else False
 
 
-def _may_try(view: StateView, index: int) -> np.ndarray:
+def _may_try(view: StateView, index: int) -> Bools:
     """Access, need, safety and precedence of one option, shape (state,)."""
     problem = view.problem
     option = problem.options[index]
-    allowed = view.workable[:, list(option.closes)].any(axis=1)
+    allowed = any_in_row(view.workable[:, list(option.closes)])
     allowed &= (view.access >= option.access) & ~view.dead & ~np.asarray(_waits(view, index))
     for other, item in enumerate(problem.items):
         if item.hazard and other not in option.closes:
@@ -227,13 +234,13 @@ def _may_try(view: StateView, index: int) -> np.ndarray:
     if option.hot:
         allowed &= ~view.hot_blocked
     for earlier in option.after:
-        for item in problem.options[earlier].closes:
-            if item not in option.closes and problem.items[item].required:
-                allowed &= ~view.open[:, item]
+        for closed in problem.options[earlier].closes:
+            if closed not in option.closes and problem.items[closed].required:
+                allowed &= ~view.open[:, closed]
     # An optional repair passed over for one that must follow it stays passed
     # over, unless its damage only came to light afterwards.
     if all(not problem.items[i].required and problem.items[i].latent_fault < 0 for i in option.closes):
-        for later, other in enumerate(problem.options):
-            if index in other.after:
+        for later, following in enumerate(problem.options):
+            if index in following.after:
                 allowed &= view.states[:, first_option(problem) + later] == UNTRIED
     return allowed

@@ -15,9 +15,11 @@ from itertools import pairwise
 
 import numpy as np
 
+from triage.arrays import Bools
 from triage.policy.solver.backward_induction import Policies
 from triage.policy.solver.repair_plan import FINISH, STOP, PlanSpace
-from triage.policy.solver.state_view import ACCESS_DIGIT, StateView, first_check
+from triage.policy.solver.state_space import MoveKind
+from triage.policy.solver.state_view import ACCESS_DIGIT, StateView
 
 
 def narrowed(plan: PlanSpace, both: Policies) -> PlanSpace:
@@ -64,9 +66,12 @@ def narrowed(plan: PlanSpace, both: Policies) -> PlanSpace:
     )
 
 
-def _from_outside(plan: PlanSpace) -> np.ndarray:
+def _from_outside(plan: PlanSpace) -> Bools:
     """Whether each act is a check that can be made before the unit is taken, shape (act,)."""
     space, problem = plan.space, plan.problem
-    checks = {first_check(problem) + c for c, check in enumerate(problem.checks) if check.access == 0}
-    of_move = np.array([move.digit in checks for move in space.moves], dtype=bool)
-    return of_move[space.acts.move] & (space.states[space.acts.parents, ACCESS_DIGIT] == 0)
+    of_move = np.array(
+        [move.kind is MoveKind.CHECK and problem.checks[move.subject].access == 0 for move in space.moves],
+        dtype=bool,
+    )
+    closed: Bools = space.states[space.acts.parents, ACCESS_DIGIT] == 0
+    return of_move[space.acts.move] & closed

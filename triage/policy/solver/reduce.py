@@ -97,7 +97,8 @@ def _dispensable(inputs: PlanInputs) -> tuple[list[Repair], list[Repair]]:
         elif all(not problem.items[i].required for i in option.closes):
             optional.append((-option.parts[0] - option.minutes[0] * problem.rate, index))
         covered |= set(option.closes)
-    return tuple([inputs.repairs[index] for _, index in sorted(found)] for found in (seconds, optional))
+    first, last = ([inputs.repairs[index] for _, index in sorted(found)] for found in (seconds, optional))
+    return first, last
 
 
 def _words(slug: str) -> str:

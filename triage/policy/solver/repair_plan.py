@@ -15,25 +15,32 @@ from typing import Protocol
 
 import numpy as np
 
-from triage.policy.problem.payoffs import PurchaseTerms
+from triage.arrays import Bools, Floats, Ints
+from triage.policy.problem.payoffs import PurchaseTerms, Purse
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.solver.backward_induction import Ending, Policies, Policy, solve
 from triage.policy.solver.moves import plan_digits, plan_factors, plan_moves, plan_start
 from triage.policy.solver.state_likelihood import likelihoods
-from triage.policy.solver.state_space import MAX_STATES, Move, StateSpace, build_space, weighed
+from triage.policy.solver.state_space import MAX_STATES, EndingKind, Move, StateSpace, build_space, weighed
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, StateView
 
-FINISH, STOP = "finish", "stop"
+FINISH, STOP = EndingKind.FINISH, EndingKind.STOP
 
 
 class Terms(Protocol):
     """What an ending is worth in money, after fees and tax, before bench minutes."""
 
-    def finish(self, grade: np.ndarray) -> np.ndarray:
+    def finish(self, grade: Ints) -> Floats:
         """Expected money from finishing at each grade 0, 1 or 2."""
 
-    def stop(self, salvage: np.ndarray, recovered: np.ndarray) -> np.ndarray:
+    def stop(self, salvage: Floats, recovered: Floats) -> Floats:
         """Expected money from stopping: surviving share of the parts value, and fitted parts."""
+
+    def finish_purse(self, grade: Ints, path: Ints) -> Purse:
+        """Money lines of finishing at a grade on a path."""
+
+    def stop_purse(self, salvage: Floats, recovered: Floats) -> Purse:
+        """Money lines of stopping."""
 
 
 @dataclass(frozen=True)
@@ -58,20 +65,21 @@ class PlanSpace:
     @property
     def view(self) -> StateView:
         """Every state, read in the words of the plan."""
-        return self.space.view
+        view: StateView = self.space.view
+        return view
 
     @cached_property
-    def act_costs(self) -> np.ndarray:
+    def act_costs(self) -> Floats:
         """Expected money of every act times W, shape (act,)."""
         return self.space.acts.expected(self.space.weight, [move.costs for move in self.space.moves])
 
     @cached_property
-    def act_minutes(self) -> np.ndarray:
+    def act_minutes(self) -> Floats:
         """Expected bench minutes of every act times W, shape (act,)."""
         return self.space.acts.expected(self.space.weight, [move.minutes for move in self.space.moves])
 
     @cached_property
-    def ending_costs(self) -> tuple[np.ndarray, np.ndarray]:
+    def ending_costs(self) -> tuple[Floats, Floats]:
         """Money lost by finishing in each state, and by stopping, shape (state,), whatever the terms."""
         problem, view = self.problem, self.view
         opened = (view.access > 0).astype(int)
@@ -83,7 +91,7 @@ class PlanSpace:
         return comebacks + problem.daily_loss * view.wait_days + finish_labour, stop_labour
 
     @cached_property
-    def recovered(self) -> np.ndarray:
+    def recovered(self) -> Floats:
         """Parts value that the fitted parts add when it is stripped, shape (state,)."""
         return self.view.summed([option.recovered for option in self.problem.options])
 
@@ -99,17 +107,19 @@ class RepairPlan:
     plan_space: PlanSpace
     policy: Policy
     value: float
-    reach: np.ndarray
+    reach: Floats
 
-    def act(self, state: int) -> str:
-        """Name of the act chosen in a state: a move, `finish` or `stop`."""
+    def act(self, state: int) -> Move | EndingKind:
+        """The act chosen in a state: a move, or how the plan ends there."""
         choice = int(self.policy.choice[state])
         moves = self.plan_space.space.moves
-        return moves[choice].name if choice < len(moves) else (FINISH, STOP)[choice - len(moves)]
+        return moves[choice] if choice < len(moves) else (FINISH, STOP)[choice - len(moves)]
 
-    def ends_in(self, ending: str) -> np.ndarray:
-        """Whether the policy ends in a state by `finish` or `stop`, shape (state,)."""
-        return self.policy.choice == len(self.plan_space.space.moves) + (FINISH, STOP).index(ending)
+    def ends_in(self, ending: EndingKind) -> Bools:
+        """Whether the policy ends in a state that way, shape (state,)."""
+        place = len(self.plan_space.space.moves) + (FINISH, STOP).index(ending)
+        ends: Bools = self.policy.choice == place
+        return ends
 
     @cached_property
     def chance_finished(self) -> float:
@@ -127,7 +137,7 @@ class RepairPlan:
             minutes += float(self.reach[rows] @ np.take(spent, opened[rows]))
         return minutes
 
-    def made_moves(self) -> Iterator[tuple[Move, np.ndarray]]:
+    def made_moves(self) -> Iterator[tuple[Move, Floats]]:
         """Yield each move that the policy makes, with the chance of each of its ends."""
         for index, move in enumerate(self.plan_space.space.moves):
             rows = np.flatnonzero((self.policy.choice == index) & (self.reach > 0))
@@ -177,12 +187,13 @@ class PricedPlans:
     policies: Policies
 
     @property
-    def value(self) -> np.ndarray:
+    def value(self) -> Floats:
         """Expected money from start to end, before what was paid to get the unit."""
-        return self.policies.value[0]
+        value: Floats = self.policies.value[0]
+        return value
 
     @cached_property
-    def minutes(self) -> np.ndarray:
+    def minutes(self) -> Floats:
         """Expected bench minutes, with closing, verification or stripping."""
         space, problem = self.plan_space.space, self.plan_space.problem
         reached, act = self.policies.reached, self.policies.act
@@ -213,7 +224,7 @@ class PricedPlans:
         return RepairPlan(self.plan_space, policy, float(policy.value[0]), reach)
 
 
-def solve_plans(plan: PlanSpace, terms: PurchaseTerms) -> PricedPlans:
+def solve_plans(plan: PlanSpace, terms: PurchaseTerms[Floats]) -> PricedPlans:
     """Find the best plan at every price of `terms.paid`, an array."""
     return PricedPlans(plan, _solved(plan, terms))
 
@@ -229,6 +240,6 @@ def _solved(plan: PlanSpace, terms: Terms) -> Policies:
     return solve(plan.space, endings, plan.act_costs)
 
 
-def _by_case(money: np.ndarray) -> np.ndarray:
+def _by_case(money: Floats) -> Floats:
     """Money as (state, case): terms of one price give one case."""
     return money[:, None] if money.ndim == 1 else money

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from triage.arrays import Bools, Floats, Ints
 from triage.policy.problem.luck import Luck
 from triage.policy.solver.repair_plan import FINISH, PlanSpace, RepairPlan, Terms
-from triage.policy.solver.state_space import Move, StateSpace
-from triage.policy.solver.state_view import StateView, first_option
+from triage.policy.solver.state_space import Move, MoveKind, StateSpace
+from triage.policy.solver.state_view import StateView
 
 
 @dataclass(frozen=True)
@@ -28,19 +29,19 @@ class SimulatedOutcomes:
     work : minutes of tries at repairs alone.
     """
 
-    margin: np.ndarray
-    minutes: np.ndarray
-    finished: np.ndarray
-    price: np.ndarray
-    fees: np.ndarray
-    tax: np.ndarray
-    labour: np.ndarray
-    parts: np.ndarray
-    extra: np.ndarray
-    comeback: np.ndarray
-    waiting: np.ndarray
-    days: np.ndarray
-    work: np.ndarray
+    margin: Floats
+    minutes: Floats
+    finished: Bools
+    price: Floats
+    fees: Floats
+    tax: Floats
+    labour: Floats
+    parts: Floats
+    extra: Floats
+    comeback: Floats
+    waiting: Floats
+    days: Floats
+    work: Floats
 
 
 def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> SimulatedOutcomes:
@@ -67,9 +68,8 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Simulate
             move = space.moves[index]
             rows = np.flatnonzero(acting & (plan.policy.choice[state] == index))
             end = _outcome(space, move, state[rows], scenario[rows], draw[rows])
-            option = move.digit - first_option(problem)
-            if option >= 0:
-                chosen = luck.options[option]
+            if move.kind is MoveKind.REPAIR:
+                chosen = luck.options[move.subject]
                 minutes[rows] += chosen.minutes[end, rows]
                 work[rows] += chosen.minutes[end, rows]
                 parts[rows] += chosen.parts[end, rows]
@@ -97,7 +97,8 @@ def _outcome(
         rows = factor.rows(children[:, list(factor.columns)], slice(None))
         chances[place] = rows[of, scenario]
     bounds = np.cumsum(chances, axis=0)
-    return (draw[None, :] * bounds[-1] > bounds[:-1]).sum(axis=0)
+    passed: Ints = (draw[None, :] * bounds[-1] > bounds[:-1]).sum(axis=0)
+    return passed
 
 
 def posterior_scenarios(plan_space: PlanSpace, luck: Luck, start: int = 0) -> np.ndarray:
@@ -143,7 +144,7 @@ def _settle(
     comeback, days = np.zeros(len(state)), np.zeros(len(state))
     tried = view.fixed | view.failed
     for index in np.flatnonzero(tried.any(axis=0)):
-        option = luck.options[index]
+        option = luck.options[int(index)]
         if option.days is not None:
             days = np.maximum(days, np.where(tried[of, index], option.days, 0.0))
         if (done & view.fixed[:, index]).any():

@@ -108,5 +108,5 @@ def _joint(space: StateSpace, rows: np.ndarray, weights: np.ndarray) -> np.ndarr
     """Weight of each scenario together with each state, shape (state, scenario)."""
     joint = np.tile(weights, (len(rows), 1))
     for factor in space.factors:
-        joint *= factor.rows(space.states[np.ix_(rows, list(factor.columns))], slice(None))
+        joint *= factor.rows(space.states[np.ix_(rows, np.array(factor.columns, dtype=np.intp))], slice(None))
     return joint

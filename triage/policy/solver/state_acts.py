@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from triage.arrays import Bools, Floats, Ints
+
 
 class ActLayer(NamedTuple):
     """The acts that leave one layer of states.
@@ -19,9 +21,9 @@ class ActLayer(NamedTuple):
     """
 
     acts: slice
-    states: np.ndarray
-    starts: np.ndarray
-    row: np.ndarray
+    states: Ints
+    starts: Ints
+    row: Ints
 
 
 @dataclass(frozen=True)
@@ -35,17 +37,17 @@ class Acts:
     layers : one `ActLayer` a layer of states that acts leave.
     """
 
-    parents: np.ndarray
-    children: np.ndarray
-    move: np.ndarray
-    forced: np.ndarray
+    parents: Ints
+    children: Ints
+    move: Ints
+    forced: Bools
     layers: tuple[ActLayer, ...]
 
     def of(self, state: int) -> range:
         """Places of a state's acts."""
         return range(*np.searchsorted(self.parents, [state, state + 1]))
 
-    def only(self, acts: np.ndarray, states: np.ndarray, layers: Sequence[slice]) -> Acts:
+    def only(self, acts: Bools, states: Bools, layers: Sequence[slice]) -> Acts:
         """Some of the acts, among some of the states.
 
         Parameters
@@ -63,7 +65,7 @@ class Acts:
             _layers(parents, layers),
         )
 
-    def expected(self, weight: np.ndarray, amounts: Sequence[tuple[float, ...]]) -> np.ndarray:
+    def expected(self, weight: Floats, amounts: Sequence[tuple[float, ...]]) -> Floats:
         """An amount for each move's ends, expected and times W, shape (act,)."""
         table = np.zeros((len(self.children), len(amounts)))
         for index, each in enumerate(amounts):
@@ -78,8 +80,8 @@ class Acts:
 def acts_of(
     states: int,
     layers: Sequence[slice],
-    acts: Sequence[tuple[np.ndarray, np.ndarray, np.ndarray]],
-    forced: np.ndarray,
+    acts: Sequence[tuple[Ints, Ints, Ints]],
+    forced: Bools,
 ) -> Acts:
     """Put the acts of all layers together.
 
@@ -99,7 +101,7 @@ def acts_of(
     return Acts(parents, np.where(children < 0, states, children), move, must, _layers(parents, layers))
 
 
-def _layers(parents: np.ndarray, layers: Sequence[slice]) -> tuple[ActLayer, ...]:
+def _layers(parents: Ints, layers: Sequence[slice]) -> tuple[ActLayer, ...]:
     edges = np.searchsorted(parents, [0, *(layer.stop for layer in layers)])
     found = []
     for first, last in zip(edges[:-1], edges[1:], strict=True):

@@ -13,12 +13,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from triage.arrays import Floats
 from triage.policy.solver.likelihood_layout import Factor, lay_out
 
 
-def likelihoods(
-    states: np.ndarray, factors: Sequence[Factor], weights: np.ndarray, nodes: int = 1
-) -> np.ndarray:
+def likelihoods(states: np.ndarray, factors: Sequence[Factor], weights: Floats, nodes: int = 1) -> Floats:
     """W of each state, shape (state,); every `nodes` scenarios in a row are one posterior draw."""
     return lay_out(states, factors).likelihoods(factors, weights, nodes)
 
@@ -58,10 +57,11 @@ class StateLikelihood:
         self._parents = parents[acts]
         self._others = np.where(missing, len(states), ends)  # past the end: reads a zero
 
-    def weigh(self, factors: Sequence[Factor], weights: np.ndarray, nodes: int) -> np.ndarray:
+    def weigh(self, factors: Sequence[Factor], weights: Floats, nodes: int) -> Floats:
         """W of each state over W of the start, shape (state,)."""
         weight = np.zeros(self._count + 1)
         weight[self._direct] = self._layout.likelihoods(factors, weights, nodes)
         left = weight[self._parents] - weight[self._others].sum(axis=0)
         weight[self._targets] = np.maximum(left, 0.0)
-        return weight[:-1] / weight[0]
+        relative: Floats = weight[:-1] / weight[0]
+        return relative

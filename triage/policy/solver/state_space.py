@@ -16,11 +16,13 @@ scenarios say. How W is formed is in `state_likelihood`.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
 
+from triage.arrays import Bools, Floats, Ints
 from triage.errors import PlanTooLargeError
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_acts import Acts, acts_of
@@ -33,7 +35,7 @@ MAX_STATES = 100_000
 _GRID = 6000
 
 Observe = Callable[[np.ndarray], Any]
-Mask = Callable[[Any], np.ndarray]
+Mask = Callable[[Any], Bools]
 
 
 @dataclass(frozen=True)
@@ -53,18 +55,38 @@ class TableFactor:
     """
 
     columns: tuple[int, ...]
-    table: np.ndarray
+    table: Floats
     by_draw: bool = False
 
-    def rows(self, local: np.ndarray, part: slice) -> np.ndarray:
+    def rows(self, local: np.ndarray, part: slice) -> Floats:
         """Rows of the table, shape (row, scenario)."""
         return self.table[local[:, 0], part]
+
+
+class MoveKind(StrEnum):
+    """What sort of act a move is, whatever it is called on a page."""
+
+    OPEN = "open"
+    TRACE = "trace"
+    LOOK = "look"
+    FINAL_TEST = "final-test"
+    CHECK = "check"
+    REPAIR = "repair"
+
+
+class EndingKind(StrEnum):
+    """How a plan ends."""
+
+    FINISH = "finish"
+    STOP = "stop"
 
 
 @dataclass(frozen=True)
 class Move:
     """An act that changes one digit, with one or more chance outcomes.
 
+    subject : index of what it is about: of a trace, a look or a final test the latent fault;
+        of a check the check; of a repair the option; of an opening the access level it starts from.
     start : local state it starts from.
     ends : local states it can lead to; their likelihoods sum to that of `start`.
     costs : money, one an end.
@@ -74,13 +96,14 @@ class Move:
     turn : of the allowed moves that have one, only those of the lowest turn are.
     """
 
-    name: str
+    kind: MoveKind
+    subject: int
     digit: int
     start: int
     ends: tuple[int, ...]
     costs: tuple[float, ...]
     minutes: tuple[float, ...]
-    allowed: Mask
+    allowed: Mask = field(compare=False)
     forced: bool = False
     turn: float | None = None
 
@@ -103,7 +126,7 @@ class StateSpace:
     states: np.ndarray
     layers: tuple[slice, ...]
     acts: Acts
-    weight: np.ndarray
+    weight: Floats
     view: Any
     weigher: StateLikelihood | None
 
@@ -116,7 +139,7 @@ def build_space(
     digits: tuple[Digit, ...],
     factors: tuple[Factor, ...],
     moves: tuple[Move, ...],
-    weights: np.ndarray,
+    weights: Floats,
     start: np.ndarray,
     observe: Observe,
     max_states: int = MAX_STATES,
@@ -186,10 +209,15 @@ def build_space(
     return StateSpace(digits, factors, moves, states, tuple(layers), laid, weight, view, weigher)
 
 
-def weighed(
-    space: StateSpace, factors: tuple[Factor, ...], weights: np.ndarray, nodes: int = 1
-) -> StateSpace:
-    """The same states with the likelihood of each under some factors."""
+def weighed(space: StateSpace, factors: tuple[Factor, ...], weights: Floats, nodes: int = 1) -> StateSpace:
+    """The same states with the likelihood of each under some factors.
+
+    Raises
+    ------
+    ValueError : the space leaves states out, so that W cannot be made of what is left.
+    """
+    if space.weigher is None:
+        raise ValueError("states are left out of this space; weigh the whole one")
     return replace(space, factors=factors, weight=space.weigher.weigh(factors, weights, nodes))
 
 
@@ -201,7 +229,7 @@ def too_large(max_states: int) -> PlanTooLargeError:
     )
 
 
-def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> np.ndarray:
+def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> Bools:
     """Whether each move may be made in each state, shape (state, move)."""
     allowed = [(states[:, move.digit] == move.start) & move.allowed(view) for move in moves]
     forced = np.zeros(len(states), dtype=bool)
@@ -211,15 +239,15 @@ def _allowed(states: np.ndarray, moves: tuple[Move, ...], view: Any) -> np.ndarr
             mask &= ~forced
             forced |= mask
     taken = forced.copy()
-    turns = [index for index, move in enumerate(moves) if move.turn is not None]
-    for turn in sorted({moves[index].turn for index in turns}):
+    turns = {index: move.turn for index, move in enumerate(moves) if move.turn is not None}
+    for turn in sorted(set(turns.values())):
         before = taken.copy()
-        for index in turns:
-            if moves[index].turn == turn:
+        for index, own in turns.items():
+            if own == turn:
                 allowed[index] &= ~before
                 taken |= allowed[index]
     table = np.stack(allowed, axis=1) if moves else np.zeros((len(states), 0), dtype=bool)
-    table[np.ix_(forced, [not move.forced for move in moves])] = False
+    table[np.ix_(forced, np.array([not move.forced for move in moves], dtype=bool))] = False
     return table
 
 
@@ -233,7 +261,8 @@ def _ends(moves: tuple[Move, ...], strides: np.ndarray) -> tuple[np.ndarray, np.
     return real, steps
 
 
-def _distinct(codes: np.ndarray) -> np.ndarray:
+def _distinct(codes: Ints) -> Ints:
     """The codes in rising order, each once; several times quicker than `np.unique`."""
     ordered = np.sort(codes)
-    return ordered[np.append(True, ordered[1:] != ordered[:-1])]
+    new: Bools = np.append(True, ordered[1:] != ordered[:-1])
+    return ordered[new]

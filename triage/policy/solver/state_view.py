@@ -5,7 +5,9 @@ from __future__ import annotations
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
+from triage.arrays import Bools, Floats, Ints, any_in_row
 from triage.policy.problem.problem import Option, PlanProblem
 
 UNTRIED, FIXED, FAILED = 0, 1, 2
@@ -38,7 +40,7 @@ class StateView:
     odd (fixed) and even (failed) values for each rival that failed first.
     """
 
-    def __init__(self, problem: PlanProblem, states: np.ndarray):
+    def __init__(self, problem: PlanProblem, states: NDArray[np.int8]):
         self.problem = problem
         self.states = states
         self._options = states[:, first_option(problem) :]
@@ -56,39 +58,41 @@ class StateView:
         return view
 
     @cached_property
-    def access(self) -> np.ndarray:
+    def access(self) -> Ints:
         """How far the unit is open, 0 to 3."""
         return self.states[:, ACCESS_DIGIT].astype(int)
 
     @cached_property
-    def fixed(self) -> np.ndarray:
+    def fixed(self) -> Bools:
         """Whether each option was done and worked, shape (state, option)."""
-        return (self._options & 1) == 1
+        odd: Bools = (self._options & 1) == 1
+        return odd
 
     @cached_property
-    def failed(self) -> np.ndarray:
+    def failed(self) -> Bools:
         """Whether each option was done and failed, shape (state, option)."""
-        return (self._options > 0) & ((self._options & 1) == 0)
+        even: Bools = (self._options & 1) == 0
+        return (self._options > 0) & even
 
     @cached_property
-    def known(self) -> np.ndarray:
+    def known(self) -> Bools:
         """Whether each latent fault is settled, shape (state, latent fault)."""
         return self.states[:, FIRST_LATENT_FAULT : FIRST_LATENT_FAULT + len(self.problem.latent_faults)] > 0
 
     @cached_property
-    def made(self) -> np.ndarray:
+    def made(self) -> Bools:
         """Whether each check has been made, shape (state, check)."""
         start = first_check(self.problem)
         return self.states[:, start : start + len(self.problem.checks)] > 0
 
     @cached_property
-    def hot_blocked(self) -> np.ndarray:
+    def hot_blocked(self) -> Bools:
         """Heat, prying, pressing, charging and power must wait for a look at the cell."""
         blocking = [latent_fault.blocks_hot_work for latent_fault in self.problem.latent_faults]
-        return (~self.known[:, blocking]).any(axis=1)
+        return any_in_row(~self.known[:, blocking])
 
     @cached_property
-    def open(self) -> np.ndarray:
+    def open(self) -> Bools:
         """Whether each item is known to be there and not closed, shape (state, item)."""
         open_ = np.ones((len(self.states), len(self.problem.items)), dtype=bool, order="F")
         for index, item in enumerate(self.problem.items):
@@ -99,7 +103,7 @@ class StateView:
         return open_
 
     @cached_property
-    def exhausted(self) -> np.ndarray:
+    def exhausted(self) -> Bools:
         """Open with nothing left to try (at most two tries an item), shape (state, item)."""
         spent = np.zeros_like(self.open)
         for index, closing in enumerate(self._closing):
@@ -108,37 +112,38 @@ class StateView:
         return spent
 
     @cached_property
-    def workable(self) -> np.ndarray:
+    def workable(self) -> Bools:
         """Open with something left to try, shape (state, item)."""
         return self.open & ~self.exhausted
 
     @cached_property
-    def dead(self) -> np.ndarray:
+    def dead(self) -> Bools:
         """A required item has failed for good."""
-        return self.exhausted[:, self._required].any(axis=1)
+        return any_in_row(self.exhausted[:, self._required])
 
     @cached_property
-    def ready(self) -> np.ndarray:
+    def ready(self) -> Bools:
         """Every required item known to be there is closed."""
-        return ~self.open[:, self._required].any(axis=1)
+        return ~any_in_row(self.open[:, self._required])
 
     @cached_property
-    def settled(self) -> np.ndarray:
+    def settled(self) -> Bools:
         """Nothing is left to find out."""
-        return self.known.all(axis=1)
+        return ~any_in_row(~self.known)
 
     @cached_property
-    def hazard_open(self) -> np.ndarray:
+    def hazard_open(self) -> Bools:
         """A hazardous cell is known to be in the unit."""
-        return self.open[:, [item.hazard for item in self.problem.items]].any(axis=1)
+        return any_in_row(self.open[:, [item.hazard for item in self.problem.items]])
 
     @cached_property
-    def grade(self) -> np.ndarray:
+    def grade(self) -> Ints:
         """0 fully working, 1 one optional item left open, 2 more."""
-        return np.minimum(self.open[:, ~self._required].sum(axis=1), 2)
+        left_open: Ints = self.open[:, ~self._required].sum(axis=1)
+        return np.minimum(left_open, 2)
 
     @cached_property
-    def salvage(self) -> np.ndarray:
+    def salvage(self) -> Floats:
         """Share of the parts value that the failures so far have left."""
         shares = [option.salvage for option in self.problem.options]
         left = np.ones(len(self.states))
@@ -146,7 +151,7 @@ class StateView:
             left *= np.where(failed, share, 1.0)
         return left
 
-    def summed(self, amounts: list[float]) -> np.ndarray:
+    def summed(self, amounts: list[float]) -> Floats:
         """Sum over the options that worked of an amount each."""
         total = np.zeros(len(self.states))
         for fixed, amount in zip(self.fixed.T, amounts, strict=True):
@@ -155,7 +160,7 @@ class StateView:
         return total
 
     @cached_property
-    def wait_days(self) -> np.ndarray:
+    def wait_days(self) -> Floats:
         """Days waited for the slowest part used so far."""
         waited = np.zeros(len(self.states))
         for tried, option in zip((self._options > 0).T, self.problem.options, strict=True):
@@ -172,5 +177,5 @@ class StateView:
         ]
 
     @cached_property
-    def _required(self) -> np.ndarray:
+    def _required(self) -> Bools:
         return np.array([item.required for item in self.problem.items], dtype=bool)

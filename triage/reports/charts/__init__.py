@@ -1,0 +1,1 @@
+"""Altair charts, each with its own words. May import: `wording`."""

@@ -12,11 +12,11 @@ import math
 import textwrap
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 import altair as alt
 
-from triage.domain.money import money_text
+from triage.domain.money import is_loss, money_text
 from triage.policy.answer.assessment import MoneyLine
 from triage.policy.pricing.sensitivity import Swing
 
@@ -27,7 +27,6 @@ _TALLEST = 180  # pixels: a taller stack gets smaller dots
 _MOST_COLUMNS = 16
 _ROW = 32  # pixels: two lines of a label
 # A rounding error below zero is not a loss.
-_HALF_A_CENT = 0.005
 
 
 def line_axis(
@@ -53,21 +52,19 @@ def line_axis(
     return alt.Y(f"{field}:N", sort=list(order), axis=axis, **more)
 
 
-def fitted(chart: alt.LayerChart, height: int) -> alt.LayerChart:
+def fitted(chart: alt.LayerChart | alt.FacetChart, height: int) -> alt.LayerChart:
     """As wide as the page, and as high as its rows need (the axis not counted in)."""
-    return chart.properties(
-        height=height, autosize=alt.AutoSizeParams(type="fit-x", contains="padding")
-    ).configure_view(strokeWidth=0)
+    # `alt.layer` makes a chart of facets only of charts that have them; none here has.
+    return (
+        cast(alt.LayerChart, chart)
+        .properties(height=height, autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
+        .configure_view(strokeWidth=0)
+    )
 
 
 def wrapped(label: str, letters: int = 24) -> str:
     """A label over as many lines as it needs."""
     return "\n".join(textwrap.wrap(label, letters))
-
-
-def is_loss(margin: float) -> bool:
-    """Whether a margin counts as losing money."""
-    return margin < -_HALF_A_CENT
 
 
 def column_width(margins: Sequence[float]) -> float:
@@ -196,7 +193,7 @@ def _bar(label: str, start: float, end: float, amount: float, currency: str) -> 
 
 def tornado(swings: Sequence[Swing], expected: float, currency: str) -> alt.LayerChart:
     """Expected margin as one input at a time goes from low to high; lines at zero and at the answer."""
-    rows = []
+    rows: list[dict[str, Any]] = []
     for swing in swings:
         low, high = sorted((swing.margin_low, swing.margin_high))
         words = f"{money_text(low, currency, whole=True)} to {money_text(high, currency, whole=True)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import altair as alt
 
@@ -57,7 +58,7 @@ def reliability_words(bins: Sequence[ReliabilityBin]) -> str:
 
 def group_chart(groups: Sequence[Group]) -> alt.LayerChart:
     """Each group a line: what worked of 20 with its 90 % interval, and what was said as a tick."""
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "group": f"{one.name}, {one.attempts:,} tries", "said": 20 * one.forecast,
             "worked": 20 * one.happened.value, "low": 20 * one.happened.low, "high": 20 * one.happened.high,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import altair as alt
 
@@ -28,7 +29,7 @@ def checks_chart(checks: Sequence[PredictiveCheck]) -> alt.LayerChart:
     Every bar has the same length, whatever its unit; what lies farther out than the chart
     reaches stands at its edge.
     """
-    rows = []
+    rows: list[dict[str, Any]] = []
     for check in checks:
         record, expected = check_figures(check)
         rows.append(

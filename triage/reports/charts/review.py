@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import altair as alt
 
-from triage.domain.money import money_text
-from triage.reports.charts.answer import GAIN, INK, LOSS, fitted, is_loss, line_axis, wrapped
+from triage.domain.money import is_loss, money_text
+from triage.reports.charts.answer import GAIN, INK, LOSS, fitted, line_axis, wrapped
 from triage.review.money.money_review import MoneyGroup, MoneyReview
 
 MOST_ROWS = 20
@@ -33,12 +33,13 @@ def total_bars(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
     rows = [
         {
             "line": _wrapped(group),
-            "money": money_text(group.total, review.currency, whole=True),
-            "end": group.total,
-            "right": max(group.total, 0.0),
-            "outcome": _outcome(group.total),
+            "money": money_text(total, review.currency, whole=True),
+            "end": total,
+            "right": max(total, 0.0),
+            "outcome": _outcome(total),
         }
         for group in charted(review, most)
+        if (total := group.total) is not None
     ]
     base = alt.Chart(alt.Data(values=rows)).encode(y=_lines(rows))
     bars = base.mark_bar(height={"band": 0.65}).encode(
@@ -57,11 +58,12 @@ def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart
     """
     rows = [
         {
-            "line": _wrapped(group), "mean": group.mean.mean, "low": group.mean.low, "high": group.mean.high,
-            "outcome": _outcome(group.mean.mean), "money": _mean_words(group, review.currency),
-            "short": money_text(group.mean.mean, review.currency, whole=True),
+            "line": _wrapped(group), "mean": mean.mean, "low": mean.low, "high": mean.high,
+            "outcome": _outcome(mean.mean), "money": _mean_words(group, review.currency),
+            "short": money_text(mean.mean, review.currency, whole=True),
         }
         for group in charted(review, most)
+        if (mean := group.mean) is not None
     ]  # fmt: skip
     base = alt.Chart(alt.Data(values=rows)).encode(
         y=_lines(rows), tooltip=[alt.Tooltip("line:N", title="group"), alt.Tooltip("money:N", title="mean")]
@@ -78,11 +80,13 @@ def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart
             "outcome:N", scale=alt.Scale(domain=_OUTCOMES, range=["diamond", "circle"]), legend=None
         ),
     )
+    loss, gain = (base.transform_filter(alt.datum.outcome == outcome) for outcome in _OUTCOMES)
     words = [
-        base.transform_filter(alt.datum.outcome == outcome)
-        .mark_text(align=align, dx=6 if align == "left" else -6, color=INK)
-        .encode(x=alt.X(end, axis=None, scale=room), text="short:N")
-        for outcome, align, end in zip(_OUTCOMES, ("right", "left"), ("low:Q", "high:Q"), strict=True)
+        side.encode(x=alt.X(end, axis=None, scale=room), text="short:N")
+        for side, end in (
+            (loss.mark_text(align="right", dx=-6, color=INK), "low:Q"),
+            (gain.mark_text(align="left", dx=6, color=INK), "high:Q"),
+        )
     ]
     return fitted(alt.layer(reach, points, *words, _zero()), _ROW * len(rows))
 
@@ -120,6 +124,7 @@ def _wrapped(group: MoneyGroup) -> str:
 
 
 def _mean_words(group: MoneyGroup, currency: str) -> str:
+    assert group.mean is not None  # `charted` leaves out the others
     mean, low, high = (
         money_text(amount, currency, whole=True)
         for amount in (group.mean.mean, group.mean.low, group.mean.high)

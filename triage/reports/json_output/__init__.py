@@ -1,0 +1,1 @@
+"""Results as JSON objects, and the ones that are read back. May import: `wording`."""

@@ -6,25 +6,46 @@ import json
 from dataclasses import asdict
 from typing import Any
 
-from triage.policy.answer.assessment import Assessment
-from triage.reports.wording.step import first_check_words
+from triage.domain.catalogue import Catalogue
+from triage.policy.answer.assessment import Assessment, PlanStep, Route, Verdict
+from triage.reports.wording.plan import first_check_words, if_not_words, step_words, stop_words
 
 SCHEMA = 1
 
 
-def assessment_object(assessment: Assessment, invented: tuple[str, ...] = ()) -> dict[str, Any]:
-    """Build the object: every field of `Assessment`, unrounded, whether it is a go, the first check in words.
+def assessment_object(
+    assessment: Assessment, catalogue: Catalogue, invented: tuple[str, ...] = ()
+) -> dict[str, Any]:
+    """Build the object: the answer unrounded, whether it is a go, its steps and the first check in words.
 
     Parameters
     ----------
     invented : the shop's books that are the shipped, invented ones.
     """
-    return {
+    told: dict[str, Any] = {
         "schema": SCHEMA,
-        "go": assessment.verdict == "take it",
+        "go": assessment.verdict is Verdict.TAKE,
         "invented": list(invented),
-        **asdict(assessment),
-        "first_check": first_check_words(assessment),
+    }
+    for name, value in asdict(assessment).items():
+        if name == "stops_at_once":
+            told["stop_words"] = stop_words(assessment, catalogue)
+        elif name == "steps":
+            told["steps"] = [_step_object(step, assessment.route, catalogue) for step in assessment.steps]
+        else:
+            told[name] = value
+    return {**told, "first_check": first_check_words(assessment, catalogue)}
+
+
+def _step_object(step: PlanStep, route: Route, catalogue: Catalogue) -> dict[str, Any]:
+    told = asdict(step)
+    return {
+        "kind": step.kind,
+        "text": step_words(step, catalogue),
+        "minutes": step.minutes,
+        "chance": step.chance,
+        "if_not": if_not_words(step, catalogue, route),
+        **{name: told[name] for name in ("stop_point", "parts", "cautions", "verify")},
     }
 
 

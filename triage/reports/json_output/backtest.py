@@ -12,7 +12,7 @@ from triage.domain.history import History
 from triage.domain.shop.settings import Settings
 from triage.errors import Fault, InputError
 from triage.reports.json_output.answer import SCHEMA
-from triage.reports.terminal.backtest import money_words
+from triage.reports.wording.calibration import money_words
 from triage.review.drift.detector import Alarm
 from triage.review.forecasts.backtest import Backtest, Block, Group, Scores
 from triage.review.forecasts.calibration import CalibrationTest

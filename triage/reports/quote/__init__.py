@@ -1,0 +1,1 @@
+"""The quote for the owner as PDF and web page. May import: `json_output`, `wording`."""

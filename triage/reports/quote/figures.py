@@ -10,6 +10,7 @@ from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.policy.answer.quote import Quote
+from triage.policy.pricing.quote_prices import BestPrice
 from triage.reports.json_output.answer import SCHEMA
 
 KIND_WORDS = {
@@ -35,7 +36,7 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
         f"loses money in {bench.losses_in_20} of 20; ends well {in_twenty(bench.chance_finished)}"
     )
     if bench.best is not None:
-        lines.append(best_words(quote))
+        lines.append(best_words(bench.best, quote))
     return (*lines, *bench.notes)
 
 
@@ -68,9 +69,8 @@ def below_cost_words(quote: Quote) -> str:
     return f"BELOW COST: under {_money(cost, quote)} the work costs more than it brings."
 
 
-def best_words(quote: Quote) -> str:
+def best_words(best: BestPrice, quote: Quote) -> str:
     """The price that earns most, given how owners answer."""
-    best = quote.bench.best
     return (
         f"Earns most at {_money(best.price, quote)}: {in_twenty(best.accepted)} owners say yes, "
         f"{_money(best.earns, quote)} an enquiry"

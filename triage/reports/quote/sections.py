@@ -152,7 +152,7 @@ class Words:
     def changes(self) -> Section:
         """Say what could turn up, and that nothing dearer is done without asking."""
         offer = self.offer
-        opening = ()
+        opening: tuple[str, ...] = ()
         if offer.possible:
             opening = ("Some faults cannot be seen until the work has begun. These are possible here:",)
         closing = []
@@ -198,7 +198,7 @@ class Words:
             return None
         opening = ("We try to restore these and cannot promise them:",) if offer.lost else ()
         bullets = tuple(_capital(function) for function in offer.lost)
-        closing = ()
+        closing: tuple[str, ...] = ()
         if offer.carried_over:
             closing = (
                 f"Your own {_listed(offer.carried_over)}, where it has them, are moved over: the device "

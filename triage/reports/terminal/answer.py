@@ -12,24 +12,24 @@ from rich.text import Text
 from triage.domain.catalogue import Catalogue, Caution
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
-from triage.policy.answer.assessment import Assessment, PlanStep
+from triage.policy.answer.assessment import Assessment, PlanStep, Verdict
 from triage.reports.charts.answer import dotplot_words
+from triage.reports.wording.plan import first_check_words, otherwise_words, step_words, stop_words
 from triage.reports.wording.step import (
     behind_words,
     check_words,
-    first_check_words,
     flip_lines,
     limit_words,
-    otherwise_words,
     part_words,
     plan_words,
     presence_words,
     spread_words,
     step_figures,
 )
+from triage.reports.wording.verdict import VERDICT_WORDS
 
 # A mark, so that the verdict does not hang on colour.
-_MARKS = {"take it": "+", "check first": "?", "take for parts": "~", "leave it": "x"}
+_MARKS = {Verdict.TAKE: "+", Verdict.CHECK: "?", Verdict.PARTS: "~", Verdict.LEAVE: "x"}
 
 
 def printable(text: str) -> str:
@@ -58,7 +58,7 @@ def _title(console: Console, text: str) -> None:
 
 
 def _head(assessment: Assessment, catalogue: Catalogue, console: Console) -> None:
-    verdict = f"{_MARKS[assessment.verdict]} {assessment.verdict.upper()}"
+    verdict = f"{_MARKS[assessment.verdict]} {VERDICT_WORDS[assessment.verdict].upper()}"
     _line(console, f"{verdict}: {assessment.unit.name or 'this device'}", "bold")
     _line(console, assessment.sentence)
     for caution in assessment.first_cautions:
@@ -69,8 +69,8 @@ def _head(assessment: Assessment, catalogue: Catalogue, console: Console) -> Non
         f"; asked {money_text(assessment.price, assessment.currency)}"
     )  # fmt: skip
     _line(console, f"{label}: {figure} ({assessment.limit_words}{asked})", "bold")
-    _line(console, f"First check: {first_check_words(assessment)}")
-    _line(console, f"Stop point: {assessment.stop_words}")
+    _line(console, f"First check: {first_check_words(assessment, catalogue)}")
+    _line(console, f"Stop point: {stop_words(assessment, catalogue)}")
 
 
 def _money(assessment: Assessment, catalogue: Catalogue, console: Console) -> None:
@@ -106,14 +106,14 @@ def _step(
     number: int, step: PlanStep, assessment: Assessment, catalogue: Catalogue, console: Console
 ) -> None:
     figures = step_figures(step)
-    _line(console, f"{number:>2}. {step.text}" + (f" ({figures})" if figures else ""))
+    _line(console, f"{number:>2}. {step_words(step, catalogue)}" + (f" ({figures})" if figures else ""))
     for caution in step.cautions:
         _caution(console, caution, indent=4, whole=caution.always)
     for line in step.parts:
         _line(console, f"part: {part_words(line, catalogue, assessment.currency)}", indent=4)
-    for line in step.verify:
-        _line(console, f"measure: {line.name}: {line.limit}", indent=4)
-    if words := otherwise_words(step):
+    for check in step.verify:
+        _line(console, f"measure: {check.name}: {check.limit}", indent=4)
+    if words := otherwise_words(step, catalogue, assessment.route):
         mark = "STOP POINT. " if step.stop_point else ""
         _line(console, mark + words, "bold" if step.stop_point else "", indent=4)
 

@@ -2,37 +2,18 @@
 
 from __future__ import annotations
 
-from triage.domain.money import money_text
-from triage.domain.shop.settings import Settings
+from triage.reports.wording.calibration import FORECASTER_NAMES, bias_words
 from triage.review.drift.offer import drift_offer
 from triage.review.forecasts.backtest import Backtest
-from triage.review.forecasts.interval_coverage import PromiseCheck
-
-FORECASTER_NAMES = {
-    "model": "this model",
-    "overall": "overall rate",
-    "raw": "smoothed rate of the kind",
-    "beta": "belief and rate of the kind",
-    "ridge": "ridge logistic",
-    "take all": "taking every job",
-}
 
 
-def money_words(books: Settings, invented: bool) -> str:
-    """Say whose money margins are in."""
-    whose = f"{books.currency}, at the rates and fees of {books.shop}"
-    return f"{whose} (the demo's, invented)" if invented else whose
+def backtest_lines(result: Backtest, currency: str, money: str) -> list[str]:
+    """Say the result in the terminal.
 
-
-def bias_words(check: PromiseCheck, currency: str) -> str:
-    """Say how promised and realised means compare, in the amount's own unit."""
-    if check.what.startswith("minutes"):
-        return check.bias_words(lambda minutes: f"{minutes:.1f} min".replace("-", "−"))
-    return check.bias_words(lambda money: money_text(money, currency))
-
-
-def backtest_lines(result: Backtest, money: str) -> list[str]:
-    """Say the result in the terminal."""
+    Parameters
+    ----------
+    money : whose money margins are in, as `money_words` says.
+    """
     first, last = result.blocks[0].origin, result.blocks[-1].until
     lines = [
         f"{result.attempts} attempts in {result.jobs} jobs taken in after {first} and up to {last}, "
@@ -55,7 +36,6 @@ def backtest_lines(result: Backtest, money: str) -> list[str]:
             f"  forecast {one.low:.1f} to {one.high:.1f}: mean {one.forecast:.2f}, fixed {share.held} of "
             f"{share.of} ({share.low:.2f} to {share.high:.2f})"
         )
-    currency = money.split(",")[0]
     for check in result.promises:
         lines += ["", check.coverage_words, bias_words(check, currency), check.basis]
     lines += ["", *_decision_lines(result, money)]

@@ -15,6 +15,7 @@ from triage.lot_selection.scored_table import LotTable, ScoredRow
 from triage.policy.answer.verdict import CHECK, LEAVE, PARTS, TAKE
 from triage.reports.json_output.answer import SCHEMA
 from triage.reports.terminal.answer import printable
+from triage.reports.wording.verdict import VERDICT_WORDS
 
 _ORDER = (TAKE, CHECK, PARTS, LEAVE)
 
@@ -38,7 +39,7 @@ def print_table(table: LotTable, console: Console, invented: tuple[str, ...] = (
     most : print at most so many units; 0 prints all.
     """
     counts = Counter(row.verdict for row in table.rows)
-    told = ", ".join(f"{counts[verdict]} {verdict}" for verdict in _ORDER if counts[verdict])
+    told = ", ".join(f"{counts[verdict]} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
     console.print(Text(f"{len(table.rows)} units: {told}."), style="bold", soft_wrap=True)
     if table.taken_over:
         console.print(Text(f"{table.taken_over} of them stood from an earlier run."), soft_wrap=True)
@@ -79,7 +80,7 @@ def _cells(row: ScoredRow, currency: str) -> list[str]:
 
     return [
         row.unit,
-        row.verdict,
+        VERDICT_WORDS[row.verdict],
         told(row.ask),
         told(row.margin, whole=True) + ("" if row.whole == "yes" else "*"),
         told(row.highest_bid),

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.elicitation.beside_record import BesideRecord, Estimate
-from triage.elicitation.conflict import KindConflict
+from triage.elicitation.conflict import Decides, KindConflict
 from triage.elicitation.prior_predictive import PredictedCount
 from triage.elicitation.proposal import KindProposal, Proposal
 from triage.elicitation.quantile_matching import Quantile
@@ -17,7 +17,15 @@ from triage.priors.saved_sets import BeliefChange
 from triage.priors.success import Belief, KindBelief
 from triage.priors.tuned_jobs import TunedJobs
 from triage.reports.wording.step import limit_words
+from triage.reports.wording.verdict import VERDICT_WORDS
 
+DECIDES_WORDS = {
+    Decides.DISAGREE: "belief and record disagree",
+    Decides.BOTH: "belief and record both count",
+    Decides.BELIEF: "belief decides",
+    Decides.RECORD: "the record decides",
+    Decides.NEITHER: "neither moves it much",
+}
 _ASKED = {"fewer": "fewer would surprise", "about": "about so many", "more": "more would surprise"}
 
 
@@ -133,7 +141,7 @@ def reason_lines(kinds: Iterable[KindBelief], names: Mapping[str, str]) -> Itera
 def money_words(found: Assessment) -> str:
     """What a belief makes of a device, in one line of money."""
     label, figure = limit_words(found)
-    words = f"{found.verdict}; {label.lower()} {figure}"
+    words = f"{VERDICT_WORDS[found.verdict]}; {label.lower()} {figure}"
     if found.expected_margin is not None:
         words += f"; expect to keep {money_text(found.expected_margin, found.currency, whole=True)}"
         words += f", losing money in {found.losses_in_20} of 20"

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
-from triage.reports.terminal.backtest import FORECASTER_NAMES
+from triage.domain.shop.settings import Settings
 from triage.review.forecasts.calibration import CalibrationTest
 from triage.review.forecasts.decision_value import DecisionScore
+from triage.review.forecasts.interval_coverage import PromiseCheck
 from triage.review.forecasts.outcome_review import OutcomeReview
 from triage.review.forecasts.paired_bootstrap import Difference
 from triage.review.forecasts.reliability import ReliabilityBin
@@ -16,6 +17,29 @@ from triage.review.forecasts.scores import BrierParts
 
 # 90 % of standard normal z lie within.
 _UNUSUAL = 1.645
+
+
+FORECASTER_NAMES = {
+    "model": "this model",
+    "overall": "overall rate",
+    "raw": "smoothed rate of the kind",
+    "beta": "belief and rate of the kind",
+    "ridge": "ridge logistic",
+    "take all": "taking every job",
+}
+
+
+def money_words(books: Settings, invented: bool) -> str:
+    """Say whose money margins are in."""
+    whose = f"{books.currency}, at the rates and fees of {books.shop}"
+    return f"{whose} (the demo's, invented)" if invented else whose
+
+
+def bias_words(check: PromiseCheck, currency: str) -> str:
+    """Say how promised and realised means compare, in the amount's own unit."""
+    if check.unit == "minutes":
+        return check.bias_words(lambda minutes: f"{minutes:.1f} min".replace("-", "−"))
+    return check.bias_words(lambda money: money_text(money, currency))
 
 
 def lead_words(bins: Sequence[ReliabilityBin]) -> str:

@@ -14,12 +14,12 @@ MODEL_NAMES = {
 }
 # What a plan gets wrong while a model does not describe the record.
 AT_STAKE = {
-    "success": "Chances, and with them every verdict, may be off for such repairs.",
-    "hidden_fault": "Plans may count on too many or too few hidden faults on such units.",
-    "bench_minutes": "The cost of work, and the ready date, may be off for such attempts.",
-    "parts_cost": "Averages hold, but plans show too little or too much of the risk in parts.",
-    "comeback": "The cost of comebacks may be off for such jobs.",
-    "sale_price": "What a unit will fetch may be off for such sales.",
+    "success": "Chances, and with them every verdict, may be off for such repairs",
+    "hidden_fault": "Plans may count on too many or too few hidden faults on such units",
+    "bench_minutes": "The cost of work, and the ready date, may be off for such attempts",
+    "parts_cost": "Averages hold, but plans show too little or too much of the risk in parts",
+    "comeback": "The cost of comebacks may be off for such jobs",
+    "sale_price": "What a unit will fetch may be off for such sales",
 }
 
 

@@ -9,6 +9,7 @@ from collections import Counter
 from triage.domain.money import money_text
 from triage.ledger.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
+from triage.policy.answer.assessment import Verdict
 
 BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
@@ -89,9 +90,9 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
     """What is not taken although it is not simply left."""
     verdicts = Counter(line.verdict for line in choice.lines)
     words = []
-    if verdicts["check first"]:
+    if verdicts[Verdict.CHECK]:
         words.append(
-            f"{verdicts['check first']} wait for a check and are not chosen before it; where it is of their "
+            f"{verdicts[Verdict.CHECK]} wait for a check and are not chosen before it; where it is of their "
             "numbers, the highest bid is what their lawful parts are worth."
         )
     unpriced = sum(line.price is None for line in choice.lines)

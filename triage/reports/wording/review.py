@@ -6,8 +6,7 @@ from collections import Counter
 from functools import partial
 
 from triage.domain.counts import in_twenty
-from triage.domain.money import money_text
-from triage.reports.charts.answer import is_loss
+from triage.domain.money import is_loss, money_text
 from triage.review.money.job_lines import COSTS, JobLine
 from triage.review.money.money_review import BY, MoneyGroup, MoneyReview
 
@@ -64,13 +63,15 @@ def lead_words(review: MoneyReview) -> str:
     if review.by == "technician":
         return "What each technician's jobs made on average, as if all had been given the same work."
     worst = review.groups[0]
+    assert worst.mean is not None  # where any job has a margin, only groups with one are listed
     total = worst.total or 0.0
     amount = money_text(abs(total), review.currency, whole=True)
     sure = f"the chance that its true mean is a loss is {in_twenty(worst.mean.loss_chance)}."
     if not is_loss(total):
         least = f"{_subject(worst, review)} earned least: {amount} over {_jobs(worst)}; {sure}"
         return f"Nothing loses money in all. {least}"
-    lost = [group.total for group in review.groups if is_loss(group.total or 0.0)]
+    totals = (group.total or 0.0 for group in review.groups)
+    lost = [each for each in totals if is_loss(each)]
     of = f"{len(lost)} of {len(review.groups)} {_MANY[review.by]}"
     all_lost = money_text(-sum(lost), review.currency, whole=True)
     return (
@@ -123,7 +124,7 @@ def regret_words(review: MoneyReview) -> tuple[str, ...]:
     if told.forgone:
         would_have.append(f"{told.would_have_earned} would have earned {text(told.forgone)}")
     if told.spared:
-        losers = sum(unit.fate_margin < 0 for unit in told.units)
+        losers = sum((unit.fate_margin or 0.0) < 0 for unit in told.units)
         would_have.append(f"{losers} would have lost {text(told.spared)}")
     words = (
         f"Passed by: {units}, and what became of {told.known} is known. "
@@ -151,7 +152,7 @@ def job_detail(line: JobLine, currency: str) -> str:
     )
     route = f", {_ROUTE[line.route]}" if line.route in _ROUTE else ""
     said = f"{line.on.day} {line.on:%b %Y}{route}: {damage}"
-    if line.margin is None:
+    if line.margin is None or line.sold is None:
         return f"{said}."
     costs = {_COST.get(name, name): getattr(line, name) for name in COSTS}
     less = [f"{name} {money_text(cost, currency)}" for name, cost in costs.items() if abs(cost) >= 0.005]

@@ -10,7 +10,6 @@ from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance
 from triage.policy.pricing.sensitivity import Swing
 from triage.policy.problem.options import PartLine
 
-_LOOKS = {"check", "look", "cell-look", "trace"}
 # Findings that no work was named for are shown without a chance.
 _ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "may be hidden", "cause": "possible cause"}
 
@@ -23,21 +22,6 @@ def limit_words(assessment: Assessment) -> tuple[str, str]:
     return label, money_text(assessment.limit, assessment.currency)
 
 
-def first_check_words(assessment: Assessment) -> str:
-    """What to look at or measure first; the battery's safety, whose it is and its lock come before."""
-    if assessment.checks:
-        check = assessment.checks[0]
-        return f"{check.name} ({bench_time(check.minutes)}), before you decide"
-    looks = [step for step in assessment.steps if step.kind in _LOOKS]
-    if looks:
-        return looks[0].text.split(": likely")[0].removeprefix("Look: ")
-    if assessment.steps and assessment.steps[0].kind == "make-safe":
-        return "the battery: make it safe; then whose it is, and its lock"
-    if assessment.steps:
-        return "whose it is, and its lock; no test pays"
-    return "whose it is, and its lock; nothing else until that is settled"
-
-
 def step_figures(step: PlanStep) -> str:
     """Minutes of a step, and the chance of a repair: "25 min, works 17 in 20"."""
     words = []
@@ -46,12 +30,6 @@ def step_figures(step: PlanStep) -> str:
     if step.kind == "repair" and step.chance is not None:
         words.append(f"works {in_twenty(step.chance)}")
     return ", ".join(words)
-
-
-def otherwise_words(step: PlanStep) -> str:
-    """What happens when a step does not go as planned; a look says by itself when that is."""
-    words = f"if not: {step.if_not}" if step.kind == "repair" else step.if_not
-    return words[:1].upper() + words[1:] if step.if_not else ""
 
 
 def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:

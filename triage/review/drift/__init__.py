@@ -1,0 +1,1 @@
+"""Whether a kind of damage has left its chances, and fits that forget. May import: `forecasts`."""

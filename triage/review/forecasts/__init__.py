@@ -1,0 +1,1 @@
+"""Forecasts against outcomes: scores, calibration, baselines, the value of declining."""

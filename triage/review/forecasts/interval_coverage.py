@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,8 @@ from scipy.special import ndtri
 from triage.posterior.interval import LEVEL
 from triage.review.forecasts.reliability import Share, coverage
 
+AmountUnit = Literal["minutes", "money"]
+
 _SURE = float(ndtri((1 + LEVEL) / 2))
 
 
@@ -24,12 +27,14 @@ _SURE = float(ndtri((1 + LEVEL) / 2))
 class PromiseCheck:
     """One kind of amount: minutes a try, minutes a job, or margin a job.
 
-    what : its name, in the plural. basis : what was promised and what counts, in words.
+    unit : of the amounts.
+    what : its name, in the plural, for people. basis : what was promised and what counts, in words.
     count, jobs : amounts, and the jobs that they belong to.
     half, ninety : how many fell inside their 50 % and their 90 % interval.
     promised, realised : means. gap : promised less realised, mean; error : its standard error.
     """
 
+    unit: AmountUnit
     what: str
     basis: str
     count: int
@@ -68,6 +73,7 @@ class PromiseCheck:
 
 
 def check_promises(
+    unit: AmountUnit,
     what: str,
     basis: str,
     mean: np.ndarray,
@@ -95,6 +101,7 @@ def check_promises(
     error = float(np.sqrt((by_job**2).sum() * jobs / (jobs - 1)) / count) if jobs > 1 else float("inf")
     low, quarter, _, three_quarters, high = quantiles.T
     return PromiseCheck(
+        unit=unit,
         what=what,
         basis=basis,
         count=count,

@@ -1,0 +1,1 @@
+"""Realised margins and what they are attributed to. May import: `forecasts`."""

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
@@ -45,6 +43,11 @@ def job_lines(
     """Lines of a group's jobs in the group's own order: the worst first, technicians' by label."""
     money = realised_margins(history, catalogue, settings).money
     jobs = history.jobs
+    days = jobs["date"].dt.date.to_dict()
+    routes = jobs["route"].to_dict() if "route" in jobs else {}
+    columns = ("margin", "sold", *COSTS)
+    amounts = money[[*columns]].astype(float).round(6)
+    told = dict(zip(amounts.index, amounts.itertuples(index=False, name=None), strict=True))
     wanted = [job.label for job in group.members]
     rows = history.rows[history.rows["job"].isin(wanted)]
     damage = {label: part for label, part in rows.groupby("job", sort=False)}
@@ -54,9 +57,6 @@ def job_lines(
             (catalogue.kinds[kind].name, outcome)
             for kind, outcome in zip(damage[label]["finding"], damage[label]["outcome"], strict=True)
         )
-        route = jobs.at[label, "route"] if "route" in jobs else ""
-        told = {}
-        if label in money.index:
-            told = {name: float(np.round(money.at[label, name], 6)) for name in ("margin", "sold", *COSTS)}
-        lines.append(JobLine(label, jobs.at[label, "date"].date(), route, findings, **told))
+        money_of = dict(zip(columns, told[label], strict=True)) if label in told else {}
+        lines.append(JobLine(label, days[label], routes.get(label, ""), findings, **money_of))
     return tuple(lines)

@@ -174,7 +174,8 @@ def _repairs(history: History, catalogue: Catalogue) -> pd.DataFrame:
     if "known_at" in rows:
         kept &= rows["known_at"].isin(("", "intake")).to_numpy()
     table = pd.DataFrame({"job": rows["job"], "kind": rows["finding"], "method": ""})
-    for name, blank in (("severity", 2), *((factor, "") for factor in FACTORS)):
+    blanks: dict[str, int | str] = {"severity": 2, **dict.fromkeys(FACTORS, "")}
+    for name, blank in blanks.items():
         table[name] = rows[name] if name in rows else blank
     table["book"] = rows["book_cost"] if "book_cost" in rows else np.nan
     table["minutes"], table["parts"] = rows["minutes"], rows["parts_cost"]

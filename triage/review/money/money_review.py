@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import numpy as np
 import pandas as pd
 
-from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue import Catalogue, DamageKind, Family
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
 from triage.review.money.attribution import (
@@ -159,14 +159,17 @@ def _counted(history: History, catalogue: Catalogue, by: By, money: pd.DataFrame
     """Every group with its jobs and attempts, before any money."""
     rows = history.rows.assign(group=_label(history.rows, catalogue, by))
     rows = rows[rows["group"] != ""]
-    entries = {"kind": catalogue.kinds, "family": catalogue.families}.get(by, {})
+    entries: Mapping[str, DamageKind | Family] = {}
+    if by in ("kind", "family"):
+        entries = catalogue.kinds if by == "kind" else catalogue.families
     margins = money["margin"].to_dict()
     found = {}
-    for slug, part in rows.groupby("group", sort=False):
+    for group, part in rows.groupby("group", sort=False):
+        slug = str(group)
         labels = part["job"].unique()
         told = [JobMargin(label, margins[label]) for label in labels if label in margins]
         untold = [JobMargin(label, None) for label in labels if label not in margins]
-        members = (*sorted(told, key=lambda job: job.margin), *untold)
+        members = (*sorted(told, key=lambda job: margins[job.label]), *untold)
         found[slug] = MoneyGroup(
             slug, entries[slug].name if slug in entries else slug, len(labels),
             int((part["outcome"] != "not-attempted").sum()), int((part["outcome"] == "fixed").sum()),

@@ -107,9 +107,9 @@ def _comebacks(money: pd.DataFrame, history: History, settings: Settings) -> np.
     if history.has("comeback_kind"):
         back &= jobs["comeback_kind"].isin(COMEBACK_COUNTS)
     attempts = _attempts(history.rows).groupby("job")["attempt"].nunique().reindex(money.index, fill_value=0)
-    again = (money["parts"] + money["labour"]) / attempts.clip(lower=1)
-    ours = comeback_cost(settings, money["sold"], again, owned=True)
-    owners = comeback_cost(settings, money["sold"], again, owned=False)
+    again = ((money["parts"] + money["labour"]) / attempts.clip(lower=1)).to_numpy(float)
+    sold = money["sold"].to_numpy(float)
+    ours, owners = (comeback_cost(settings, sold, again, owned) for owned in (True, False))
     return np.where(back, np.where(money["walk_in"], owners, ours), 0.0)
 
 

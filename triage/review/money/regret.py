@@ -45,17 +45,16 @@ class Regret:
 
 def regret(passed: Sequence[PassedUnit]) -> Regret:
     """Sum up units passed by; those whose fate is not known are counted and no more."""
-    known = sorted(
-        (unit for unit in passed if unit.fate_margin is not None), key=lambda unit: -unit.fate_margin
-    )
-    fates = [unit.fate_margin for unit in known]
-    gaps = [unit.fate_margin - unit.expected_margin for unit in known if unit.expected_margin is not None]
+    told = [(unit.fate_margin, unit) for unit in passed if unit.fate_margin is not None]
+    told.sort(key=lambda pair: -pair[0])
+    fates = [fate for fate, _ in told]
+    gaps = [fate - unit.expected_margin for fate, unit in told if unit.expected_margin is not None]
     return Regret(
-        known=len(known),
-        unknown=len(passed) - len(known),
+        known=len(told),
+        unknown=len(passed) - len(told),
         would_have_earned=sum(fate > 0 for fate in fates),
         forgone=float(sum(fate for fate in fates if fate > 0)),
         spared=float(-sum(fate for fate in fates if fate < 0)),
         expected_gap=sum(gaps) / len(gaps) if gaps else None,
-        units=tuple(known),
+        units=tuple(unit for _, unit in told),
     )

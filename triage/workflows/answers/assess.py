@@ -5,88 +5,76 @@ from __future__ import annotations
 from dataclasses import replace
 
 from triage.domain.catalogue import Caution
-from triage.domain.money import money_text
 from triage.domain.units.unit import Unit
-from triage.policy.answer.assessment import Assessment, FindingChance, PlanStep
+from triage.policy.answer.assessment import Assessment, FindingChance, Origin
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
 from triage.policy.problem.forecast import UnitForecast, chance_interval
-from triage.policy.problem.items import UNEXPLAINED
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
-from triage.policy.solver.moves import TRACE
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
 from triage.workflows.answers.break_even import part_flips
-from triage.workflows.answers.pricing_desk import Desk, Priced, open_desk, price_purchase, price_walk_in
+from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop
 
 
-def assess(unit: Unit, shop: Shop, ask: float | None = None, walk_in: bool = False) -> Assessment:
+def assess(
+    unit: Unit,
+    shop: Shop,
+    ask: float | None = None,
+    walk_in: bool = False,
+    forecast: UnitForecast | None = None,
+) -> Assessment:
     """Say what to do with a unit.
 
     Parameters
     ----------
     ask : asking price, major units; None when it is not known.
     walk_in : the unit is an owner's, to be quoted rather than bought.
+    forecast : made from the shop's stored draws when None.
 
     Raises
     ------
     PlanTooLargeError : more unknowns and required repairs than can be planned.
     """
-    return answer(unit, None, shop, ask, walk_in)
-
-
-def answer(
-    unit: Unit,
-    forecast: UnitForecast | None,
-    shop: Shop,
-    ask: float | None = None,
-    walk_in: bool = False,
-) -> Assessment:
-    """The same from a forecast in hand."""
-    priced = priced_at(open_desk(unit, shop, walk_in, forecast), ask)
+    priced = priced_at(unit_pricing(unit, shop, walk_in, forecast), ask)
     return replace(answer_at(priced), flips=part_flips(priced))
 
 
-def priced_at(desk: Desk, ask: float | None) -> Priced:
-    """A unit on the desk at an asking price, or an owner's at its lowest quote."""
-    return price_purchase(desk, ask) if desk.owned else price_walk_in(desk)
-
-
-def answer_at(priced: Priced) -> Assessment:
+def answer_at(priced: PricedUnit) -> Assessment:
     """Everything there is to say about a unit at its price, but for `flips`.
 
     `part_flips` finds those, and takes about as long again.
     """
-    desk, outcome, refused = priced.desk, priced.outcome, priced.refused
-    settings = desk.shop.settings
-    writer = StepWriter(desk.unit, desk.shop.catalogue, desk.inputs, outcome.plan, desk.owned)
+    pricing, outcome, refused = priced.pricing, priced.outcome, priced.pricing.refused
+    settings = pricing.shop.settings
+    writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
     steps = () if refused else writer.steps()
-    said = {
-        "unit": desk.unit,
-        "route": desk.route,
-        "currency": settings.currency,
-        "price": priced.price,
-        "verdict": priced.decision.verdict,
-        "sentence": priced.decision.sentence,
-        "limit": priced.limit,
-        "limit_words": priced.limit_words,
-        "minutes": outcome.expected_minutes,
-        "chance_finished": outcome.plan.chance_finished,
-        "stop_words": _stop_words(steps, priced),
-        "steps": steps,
-        "findings": _finding_chances(desk),
-        "checks": priced.checks,
-        "first_cautions": _first_cautions(desk),
-        "notes": _notes(priced),
-        "source": desk.forecast.source,
-        "exact": not desk.set_aside,
-    }
+    answer = Assessment(
+        unit=pricing.unit,
+        route=pricing.route,
+        currency=settings.currency,
+        price=priced.price,
+        verdict=priced.verdict,
+        sentence=priced.sentence,
+        limit=pricing.limit,
+        limit_words=pricing.limit_words,
+        minutes=outcome.expected_minutes,
+        chance_finished=outcome.plan.chance_finished,
+        stops_at_once=outcome.plan.act(0) is STOP,
+        steps=steps,
+        findings=_finding_chances(pricing),
+        checks=priced.checks,
+        first_cautions=_first_cautions(pricing),
+        notes=_notes(priced),
+        source=pricing.forecast.source,
+        exact=not pricing.set_aside,
+    )
     if refused:
-        return Assessment(**said)
-    return Assessment(
-        **said,
+        return answer
+    return replace(
+        answer,
         expected_margin=outcome.expected_margin,
         losses_in_20=outcome.losses_in_20,
         dots=tuple(outcome.dots(20)),
@@ -96,43 +84,44 @@ def answer_at(priced: Priced) -> Assessment:
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
         share_not_known=_share_not_known(priced),
-        promise=promised(desk.inputs, desk.forecast, outcome),
+        promise=promised(pricing.inputs, pricing.forecast, outcome),
     )
 
 
-def _share_not_known(priced: Priced) -> float | None:
+def _share_not_known(priced: PricedUnit) -> float | None:
     """Share of the spread that is lack of knowledge; None where there is no spread to share."""
     margins = priced.outcome.margins
     if margins.std() < 0.01:
         return None
-    return split_spread(priced.outcome.plan, margins, priced.desk.forecast.draw).share_not_known
+    return split_spread(priced.outcome.plan, margins, priced.pricing.forecast.draw).share_not_known
 
 
-def _finding_chances(desk: Desk) -> tuple[FindingChance, ...]:
+def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
     """One row a damage: how likely it is there, and how likely its repair is to work."""
-    problem = desk.inputs.problem
-    seen = {finding.kind: finding for finding in desk.unit.findings}
+    problem = pricing.inputs.problem
+    seen = {finding.kind: finding for finding in pricing.unit.findings}
     rows = []
     for index, item in enumerate(problem.items):
-        if item.key.startswith(UNEXPLAINED):
+        if item.unexplained:
             continue
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
-        told = desk.inputs.forecasts[closing[0]] if closing else None
-        before, presence, origin = 1.0, 1.0, "seen"
+        told = pricing.inputs.forecasts[closing[0]] if closing else None
+        before, presence = 1.0, 1.0
+        origin: Origin = "seen"
         if item.latent_fault >= 0:
             latent_fault = problem.latent_faults[item.latent_fault]
             before = float(problem.weights @ latent_fault.chance[item.branch])
-            presence = desk.valuation.space.presence(item.latent_fault, item.branch)
+            presence = pricing.valuation.space.presence(item.latent_fault, item.branch)
             origin = "suspected" if item.key in seen else "hidden"
             origin = origin if latent_fault.trace_minutes is None else "cause"
-        mean, low, high = chance_interval(told, desk.forecast)
+        mean, low, high = chance_interval(told, pricing.forecast)
         rows.append(
             FindingChance(
                 kind=item.key,
-                name=desk.shop.catalogue.kinds[item.key].name,
+                name=pricing.shop.catalogue.kinds[item.key].name,
                 severity=seen[item.key].severity if item.key in seen else 2,
                 presence=presence,
-                repair=desk.inputs.repairs[closing[0]].name if closing else "",
+                repair=pricing.inputs.repairs[closing[0]].name if closing else "",
                 mean=mean,
                 low=low,
                 high=high,
@@ -146,47 +135,25 @@ def _finding_chances(desk: Desk) -> tuple[FindingChance, ...]:
     return tuple(rows)
 
 
-def _first_cautions(desk: Desk) -> tuple[Caution, ...]:
+def _first_cautions(pricing: UnitPricing) -> tuple[Caution, ...]:
     """Cautions that stand beside the verdict: battery, liquid, ownership."""
-    catalogue, slugs = desk.shop.catalogue, ["ownership-first"]
-    if wet(desk.unit, catalogue):
+    catalogue, slugs = pricing.shop.catalogue, ["ownership-first"]
+    if wet(pricing.unit, catalogue):
         slugs.insert(0, "liquid-no-power")
-    if cell_hazard(desk.unit, catalogue) or cell_suspect(desk.unit, catalogue):
+    if cell_hazard(pricing.unit, catalogue) or cell_suspect(pricing.unit, catalogue):
         slugs.insert(0, "damaged-cell")
     return tuple(catalogue.cautions[slug] for slug in slugs if slug in catalogue.cautions)
 
 
-def _notes(priced: Priced) -> tuple[str, ...]:
+def _notes(priced: PricedUnit) -> tuple[str, ...]:
     """What the reader must know beside the figures."""
-    desk, currency = priced.desk, priced.desk.shop.settings.currency
-    notes = [reason[:1].upper() + reason[1:] + "." for reason in priced.ruling.reasons]
-    for part, line in {line.part: line for parts in desk.inputs.parts for line in parts}.items():
-        if not line.confirmed:
-            name = desk.shop.catalogue.parts[part].name
-            notes.append(f"Price of the {name} not confirmed; {money_text(line.price, currency)} is assumed.")
-    if desk.set_aside:
-        left_out = ", ".join(desk.set_aside)
+    pricing = priced.pricing
+    notes = list(pricing.ownership_notes)
+    notes += pricing.unconfirmed_prices(
+        {line.part: line for p in pricing.inputs.parts for line in p}.values()
+    )
+    if pricing.set_aside:
+        left_out = ", ".join(pricing.set_aside)
         notes.append(f"Too many possibilities to weigh all; the margin leaves out: {left_out}.")
     notes.append("Chances are for devices like those this shop has taken on.")
     return tuple(notes)
-
-
-def _stop_words(steps: tuple[PlanStep, ...], priced: Priced) -> str:
-    """Where the plan stops, in one line."""
-    if not steps:
-        return "do not start"
-    if priced.outcome.plan.act(0) == STOP:
-        if not priced.desk.owned:
-            return "before any repair: return it as it is"
-        return "before any repair: " + ("only its parts pay" if priced.limit else "none pays")
-    for step in steps:
-        if step.stop_point and step.kind == "repair":
-            return f"{step.text.split(';')[0]}: if it fails, {step.if_not}"
-        then = step.if_not[:1].upper() + step.if_not[1:]
-        if step.stop_point and step.kind == "check":
-            return f"{step.text.split(': likely')[0]}: {step.if_not}"
-        if step.stop_point and step.kind == TRACE:
-            return f"{step.text.split(':')[0]}. {then}"
-        if step.stop_point:
-            return f"{step.text} {then}"
-    return "none: whatever fails, going on pays"

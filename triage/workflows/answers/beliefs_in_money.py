@@ -154,14 +154,8 @@ def conflicts(
 
 def _as_weighted(history: History, manifest: Manifest) -> History:
     """Weight old jobs as the fit did, if it forgot any (see `fit_history`)."""
-    name = "half_life_days"
-    told = {
-        key.removeprefix(name): days for key, days in manifest.models["success"].notes.items() if name in key
-    }
-    if not told:
-        return history
-    kinds = None if "" in told else [key.removeprefix(" of ") for key in told]
-    return forgetting(history, next(iter(told.values())), kinds)
+    fading = manifest.models["success"].fading
+    return history if fading is None else forgetting(history, fading.half_life_days, fading.kinds)
 
 
 def rows_of(table: Sequence[BesideRecord], unit: Unit) -> tuple[BesideRecord, ...]:

@@ -46,7 +46,7 @@ def _path(given: str | None) -> Path | None:
 
 def _in_words(tell: Tell, blocks: int) -> Tell:
     """Turn what a comparison tells into words, and fits that are done into a count."""
-    where = {"words": "reading the past jobs", "done": 0}
+    where: dict[str, Any] = {"words": "reading the past jobs", "done": 0}
 
     def said(event: dict[str, Any]) -> None:
         if event["event"] == "block":

@@ -4,19 +4,18 @@ All that is known of a work lies in its folder, `HOME/KIND/ID/`: `events.jsonl` 
 `result.json` (put there in one step), and who stopped it or how its process ended. So a page that
 is reloaded, a second page, and a server that was started again all see the same.
 
-One of a kind at a time: the child keeps `HOME/KIND.lock` locked while it lives, and the system
-lets go of that lock however the child dies. A locked file is therefore the proof that the work
-runs, and no process number has to be believed.
+The child keeps a file of that folder locked while it lives, and the system lets go of that lock
+however the child dies. A locked file is therefore the proof that the work runs, and no process
+number has to be believed. One of a kind at a time: who starts one holds `HOME/KIND.lock` until
+the child holds its own.
 """
 
 from __future__ import annotations
 
-import fcntl
 import json
 import os
 import secrets
 import shutil
-import signal
 import subprocess
 import sys
 import threading
@@ -28,12 +27,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
+import psutil
+from filelock import FileLock, Timeout
+
 from triage.errors import LongWorkError
-from triage.ledger.opening import default_ledger_url, ledger_url
-from triage.workflows.background.child import EVENTS, RESULT, write_json
+from triage.ledger.opening import folder_of_record, ledger_url
+from triage.workflows.background.child import EVENTS, LIVES, RESULT, write_json
 from triage.workflows.background.kinds import KINDS
 
 KEEP = 3  # results of a kind
+_RUNNING = "one of these is running already; wait for it, or stop it"
+_SIGKILL = 9  # its name is not known on every system
 _PROCESS, _STOPPED, _ENDED, _OUTPUT = "process.json", "stopped.json", "ended.json", "output.txt"
 _ID_TIME = "%Y%m%dT%H%M%S.%f"
 # Threads of this process that wait for children of its own, by the folder of the work.
@@ -65,13 +69,7 @@ class LongWork:
 def work_home() -> Path:
     """`$TRIAGE_WORK`, else the folder `work` beside the record's file (or where that would be)."""
     given = os.environ.get("TRIAGE_WORK", "")
-    if given:
-        return Path(given)
-    url = ledger_url(default_ledger_url())
-    if url.get_backend_name() == "sqlite":
-        return Path(url.database or "").absolute().parent / "work"
-    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    return Path(base) / "bench-triage" / "work"
+    return Path(given) if given else folder_of_record(ledger_url(None)) / "work"
 
 
 def start(
@@ -89,26 +87,28 @@ def start(
     home = home or work_home()
     try:
         (home / kind).mkdir(parents=True, exist_ok=True, mode=0o700)
-        lock = os.open(home / f"{kind}.lock", os.O_CREAT | os.O_RDWR, 0o600)
+        starting = FileLock(home / f"{kind}.lock", mode=0o600).acquire(timeout=5, poll_interval=0.01)
+    except Timeout as problem:
+        raise LongWorkError(_RUNNING) from problem
     except OSError as problem:
         raise LongWorkError(f"{home} cannot be written: {problem.strerror}") from problem
-    try:
-        if not _locked(lock):
-            raise LongWorkError("one of these is running already; wait for it, or stop it")
+    with starting:
+        if _lives(home / kind):
+            raise LongWorkError(_RUNNING)
         _forget_old(home / kind)
         folder = home / kind / f"{datetime.now(UTC).strftime(_ID_TIME)}-{secrets.token_hex(2)}"
         folder.mkdir(mode=0o700)
         try:
-            child = _spawn(folder, lock)
+            child = _spawn(folder)
         except OSError as problem:
             shutil.rmtree(folder)
             raise LongWorkError(f"no process can be started: {problem.strerror}") from problem
-    finally:
-        os.close(lock)  # the child holds it on
-    write_json(folder / _PROCESS, {"pid": child.pid})
-    waiting = threading.Thread(target=_wait, args=(child, folder), daemon=True)
-    _WAITING[folder] = waiting
-    waiting.start()
+        write_json(folder / _PROCESS, {"pid": child.pid})
+        waiting = threading.Thread(target=_wait, args=(child, folder), daemon=True)
+        _WAITING[folder] = waiting
+        waiting.start()
+        while not (folder / EVENTS).exists() and waiting.is_alive():
+            time.sleep(0.005)  # until the child holds its own lock
     assert child.stdin is not None
     with suppress(BrokenPipeError), child.stdin as told:  # a child that died at once is told of by look
         told.write(json.dumps({"target": kinds[kind], "arguments": arguments}).encode())
@@ -141,9 +141,11 @@ def stop(kind: str, home: Path | None = None) -> None:
     if process is None or (folder / RESULT).exists():
         return
     write_json(folder / _STOPPED, {"at": datetime.now(UTC).isoformat()})
-    for ending in (signal.SIGTERM, signal.SIGKILL):
-        with suppress(ProcessLookupError):
-            os.killpg(process["pid"], ending)
+    family = _family(process["pid"])
+    for end in (psutil.Process.terminate, psutil.Process.kill):
+        for member in family:
+            with suppress(psutil.NoSuchProcess):
+                end(member)
         until = time.monotonic() + 0.6
         while time.monotonic() < until:
             if not _is_running(home, kind):
@@ -151,17 +153,27 @@ def stop(kind: str, home: Path | None = None) -> None:
             time.sleep(0.02)
 
 
-def _spawn(folder: Path, lock: int) -> subprocess.Popen[bytes]:
-    command = [sys.executable, "-m", "triage.workflows.background.child", str(folder), str(lock)]
+def _spawn(folder: Path) -> subprocess.Popen[bytes]:
+    command = [sys.executable, "-m", "triage.workflows.background.child", str(folder)]
     with (folder / _OUTPUT).open("wb") as output:
         return subprocess.Popen(
             command,
             stdin=subprocess.PIPE,
             stdout=output,
             stderr=output,
-            pass_fds=(lock,),
-            start_new_session=True,  # neither Ctrl-C nor the end of the server ends the work
+            # Neither Ctrl-C nor the end of the server ends the work; Windows knows the second way only.
+            start_new_session=True,
+            creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
         )
+
+
+def _family(leader: int) -> list[psutil.Process]:
+    """A process and all that it started."""
+    try:
+        process = psutil.Process(leader)
+        return [process, *process.children(recursive=True)]
+    except psutil.NoSuchProcess:
+        return []
 
 
 def _wait(child: subprocess.Popen[bytes], folder: Path) -> None:
@@ -172,29 +184,26 @@ def _wait(child: subprocess.Popen[bytes], folder: Path) -> None:
     _WAITING.pop(folder, None)
 
 
-def _locked(lock: int) -> bool:
-    """Take the lock; a look at it holds it for less than a moment, a work for longer."""
-    for _ in range(10):
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            return True
-        except BlockingIOError:
-            time.sleep(0.01)
-    return False
+def _held(lock: Path) -> bool:
+    """Whether a process holds a lock; one that only looks holds it for less than a moment."""
+    if not lock.exists():
+        return False
+    try:
+        with FileLock(lock, timeout=0.02, mode=0o600).acquire(poll_interval=0.005):
+            return False
+    except Timeout:
+        return True
+    except OSError:
+        return False
 
 
 def _is_running(home: Path, kind: str) -> bool:
-    try:
-        lock = os.open(home / f"{kind}.lock", os.O_RDWR)
-    except OSError:
-        return False
-    try:
-        fcntl.flock(lock, fcntl.LOCK_SH | fcntl.LOCK_NB)
-        return False
-    except BlockingIOError:
-        return True
-    finally:
-        os.close(lock)
+    return _held(home / f"{kind}.lock") or _lives(home / kind)
+
+
+def _lives(kind: Path) -> bool:
+    """Whether the process of a kind's newest work lives."""
+    return any(_held(folder / LIVES) for folder in _folders(kind)[:1])
 
 
 def _folders(kind: Path) -> list[Path]:
@@ -257,7 +266,7 @@ def _how_it_ended(folder: Path) -> str:
     if code is None:
         return "it ended without a word"
     if code < 0:
-        kill = " (often: no memory was left)" if code == -signal.SIGKILL else ""
+        kill = " (often: no memory was left)" if code == -_SIGKILL else ""
         return f"its process was killed by signal {-code}{kill}"
     said: list[str] = []
     with suppress(OSError):

@@ -78,7 +78,7 @@ def model_structure(model: str) -> str:
         for node in ast.walk(tree):
             body = getattr(node, "body", None)
             if isinstance(body, list) and len(body) > 1 and _is_text(body[0]):
-                node.body = body[1:]
+                del body[0]
         text += ast.unparse(tree)
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from triage.inference.diagnostics import LEAST_BFMI, LEAST_EFFECTIVE_SAMPLE, MOST_RHAT
 from triage.inference.success_checks import LOO_DRAWS, highest_shape
 from triage.outcome_models.integrated_likelihood import TOLERANCE
-from triage.posterior.manifest import ModelRecord
+from triage.posterior.manifest import LikelihoodChecks, ModelRecord
 
 VEHTARI_2021 = "Vehtari et al. 2021, Bayesian Analysis 16:667"
 VEHTARI_2024 = "Vehtari et al. 2024, JMLR 25(72)"
@@ -75,7 +75,7 @@ def figures(record: ModelRecord) -> tuple[Figure, ...]:
                 BETANCOURT + ", from memory",
             )
         )
-    return (*made, *_of_notes(record.notes))
+    return (*made, *_of_likelihood(record.likelihood or LikelihoodChecks()))
 
 
 def _effective(which: str, what: str, value: float) -> Figure:
@@ -91,11 +91,11 @@ def _effective(which: str, what: str, value: float) -> Figure:
     )
 
 
-def _of_notes(notes: dict[str, float]) -> list[Figure]:
+def _of_likelihood(checks: LikelihoodChecks) -> list[Figure]:
     """Figures that only the chance of repair has."""
     made = []
-    if "quadrature_error_99" in notes:
-        worst = max(notes["quadrature_error_99"], notes.get("quadrature_error_mean", 0.0))
+    if checks.quadrature_error_99 is not None:
+        worst = max(checks.quadrature_error_99, checks.quadrature_error_mean or 0.0)
         made.append(
             Figure(
                 "Quadrature error",
@@ -108,8 +108,8 @@ def _of_notes(notes: dict[str, float]) -> list[Figure]:
                 "our own",
             )
         )
-    if "high_k" in notes:
-        jobs = notes["high_k"]
+    if checks.high_k is not None:
+        jobs = checks.high_k
         sway = "1 job sways it strongly by itself" if jobs == 1 else f"{jobs:.0f} jobs sway it strongly each"
         made.append(
             Figure(

@@ -20,7 +20,7 @@ from triage.design_matrix import attempts, forgetting
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.job.digests import job_digests
-from triage.posterior.manifest import Manifest, ModelRecord, structure_digest
+from triage.posterior.manifest import Fading, LikelihoodChecks, Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, save_posterior
 from triage.priors.prior_set import PriorSet
 
@@ -85,6 +85,9 @@ def fit_history(
 
     settings = settings or SamplerSettings()
     learned = forgetting(history, half_life, half_life_kinds) if half_life else history
+    fading = None
+    if half_life:
+        fading = Fading(half_life, None if half_life_kinds is None else tuple(half_life_kinds))
     tell = progress or (lambda event: None)
     wanted = set(MODELS) if models is None else set(models)
     draws, records, failures = {}, {}, {}
@@ -97,10 +100,7 @@ def fit_history(
             why = f"the record lacks {model.needs}" if name in wanted else "not asked for"
             records[name] = ModelRecord(belief_only=True, passed=True, why=why)
             continue
-        fitted, notes = _fit_one(model, design, priors, seed, settings, tell)
-        if half_life and name == "success":
-            of = [""] if half_life_kinds is None else [f" of {kind}" for kind in half_life_kinds]
-            notes |= {f"half_life_days{which}": half_life for which in of}
+        fitted, likelihood = _fit_one(model, design, priors, seed, settings, tell)
         draws[name] = fitted.draws
         if fitted.failures:
             failures[name] = fitted.failures
@@ -110,7 +110,8 @@ def fit_history(
             passed=not fitted.failures,
             why="; ".join(fitted.failures),
             diagnostics=fitted.diagnostics,
-            notes=notes,
+            likelihood=likelihood,
+            fading=fading if name == "success" else None,
             predictive=predictive_checks(name, learned, catalogue, priors, fitted.draws, seed),
         )
         tell({"event": "fitted", "model": name, "passed": not fitted.failures, "why": list(fitted.failures)})
@@ -211,23 +212,23 @@ def method_counts(history: History | None, catalogue: Catalogue) -> dict[str, in
 
 def _fit_one(
     model: Any, design: Any, priors: PriorSet, seed: int, settings: Any, tell: Progress
-) -> tuple[Any, dict[str, float]]:
+) -> tuple[Any, LikelihoodChecks | None]:
     """Fit one model; success once more with more quadrature nodes should it need them."""
     from triage.inference.sampling import fit_model
-    from triage.inference.success_checks import finer, success_notes
+    from triage.inference.success_checks import finer, likelihood_checks
 
     def named(event: dict[str, Any]) -> None:
         tell({**event, "model": model.name})
 
     fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
     if model.name != "success":
-        return fitted, {}
+        return fitted, None
     better = finer(design, fitted.draws)
     if better is not None:
         named({"event": "retry", "why": ["the job effect is larger than foreseen: more quadrature nodes"]})
         design = better
         fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
-    return fitted, success_notes(design, fitted.draws)
+    return fitted, likelihood_checks(design, fitted.draws)
 
 
 def _hopeless_gap(
@@ -248,6 +249,7 @@ def _hopeless_gap(
         return {}
     tell({"event": "model", "model": "success", "purpose": "the same with looked-hopeless counted as failed"})
     design = success.design(history, catalogue, priors, hopeless="failed")
+    assert design is not None  # what looked hopeless counts as an attempt here
     shorter = replace(settings, draws=max(settings.draws // 2, 250), tune=max(settings.tune // 2, 250))
     other = fit_model(success.build(design, priors), success.STORED, seed, shorter, retry=False).draws
     gap = fresh_chances(draws, 2).mean(axis=0) - fresh_chances(other, 2).mean(axis=0)  # (kind,)

@@ -141,7 +141,7 @@ def _model_health(model: str, record: ModelRecord, calibration: Calibration) -> 
     if doubts:
         stake = f". {AT_STAKE[model]}" if failing and model in AT_STAKE else ""
         said = f"can be trusted with care: its chains agree, but {'; '.join(doubts)}{stake}"
-        return replace(health, trust="with care", words=said.removesuffix("."))
+        return replace(health, trust="with care", words=said)
     return replace(health, words=f"can be trusted, because {_grounds(record, checks)}")
 
 

@@ -169,7 +169,7 @@ def resampled(log_weights: np.ndarray, seed: int) -> np.ndarray:
 def _not_by_weights(full: Posterior, since: JobsSince, catalogue: Catalogue, priors: PriorSet) -> list[str]:
     """What no weighting of the draws can take up."""
     models, why = full.manifest.models, []
-    if any(note.startswith("half_life_days") for note in models["success"].notes):
+    if models["success"].fading is not None:
         why.append(f"the full fit lets old jobs fade, which every day changes: {AGAIN}")
     for name, record in models.items():
         if record.belief_only and MODELS[name].design(since.now, catalogue, priors) is not None:

@@ -28,20 +28,25 @@ class PosteriorStanding:
 
 
 def posterior_standing(
-    posterior: Posterior, shop: Shop, ledger: Ledger | None = None, today: date | None = None
+    posterior: Posterior,
+    shop: Shop,
+    ledger: Ledger | None = None,
+    today: date | None = None,
+    name_demo: bool = True,
 ) -> PosteriorStanding:
     """Say in words whether a posterior belongs to the shop's books and record, and how old it is.
 
     Parameters
     ----------
     ledger : the shop's record; None where it is not looked at. today : the shop's day when None.
+    name_demo : say that the record behind them is the demo's; False where the reader is told so already.
     """
     manifest, today = posterior.manifest, today or shop.today
     said: list[tuple[str, Level]] = []
     believed = manifest.models and len(manifest.belief_only) == len(manifest.models)
     if believed:
         said.append(("Belief only: no past job stands behind the chances.", "warning"))
-    if shop.demo and not believed:
+    if shop.demo and name_demo and not believed:
         said.append(("Invented demo record: no real job stands behind the chances.", "warning"))
     if (update := manifest.update) is not None:
         jobs = new_jobs_words(update.added, update.changed)

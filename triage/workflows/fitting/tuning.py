@@ -196,7 +196,7 @@ def compare_sets(
     rows = []
     for name, result in results.items():
         scores = result.scores["model"]
-        against = ()
+        against: tuple[float, ...] = ()
         if name != base:
             gain = mean_difference(penalties[base] - penalties[name], options.seed)
             against = (gain.mean, gain.low, gain.high)

@@ -8,7 +8,7 @@ from datetime import date
 from triage.domain.job.comebacks import comeback_refusals
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import JobMove
-from triage.domain.job.records import Comeback, Payment
+from triage.domain.job.records import Comeback, Payment, Remedy
 from triage.domain.job.rules import move_refusals
 from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
@@ -32,7 +32,7 @@ def settle_comeback(
     job: int,
     version: int,
     on: date,
-    remedy: str,
+    remedy: Remedy,
     way: JobMove,
     refund_minor: int = 0,
     cost_minor: int | None = None,

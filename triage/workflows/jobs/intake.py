@@ -6,7 +6,7 @@ import json
 from dataclasses import asdict, replace
 from datetime import date
 from importlib.metadata import version as program_version
-from typing import Literal
+from typing import Any, Literal
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import parse_toml
@@ -26,11 +26,12 @@ from triage.domain.job.rules import data_stops, move_refusals
 from triage.domain.money import to_minor
 from triage.domain.units.unit import Unit
 from triage.domain.units.unit_file import unit_from
-from triage.errors import UnitFileError
+from triage.errors import JobRuleError, UnitFileError
 from triage.ledger.record import Writing
 from triage.policy.answer.assessment import Assessment
 from triage.policy.problem.normalise import cell_hazard, normalise
 from triage.policy.problem.ownership import rule_on
+from triage.reports.wording.plan import step_words
 from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
 from triage.workflows.shop.shop import Shop
 
@@ -97,7 +98,7 @@ def _open_job(
 ) -> int:
     unit = described(intake.description, keeper.shop)
     currency = keeper.shop.settings.currency
-    told = {"name": unit.name, "tier": unit.tier, "model": unit.model, "cause": unit.cause}
+    told: dict[str, Any] = {"name": unit.name, "tier": unit.tier, "model": unit.model, "cause": unit.cause}
     told |= {"technician": unit.technician, "data": "wanted" if unit.data_wanted else intake.data}
     filled = {name: value for name, value in told.items() if getattr(intake, name) in ("", "not-asked")}
     if intake.working_price_minor is None and unit.working_price is not None:
@@ -246,14 +247,14 @@ def decision(answer: Assessment, description: str, shop: Shop) -> Decision:
             }
             for row in answer.findings
         },
-        "plan": [step.text for step in answer.steps],
+        "plan": [step_words(step, shop.catalogue) for step in answer.steps],
         "chance_finished": answer.chance_finished,
         "route": answer.route,
         "source": answer.source,
         "promise": asdict(answer.promise),
     }  # fmt: skip
     return Decision(
-        verdict=answer.verdict,
+        verdict=answer.verdict.value,
         posterior=manifest.folder or manifest.structure,
         priors=shop.priors.digest,
         program=program_version("bench-triage"),
@@ -275,7 +276,8 @@ _UNSAFE = Stop("the battery is dangerous: make it safe and keep it apart", "batt
 def write_damage(change: JobChange, damage: FoundDamage) -> None:
     """Write down a damage within an act, and the stop that it raises."""
     kind = change.keeper.catalogue.kinds.get(damage.kind)
-    refuse([f"no damage is called {damage.kind!r}"] if kind is None else [])
+    if kind is None:
+        raise JobRuleError((f"no damage is called {damage.kind!r}",))
     change.append(damage)
     if kind.battery == "hazard" and damage.chance >= 1 and not _open(change.file, "battery"):
         change.append(_UNSAFE)

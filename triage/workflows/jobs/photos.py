@@ -16,6 +16,7 @@ from pathlib import Path
 
 from triage.domain.job.records import Photo
 from triage.errors import Fault, InputError, LedgerError
+from triage.ledger.opening import folder_of_record
 from triage.ledger.record import Ledger
 
 MOST_MEGABYTES = 12
@@ -33,11 +34,9 @@ def photo_folder(ledger: Ledger) -> Path:
     if given := os.environ.get("TRIAGE_PHOTOS", ""):
         return Path(given)
     url = ledger.engine.url
-    if url.get_backend_name() == "sqlite":
-        file = Path(url.database or "")
-        return file.with_name(f"{file.stem}-photos")
-    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    return Path(base) / "bench-triage" / f"{re.sub('[^0-9A-Za-z-]', '-', url.database or 'record')}-photos"
+    name = url.database or "record"
+    name = Path(name).stem if url.get_backend_name() == "sqlite" else re.sub("[^0-9A-Za-z-]", "-", name)
+    return folder_of_record(url) / f"{name}-photos"
 
 
 def keep_photo(folder: Path, content: bytes, caption: str = "") -> Photo:

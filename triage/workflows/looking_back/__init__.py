@@ -1,0 +1,1 @@
+"""Back-test, outcomes of past decisions, losses, drift. May import: `shop`."""

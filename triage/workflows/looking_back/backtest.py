@@ -14,6 +14,7 @@ on the same past; where it has money, the margin of each job.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -168,12 +169,18 @@ def backtest(
         tuple(one.block for one in played),
         history.as_of,
         options.seed,
-        replicated=tuple(sum(parts) for parts in zip(*(one.replicated for one in played), strict=True)),
+        replicated=_summed([one.replicated for one in played]),
         decision=decision,
         lacks=_lacks(history, decision),
         alarms=_alarms(known_at(history, days[0]), played, catalogue),
         promises=promise_checks([one.promised for one in played]),
     )
+
+
+def _summed(terms: Sequence[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
+    """Both arrays of every block, added up."""
+    first, second = (sum(each, start=np.zeros(())) for each in zip(*terms, strict=True))
+    return first, second
 
 
 def _cuts(history: History, blocks: int) -> list[date]:

@@ -36,7 +36,9 @@ def fit_success(
     from triage.inference.sampling import SamplerSettings, fit_model
     from triage.outcome_models import success
 
-    model = success.build(success.design(past, catalogue, priors), priors)
+    design = success.design(past, catalogue, priors)
+    assert design is not None  # a back-test refuses a past without an attempt
+    model = success.build(design, priors)
     fitted = fit_model(model, success.STORED, seed, sampler or SamplerSettings(), tell)
     return BlockFit(fitted.draws, fitted.failures)
 

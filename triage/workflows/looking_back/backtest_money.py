@@ -24,7 +24,7 @@ from triage.review.forecasts.decision_value import (
     expected_margins,
     intake_findings,
 )
-from triage.review.forecasts.interval_coverage import PromiseCheck, check_promises
+from triage.review.forecasts.interval_coverage import AmountUnit, PromiseCheck, check_promises
 from triage.review.money.margin_forecast import BASIS as MARGIN_BASIS
 from triage.review.money.margin_forecast import MarginDraws, margin_forecasts
 from triage.review.money.realised_margin import realised_margins
@@ -82,16 +82,17 @@ def promise_checks(found: list[BlockPromises]) -> tuple[PromiseCheck, ...]:
     stood_in = [one.stood_in for one in found if one.stood_in]
     more = f" Minutes of {len(stood_in)} of {len(found)} blocks by {stood_in[0]}." if stood_in else ""
     checks = []
-    for name, what, basis in (
-        ("minutes", "minutes of a try", MINUTES_BASIS),
-        ("margins", "margins of a job", MARGIN_BASIS),
-    ):
-        tables = [table for one in found if (table := getattr(one, name)) is not None]
+    amounts: tuple[tuple[AmountUnit, list[pd.DataFrame | None], str, str], ...] = (
+        ("minutes", [one.minutes for one in found], "minutes of a try", MINUTES_BASIS),
+        ("money", [one.margins for one in found], "margins of a job", MARGIN_BASIS),
+    )
+    for unit, told, what, basis in amounts:
+        tables = [table for table in told if table is not None]
         if tables:
             every = pd.concat(tables)
             mean, actual, job = (every[column].to_numpy() for column in ("mean", "actual", "job"))
             quantiles = every[_COLUMNS[1:]].to_numpy()
-            checks.append(check_promises(what, basis + more, mean, quantiles, actual, job))
+            checks.append(check_promises(unit, what, basis + more, mean, quantiles, actual, job))
     return tuple(check for check in checks if check is not None)
 
 
@@ -111,7 +112,8 @@ def expected_by_forecaster(
         return None
     rows = intake_findings(new, catalogue)
     table = pd.DataFrame({"job": rows["job"], "kind": rows["finding"], "method": ""})
-    for name, blank in (("severity", 2), *((factor, "") for factor in FACTORS)):
+    blanks: dict[str, int | str] = {"severity": 2, **dict.fromkeys(FACTORS, "")}
+    for name, blank in blanks.items():
         table[name] = rows[name] if name in rows else blank
     raw = pd.Series(baseline_chances(known, table, priors.success)["raw"], index=table["job"])
     finished = {

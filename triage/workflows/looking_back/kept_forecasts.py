@@ -14,7 +14,7 @@ from triage.domain.job.file import JobFile
 from triage.domain.money import from_minor
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.policy.answer.promise import LEVELS
-from triage.review.forecasts.interval_coverage import PromiseCheck, check_promises
+from triage.review.forecasts.interval_coverage import AmountUnit, PromiseCheck, check_promises
 from triage.review.forecasts.kept_forecast import StoredForecast
 from triage.review.money.realised_margin import realised_margins
 from triage.workflows.shop.shop import Shop
@@ -69,7 +69,7 @@ def _tries(
     ours = attempts[attempts["job"].isin(stored)]
     for index, job, kind, method in ours[["job", "kind", "method"]].itertuples():
         told.add(job, stored[job].minutes(repair_of(kind, method, catalogue)), spent[index])
-    return told.check("minutes of a try", _TRY)
+    return told.check("minutes", "minutes of a try", _TRY)
 
 
 def _work(
@@ -83,7 +83,7 @@ def _work(
         if promise is not None and promise.work_minutes:
             both = (promise.mean_work_minutes, promise.work_minutes)
             told.add(job.label, both, float(whole.get(job.label, 0.0)))
-    return told.check("minutes of a job", _JOB)
+    return told.check("minutes", "minutes of a job", _JOB)
 
 
 def _margins(
@@ -101,8 +101,8 @@ def _margins(
         both = (one * stated[0] + more, tuple(one * stated[1] + more))
         told[job.route].add(job.label, both, float(margin[job.label]))
     return [
-        told["bought"].check("margins of a bought job", _MARGIN),
-        told["walk-in"].check("margins of an owner's job", _OWNERS),
+        told["bought"].check("money", "margins of a bought job", _MARGIN),
+        told["walk-in"].check("money", "margins of an owner's job", _OWNERS),
     ]
 
 
@@ -122,7 +122,7 @@ class _Told:
             self.actual.append(actual)
             self.job.append(job)
 
-    def check(self, what: str, basis: str) -> PromiseCheck | None:
+    def check(self, unit: AmountUnit, what: str, basis: str) -> PromiseCheck | None:
         quantiles = np.array(self.quantiles, float).reshape(-1, len(LEVELS))
         mean, actual = np.array(self.mean, float), np.array(self.actual, float)
-        return check_promises(what, basis, mean, quantiles, actual, np.array(self.job))
+        return check_promises(unit, what, basis, mean, quantiles, actual, np.array(self.job))

@@ -15,7 +15,7 @@ import pandas as pd
 
 from triage.design_matrix import AttemptDesign, AttemptIndices, attempt_design
 from triage.domain.history import History
-from triage.errors import HistoryError
+from triage.errors import EmptyRecordError
 from triage.ledger.history_rows import history_of
 from triage.ledger.record import Ledger
 from triage.review.forecasts.baselines import past_rates, past_ridge, ridge_chances
@@ -38,10 +38,8 @@ def were_we_right(ledger: Ledger, shop: Shop, seed: int = 1) -> OutcomeReview | 
         jobs = reading.jobs()
     try:
         history = history_of(jobs, shop.catalogue)
-    except HistoryError as refusal:
-        if [fault.field for fault in refusal.faults] == ["jobs"]:
-            return None
-        raise
+    except EmptyRecordError:
+        return None
     closed = set(history.jobs.index)
     here = [job for job in jobs if job.label in closed and not job.intake.record.imported_from]
     judged = {job.label: stored_forecast(job) for job in here}

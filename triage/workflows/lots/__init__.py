@@ -1,0 +1,1 @@
+"""A lot scored, chosen from, bid for as a whole. May import: `answers`, `shop`."""

@@ -95,7 +95,7 @@ def bid_for_whole(
             break
         # The bid rises with each scoring, and stays one at which the rule holds.
         prices = whole.bid * whole.shares
-        whole = whole_lot(score(prices), prices, terms, rule, fees, strip)
+        whole = whole_lot(score(prices.tolist()), prices, terms, rule, fees, strip)
     return whole
 
 

@@ -1,4 +1,4 @@
-"""A lot scored: every unit through the same desk that answers for one.
+"""A lot scored: every unit by the same pricing that answers for one.
 
 No unit is simplified for being one of many. Many are quick because they share:
 forecasts of the same repair, and layouts of plans of the same shape.
@@ -24,10 +24,10 @@ from triage.policy.pricing.salvage import (
 )
 from triage.policy.pricing.salvage_dominance import parts_whatever
 from triage.policy.pricing.valuation import top_bid
-from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, rule_on
+from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import margin_by_draw
-from triage.workflows.answers.pricing_desk import LaidOut, Priced, desk_for, lay_out, price_purchase
+from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop
 
 # A loss is a margin below this: a rounding error is not a loss.
@@ -53,7 +53,10 @@ def score_lot(lot: Lot, shop: Shop, tell: Callable[[int, int], None] | None = No
         if tell and done % _TELL_EVERY == 0:
             tell(done, len(lot.rows))
         scored = score_row(row, shop, lot.name)
-        (units if isinstance(scored, ScoredUnit) else bad).append(scored)
+        if isinstance(scored, ScoredUnit):
+            units.append(scored)
+        else:
+            bad.append(scored)
     if tell:
         tell(len(lot.rows), len(lot.rows))
     return gathered(units, sorted(bad, key=lambda row: row.line), shop.settings.currency)
@@ -73,16 +76,15 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
     with_draws : work out how the margin moves with what is not known, and with luck.
     """
     ask = 0.0 if row.ask is None else row.ask
-    laid = lay_out(row.unit, shop)
-    if parts_whatever(laid.inputs, shop.settings, shop.layouts):
-        return _as_parts(row, laid, shop, ask, with_draws)
+    pricing = unit_pricing(row.unit, shop)
+    if parts_whatever(pricing.whole, shop.settings, shop.layouts):
+        return _as_parts(row, pricing, ask, with_draws)
     try:
-        desk = desk_for(laid, shop)
+        priced = priced_at(pricing, ask, brief=True)
     except PlanTooLargeError as problem:
         wrong, allowed = f"cannot be planned: {problem}", "fewer unknowns, or the unit on its own"
         fault = Fault(name, row.line, "findings", wrong, allowed)
         return BadRow(row.line, row.unit.name, row.text, (fault,))
-    priced = price_purchase(desk, ask, brief=True)
     outcome = priced.outcome
     draws, luck = _spread(priced) if with_draws else (np.zeros(0), np.nan)
     return ScoredUnit(
@@ -92,28 +94,28 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
         price=np.nan if row.ask is None else row.ask,
         margin=outcome.expected_margin,
         minutes=outcome.expected_minutes,
-        highest_bid=np.nan if priced.limit is None else priced.limit,
+        highest_bid=np.nan if pricing.limit is None else pricing.limit,
         loss_chance=float((outcome.margins < -_HALF_A_CENT).mean()),
-        parts_margin=np.nan if priced.refused else strip_margin(desk.inputs, shop.settings, ask),
-        verdict=priced.decision.verdict,
-        exact=not desk.set_aside,
+        parts_margin=np.nan if pricing.refused else strip_margin(pricing.inputs, shop.settings, ask),
+        verdict=priced.verdict,
+        exact=not pricing.set_aside,
         margin_draws=draws,
         luck_variance=luck,
     )
 
 
-def _as_parts(row: LotRow, laid: LaidOut, shop: Shop, ask: float, with_draws: bool) -> ScoredUnit:
+def _as_parts(row: LotRow, pricing: UnitPricing, ask: float, with_draws: bool) -> ScoredUnit:
     """A unit that nothing but stripping can be best for: what its plan would say, without the plan."""
-    inputs, settings, rule = laid.inputs, shop.settings, shop.settings.go_rule
-    ruling = rule_on(laid.unit, shop.catalogue, buying=True)
+    inputs, settings = pricing.whole, pricing.shop.settings
+    rule, standing = settings.go_rule, pricing.ruling.standing
     margin, limit, verdict = strip_margin(inputs, settings, ask), None, LEAVE
-    if ruling.standing == CHECK_FIRST:
+    if standing == CHECK_FIRST:
         limit, verdict = highest_parts_bid(inputs, settings, rule), CHECK
-    elif ruling.standing != NO_PRICE:
+    elif standing != NO_PRICE:
         if strip_meets(inputs, settings, rule, 0.0):
             limit = strip_bid(inputs, settings, rule, 0.0, top_bid(inputs))
         verdict = PARTS if strip_meets(inputs, settings, rule, ask) else LEAVE
-    draws = int(laid.forecast.draw.max()) + 1 if with_draws else 0
+    draws = int(pricing.forecast.draw.max()) + 1 if with_draws else 0
     return ScoredUnit(
         line=row.line,
         label=row.unit.name,
@@ -123,7 +125,7 @@ def _as_parts(row: LotRow, laid: LaidOut, shop: Shop, ask: float, with_draws: bo
         minutes=strip_minutes(inputs),
         highest_bid=np.nan if limit is None else limit,
         loss_chance=float(margin < -_HALF_A_CENT),
-        parts_margin=np.nan if ruling.standing == NO_PRICE else margin,
+        parts_margin=np.nan if pricing.refused else margin,
         verdict=verdict,
         exact=True,
         margin_draws=np.full(draws, margin),
@@ -131,14 +133,14 @@ def _as_parts(row: LotRow, laid: LaidOut, shop: Shop, ask: float, with_draws: bo
     )
 
 
-def _spread(priced: Priced) -> tuple[np.ndarray, float]:
+def _spread(priced: PricedUnit) -> tuple[np.ndarray, float]:
     """Expected margin given each posterior draw, shape (draw,), and the variance that is luck.
 
     Where check results are in hand they weigh the draws; every unit has the
     same draws, each as likely as another, so its margins are moved together
     until their plain mean is the expected margin.
     """
-    outcome, draw = priced.outcome, priced.desk.forecast.draw
+    outcome, draw = priced.outcome, priced.pricing.forecast.draw
     expected = outcome.expected_margin
     if outcome.plan.act(0) == STOP:
         return np.full(int(draw.max()) + 1, expected), 0.0

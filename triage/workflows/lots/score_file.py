@@ -18,12 +18,14 @@ from contextlib import nullcontext
 from importlib.metadata import version
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from triage.domain.units.lot import BadRow, LotRow
 from triage.domain.units.lot_file import lot_rows
 from triage.errors import LotFileError
 from triage.lot_selection.scored_table import COLUMNS, LotTable, ScoredRow
 from triage.lot_selection.scored_unit import ScoredUnit
+from triage.policy.answer.assessment import Verdict
 from triage.workflows.lots.workers import lot_scorer
 from triage.workflows.shop.shop import Shop
 
@@ -32,7 +34,7 @@ PART = 32
 _MARK = "scored_from"
 
 
-_TEXT = ("unit", "tier", "verdict", "whole")
+_TEXT = ("unit", "tier", "whole")
 
 
 def score_file(
@@ -76,7 +78,7 @@ def score_file(
                     tell(len(rows) + len(bad))
     if bad and not rows:
         raise LotFileError(fault for row in bad for fault in row.faults)
-    if out is not None:
+    if out is not None and part is not None:
         _write_bad(_beside(out, ".bad.csv"), bad)
         os.replace(part, out)
         _beside(out, ".before").unlink(missing_ok=True)
@@ -157,7 +159,7 @@ def _table_row(unit: ScoredUnit) -> ScoredRow:
         return None if math.isnan(amount) else round(amount, 2) + 0.0
 
     return ScoredRow(
-        unit.line, unit.label, unit.tier, unit.verdict, money(unit.price), money(unit.margin),
+        unit.line, unit.label, unit.tier, unit.verdict, money(unit.price), round(unit.margin, 2) + 0.0,
         money(unit.highest_bid), round(unit.minutes, 1), round(20 * unit.loss_chance, 2),
         money(unit.parts_margin), "yes" if unit.exact else "no",
     )  # fmt: skip
@@ -191,9 +193,11 @@ def _read(path: Path) -> dict[str, ScoredRow]:
     return known
 
 
-def _value(name: str, cell: str) -> str | int | float | None:
+def _value(name: str, cell: str) -> Any:
     if name in _TEXT:
         return cell
+    if name == "verdict":
+        return Verdict(cell)
     if name == "line":
         return int(cell)
     return float(cell) if cell else None

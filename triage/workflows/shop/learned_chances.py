@@ -6,13 +6,12 @@ Beside the record's file, in a folder of the record's own name; never in the shi
 from __future__ import annotations
 
 import hashlib
-import os
 from dataclasses import replace
 from pathlib import Path
 
 from triage.domain.catalogue import load_catalogue
 from triage.errors import PosteriorError, TriageError
-from triage.ledger.opening import ledger_url
+from triage.ledger.opening import folder_of_record, ledger_url
 from triage.posterior.manifest import structure_digest
 from triage.posterior.store import MANIFEST, load_manifest
 from triage.shipped import shipped
@@ -28,11 +27,11 @@ def learned_folder(where: str | None = None) -> Path:
     """
     url = ledger_url(where)
     if url.get_backend_name() == "sqlite":
-        record = Path(url.database or "").absolute()
-        return record.parent / f"{record.stem}-learned"
-    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    which = hashlib.sha256(f"{url.host}:{url.port}/{url.database}".encode()).hexdigest()[:12]
-    return Path(base) / "bench-triage" / f"record-{which}-learned"
+        name = Path(url.database or "").stem
+    else:
+        server = f"{url.host}:{url.port}/{url.database}"
+        name = f"record-{hashlib.sha256(server.encode()).hexdigest()[:12]}"
+    return folder_of_record(url) / f"{name}-learned"
 
 
 def anything_learned(where: str | None = None) -> bool:

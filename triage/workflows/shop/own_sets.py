@@ -9,7 +9,7 @@ from pathlib import Path
 
 from triage.domain.catalogue import Catalogue
 from triage.errors import BeliefError, Fault, TriageError
-from triage.ledger.opening import ledger_url
+from triage.ledger.opening import folder_of_record, ledger_url
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import SavedSet, named_sets, save_set
 from triage.priors.success import KindBelief
@@ -50,13 +50,7 @@ def sets_home(where: str | None = None) -> Path:
     where : the record, as `ledger_url` takes it; the default one when None.
     """
     given = os.environ.get("TRIAGE_BELIEFS", "")
-    if given:
-        return Path(given)
-    url = ledger_url(where)
-    if url.get_backend_name() == "sqlite":
-        return Path(url.database or "").absolute().parent / "beliefs"
-    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    return Path(base) / "bench-triage" / "beliefs"
+    return Path(given) if given else folder_of_record(ledger_url(where)) / "beliefs"
 
 
 def own_sets(in_use: Path | None, catalogue: Catalogue, home: Path | None = None) -> tuple[OwnSet, ...]:

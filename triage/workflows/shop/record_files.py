@@ -46,7 +46,7 @@ def writer(name: str = "") -> str:
     """Who writes: the name given, else the login name."""
     try:
         return name.strip() or getpass.getuser()
-    except (OSError, KeyError):
+    except (OSError, KeyError, ImportError):  # no name in the environment, and no list of users
         return "not known"
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from triage.domain.history import History
-from triage.errors import HistoryError
+from triage.errors import EmptyRecordError
 from triage.ledger.history_csv import read_history
 from triage.ledger.history_rows import history_of
 from triage.ledger.record import Ledger
@@ -60,7 +60,5 @@ def _recorded(shop: Shop, ledger: Ledger | None) -> History | None:
         jobs = reading.jobs()
     try:
         return history_of(jobs, shop.catalogue)
-    except HistoryError as refusal:
-        if [fault.field for fault in refusal.faults] == ["jobs"]:
-            return None
-        raise
+    except EmptyRecordError:
+        return None

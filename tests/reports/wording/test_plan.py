@@ -1,0 +1,91 @@
+"""Steps in words: what each kind of step says, and what is looked at first."""
+
+from dataclasses import replace
+
+from tests.reports.one_answer import one_answer
+from triage.domain.catalogue import load_catalogue
+from triage.policy.answer.assessment import Cause, Otherwise, PlanStep, Then
+from triage.reports.wording.plan import first_check_words, otherwise_words, step_words, stop_words
+from triage.reports.wording.step import step_figures
+
+CATALOGUE = load_catalogue()
+LOOK = PlanStep("look", "joint-cracked", chance=0.9, otherwise=Otherwise(Then.FINISH, chance=0.1))
+CHECK = PlanStep(
+    "check", "bench-supply-boot-current", found=False, otherwise=Otherwise(Then.STOP, chance=0.35)
+)
+TRACE = PlanStep(
+    "trace",
+    "no-picture",
+    otherwise=Otherwise(Then.REPAIR_CAUSE, stops_for=("main-rail-short", None)),
+    stop_point=True,
+    cause="display-panel-dead",
+    causes=(Cause("display-panel-dead", 0.6), Cause("main-rail-short", 0.3), Cause(None, 0.1)),
+)
+
+
+def first(*steps):
+    return first_check_words(one_answer(checks=(), steps=steps), CATALOGUE)
+
+
+def test_the_first_check_is_said_whatever_the_plan():
+    steps = one_answer().steps
+    assert first(*steps, LOOK, CHECK) == "chip joint cracked?"
+    assert first(CHECK, LOOK) == CATALOGUE.checks["bench-supply-boot-current"].name
+    assert first(replace(LOOK, final_test=True)) == "At the final test: chip joint cracked?"
+    assert first(*steps) == "whose it is, and its lock; no test pays"
+    unsafe = first(PlanStep("make-safe"), *steps)
+    assert unsafe.startswith("the battery: make it safe; then")
+    assert first() == "whose it is, and its lock; nothing else until that is settled"
+
+
+def test_a_look_says_by_itself_when_its_otherwise_holds():
+    assert step_words(LOOK, CATALOGUE) == "Look: chip joint cracked?"
+    assert otherwise_words(LOOK, CATALOGUE, "buy") == "If so (2 in 20): go on"
+    assert step_figures(LOOK) == ""
+
+
+def test_what_follows_a_repair_that_failed_is_said_as_its_owner_would_hear_it():
+    _, opening, flex, display, _ = one_answer().steps
+    assert otherwise_words(opening, CATALOGUE, "buy") == ""
+    assert otherwise_words(flex, CATALOGUE, "buy") == "If not: stop and strip it for parts"
+    assert otherwise_words(flex, CATALOGUE, "walk-in") == "If not: stop, put it together and return it"
+    said = otherwise_words(display, CATALOGUE, "buy")
+    assert said == "If not: then swap the housing and move everything over"
+    lost = replace(flex, otherwise=Otherwise(Then.GO_ON))
+    assert otherwise_words(lost, CATALOGUE, "buy") == "If not: go on; it counts as a lower grade"
+
+
+def test_a_check_says_its_likelier_result_and_what_the_other_means():
+    positive, negative = CATALOGUE.checks[CHECK.subject].result_words
+    assert step_words(CHECK, CATALOGUE).endswith(f": likely {negative}")
+    said = otherwise_words(CHECK, CATALOGUE, "buy")
+    assert said == f"If {positive} (7 in 20): stop and strip it for parts"
+
+
+def test_a_trace_names_the_causes_that_mean_stopping():
+    short, dead = (CATALOGUE.kinds[kind].name for kind in ("main-rail-short", "display-panel-dead"))
+    symptom = CATALOGUE.symptoms["no-picture"].name
+    assert step_words(TRACE, CATALOGUE) == (
+        f"Trace the cause of {symptom}: {dead} 12 in 20, {short} 6 in 20, no cause found 2 in 20. "
+        f"The steps below are for {dead}"
+    )
+    then = f"repair that instead, but stop and strip it for parts for {short}, no cause found"
+    assert otherwise_words(TRACE, CATALOGUE, "buy") == f"Another cause: {then}"
+    assert stop_words(one_answer(steps=(TRACE,)), CATALOGUE) == (
+        f"Trace the cause of {symptom}. Another cause: {then}"
+    )
+
+
+def test_the_stop_point_is_said_whatever_the_plan():
+    assert stop_words(one_answer(), CATALOGUE) == (
+        "Change the antenna flex: if it fails, stop and strip it for parts"
+    )
+    assert stop_words(one_answer(steps=()), CATALOGUE) == "do not start"
+    _, _, _, display, _ = one_answer().steps
+    assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none: whatever fails, going on pays"
+    at_once = one_answer(stops_at_once=True)
+    assert stop_words(at_once, CATALOGUE) == "before any repair: only its parts pay"
+    assert stop_words(replace(at_once, limit=None), CATALOGUE) == "before any repair: none pays"
+    assert stop_words(replace(at_once, route="walk-in"), CATALOGUE) == (
+        "before any repair: return it as it is"
+    )

@@ -1,0 +1,147 @@
+"""A plan's steps in words: what is done, what if it fails, what is looked at first, where it stops."""
+
+from __future__ import annotations
+
+from triage.domain.catalogue import Catalogue
+from triage.domain.counts import in_twenty
+from triage.domain.durations import bench_time
+from triage.policy.answer.assessment import Assessment, Otherwise, PlanStep, Route, Then
+
+_LOOKS = {"check", "look", "cell-look", "trace"}
+_STOP = {"buy": "stop and strip it for parts", "walk-in": "stop, put it together and return it"}
+_FINISH = {
+    "buy": "finish it at a lower grade",
+    "walk-in": "finish it; that function is not charged",
+}
+_GO_ON = {"buy": "go on; it counts as a lower grade", "walk-in": "go on without it"}
+
+
+def step_words(step: PlanStep, catalogue: Catalogue) -> str:
+    """What a step is."""
+    if step.kind == "repair":
+        repair = catalogue.repairs[step.subject]
+        moved = [catalogue.parts[part].name for part in repair.moves if part in catalogue.parts]
+        return repair.name + (f"; carry over: {', '.join(moved)}" if moved else "")
+    if step.kind == "check":
+        return f"{_check_name(step, catalogue)}: likely {_result(step, catalogue, likely=True)}"
+    if step.kind == "trace":
+        likely = ", ".join(f"{_cause(one.kind, catalogue)} {in_twenty(one.chance)}" for one in step.causes)
+        return (
+            f"{_traced(step, catalogue)}: {likely}. The steps below are for {_cause(step.cause, catalogue)}"
+        )
+    if step.kind in ("look", "cell-look"):
+        return f"{'At the final test' if step.final_test else 'Look'}: {_looked_for(step, catalogue)}"
+    shared = catalogue.steps.get(step.kind)
+    return shared.name if shared else step.kind.replace("-", " ")
+
+
+def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
+    """What happens when a step does not go as planned; "" where nothing can go wrong."""
+    otherwise = step.otherwise
+    if otherwise is None:
+        return ""
+    if step.kind == "repair":
+        return _when_failed(otherwise, catalogue, route)
+    if step.kind == "trace":
+        stops_for = ", ".join(_cause(kind, catalogue) for kind in otherwise.stops_for)
+        return "another cause: repair that instead" + (
+            f", but {_STOP[route]} for {stops_for}" if stops_for else ""
+        )
+    held = f"if {_result(step, catalogue, likely=False)}" if step.kind == "check" else "if so"
+    count = "" if otherwise.chance is None else f" ({in_twenty(otherwise.chance)})"
+    return f"{held}{count}: {_deed(otherwise, catalogue, route)}"
+
+
+def otherwise_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
+    """The same as a line of its own; a look says by itself when it holds."""
+    words = if_not_words(step, catalogue, route)
+    return _upper(f"if not: {words}" if words and step.kind == "repair" else words)
+
+
+def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
+    """Where the plan stops, in one line."""
+    route = assessment.route
+    if not assessment.steps:
+        return "do not start"
+    if assessment.stops_at_once:
+        if route == "walk-in":
+            return "before any repair: return it as it is"
+        return "before any repair: " + ("only its parts pay" if assessment.limit else "none pays")
+    step = next((step for step in assessment.steps if step.stop_point), None)
+    if step is None:
+        return "none: whatever fails, going on pays"
+    then = if_not_words(step, catalogue, route)
+    if step.kind == "repair":
+        return f"{catalogue.repairs[step.subject].name}: if it fails, {then}"
+    if step.kind == "check":
+        return f"{_check_name(step, catalogue)}: {then}"
+    if step.kind == "trace":
+        return f"{_traced(step, catalogue)}. {_upper(then)}"
+    return f"{step_words(step, catalogue)} {_upper(then)}"
+
+
+def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
+    """What to look at or measure first; the battery's safety, whose it is and its lock come before."""
+    if assessment.checks:
+        check = assessment.checks[0]
+        return f"{check.name} ({bench_time(check.minutes)}), before you decide"
+    look = next((step for step in assessment.steps if step.kind in _LOOKS), None)
+    if look is not None:
+        if look.kind == "check":
+            return _check_name(look, catalogue)
+        plain = look.kind == "trace" or look.final_test
+        return step_words(look, catalogue) if plain else _looked_for(look, catalogue)
+    if assessment.steps and assessment.steps[0].kind == "make-safe":
+        return "the battery: make it safe; then whose it is, and its lock"
+    if assessment.steps:
+        return "whose it is, and its lock; no test pays"
+    return "whose it is, and its lock; nothing else until that is settled"
+
+
+def _when_failed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
+    """What follows when a repair has failed."""
+    if otherwise.then is Then.REPAIR:
+        return f"then {_lower(catalogue.repairs[otherwise.repair].name)}"
+    return {Then.STOP: _STOP, Then.FINISH: _FINISH, Then.GO_ON: _GO_ON}[otherwise.then][route]
+
+
+def _deed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
+    """What is done next when a look or a check came out the other way."""
+    if otherwise.then is Then.REPAIR:
+        return _lower(catalogue.repairs[otherwise.repair].name)
+    return _STOP[route] if otherwise.then is Then.STOP else "go on"
+
+
+def _check_name(step: PlanStep, catalogue: Catalogue) -> str:
+    check = catalogue.checks[step.subject]
+    return (
+        f"{check.name} (needs a known-good {catalogue.parts[check.needs_part].name})"
+        if check.needs_part
+        else check.name
+    )
+
+
+def _result(step: PlanStep, catalogue: Catalogue, likely: bool) -> str:
+    """A check's likelier result, or the other one; the positive one comes first in the catalogue."""
+    positive, negative = catalogue.checks[step.subject].result_words
+    return positive if step.found == likely else negative
+
+
+def _looked_for(step: PlanStep, catalogue: Catalogue) -> str:
+    return f"{catalogue.kinds[step.subject].name}?"
+
+
+def _traced(step: PlanStep, catalogue: Catalogue) -> str:
+    return f"Trace the cause of {catalogue.symptoms[step.subject].name}"
+
+
+def _cause(kind: str | None, catalogue: Catalogue) -> str:
+    return "no cause found" if kind is None else catalogue.kinds[kind].name
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
