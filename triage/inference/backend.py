@@ -35,6 +35,9 @@ def sample(
 
     Parameters
     ----------
+    seed : the same one gives the same draws on the same machine, with any number of cores. Another
+        processor adds in another order and rounds otherwise (nutpie and numba use its widest vector
+        unit), and after some hundred steps its chains go other ways: as good, but not the same.
     progress : called every second or so with the seconds sampled so far, and the draws so far of
         all chains, warm-up included (None where the sampler does not tell).
 

@@ -35,6 +35,10 @@ from triage.workflows.fitting.quick_update import (
 
 CATALOGUE, PRIORS = small_catalogue(), PriorSet()
 DRAWS, DRAWS_OF_A_FIT = 1000, 4000
+# Jobs that an update takes up. Of the kind that they are about 17 in 22 were fixed before: by the beta
+# distribution of its chance, three failures leave weights worth some 1,900 of the 4,000 draws. Six would
+# leave some 500 where 400 are needed, and on which side an estimate falls would be the sampler's luck.
+NEW = 3
 RECORD = small_history(120)
 END = date(2025, 10, 1)  # of the record of the full fit
 FITTED = known_at(RECORD, END)
@@ -238,15 +242,15 @@ def test_an_update_agrees_with_a_fit_to_all_jobs(name):
     kind, model = "display-0", MODELS[name]
     columns = ["job", "date", "finding", "outcome", "severity", "method", "minutes"]
     rows = small_history(240, seed=9).rows[columns]
-    new = rows["job"].isin(list(rows["job"].unique())[-6:])
-    # Six jobs that move one kind: it fails every time, and takes twice as long.
+    new = rows["job"].isin(list(rows["job"].unique())[-NEW:])
+    # A few jobs that move one kind: it fails every time, and takes twice as long.
     only = new & ~rows["job"].duplicated()
     rows.loc[only, ["finding", "severity", "method", "outcome"]] = [kind, 2, f"fix-{kind}", "not-fixed"]
     rows.loc[only, "minutes"] = 60.0
     rows = rows[only | ~new].reset_index(drop=True)
     now = History(rows, rows["date"].iloc[-1].date())
-    before = replace(now, rows=rows[:-6])
-    since = JobsSince(before, now, replace(now, rows=rows[:0]), replace(now, rows=rows[-6:]), 6, 0)
+    before = replace(now, rows=rows[:-NEW])
+    since = JobsSince(before, now, replace(now, rows=rows[:0]), replace(now, rows=rows[-NEW:]), NEW, 0)
 
     settings = SamplerSettings(draws=1000, tune=600, cores=2, stored_draws=DRAWS_OF_A_FIT)
     full, again = (
@@ -273,5 +277,5 @@ def test_an_update_agrees_with_a_fit_to_all_jobs(name):
     apart = (quick.mean(axis=0) - fitted.mean(axis=0)) / error
     assert np.abs(apart).max() < 4.5 and np.sqrt(np.mean(apart**2)) < 1.5
     moved = was.mean(axis=0) - fitted.mean(axis=0)
-    assert np.abs(moved / error)[kinds.index(kind)] > 6, "the six jobs move what they are about"
+    assert np.abs(moved / error)[kinds.index(kind)] > 6, "the new jobs move what they are about"
     np.testing.assert_allclose(quick.std(axis=0), fitted.std(axis=0), rtol=0.2)
