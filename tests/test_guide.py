@@ -11,6 +11,8 @@ import typer
 
 from tests.guide_figures import GUIDE, answer, commands, figure_words, figures, rewritten
 from triage.cli.main import cli
+from triage.policy.answer.assessment import Verdict
+from triage.reports.wording.verdict import verdict_title
 
 ROOT = GUIDE.parent.parent
 TEXT = GUIDE.read_text(encoding="utf-8")
@@ -24,7 +26,8 @@ def shown() -> str:
     files = [ROOT / "app.py", *(ROOT / "triage" / "app_pages").rglob("*.py")]
     files += (ROOT / "triage" / "reports" / "wording").glob("*.py")
     nodes = (node for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
-    return "\n".join(n.value for n in nodes if isinstance(n, ast.Constant) and isinstance(n.value, str))
+    said = [n.value for n in nodes if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    return "\n".join((*said, *map(verdict_title, Verdict)))
 
 
 def held(commands_run, tmp_path, monkeypatch):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from triage.inference import backend
-from triage.inference.success_checks import highest_shape, quadrature_notes
+from triage.inference.success_checks import highest_shape, quadrature_errors
 from triage.outcome_models import success
 from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
 from triage.posterior.store import load_manifest, load_posterior
@@ -49,7 +49,7 @@ def test_quadrature_of_the_demo_fit_against_81_nodes():
     patterns = design.attempts.patterns
     point = logits_at(draws, patterns.cells).mean(axis=0)[None]  # (1, cell)
     sds = draws["job_sd"].to_numpy()
-    reported = quadrature_notes(design, draws)
+    reported = quadrature_errors(design, draws)
     for name, sd in (("mean", sds.mean()), ("99", np.quantile(sds, 0.99))):
         exact = pattern_log_likelihood(point, np.array([sd]), patterns, 81)[0]
         ours = np.zeros(len(exact))
