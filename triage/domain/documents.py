@@ -118,7 +118,7 @@ def build(kind: type[T], document: Document, error: type[InputError]) -> T:
     try:
         built: T = _adapter(kind).validate_python(document.tables)
     except ValidationError as problem:
-        faults += [_fault(item, document) for item in problem.errors()]
+        faults += [_fault(item, kind, document) for item in problem.errors()]
     if faults:
         raise error(sorted(faults, key=lambda fault: fault.line or 0))
     return built
@@ -146,16 +146,34 @@ def _unknown_fault(at: Location, known: list[str], document: Document) -> Fault:
     return Fault(document.name, document.line(at), dotted(at), wrong, ", ".join(known))
 
 
-def _fault(item: ErrorDetails, document: Document) -> Fault:
+def _choices(kind: Any, at: Location) -> tuple[str, ...]:
+    """Values that a choice at a place of a kind may take; none where there is no choice."""
+    inner = [option for option in typing.get_args(kind) if option not in (type(None), Ellipsis)]
+    if typing.get_origin(kind) is typing.Literal:
+        return tuple(map(str, inner))
+    if dataclasses.is_dataclass(kind):
+        known = typing.get_type_hints(kind)
+        return _choices(known[str(at[0])], at[1:]) if at and at[0] in known else ()
+    if not inner:
+        return ()
+    if typing.get_origin(kind) in (tuple, list, dict):
+        return _choices(inner[-1], at[1:])
+    return _choices(inner[0], at)
+
+
+def _fault(item: ErrorDetails, kind: Any, document: Document) -> Fault:
     location = item["loc"]
     words = dotted(location)
     if item["type"] == "missing":
         return Fault(document.name, document.line(location), words, "is missing", "it must be given")
     wrong = f"{_short(item.get('input'))} is not accepted"
-    said = item["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
-    allowed = str(item.get("ctx", {}).get("expected") or _TOML_WORDS.get(item["type"], said))
+    told = item.get("ctx", {})
+    # Shorter to read without the start that all of these messages share.
+    said = _TOML_WORDS.get(item["type"], item["msg"].removeprefix("Input should be "))
+    ours = told["error"] if item["type"] == "value_error" else None
+    allowed = str(told.get("expected") or ours or said)
     if item["type"] == "literal_error" and isinstance(item.get("input"), str):
-        wrong += nearest(item["input"], re.findall(r"'([^']+)'", allowed))
+        wrong += nearest(item["input"], _choices(kind, location))
     return Fault(document.name, document.line(location), words, wrong, allowed)
 
 

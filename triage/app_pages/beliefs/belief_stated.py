@@ -13,6 +13,7 @@ from triage.domain.units.unit import Unit
 from triage.elicitation.stated_belief import StatedBelief, state_belief
 from triage.elicitation.statement import Statement
 from triage.errors import TriageError
+from triage.policy.answer.assessment import Assessment
 from triage.priors.prior_set import PriorSet
 from triage.priors.success import KindBelief
 from triage.reports.charts.belief import count_dots
@@ -147,9 +148,15 @@ def _money(belief: KindBelief, shop: Shop) -> None:
         f"- **As the set says now**: {literal(money_words(found.before))}\n"
         f"- **With the record, as it stands**: {literal(money_words(found.record))}"
     )
-    if money_words(found.stated) == money_words(found.before):
+    if _figures(found.stated) == _figures(found.before):
         st.caption("The belief makes no difference to this device: its plan does not hang on that repair.")
     st.caption(f"The first two are before any repair was counted; as recorded: {literal(found.learned)}.")
+
+
+def _figures(found: Assessment) -> tuple[object, ...]:
+    """What is said of an answer in money, as exactly as it is said."""
+    margin = None if found.expected_margin is None else round(found.expected_margin)
+    return found.verdict, found.limit, margin, found.losses_in_20
 
 
 def _device(kind: str, shop: Shop) -> tuple[Unit, float | None, bool, str]:

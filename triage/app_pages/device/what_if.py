@@ -21,7 +21,8 @@ from triage.workflows.shop.shop import Shop
 
 # Checks offered for trying: the first are worth most.
 _MOST_CHECKS = 4
-_RESULTS = {"not made": None, "found it": True, "found nothing": False}
+_NOT_MADE = "not-made"
+_RESULTS = {_NOT_MADE: ("not made", None), "found": ("found it", True), "clear": ("found nothing", False)}
 
 
 @st.fragment
@@ -75,9 +76,10 @@ def _with_results(unit: Unit, now: Assessment) -> Unit:
     readings = unit.readings
     for idea in now.checks[:_MOST_CHECKS]:
         tapped = st.pills(
-            literal(idea.name), list(_RESULTS), default="not made", required=True, key=_key(idea.check)
-        )
-        found = _RESULTS[tapped or "not made"]
+            literal(idea.name), list(_RESULTS), default=_NOT_MADE, required=True, key=_key(idea.check),
+            format_func=lambda name: _RESULTS[name][0],
+        )  # fmt: skip
+        _, found = _RESULTS[tapped or _NOT_MADE]
         if found is not None:
             readings = (*readings, CheckResult(idea.check, found))
     return replace(unit, readings=readings)

@@ -26,6 +26,8 @@ from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
 
 _MOST_IN_CHART = 14
+# Columns of text.
+_LOSES, _SURE, _TO_ZERO, _NOTE = "truly loses", "9 in 10 sure", "to bring it to zero", "note"
 _PULLED = (
     "Pulled in: where a few jobs may be luck, a mean is moved towards that of the others; how many jobs "
     "there were stands beside it."
@@ -121,13 +123,13 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
     mean = group.mean
     if mean is None:
         return {one: group.name, "jobs": group.jobs}
-    middle = {f"mean, {currency}": round(mean.mean), "9 in 10 sure": _interval(mean, currency)}
+    middle = {f"mean, {currency}": round(mean.mean), _SURE: _interval(mean, currency)}
     if review.by == "technician":
-        return {one: group.name, "jobs": group.jobs, **middle, "note": group.pulled_words}
+        return {one: group.name, "jobs": group.jobs, **middle, _NOTE: group.pulled_words}
     row = {
         one: group.name, f"total, {currency}": round(group.total or 0.0), "jobs": group.jobs,
-        "truly loses": in_twenty(mean.loss_chance), "to bring it to zero": change_words(group, currency),
-        **middle, "note": group.pulled_words,
+        _LOSES: in_twenty(mean.loss_chance), _TO_ZERO: change_words(group, currency),
+        **middle, _NOTE: group.pulled_words,
     }  # fmt: skip
     if group.had_it is not None:
         row[f"jobs that had it, {currency}"] = round(group.had_it.mean)
@@ -138,9 +140,9 @@ def _column(name: str) -> Any:
     """How a column is shown: the name stays in sight, and what matters first fits a small window."""
     if name in ONE.values():
         return st.column_config.TextColumn(pinned=True, width=190)
-    if name in ("truly loses", "note", "9 in 10 sure"):
+    if name in (_LOSES, _NOTE, _SURE):
         return st.column_config.TextColumn(width=130)
-    if name == "to bring it to zero":
+    if name == _TO_ZERO:
         return st.column_config.TextColumn(width=290)
     return st.column_config.NumberColumn(format="localized", width=80)
 

@@ -14,7 +14,7 @@ _HALF_A_CENT = 0.005
 def check_ideas(before: BeforeDeciding, problem: PlanProblem, catalogue: Catalogue) -> tuple[CheckIdea, ...]:
     """Checks from outside that earn more than they cost; the best first act leads."""
     paying = [entry for entry in before.checks if entry.worth > _HALF_A_CENT]
-    paying.sort(key=lambda entry: problem.checks[entry.check].key != before.first)
+    paying.sort(key=lambda entry: entry.check != before.first)
     return tuple(_idea(entry, problem, catalogue) for entry in paying)
 
 

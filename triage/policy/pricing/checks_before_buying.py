@@ -18,8 +18,6 @@ from triage.policy.solver.repair_plan import RepairPlan
 from triage.policy.solver.state_space import MoveKind
 from triage.policy.solver.state_view import ACCESS_DIGIT
 
-TAKE, LEAVE = "take", "leave"
-
 
 @dataclass(frozen=True)
 class EarlyCheck:
@@ -40,11 +38,11 @@ class EarlyCheck:
 class BeforeDeciding:
     """The best thing to do before taking or leaving.
 
-    first : "take", "leave", or the key of a check.
+    first : index of the check to make first; None to decide at once.
     value : expected money of the best sequence of checks and decision.
     """
 
-    first: str
+    first: int | None
     value: float
     checks: tuple[EarlyCheck, ...]
 
@@ -60,21 +58,20 @@ def before_deciding(
     takes : state -> whether the shop's rule takes the unit there; None takes
         whatever is expected to earn anything.
     """
-    problem = plan.plan_space.problem
     rule = cache(takes or (lambda state: plan.policy.value[state] > outlay))
-    memo: dict[int, tuple[float, str]] = {}
+    memo: dict[int, tuple[float, int | None]] = {}
 
     def margin(state: int) -> float:
         return float(plan.policy.value[state]) - outlay if rule(int(state)) else 0.0
 
-    def best(state: int) -> tuple[float, str]:
+    def best(state: int) -> tuple[float, int | None]:
         if state not in memo:
-            choices = [(margin(state), TAKE if rule(state) else LEAVE)]
+            choices: list[tuple[float, int | None]] = [(margin(state), None)]
             for check, cost, chances, children in _early(plan, state):
                 informed = sum(p * best(int(c))[0] for p, c in zip(chances, children, strict=True))
-                choices.append((informed - cost, problem.checks[check].key))
+                choices.append((informed - cost, check))
             # On a tie the simpler choice stands: a check must earn more than nothing.
-            memo[state] = max(choices, key=lambda choice: (round(choice[0], 9), choice[1] in (TAKE, LEAVE)))
+            memo[state] = max(choices, key=lambda choice: (round(choice[0], 9), choice[1] is None))
         return memo[state]
 
     value, first = best(0)
