@@ -10,6 +10,8 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from tests.app_pages.on_another_system import ABSENT
 from triage.app_pages.shared.pages import PAGES
 from triage.posterior.store import save_posterior
@@ -57,6 +59,7 @@ def test_no_file_names_what_only_posix_systems_have():
     assert {path: names for path, names in found.items() if names} == {}
 
 
+@pytest.mark.slow
 def test_every_module_is_imported_and_every_page_opened_without_posix(tmp_path):
     demo = open_shop(posterior=shipped(DEMO_POSTERIOR)).posterior
     # Few of the demo's draws: the pages are under test, not their figures.

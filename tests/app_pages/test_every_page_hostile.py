@@ -13,6 +13,7 @@ import pytest
 
 from tests.app_pages.hostile_record import HOSTILE, LABEL, MARKUP, TOML, TYPED, hostile_jobs
 from tests.app_pages.read_as_markup import read_as_markup
+from tests.tiers import one_in
 from triage.app_pages.shared.draft import Draft
 from triage.app_pages.shared.literal import literal
 from triage.ledger.drafts import StoredDraft, save_draft
@@ -69,7 +70,7 @@ def test_the_shelf_and_the_prices(opened, record):
     assert HOSTILE in page.dataframe[0].value.to_numpy()  # a grid shows text as it is
 
 
-@pytest.mark.parametrize("by", ["kind", "technician", "cause"])
+@pytest.mark.parametrize("by", one_in(3, zip(["kind", "technician", "cause"], strict=True)))
 def test_what_loses_money(opened, record, by):
     hostile_jobs(record)
     said = literally(opened("what_loses_money", {"loses-by": by}), 0)

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import shutil
 from dataclasses import replace
+from itertools import product
 
 import pytest
 
 from tests.app_pages.read_as_markup import read_as_markup
+from tests.tiers import one_in
 from triage.posterior.manifest import ModelRecord
 from triage.posterior.store import MANIFEST, save_posterior
 from triage.workflows.shop.learned_chances import learned_folder
@@ -97,8 +99,7 @@ def cut_short(folder):
     return "success\\.nc\\: is truncated or was changed since the fit"
 
 
-@pytest.mark.parametrize("spoil", [nowhere, cut_short])
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize(("name", "spoil"), one_in(3, product(PAGES, (nowhere, cut_short))))
 def test_without_chances_a_page_says_so_and_shows_no_figure(
     opened, monkeypatch, chances, tmp_path, spoil, name
 ):

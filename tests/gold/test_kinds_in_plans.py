@@ -12,6 +12,7 @@ import pytest
 
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
+from tests.tiers import one_in
 from triage.domain.catalogue import load_catalogue
 from triage.domain.units.unit import Finding, Unit
 from triage.domain.units.unit_file import without_finding
@@ -47,7 +48,7 @@ def called_for(answered):
     )
 
 
-@pytest.mark.parametrize("kind", REPAIRABLE)
+@pytest.mark.parametrize("kind", one_in(5, zip(REPAIRABLE, strict=True)))
 def test_a_damage_brings_what_it_calls_for_and_takes_it_away(kind):
     both = Unit("u", "middle", (Finding(BASE), Finding(kind)), working_price=3000.0)
     repair = CATALOGUE.repairs[CATALOGUE.usual_method(kind)]

@@ -48,6 +48,7 @@ def written(files):
     return out.getvalue()
 
 
+@pytest.mark.slow
 def test_the_demo_record_comes_back_byte_for_byte():
     text = shipped("synthetic_cases/past-jobs.csv").read_text(encoding="utf-8")
     past = jobs_of(text)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pymc as pm
 import xarray as xr
 
 
@@ -14,6 +13,8 @@ def joint_draws(graph, stored, quantity, draws=25, seed=5):
     -------
     Dataset with dimensions (draw, ...), and the quantity, shape (draw, ...).
     """
+    import pymc as pm  # not where tests are collected: it takes seconds, in every worker
+
     names = [name for name in stored if name in graph.named_vars]
     *values, last = pm.draw([*(graph[name] for name in names), quantity], draws=draws, random_seed=seed)
     found = {}

@@ -38,6 +38,7 @@ def sigmoid(x):
     return 1 / (1 + np.exp(-x))
 
 
+@pytest.mark.slow
 def test_single_findings_are_fixed_as_often_as_the_truth_says(truth):
     shop = plain_shop(truth, [(kind,) for kind in KINDS])
     rows = generate_history(shop, seed=11, jobs=16_000)
@@ -72,6 +73,7 @@ def test_the_repairs_of_one_unit_hang_together_by_the_job_effect(truth):
     assert expected - chances.prod() > 0.02  # what independence would have said
 
 
+@pytest.mark.slow
 def test_a_second_try_shares_the_difficulty_of_the_first(truth):
     shop = plain_shop(truth, [("port-pins-damaged",)])
     shop = replace(shop, bench=replace(shop.bench, second_try=1.0))
@@ -123,6 +125,7 @@ def many_jobs(truth):
     return generate_history(truth, seed=16, jobs=8_000)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("piece", [(0, 30), (30, 90), (90, 400)])
 def test_comebacks_match_their_hazards_up_to_the_day_the_record_ends(truth, catalogue, many_jobs, piece):
     """Observed less cumulated hazard has mean 0 and, as variance, the hazard (counting process)."""
@@ -169,6 +172,7 @@ def attempts(rows):
     return tried.set_index(["job", "finding", "method"])
 
 
+@pytest.mark.slow
 def test_a_drift_lowers_its_own_kind_and_leaves_every_other_outcome_alone(truth):
     date = "2025-03-01"
     drift = Drift("cell-worn", pd.Timestamp(date).date(), 0.5)

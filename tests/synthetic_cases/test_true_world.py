@@ -74,6 +74,7 @@ def test_one_needed_repair_works_as_often_as_the_truth_says(truth, shop):
     assert checked >= 5
 
 
+@pytest.mark.slow
 def test_every_departure_changes_some_play(truth, shop):
     """None of the switches is idle on a few dozen wrecks."""
     moved = dict.fromkeys(DEPARTURES, 0.0)

@@ -293,6 +293,7 @@ def test_bench_words_only(page):
         assert word not in said
 
 
+@pytest.mark.slow
 def test_the_page_does_not_load_the_samplers():
     code = (
         "import sys\nfrom streamlit.testing.v1 import AppTest\n"

@@ -8,14 +8,13 @@ import pytest
 
 from triage.app_pages.shared.draft import Draft
 from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.pages import PAGES
 from triage.domain.job.final_check import required_lines
 from triage.domain.job.records import Intake, Place
-from triage.shipped import shipped
 from triage.workflows.jobs.intake import consider
 from triage.workflows.jobs.record_keeper import RecordKeeper, write_down
 from triage.workflows.shop.shop import open_shop
 
-PAGES = "triage/app_pages"
 WRECK = '[device]\nname = "{name}"\ntier = "middle"\nbattery = "sound"\n\n[[finding]]\nkind = "port-dirty"\n'
 OWNERS = WRECK.replace("\n\n", '\n\n[ownership]\nlock = "locked-to-owner"\nproof_recorded = true\n\n')
 
@@ -60,14 +59,14 @@ def part(page, name):
 
 def jobs_page(page):
     page.run()
-    page.switch_page(str(shipped(f"{PAGES}/jobs.py"))).run()
+    page.switch_page(str(PAGES["jobs"])).run()
     assert not page.exception
     return page
 
 
 def job_page(page, number):
     page.run()
-    page.switch_page(str(shipped(f"{PAGES}/job.py")))
+    page.switch_page(str(PAGES["job"]))
     page.query_params["job"] = number
     page.run()
     assert not page.exception

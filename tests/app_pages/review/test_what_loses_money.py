@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from triage.app_pages.shared.literal import literal
+from triage.app_pages.shared.pages import PAGES
 from triage.domain.catalogue import load_catalogue
 from triage.domain.job.records import Intake
 from triage.shipped import shipped
@@ -13,7 +14,6 @@ from triage.workflows.jobs.intake import consider, decline, later_fate
 from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import open_shop
 
-PAGES = "triage/app_pages"
 DEMO = "\n".join(shipped("synthetic_cases/past-jobs.csv").read_text(encoding="utf-8").splitlines()[:61])
 BARE = """\
 job,date,finding,outcome
@@ -26,7 +26,7 @@ HOSTILE = "<script>alert(1)</script> $x$ *bold* :red[a] :smile:"
 
 
 def opened(page):
-    page.switch_page(str(shipped(f"{PAGES}/what_loses_money.py"))).run()
+    page.switch_page(str(PAGES["what_loses_money"])).run()
     assert not page.exception
     return page
 
@@ -117,7 +117,7 @@ def test_a_record_without_money_says_what_it_lacks_and_counts(page, record):
 def test_what_became_of_a_left_device_is_written_on_its_job(page, record):
     file = left(record, "Grey one")
     page.session_state["bench-hand"] = "Ada"
-    page.switch_page(str(shipped(f"{PAGES}/job.py")))
+    page.switch_page(str(PAGES["job"]))
     page.query_params["job"] = str(file.id)
     page.run()
     assert "What became of it?" in text(page)

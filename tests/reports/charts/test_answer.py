@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.reports.one_answer import DOTS, LINES
+from tests.tiers import holds_for
 from triage.policy.answer.assessment import MoneyLine
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.charts.answer import (
@@ -47,7 +48,7 @@ def test_each_margin_stands_in_its_own_column_and_stacks_have_no_gaps(margins):
         assert sorted(levels) == list(range(1, len(levels) + 1))
 
 
-@given(MARGINS)
+@holds_for(MARGINS, few=10, many=100)
 def test_the_dots_fit_a_phone(margins):
     spec = dotplot(margins, "EUR").to_dict()
     assert 0 < spec["width"] <= 358  # a 390 px screen less its margins
