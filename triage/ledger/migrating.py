@@ -38,7 +38,7 @@ def steps(database: str) -> tuple[Step, ...]:
     """Steps for "sqlite" or "postgresql", in order of their numbers."""
     found = []
     for file in sorted(FOLDER.glob(f"*.{database}.sql")):
-        number, name = re.fullmatch(r"(\d+)-(.+)\.\w+\.sql", file.name).groups()  # type: ignore[union-attr]
+        number, name = file.name.removesuffix(f".{database}.sql").split("-", 1)
         statements = (part.strip() for part in re.split(r"\n\s*\n", file.read_text(encoding="utf-8")))
         found.append(Step(int(number), name, tuple(part for part in statements if part)))
     return tuple(found)

@@ -223,6 +223,7 @@ def _with_entry(record: type) -> sa.Select[*tuple[Any, ...]]:
 
 def _record(record: type[Record], row: Any) -> Record:
     values = row._mapping
+    # Every record class is a dataclass, which a type variable cannot say.
     return record(**{item.name: values[f"record_{item.name}"] for item in fields(record)})  # type: ignore[arg-type]
 
 

@@ -8,10 +8,11 @@ from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.final_check import FinalCheck, RequiredLine, required_lines, standing, to_do_again
+from triage.domain.job.records import LineResult
 from triage.domain.job.rules import held_back
 from triage.workflows.jobs.work import check_line
 
-_TAPS = {"pass": "pass", "fail": "fail", "cannot": "cannot be tested here"}
+_TAPS: dict[LineResult, str] = {"pass": "pass", "fail": "fail", "cannot": "cannot be tested here"}
 _GRADES = {
     "working": "it may be called fully working",
     "downgraded": "it is less than fully working, and that must be said in writing",

@@ -13,7 +13,7 @@ from typing import Literal
 
 from triage.domain.catalogue import Catalogue, DamageKind, Repair, VerificationLine
 from triage.domain.job.file import JobFile
-from triage.domain.job.records import Attempt, Kept, LineChecked
+from triage.domain.job.records import Attempt, Kept, LineChecked, LineResult
 
 Standing = Literal["working", "downgraded", "unfixed"]
 
@@ -137,7 +137,7 @@ def to_do_again(file: JobFile, catalogue: Catalogue) -> dict[str, tuple[str, ...
     return again
 
 
-def result_of(line: VerificationLine, tapped: str, reading: float | None) -> LineChecked:
+def result_of(line: VerificationLine, tapped: LineResult, reading: float | None) -> LineChecked:
     """A line's result: from its reading where it has one, as tapped otherwise.
 
     A reading can only fail what was tapped as a pass, never pass what was
@@ -145,7 +145,7 @@ def result_of(line: VerificationLine, tapped: str, reading: float | None) -> Lin
     """
     if tapped == "pass" and reading is not None and line.unit and not line.passes(reading):
         tapped = "fail"
-    return LineChecked(line.slug, tapped, reading, line.unit if reading is not None else "")  # type: ignore[arg-type]
+    return LineChecked(line.slug, tapped, reading, line.unit if reading is not None else "")
 
 
 def reading_refusals(

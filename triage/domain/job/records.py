@@ -17,6 +17,7 @@ from triage.domain.job.life import JobMove, JobState, WaitFor
 Record = TypeVar("Record")
 BackedUp = Literal["yes", "no", "not-known"]
 KnownAt = Literal["intake", "opening", "test"]
+LineResult = Literal["pass", "fail", "cannot"]
 Outcome = Literal["fixed", "not-fixed", "not-attempted"]
 Purpose = Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
 Grade = Literal["working", "downgraded", "unfixed", "parts"]
@@ -233,7 +234,7 @@ class LineChecked:
     """
 
     line: str
-    result: Literal["pass", "fail", "cannot"]
+    result: LineResult
     reading: float | None = None
     unit: str = ""
     sealed: bool = False

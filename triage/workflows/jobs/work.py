@@ -8,7 +8,7 @@ from datetime import date
 from triage.domain.job.bench_rules import attempt_refusals, check_refusals, line_refusals, look_refusals
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import result_of
-from triage.domain.job.records import Attempt, CheckMade, FoundDamage, LookedInside
+from triage.domain.job.records import Attempt, CheckMade, FoundDamage, LineResult, LookedInside
 from triage.workflows.jobs.intake import write_damage
 from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
@@ -48,7 +48,7 @@ def check_line(
     job: int,
     version: int,
     line: str,
-    tapped: str,
+    tapped: LineResult,
     on: date,
     reading: float | None = None,
     unit: str = "",
