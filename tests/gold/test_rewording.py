@@ -24,8 +24,8 @@ from triage.policy.answer.quote import BenchFigures, FittedPart, Offer, WorkLine
 from triage.policy.problem.normalise import normalise
 from triage.reports import wording
 from triage.reports.wording import plan
-from triage.workflows.answers.assess import answer
-from triage.workflows.answers.quote import quote_from
+from triage.workflows.answers.assess import assess
+from triage.workflows.answers.quote import quote_unit
 
 # What a text was once cut at, stripped of or known by, around and inside the words.
 DRESSED = "Invented Look: {}; carry over: x: likely y. final open trace, take it"
@@ -157,7 +157,7 @@ def answered(case, reworded=False):
         shop = replace(shop, catalogue=reworded_catalogue(shop.catalogue))
     unit = normalise(unit, shop.catalogue)
     forecast = paper_forecast(unit, shop.catalogue, work, **more)
-    return answer(unit, forecast, shop, ask, walk_in=ask is None), shop.catalogue
+    return assess(unit, shop, ask, ask is None, forecast), shop.catalogue
 
 
 def without_text(value):
@@ -205,7 +205,8 @@ def test_a_quote_stays_when_every_label_is_reworded(kind, reword):
 
     def quoted(shop):
         known = normalise(unit, shop.catalogue)
-        told = quote_from(known, paper_forecast(known, shop.catalogue, work), shop, kind, number="1")
+        forecast = paper_forecast(known, shop.catalogue, work)
+        told = quote_unit(known, shop, kind, number="1", forecast=forecast)
         return told.offer, told.bench
 
     before = quoted(shop)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Annotated
 
 from pydantic import Field
 
-# ISO 4217 currencies whose minor unit is not a hundredth. [memory]
-_MINOR_DIGITS = {"JPY": 0, "KRW": 0, "ISK": 0, "VND": 0, "CLP": 0, "KWD": 3, "BHD": 3, "TND": 3}
-_SIGNS = {"EUR": "€", "GBP": "£", "USD": "$", "JPY": "¥", "INR": "₹", "KRW": "₩"}
+# Minor units of ISO 4217 that are not a hundredth. A record counts in them, so they are fixed here: Babel's
+# digits are those in daily use (CLDR), and change from one version to the next.
+_MINOR_DIGITS = {
+    **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI"), 0),
+    **dict.fromkeys(("VND", "VUV", "XAF", "XOF", "XPF"), 0),
+    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+    **dict.fromkeys(("CLF", "UYW"), 4),
+}
 
 # An amount of money that a user states, major units.
 Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False, strict=True)]
@@ -17,6 +23,15 @@ Money = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False, strict=True)]
 def minor_digits(currency: str) -> int:
     """Digits after the point for an ISO 4217 code (2 unless listed)."""
     return _MINOR_DIGITS.get(currency, 2)
+
+
+@cache
+def _sign(currency: str) -> str:
+    """What stands before an amount: the currency's sign in English, with a space after a letter (CLDR)."""
+    from babel.numbers import get_currency_symbol  # loaded when the first amount is written
+
+    sign = get_currency_symbol(currency, locale="en")
+    return f"{sign}\u00a0" if sign[-1].isalpha() else sign
 
 
 def to_minor(amount: float, currency: str) -> int:
@@ -40,10 +55,9 @@ def money_text(amount: float, currency: str, whole: bool = False) -> str:
     digits = 0 if whole and abs(amount) >= 0.5 else minor_digits(currency)
     if whole and to_minor(amount, currency) == 0:
         digits = 0
-    sign = _SIGNS.get(currency, currency + "\u00a0")
     text = f"{abs(amount):,.{digits}f}"
     negative = amount < 0 and any(c in "123456789" for c in text)
-    return f"{'−' if negative else ''}{sign}{text}"
+    return f"{'−' if negative else ''}{_sign(currency)}{text}"
 
 
 def is_loss(margin: float) -> bool:

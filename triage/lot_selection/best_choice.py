@@ -1,8 +1,8 @@
 """Which units to take so that the expected margin is greatest within the limits.
 
-An integer programme, solved to optimality by branch and bound (HiGHS, through
-`scipy.optimize.milp`); greedy by margin per bench hour is kept beside it, as
-what a person with a list and a pencil would do.
+An integer programme, solved to optimality by branch and bound (HiGHS); greedy
+by margin per bench hour is kept beside it, as what a person with a list and a
+pencil would do.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ def best_choice(offers: Offers, seconds: float = SECONDS) -> Choice:
         seconds,
     )
     greedy = greedy_choice(offers)
-    bound = -float(found.mip_dual_bound) if found.mip_dual_bound is not None else np.inf
+    bound = -found.bound
     if found.x is None:  # out of time before any choice was found
         return Choice(greedy.taken, greedy.value, bound)
     taken = found.x > 0.5

@@ -173,5 +173,4 @@ class _CutSearch:
         floor[t], ceiling[chosen] = -np.inf, 1.0
         bounded = LinearConstraint(vstack(rows, format="csr"), bottoms, tops)
         found = solve(goal, bounded, whole, Bounds(floor, ceiling), _GAP / 4, seconds)
-        bound = -float(found.mip_dual_bound) * unit if found.mip_dual_bound is not None else np.inf
-        return (None if found.x is None else found.x[:count] > 0.5), bound
+        return (None if found.x is None else found.x[:count] > 0.5), -found.bound * unit

@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
 from triage.posterior.interval import LEVEL
 
@@ -49,11 +48,10 @@ class ReliabilityBin:
 
 def wilson(held: int, of: int, level: float = LEVEL) -> Share:
     """Share with its Wilson interval; `of` is at least 1."""
-    z = float(ndtri((1 + level) / 2))
-    share, stretch = held / of, 1 + z**2 / of
-    middle = (share + z**2 / (2 * of)) / stretch
-    half = z * np.sqrt(share * (1 - share) / of + z**2 / (4 * of**2)) / stretch
-    return Share(int(held), int(of), max(float(middle - half), 0.0), min(float(middle + half), 1.0))
+    from scipy.stats import binomtest  # slow to load, and few pages ask for it
+
+    interval = binomtest(int(held), int(of)).proportion_ci(level, method="wilson")
+    return Share(int(held), int(of), float(interval.low), float(interval.high))
 
 
 def bin_of(chance: np.ndarray, edges: tuple[float, ...] = EDGES) -> np.ndarray:
