@@ -57,7 +57,7 @@ def test_the_list_of_jobs(opened, record, which, count):
     assert said.count(literal(LABEL.strip())) >= 1
 
 
-@pytest.mark.parametrize("part", PARTS)
+@pytest.mark.parametrize("part", one_in(4, zip(PARTS, strict=True)))
 def test_a_job_in_each_of_its_parts(opened, record, part):
     for job, least in zip(hostile_jobs(record), PARTS[part], strict=True):
         literally(opened("job", {"job-part": part}, job=str(job)), least)
@@ -99,7 +99,7 @@ def own_beliefs(monkeypatch, tmp_path):
     return own
 
 
-@pytest.mark.parametrize("part", ["stand", "state", "propose"])
+@pytest.mark.parametrize("part", one_in(3, zip(["stand", "state", "propose"], strict=True)))
 def test_beliefs_that_are_in_use(opened, own_beliefs, monkeypatch, part):
     monkeypatch.setenv("TRIAGE_SHOP_PRIORS", str(own_beliefs))
     said = {"believe-kind": "cell-worn", "believe-about-cell-worn": 15.0} if part == "state" else {}

@@ -124,7 +124,7 @@ def test_learned_chances_whose_own_description_is_spoilt_are_said_to_be_left_asi
 
 
 # -- a fit that its gate refused -------------------------------------------------------
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("name", one_in(3, zip(PAGES, strict=True)))
 def test_of_a_fit_that_failed_no_answer_is_made(opened, use, name):
     use("failed")
     page = opened(name)

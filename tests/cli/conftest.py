@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from typer.main import get_command
 
+from triage.cli import main
 from triage.cli.main import run
 
 
@@ -16,6 +18,14 @@ class Said:
     code: int
     out: str
     err: str
+
+
+@pytest.fixture(scope="session", autouse=True)
+def command_built_once():
+    """A process reads the signatures of all commands once; the tests' one would at every call."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(main, "cli", get_command(main.cli))
+        yield
 
 
 @pytest.fixture

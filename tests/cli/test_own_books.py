@@ -62,6 +62,7 @@ def test_the_command_line_and_the_pages_answer_alike(triage, unit_file, own):
     assert told["expected_margin"] == pytest.approx(page.expected_margin, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, own):
     named = ("--settings", shipped(DEMO_SETTINGS), "--posterior", shipped(DEMO_POSTERIOR))
     said = triage("assess", unit_file, "--ask", "60", *named, "--priors", shipped(DEMO_PRIORS))
@@ -71,6 +72,7 @@ def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, o
     assert cheap["expected_margin"] > dear["expected_margin"]  # the bench hour is cheaper
 
 
+@pytest.mark.slow
 def test_a_record_that_is_named_brings_its_own_books(triage, unit_file, own, monkeypatch, tmp_path):
     monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "elsewhere" / "none.sqlite"))
     assert triage("assess", unit_file, "--ask", "60").err == ""
@@ -91,6 +93,7 @@ def test_a_lot_and_the_chances_are_of_the_same_books(triage, own, tmp_path):
     assert str(learned_folder()) in said.err and "Invented demo figures" not in said.out
 
 
+@pytest.mark.slow
 def test_on_a_fresh_machine_the_demo_answers_and_says_so(triage, unit_file, no_record):
     for command in (("assess", unit_file, "--ask", "60"), ("quote", unit_file), ("chances",)):
         said = triage(*command)
@@ -107,6 +110,7 @@ def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
     assert "chances and past jobs" in json.loads(said.out)["invented"]
 
 
+@pytest.mark.slow
 def test_of_a_fit_that_failed_its_checks_nothing_is_foretold(triage, unit_file, own, tmp_path):
     folder = shutil.copytree(learned_folder(), tmp_path / "rejected-1")
     told = json.loads((folder / MANIFEST).read_text())

@@ -10,6 +10,7 @@ import pikepdf
 import pytest
 
 from tests.reports.pdf_text import pdf_text
+from tests.tiers import one_in
 from triage.domain.money import money_text
 from triage.domain.units.unit_file import load_unit
 from triage.workflows.answers.quote import quote_unit
@@ -55,13 +56,16 @@ def test_json_is_what_the_function_says(triage, owners_file):
     assert [stage["name"] for stage in told["offer"]["stages"]] == ["counter", "opened", "board level"]
 
 
-@pytest.mark.parametrize("kind", ["fixed", "diagnostic-fee", "staged", "data-only"])
+@pytest.mark.parametrize(
+    "kind", one_in(4, zip(["fixed", "diagnostic-fee", "staged", "data-only"], strict=True))
+)
 def test_every_kind_is_written(triage, owners_file, tmp_path, kind):
     pdf = tmp_path / "quote.pdf"
     assert triage("quote", owners_file, "--pdf", pdf, "--kind", kind).code == 0
     assert pdf.read_bytes().startswith(b"%PDF-")
 
 
+@pytest.mark.slow
 def test_the_same_day_gives_the_same_bytes(triage, owners_file, tmp_path):
     files = [tmp_path / "one.pdf", tmp_path / "two.pdf"]
     for pdf in files:
@@ -77,6 +81,7 @@ def test_a_price_below_cost_is_said_to_the_bench_alone(triage, owners_file, tmp_
     assert "€5.00" in text and "below" not in text and "cost" not in text.replace("costs", "")
 
 
+@pytest.mark.slow
 def test_an_answer_curve_says_what_earns_most(triage, owners_file, tmp_path):
     settings = tmp_path / "settings.toml"
     settings.write_text(

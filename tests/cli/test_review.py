@@ -89,6 +89,7 @@ def test_the_jobs_behind_one_row(triage, some_jobs):
     assert said.code == 2 and said.out == "" and "nearest known: walk-in" in said.err
 
 
+@pytest.mark.slow
 def test_a_record_is_reviewed_as_its_file_is_and_knows_what_was_passed_by(triage, some_jobs, tmp_path):
     record = tmp_path / "record.sqlite"
     assert triage("ledger", "import", some_jobs, "--ledger", record, "--by", "Ada").code == 0

@@ -82,7 +82,7 @@ def assert_no_hot_work_near_a_bad_cell(inputs, outcome):
             assert closes_hazard, f"{repair.slug} before the bad cell is out"
 
 
-@pytest.mark.parametrize(("owned", "kind"), one_in(9, product([True, False], KINDS)))
+@pytest.mark.parametrize(("owned", "kind"), one_in(15, product([True, False], KINDS)))
 def test_every_kind_beside_a_hazardous_cell(kind, owned):
     unit = Unit("u", "middle", (Finding(kind), Finding("cell-swollen")))
     unit, forecast, inputs, outcome = planned(unit, owned)

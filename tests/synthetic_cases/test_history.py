@@ -152,13 +152,18 @@ def test_why_not_is_given_for_just_the_repairs_not_attempted(catalogue, history)
 
 
 def test_one_method_in_one_job_is_one_attempt_led_by_the_first_it_closes(catalogue, attempted):
-    for (_, method), rows in attempted.groupby(["job", "method"], sort=False):
-        closes = catalogue.repairs[method].closes
-        places = [closes.index(kind) for kind in rows["finding"]]
-        assert places[0] == min(places)
-        assert rows["outcome"].nunique() == 1
-        assert rows["minutes"].notna().tolist() == [True] + [False] * (len(rows) - 1)
-        assert rows["parts_cost"].notna().tolist() == rows["minutes"].notna().tolist()
+    rows = attempted.assign(
+        place=[
+            catalogue.repairs[method].closes.index(kind)
+            for method, kind in zip(attempted["method"], attempted["finding"], strict=True)
+        ]
+    )
+    attempts = rows.groupby(["job", "method"], sort=False)
+    first = attempts.cumcount() == 0
+    assert (rows["place"] == attempts["place"].transform("min"))[first].all()
+    assert (attempts["outcome"].nunique() == 1).all()
+    assert (rows["minutes"].notna() == first).all()
+    assert (rows["parts_cost"].notna() == first).all()
     shared = attempted[attempted["method"] == "swap-housing"].groupby("job").size()
     assert (shared > 1).any()
 

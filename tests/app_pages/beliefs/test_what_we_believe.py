@@ -125,6 +125,7 @@ def test_a_belief_is_asked_first_then_shown_and_kept_with_its_reason(page, tmp_p
     assert not page.exception and chosen_set(tmp_path / "beliefs").name == "mine"
 
 
+@pytest.mark.slow
 def test_the_next_fit_starts_from_the_set_that_is_chosen(page, tmp_path):
     belief = KindBelief("torch-dead", 0.8, 5, "seen")
     keep_belief(belief, tmp_path / "beliefs" / "mine", shipped("models/priors/demo"), load_catalogue())
@@ -142,6 +143,7 @@ def test_the_next_fit_starts_from_the_set_that_is_chosen(page, tmp_path):
     assert "The set mine cannot be read" in page.error[0].value
 
 
+@pytest.mark.slow
 def test_of_a_proposal_only_the_ticked_kinds_are_kept(page, tmp_path):
     opened(page, "propose")
     assert "**None of today's record** would be left" in said(page)

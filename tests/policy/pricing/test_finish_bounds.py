@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
 
 from tests.policy.problems import SimpleTerms, plan_problems
+from tests.tiers import holds_for
 from triage.policy.pricing.finish_bounds import (
     chance_finished_at_most,
     gain_at_most,
@@ -21,8 +21,7 @@ from triage.policy.solver.repair_plan import plan_space, solve_plan
 KNOWN = plan_problems(most_options=4, latent_faults=False)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
-@given(KNOWN)
+@holds_for(KNOWN, few=25, many=150)
 def test_no_plan_finishes_more_often(problem):
     free = replace(
         problem,
@@ -39,8 +38,7 @@ def test_no_plan_finishes_more_often(problem):
     assert most <= chance_finished_at_most(problem) + 1e-12
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
-@given(KNOWN)
+@holds_for(KNOWN, few=25, many=150)
 def test_no_plan_adds_more_to_stripping(problem):
     fair = (replace(o, recovered=min(o.recovered, o.parts[0])) for o in problem.options)
     problem = replace(problem, options=tuple(fair))

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
 
 from tests.policy.problems import SimpleTerms, plan_problems
+from tests.tiers import holds_for
 from triage.policy.pricing.salvage_dominance import known_truths
 from triage.policy.solver.repair_plan import plan_space, solve_plan
 
 
-@settings(max_examples=80, deadline=None, derandomize=True)
-@given(plan_problems(most_options=3, most_checks=1, most_latent_faults=2))
+@holds_for(plan_problems(most_options=3, most_checks=1, most_latent_faults=2), few=15, many=80)
 def test_no_plan_earns_more_than_one_that_is_told_everything(problem):
     terms = SimpleTerms()
     value = solve_plan(plan_space(problem), terms).value

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.policy.problems import SimpleTerms, plan_problems
+from tests.tiers import holds_for
 from triage.policy.solver.layout_cache import Layouts, shape
 from triage.policy.solver.repair_plan import plan_space, solve_plan
 
@@ -31,8 +31,7 @@ def varied(problem, seed):
     return replace(problem, options=options)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
-@given(plan_problems(most_options=3, most_checks=1, most_latent_faults=2), st.booleans())
+@holds_for(plan_problems(most_options=3, most_checks=1, most_latent_faults=2), st.booleans(), few=12, many=60)
 def test_a_layout_met_before_gives_the_same_plan(problem, in_turn):
     layouts = Layouts()
     for seed in range(4):

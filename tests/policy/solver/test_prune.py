@@ -7,10 +7,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.policy.problems import plan_problems
+from tests.tiers import holds_for
 from triage.domain.shop.settings import Fees, Tax
 from triage.policy.pricing.checks_before_buying import _early
 from triage.policy.pricing.salvage import parts_terms
@@ -21,12 +21,13 @@ SCHEMES = [Tax(), Tax("standard", 0.2), Tax("second-hand-margin", 0.2)]
 FEES = Fees(selling_share=0.1, outbound_postage=4.0, disposal=1.0)
 
 
-@settings(max_examples=120, deadline=None, derandomize=True)
-@given(
+@holds_for(
     plan_problems(most_options=3, most_checks=2, most_latent_faults=2),
     st.lists(st.floats(10.0, 300.0), min_size=3, max_size=3),
     st.floats(0.0, 120.0),
     st.sampled_from(SCHEMES),
+    few=20,
+    many=120,
 )
 def test_nothing_that_any_price_asks_for_is_left_out(problem, sale, parts_value, tax):
     whole = plan_space(problem)

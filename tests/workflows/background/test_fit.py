@@ -85,6 +85,7 @@ def test_what_was_learned_is_stored_and_its_failures_told(monkeypatch, tmp_path,
     json.dumps(failed)
 
 
+@pytest.mark.slow  # a process that loads the samplers
 def test_a_bad_record_is_refused_in_the_child_too(monkeypatch, tmp_path):
     monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
     monkeypatch.setenv("PYTHONPATH", str(shipped("app.py").parent))

@@ -130,6 +130,7 @@ def test_nothing_new_changes_nothing(full, tmp_path):
     assert load_manifest(tmp_path) == before
 
 
+@pytest.mark.slow
 def test_an_update_is_made_from_the_full_fit_however_many_came_between(full, tmp_path):
     fitted = save_posterior(full, tmp_path)
     update_folder(tmp_path, later(30), CATALOGUE, PRIORS)
