@@ -44,7 +44,7 @@ def page() -> None:
 
 
 def _do(by: str, act: Callable[..., None], *arguments: Any) -> None:
-    """Run an act of the desk, and say what it refuses."""
+    """Run an act on the record, and say what it refuses."""
     if not by:
         st.error("Say who is at the bench.")
         return

@@ -59,7 +59,7 @@ class JobInHand:
         return to_minor(amount or 0.0, self.file.currency)
 
     def do(self, act: Callable[..., Any], *args: Any, said: str = "Written down.", **named: Any) -> None:
-        """Do an act of the desk on this job; on refusal every reason is said and nothing is written."""
+        """Do an act on this job; on refusal every reason is said and nothing is written."""
         try:
             act(self.keeper, self.file.id, self.seen, *args, **named)
         except LedgerConflictError:

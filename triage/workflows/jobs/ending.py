@@ -1,4 +1,4 @@
-"""How a job ends at the desk: sold, given back, stripped for the shelf, disposed of, left uncollected."""
+"""How a job ends: sold, given back, stripped for the shelf, disposed of, left uncollected."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The desk of the shop's record: every act is one transaction, checked by the rules of a job.
+"""Acts on the record of the shop: each is one transaction, checked by the rules of a job.
 
 An act names the version of the job that its author saw. It is refused with all
 its reasons at once, and then nothing is written. The acts are in `job_intake`,
