@@ -111,9 +111,11 @@ def test_the_order_of_findings_changes_nothing(unit, shuffler):
     first, second = (priced_at(pricing(one), 40.0) for one in (unit, replace(unit, findings=tuple(shuffled))))
     assert second.outcome.expected_margin == pytest.approx(first.outcome.expected_margin, abs=1e-8)
     assert (
-        second.limit == pytest.approx(first.limit, abs=1e-9) if first.limit else second.limit == first.limit
+        second.pricing.limit == pytest.approx(first.pricing.limit, abs=1e-9)
+        if first.pricing.limit
+        else second.pricing.limit == first.pricing.limit
     )
-    assert second.decision.verdict == first.decision.verdict
+    assert second.verdict == first.verdict
 
 
 @whatever_is_found
@@ -124,10 +126,10 @@ def test_money_in_another_coin_gives_the_same_answer_in_that_coin(unit, rate):
         rate * here.outcome.expected_margin, rel=1e-9, abs=1e-7 * rate
     )
     assert there.outcome.expected_minutes == pytest.approx(here.outcome.expected_minutes, rel=1e-9)
-    assert there.decision.verdict == here.decision.verdict
-    if here.limit is not None and there.limit is not None:
+    assert there.verdict == here.verdict
+    if here.pricing.limit is not None and there.pricing.limit is not None:
         # A bid is a whole cent, and a loss is one of more than half a cent, in either coin.
-        assert there.limit == pytest.approx(rate * here.limit, abs=0.016 * (1 + rate))
+        assert there.pricing.limit == pytest.approx(rate * here.pricing.limit, abs=0.016 * (1 + rate))
 
 
 def in_coin(rate):

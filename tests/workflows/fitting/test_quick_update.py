@@ -277,6 +277,7 @@ def test_an_update_agrees_with_a_fit_to_all_jobs(name):
     error = np.sqrt(quick.var(axis=0) / worth[0] + fitted.var(axis=0) / worth[1])
     apart = (quick.mean(axis=0) - fitted.mean(axis=0)) / error
     assert np.abs(apart).max() < 4.5 and np.sqrt(np.mean(apart**2)) < 1.5
-    moved = was.mean(axis=0) - fitted.mean(axis=0)
-    assert np.abs(moved / error)[kinds.index(kind)] > 6, "the new jobs move what they are about"
+    # In spreads of what was believed, which the sampler's luck hardly touches.
+    moved = np.abs(was.mean(axis=0) - fitted.mean(axis=0)) / was.std(axis=0)
+    assert moved[kinds.index(kind)] > 0.2, "the new jobs move what they are about"
     np.testing.assert_allclose(quick.std(axis=0), fitted.std(axis=0), rtol=0.2)
