@@ -124,11 +124,17 @@ def build(kind: type[T], document: Document, error: type[InputError]) -> T:
     return built
 
 
+@cache
+def _hints(kind: type) -> dict[str, Any]:
+    """Types of a dataclass's fields: making them out takes longer than reading most files."""
+    return typing.get_type_hints(kind)
+
+
 def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, list[str]]]:
     """Yield each key that no field takes, with the fields there are; pydantic lets them pass."""
     options = [option for option in typing.get_args(kind) if option not in (type(None), Ellipsis)]
     if dataclasses.is_dataclass(kind) and isinstance(data, dict):
-        known = typing.get_type_hints(kind)
+        known = _hints(kind)
         for key, value in data.items():
             if key in known:
                 yield from _unknown_fields(known[key], value, (*at, key))
@@ -152,7 +158,7 @@ def _choices(kind: Any, at: Location) -> tuple[str, ...]:
     if typing.get_origin(kind) is typing.Literal:
         return tuple(map(str, inner))
     if dataclasses.is_dataclass(kind):
-        known = typing.get_type_hints(kind)
+        known = _hints(kind)
         return _choices(known[str(at[0])], at[1:]) if at and at[0] in known else ()
     if not inner:
         return ()
