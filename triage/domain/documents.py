@@ -31,6 +31,7 @@ _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+(?:\s*\.\s*[A-Za-z0-9_\-\"']+)*)\s*="
 _TOML_WORDS = {"dataclass_type": "a table", "tuple_type": "a list", "dict_type": "a table"}
 # Made once a kind: that takes longer than reading a small document.
 _adapter: Callable[[Any], TypeAdapter[Any]] = cache(TypeAdapter)
+_hints: Callable[[Any], dict[str, Any]] = cache(typing.get_type_hints)
 
 
 @dataclass(frozen=True)
@@ -122,12 +123,6 @@ def build(kind: type[T], document: Document, error: type[InputError]) -> T:
     if faults:
         raise error(sorted(faults, key=lambda fault: fault.line or 0))
     return built
-
-
-@cache
-def _hints(kind: type) -> dict[str, Any]:
-    """Types of a dataclass's fields: making them out takes longer than reading most files."""
-    return typing.get_type_hints(kind)
 
 
 def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, list[str]]]:
