@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -150,6 +153,16 @@ def test_seven_nodes_are_not_enough_for_a_large_job_effect(encoded):
 def test_pilot_sd_lies_above_the_sd_simulated_from(encoded):
     rough = rough_logits(encoded.patterns, 6)
     assert likely_job_sd(rough, encoded.patterns) > 0.8
+
+
+def test_it_is_the_same_compiled():
+    """The quick tests interpret the kernel; a fit compiles it."""
+    cases = ["test_operation_equals_the_plain_form_and_its_gradient", "test_a_job_of_a_thousand_failures"]
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-n0", __file__, "-k", " or ".join(cases)],
+        capture_output=True, text=True, env=os.environ | {"NUMBA_DISABLE_JIT": "0"},
+    )  # fmt: skip
+    assert "2 passed" in done.stdout, done.stdout
 
 
 @pytest.mark.parametrize("sd", [0.3, 0.8, 1.0])
