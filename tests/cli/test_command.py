@@ -95,6 +95,7 @@ def test_colour_is_left_out_when_asked(unit_file):
     assert done.returncode == 0 and "\x1b[3" not in done.stdout
 
 
+@pytest.mark.slow
 def test_signs_are_written_where_the_systems_encoding_lacks_them(unit_file):
     # A pipe on Windows has an encoding without "−"; the plain C locale has one without "€" too.
     plain = {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}

@@ -59,6 +59,7 @@ def _distance(one, other, low, high, flip):
     return np.sqrt(top / quad(lambda x: p(x) + q(x), low, high, limit=200)[0])
 
 
+@pytest.mark.slow
 def test_weights_and_distance_are_those_of_a_library():
     az = pytest.importorskip("arviz")
     if not hasattr(az, "psislw"):

@@ -194,7 +194,10 @@ def test_the_stop_point_and_the_first_check_say_a_name_whole(case):
         assert named in plan.first_check_words(told, catalogue)
 
 
-@pytest.mark.parametrize("kind", ["fixed", "diagnostic-fee", "staged", "data-only"])
+@pytest.mark.parametrize(
+    "kind",
+    ["fixed", "data-only", *(pytest.param(k, marks=pytest.mark.slow) for k in ("diagnostic-fee", "staged"))],
+)
 def test_a_quote_stays_when_every_label_is_reworded(kind, reword):
     shop = paper_shop()
     work = SCREEN | {("camera-dead", "change-camera"): (0.8, 15, 15)}

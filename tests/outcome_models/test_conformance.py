@@ -45,7 +45,9 @@ def built():
 
 
 @every_model
-@pytest.mark.parametrize("case", ["record", pytest.param("belief", marks=pytest.mark.slow), "one kind"])
+@pytest.mark.parametrize(
+    "case", [*(pytest.param(case, marks=pytest.mark.slow) for case in ("record", "belief")), "one kind"]
+)
 def test_density_and_gradient_are_finite_at_the_start(built, model, case):
     _, graph = built[model.name, case]
     value, gradient = graph.compile_fn([graph.logp(), graph.dlogp()])(graph.initial_point())

@@ -155,6 +155,7 @@ def test_pilot_sd_lies_above_the_sd_simulated_from(encoded):
     assert likely_job_sd(rough, encoded.patterns) > 0.8
 
 
+@pytest.mark.slow
 def test_it_is_the_same_compiled():
     """The quick tests interpret the kernel; a fit compiles it."""
     cases = ["test_operation_equals_the_plain_form_and_its_gradient", "test_a_job_of_a_thousand_failures"]

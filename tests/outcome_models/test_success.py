@@ -50,7 +50,8 @@ def at_random_points(made, priors, points: int = 20, seed: int = 2) -> tuple[xr.
         inputs, outputs, mode=Mode(linker="py", optimizer=None), on_unused_input="ignore"
     )
     rng = np.random.default_rng(seed)
-    shapes = [tuple(np.shape(model.initial_point()[model.rvs_to_values[v].name])) for v in free]
+    start = model.initial_point()
+    shapes = [np.shape(start[model.rvs_to_values[v].name]) for v in free]
     stored: dict[str, list] = {name: [] for name in names}
     likelihood = []
     for _ in range(points):

@@ -189,6 +189,7 @@ def test_a_drift_lowers_its_own_kind_and_leaves_every_other_outcome_alone(truth)
     assert 0.35 < share < 0.75 and len(late) > 40
 
 
+@pytest.mark.slow
 def test_a_gradual_drift_reaches_less_than_a_step(truth):
     day = pd.Timestamp("2025-01-01").date()
     fixed = {}

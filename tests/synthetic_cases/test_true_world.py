@@ -47,6 +47,7 @@ def test_played_as_planned_it_comes_out_as_promised(truth, shop):
     assert np.abs(np.mean(gaps)) < 4 / np.sqrt(len(gaps))
 
 
+@pytest.mark.slow
 def test_one_needed_repair_works_as_often_as_the_truth_says(truth, shop):
     """Averaged over job effects, with the levels' effects: all but the chances as planned."""
     alone, catalogue = frozenset(DEPARTURES) - {"chances"}, shop.catalogue

@@ -70,6 +70,7 @@ def said(page):
     return "\n".join(item.value for item in shown)
 
 
+@pytest.mark.slow
 def test_where_belief_and_record_pull_apart_comes_first(page):
     opened(page)
     assert "where belief and record pull apart" in page.header[0].value

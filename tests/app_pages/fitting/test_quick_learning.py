@@ -61,6 +61,7 @@ def test_it_is_not_offered_beside_a_fit_from_other_beliefs(page, full):
     assert not page.exception and "quick-go" not in [button.key for button in page.button]
 
 
+@pytest.mark.slow
 def test_what_came_of_it_is_said_and_what_it_rests_on(page, full, monkeypatch):
     fitted = save_posterior(full, learned_folder())
     mark = QuickUpdate(fitted.folder, "2026-08-31", 1, 0, {"success": 0.31}, {"success": 812.4})

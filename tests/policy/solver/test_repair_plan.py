@@ -201,7 +201,7 @@ def test_reach_is_a_probability_and_endings_sum_to_one(problem):
     assert paid - spent == pytest.approx(plan.value, abs=1e-8)
 
 
-@holds_for(plan_problems(), st.integers(0, 2), st.floats(0.0, 1.0), few=20, many=60)
+@holds_for(plan_problems(), st.integers(0, 2), st.floats(0.0, 1.0), few=8, many=60)
 def test_a_better_chance_never_lowers_the_value_of_a_lone_scenario(problem, which, lift):
     # With one scenario nothing is learnt, so a better chance can only help
     # when success is worth at least as much as failure from there on.

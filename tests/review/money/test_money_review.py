@@ -143,6 +143,7 @@ def test_a_record_without_money_is_reviewed_for_what_it_has():
             assert group.total is None and group.counted and group.attempts >= group.fixed
 
 
+@pytest.mark.slow
 def test_one_job_is_enough():
     alone = history([row("a", "hinge-loose", paid=60.0, sold=50.0, tier="low", technician="a", cause="wet")])
     for by in BY:

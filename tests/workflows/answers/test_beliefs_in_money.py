@@ -85,6 +85,7 @@ def test_another_record_or_other_beliefs_are_refused(shop, record, tmp_path):
         beliefs_in_money.conflicts(shop.posterior, record, shop.catalogue, PriorSet())
 
 
+@pytest.mark.slow
 def test_a_fit_that_forgot_is_held_against_the_record_as_it_weighed_it(shop, record):
     forgot = replace(shop.posterior.manifest.models["success"], fading=Fading(30.0, ("torch-dead",)))
     manifest = replace(shop.posterior.manifest, models={"success": forgot})

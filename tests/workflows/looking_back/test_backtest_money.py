@@ -114,6 +114,7 @@ def test_minutes_promised_too_low_are_told(found):
     assert any("promises were too low" in line for line in backtest_lines(late, "EUR", "EUR, of us"))
 
 
+@pytest.mark.slow
 def test_a_record_without_minutes_or_without_money(found):
     history = told()
     plain = run(History(history.rows.drop(columns=["minutes"]), history.as_of))
