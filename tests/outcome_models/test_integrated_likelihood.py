@@ -204,7 +204,7 @@ def test_seeds_posterior_equals_the_published_one():
         linear = a0 + a1 * seed + a2 * root + a12 * seed * root
         pm.Potential("plates", log_likelihood(linear, sigma, patterns, np.full(21, 31)))
     draws, statistics = backend.sample(
-        backend.compiled(model), draws=5000, tune=1500, chains=4, cores=2, seed=11, target_accept=0.95
+        backend.compiled(model), draws=2000, tune=800, chains=4, cores=2, seed=11, target_accept=0.95
     )
     for name, (mean, sd) in SEEDS_LONG_RUN.items():
         values = draws[name].transpose("chain", "draw").to_numpy()
