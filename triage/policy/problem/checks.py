@@ -99,7 +99,7 @@ def _check(
         specificity[draw],
         belief.minutes,
         ACCESS_LEVELS.index(check.access),
-        powered=bool({"power", "charge"} & set(check.acts)),
+        powered=bool({"power", "charge", "bench-supply"} & set(check.acts)),
     )
 
 

@@ -17,7 +17,7 @@ from triage.policy.problem.payoffs import comeback_cost
 from triage.policy.problem.problem import Item, Option
 from triage.priors.repair_beliefs import RepairBelief
 
-HOT_ACTS = frozenset({"heat", "pry", "press", "charge", "power"})
+HOT_ACTS = frozenset({"heat", "warmth", "pry", "press", "charge", "power", "bench-supply"})
 
 
 @dataclass(frozen=True)
