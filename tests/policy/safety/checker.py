@@ -55,7 +55,7 @@ class Known:
     discharged: bool = False
     wet: frozenset[str] = frozenset()
     damp: bool = False
-    cleaned: bool = False
+    cleaned: frozenset[str] = frozenset()
     opened: int = 0
 
     @property
@@ -247,7 +247,7 @@ class SafetyCheck:
             return replace(known, battery="bad", doubts=frozenset())
         if key in DISCHARGED:
             return replace(known, discharged=True)
-        if key in LIQUID:
+        if key in LIQUID - known.cleaned:  # what was cleaned off before its symptom was traced is gone
             return replace(known, wet=known.wet | {key}, damp=False)
         suspected = {f.kind for f in self.unit.findings if 0 < f.chance < 1}
         about = {k for (m, _), k in self.branch.items() if m == move.subject}
@@ -258,7 +258,7 @@ class SafetyCheck:
         if "battery" in repair.parts:
             known = replace(known, new=True, discharged=False)
         if closed & (LIQUID | LIQUID_MARK):
-            known = replace(known, wet=known.wet - closed, damp=known.damp and False, cleaned=True)
+            known = replace(known, wet=known.wet - closed, damp=False, cleaned=known.cleaned | closed)
         return known
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from hypothesis import strategies as st
 
 from tests.gold.paper_shop import paper_shop
+from tests.policy.safety.checker import SafetyCheck
 from triage.domain.catalogue import Catalogue, DamageKind, Repair, load_catalogue
 from triage.domain.safety.rules import load_rules
 from triage.domain.units.unit import CheckResult, Finding, Unit
@@ -25,7 +26,7 @@ from triage.policy.solver.repair_plan import solve_plan
 
 PATHS = 4
 MAX_STATES = 6_000
-BATTERY = ("not-seen", "not-seen", "not-seen", "sound", "suspect", "hazard")
+BATTERY = ("not-seen", "not-seen", "not-seen", "sound", "suspect", "hazard", "absent", "reacting")
 CAUSES = ("", "", "dropped", "bent", "wet", "crushed", "worn")
 
 
@@ -148,11 +149,13 @@ def forecast_for(unit: Unit, seed: int) -> UnitForecast:
     )  # fmt: skip
 
 
-def planned(case: Case, shop=SHOP, forecast=None):
-    """Inputs and solved plan of a case; the unit as normalised."""
+def planned(case: Case, shop=SHOP, forecast=None, rules=None):
+    """Inputs and solved plan of a case, made by another table of rules where one is given."""
     unit = normalise(case.unit, shop.catalogue)
     told = forecast or forecast_for(unit, case.seed)
-    inputs = plan_inputs(unit, told, shop.books_for(unit), case.owned)
+    books = shop.books_for(unit)
+    books = replace(books, rules=rules) if rules else books
+    inputs = plan_inputs(unit, told, books, case.owned)
     inputs, space, _ = small_enough(inputs, MAX_STATES)
     valuation = Valuation(inputs, shop.settings, space)
     terms = valuation.purchase_terms(case.price) if case.owned else valuation.walk_in_terms(10 * case.price)
@@ -160,10 +163,6 @@ def planned(case: Case, shop=SHOP, forecast=None):
 
 
 def checked(case: Case, shop=SHOP, forecast=None, rules=None):
-    """The independent check of a case, against the shipped table."""
-    from tests.policy.safety.checker import SafetyCheck
-
-    _, inputs, plan = planned(case, shop, forecast)
-    return SafetyCheck(
-        case.unit, shop.catalogue, inputs, plan, shop.settings, rules or load_rules(), case.owned
-    )
+    """The independent check of a case against the shipped table, by whatever table it was planned."""
+    _, inputs, plan = planned(case, shop, forecast, rules)
+    return SafetyCheck(case.unit, shop.catalogue, inputs, plan, shop.settings, load_rules(), case.owned)

@@ -28,7 +28,9 @@ BATTERY = {
     "not-seen": "not seen yet",
     "sound": "seen, sound",
     "suspect": "suspect",
-    "hazard": "swollen, pierced, leaking or hot",
+    "hazard": "swollen, bent, pierced or leaking",
+    "reacting": "hot while off, hissing, smelling or smoking",
+    "absent": "none in it",
 }
 LOCK = {
     "clear": "clear",

@@ -60,12 +60,12 @@ class Rule:
 
     def holds(self, known: Facts) -> Bools:
         """Whether the facts of the device meet it, shape of the facts; rights are asked apart."""
-        met: Bools = self._grid[known.battery, known.liquid, known.opened]
+        met: Bools = self.grid[known.battery, known.liquid, known.opened]
         return met
 
     @cached_property
-    def _grid(self) -> Bools:
-        """Shape (battery, liquid, opened)."""
+    def grid(self) -> Bools:
+        """What it allows, shape (battery, liquid, opened)."""
         allowed = (
             np.array([not wanted or word in wanted for word in words], dtype=bool)
             for words, wanted in ((BATTERY, self.battery), (LIQUID, self.liquid), (OPENED, self.opened))
@@ -75,11 +75,15 @@ class Rule:
         return grid
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rules:
-    """The whole table."""
+    """The whole table; told from another by identity, which is quicker than by its content."""
 
     rule: tuple[Rule, ...]
+
+    def __repr__(self) -> str:
+        """Short: a problem that is printed need not show the whole table."""
+        return f"Rules({len(self.rule)} rules)"
 
     def asked(self, acts: Iterable[str]) -> tuple[Rule, ...]:
         """Rules that speak of any of some acts."""
@@ -88,8 +92,22 @@ class Rules:
 
     def allow(self, acts: frozenset[str], known: Facts) -> Bools:
         """Whether all the acts may be done together, shape of the facts."""
-        met: Bools = _grid(self, acts)[known.battery, known.liquid, known.opened]
+        met: Bools = self._grid(acts)[known.battery, known.liquid, known.opened]
         return met
+
+    def _grid(self, acts: frozenset[str]) -> Bools:
+        """Where some acts may be done together, shape (battery, liquid, opened)."""
+        known: Bools | None = self._grids.get(acts)
+        if known is None:
+            known = np.ones((len(BATTERY), len(LIQUID), len(OPENED)), dtype=bool)
+            for rule in self.asked(acts):
+                known &= rule.grid
+            self._grids[acts] = known
+        return known
+
+    @cached_property
+    def _grids(self) -> dict[frozenset[str], Bools]:
+        return {}
 
     def broken(self, acts: Iterable[str], known: Facts) -> tuple[Rule, ...]:
         """Rules that some acts would break in one state."""
@@ -98,15 +116,6 @@ class Rules:
     def without(self, slug: str) -> Rules:
         """The table with one rule taken out."""
         return Rules(tuple(rule for rule in self.rule if rule.slug != slug))
-
-
-@cache
-def _grid(rules: Rules, acts: frozenset[str]) -> Bools:
-    """Where some acts may be done together, shape (battery, liquid, opened)."""
-    grid = np.ones((len(BATTERY), len(LIQUID), len(OPENED)), dtype=bool)
-    for rule in rules.asked(acts):
-        grid &= rule._grid
-    return grid
 
 
 @cache

@@ -19,6 +19,8 @@ BATTERY_LOOK = "cell-look"
 
 def battery_at_intake(unit: Unit, catalogue: Catalogue) -> Battery:
     """The battery's state from what was said, found, measured and complained of."""
+    if unit.battery in ("absent", "reacting"):
+        return unit.battery
     results = {reading.check: reading.found for reading in unit.readings}
     kinds = [(finding, catalogue.kinds[finding.kind]) for finding in unit.findings if finding.chance > 0]
     look = results.get(BATTERY_LOOK) if BATTERY_LOOK in catalogue.checks else None
@@ -26,7 +28,7 @@ def battery_at_intake(unit: Unit, catalogue: Catalogue) -> Battery:
     if unit.battery == "hazard" or seen_bad or look:
         return "bad"
     # A cell that may be swollen, bent or pierced is looked at again, whatever was said of it.
-    if any(kind.battery == "hazard" or _discharged(kind) for _, kind in kinds):
+    if any(kind.battery == "hazard" or discharged(kind) for _, kind in kinds):
         return "suspect"
     if unit.battery == "sound" or look is False:
         return "sound"
@@ -47,7 +49,7 @@ def _suspicions(unit: Unit, catalogue: Catalogue) -> Iterator[bool]:
             yield any(catalogue.kinds[kind].battery != "none" for kind in shown if kind in catalogue.kinds)
 
 
-def _discharged(kind: DamageKind) -> bool:
+def discharged(kind: DamageKind) -> bool:
     """Whether a kind says that the cell itself was measured too low to charge."""
     return kind.battery == "suspect" and kind.family == "power-cell"
 

@@ -16,7 +16,8 @@ Text = Annotated[str, Field(max_length=200)]
 Lock = Literal["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]
 Identity = Literal["agrees", "mismatch", "cannot-read", "not-checked"]
 ExtraWork = Literal["ask", "refused"]
-BatteryState = Literal["sound", "not-seen", "suspect", "hazard"]
+# reacting: hot while off, hissing, smelling or smoking. absent: there is none in the device.
+BatteryState = Literal["sound", "not-seen", "suspect", "hazard", "reacting", "absent"]
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Who may sell or have a unit repaired, and what that does to the price.
+"""Who may sell or have a unit repaired, and what that does to the price; a reacting battery ends it all.
 
 Ownership outranks money: no lock is ever bypassed, and where the right to the
 unit is in doubt there is no price at all. Local law decides; this is the
@@ -13,6 +13,10 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.units.unit import Unit
 
 FREE, CHECK_FIRST, NO_PRICE = "free", "check-first", "no-price"
+REACTING = (
+    "its battery is reacting (hot while off, hissing, smelling or smoking): open nothing, "
+    "isolate it outdoors or fire-safe, leave and call"
+)
 
 
 @dataclass(frozen=True)
@@ -30,6 +34,8 @@ class Ruling:
 
 def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     """Judge a unit's ownership for buying it or for taking it in as a walk-in."""
+    if unit.battery == "reacting":
+        return Ruling(NO_PRICE, (REACTING,))
     owner = unit.ownership
     stops = [catalogue.kinds[f.kind] for f in unit.findings if catalogue.kinds[f.kind].role == "stop"]
     refusals = []
