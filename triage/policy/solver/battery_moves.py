@@ -12,17 +12,16 @@ import numpy as np
 from triage.arrays import Bools
 from triage.domain.safety.facts import BATTERY
 from triage.policy.problem.problem import PlanProblem
-from triage.policy.solver.state_facts import (
+from triage.policy.problem.safety import bad_branches, looked_apart, tracks_battery, wants_battery_out
+from triage.policy.solver.state_space import Move, MoveKind
+from triage.policy.solver.state_view import (
     AS_FOUND,
+    FIRST_LATENT_FAULT,
     LOOKED,
     OUT,
-    bad_branches,
-    looked_apart,
-    tracks_battery,
-    wants_battery_out,
+    StateView,
+    battery_column,
 )
-from triage.policy.solver.state_space import Move, MoveKind
-from triage.policy.solver.state_view import FIRST_LATENT_FAULT, StateView, battery_column
 
 JUDGE, _TAKE_OUT = frozenset({"judge-battery"}), frozenset({"take-out"})
 _SUSPECT, _BAD = BATTERY.index("suspect"), BATTERY.index("bad")

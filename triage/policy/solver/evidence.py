@@ -14,8 +14,8 @@ import numpy as np
 
 from triage.arrays import Bools, Floats
 from triage.policy.problem.problem import LatentFault, PlanCheck, PlanProblem
+from triage.policy.problem.safety import bad_branches, looked_apart
 from triage.policy.solver.likelihood_layout import Factor
-from triage.policy.solver.state_facts import bad_branches, looked_apart
 from triage.policy.solver.state_space import TableFactor
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, NEGATIVE, POSITIVE, first_check
 

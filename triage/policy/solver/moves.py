@@ -13,10 +13,10 @@ import numpy as np
 
 from triage.arrays import Bools, any_in_row
 from triage.policy.problem.problem import LatentFault, PlanProblem
+from triage.policy.problem.safety import bad_branches, looked_apart, tracks_battery
 from triage.policy.solver.battery_moves import JUDGE, battery_moves, looks_at_the_battery
 from triage.policy.solver.evidence import knowledge_factors
 from triage.policy.solver.likelihood_layout import Factor
-from triage.policy.solver.state_facts import bad_branches, looked_apart, tracks_battery
 from triage.policy.solver.state_space import Digit, Move, MoveKind, TableFactor
 from triage.policy.solver.state_view import (
     ACCESS_DIGIT,

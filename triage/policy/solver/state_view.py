@@ -9,19 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.arrays import Bools, Floats, Ints, any_in_row
-from triage.domain.safety.facts import Facts
+from triage.domain.safety.facts import BATTERY, LIQUID, Facts
 from triage.policy.problem.problem import Option, PlanProblem
-from triage.policy.solver.state_facts import (
-    LOOKED,
-    bad_branches,
-    battery_of,
-    liquid_of,
-    looked_apart,
-)
+from triage.policy.problem.safety import bad_branches, looked_apart
 
 UNTRIED, FIXED, FAILED = 0, 1, 2
 UNMADE, POSITIVE, NEGATIVE = 0, 1, 2
 ACCESS_DIGIT, FIRST_LATENT_FAULT = 0, 1
+# The battery's own digit, where it is in doubt, bad or in the way: as found, looked at, out of the device.
+AS_FOUND, LOOKED, OUT = 0, 1, 2
 
 
 def first_check(problem: PlanProblem) -> int:
@@ -246,3 +242,44 @@ class StateView:
     @cached_property
     def _required(self) -> Bools:
         return np.array([item.required for item in self.problem.items], dtype=bool)
+
+
+def battery_of(view: StateView) -> Ints:
+    """The battery in each state, a place in `BATTERY`, shape (state,)."""
+    problem, count = view.problem, len(view.states)
+    start = problem.safety.battery
+    looked, out = view.battery_digit >= LOOKED, view.battery_digit == OUT
+    new = any_in_row(view.fixed[:, [option.new_battery for option in problem.options]])
+    bad = any_in_row(view.open[:, [item.hazard for item in problem.items]]) | (start == "bad")
+    spent = any_in_row(view.open[:, [item.spent for item in problem.items]])
+    doubted = any_in_row(~view.battery_known) & (start in ("suspect", "no-sign"))
+    suspect = doubted | ~looked if start == "suspect" else doubted
+    always = np.ones(count, dtype=bool)
+    cases: list[tuple[Bools, str]] = [
+        (always & (start == "reacting"), "reacting"),
+        (new & out, "waiting"),
+        (new, "replaced"),
+        (always & (start == "absent"), "absent"),
+        (out & bad, "out-safe"),
+        (out, "out-sound"),
+        (bad, "bad"),
+        (suspect, "suspect"),
+        (spent, "worn"),
+        ((view.access == 0) & (start == "no-sign"), "no-sign"),
+    ]
+    words = [np.full(count, BATTERY.index(word)) for _, word in cases]
+    return np.select([mask for mask, _ in cases], words, BATTERY.index("sound")).astype(np.intp)
+
+
+def liquid_of(view: StateView) -> Ints:
+    """Liquid in each state, a place in `LIQUID`, shape (state,): what is known to be there is wet."""
+    problem = view.problem
+    liquid = [item.liquid for item in problem.items]
+    wet = any_in_row(view.open[:, liquid])
+    unsettled = any_in_row(~view.known[:, [m.liquid for m in problem.latent_faults]])
+    # A mark, or having been wet, is cleared by opening the device and finding no residue.
+    damp = unsettled | ((view.access == 0) & (problem.safety.liquid != "none"))
+    cleaning = [any(liquid[item] for item in option.closes) for option in problem.options]
+    dried = any_in_row(view.fixed[:, cleaning])
+    words = [np.full(len(wet), LIQUID.index(word)) for word in ("wet", "may-be-wet", "dried")]
+    return np.select([wet, damp, dried], words, LIQUID.index("none")).astype(np.intp)
