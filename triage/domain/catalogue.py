@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from triage.domain.catalogue_faults import cross_faults
+from triage.domain.catalogue_safety import as_shipped, safety_faults
 from triage.domain.documents import Document, build, read_toml
 from triage.domain.safety.facts import OPENED, Opened
 from triage.domain.safety.rules import Act, Source
@@ -326,10 +327,15 @@ def _load(path: Path) -> Catalogue:
         for item in fields(Catalogue):
             if item.name != "digest":
                 merged[item.name] = (*merged.get(item.name, ()), *getattr(part, item.name))
+    if path != SHIPPED:
+        faults += safety_faults(documents, _load(SHIPPED).kinds)
     if len(documents) == len(files):  # a file that cannot be read would make its slugs unknown
         faults += cross_faults(documents, [item.name for item in fields(Catalogue)], str(path))
     if faults:
         raise CatalogueError(sorted(faults, key=lambda fault: (fault.file, fault.line or 0)))
+    if path != SHIPPED:
+        # What a shipped kind does to battery and liquid stands, said again or not.
+        merged["kind"] = tuple(as_shipped(kind, _load(SHIPPED).kinds) for kind in merged["kind"])
     if not merged.get("family"):
         slugs = dict.fromkeys(kind.family for kind in merged["kind"])
         merged["family"] = tuple(Family(s, s.replace("-", " ")) for s in slugs)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Iterator
 from dataclasses import fields
+from datetime import date
 from typing import Any
 
 from triage.domain.units.unit import Unit
@@ -38,4 +39,6 @@ def _entries(entry: Any, leave_out: Collection[str] = (), always: Collection[str
 
 def _value(value: Any) -> str:
     """Write one value; a JSON string is a TOML string but for the delete character."""
+    if isinstance(value, date):
+        return value.isoformat()
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -26,7 +26,16 @@ from typing import TextIO, TypeVar, get_args
 from triage.domain.catalogue import Catalogue
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.lot import BadRow, Lot, LotRow
-from triage.domain.units.unit import BatteryState, CheckResult, Finding, Identity, Lock, Ownership, Unit
+from triage.domain.units.unit import (
+    CAUSES,
+    BatteryState,
+    CheckResult,
+    Finding,
+    Identity,
+    Lock,
+    Ownership,
+    Unit,
+)
 from triage.domain.units.unit_file import parse_chance
 from triage.errors import Fault, LotFileError, nearest
 
@@ -160,10 +169,12 @@ class _Row:
             self.fault("unit", "is blank", "a label of its own")
         elif (before := self.reader.first_line.get(label)) is not None:
             self.fault("unit", f"{label!r} stands on line {before} already", "a label of its own")
-        for name in ("unit", "model", "cause"):
+        for name in ("unit", "model"):
             if len(self.cells[name]) > _MOST_TEXT:
                 self.fault(name, f"has {len(self.cells[name])} characters", f"at most {_MOST_TEXT}")
         self._known("tier", self.cells["tier"], self.reader.tiers, "tier")
+        if self.cells["cause"]:
+            self._known("cause", self.cells["cause"], CAUSES, "cause")
         money = {name: self._money(name) for name in MONEY}
         battery = self._picked("battery", get_args(BatteryState), Unit.battery)
         lock = self._picked("lock", get_args(Lock), Ownership.lock)

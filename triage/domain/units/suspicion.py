@@ -21,7 +21,7 @@ def battery_at_intake(unit: Unit, catalogue: Catalogue) -> Battery:
     """The battery's state from what was said, found, measured and complained of."""
     if unit.battery in ("absent", "reacting"):
         return unit.battery
-    results = {reading.check: reading.found for reading in unit.readings}
+    results = latest_results(unit)
     kinds = [(finding, catalogue.kinds[finding.kind]) for finding in unit.findings if finding.chance > 0]
     look = results.get(BATTERY_LOOK) if BATTERY_LOOK in catalogue.checks else None
     seen_bad = any(finding.seen and kind.battery == "hazard" for finding, kind in kinds)
@@ -37,15 +37,28 @@ def battery_at_intake(unit: Unit, catalogue: Catalogue) -> Battery:
     return "no-sign"
 
 
+def latest_results(unit: Unit) -> dict[str, bool]:
+    """What each check in hand found: the newest result of it counts, of several as new the worse.
+
+    A result without a date may be the newest, so it counts beside those that have one.
+    """
+    results: dict[str, bool] = {}
+    for check in dict.fromkeys(reading.check for reading in unit.readings):
+        made = [reading for reading in unit.readings if reading.check == check]
+        newest = max((reading.on for reading in made if reading.on), default=None)
+        results[check] = any(reading.found for reading in made if reading.on in (None, newest))
+    return results
+
+
 def _suspicions(unit: Unit, catalogue: Catalogue) -> Iterator[bool]:
     """Findings, symptoms and check results that a damaged cell may stand behind."""
     for finding in unit.findings:
         yield finding.chance > 0 and catalogue.kinds[finding.kind].battery != "none"
     for symptom in unit.symptoms:
         yield any(catalogue.kinds[kind].battery == "hazard" for kind in catalogue.symptoms[symptom].causes)
-    for reading in unit.readings:
-        if reading.found and reading.check in catalogue.checks:
-            shown = catalogue.checks[reading.check].reveals
+    for check, found in latest_results(unit).items():
+        if found and check in catalogue.checks:
+            shown = catalogue.checks[check].reveals
             yield any(catalogue.kinds[kind].battery != "none" for kind in shown if kind in catalogue.kinds)
 
 

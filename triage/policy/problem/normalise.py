@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, DamageKind
-from triage.domain.units.suspicion import battery_at_intake, liquid_at_intake
-from triage.domain.units.unit import Finding, Unit
+from triage.domain.units.suspicion import battery_at_intake, latest_results, liquid_at_intake
+from triage.domain.units.unit import CheckResult, Finding, Unit
 
 OPENED = ACCESS_LEVELS.index("opened")
 
@@ -37,7 +37,7 @@ def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
         unit,
         findings=tuple(sorted(by_kind.values(), key=lambda finding: kinds.index(finding.kind))),
         symptoms=tuple(sorted(unit.symptoms, key=symptoms.index)),
-        readings=tuple(sorted(unit.readings, key=lambda reading: (reading.check, reading.found))),
+        readings=tuple(CheckResult(check, found) for check, found in sorted(latest_results(unit).items())),
     )
 
 
