@@ -141,7 +141,7 @@ def test_a_price_by_hand_is_the_price_at_the_counter():
 
 
 def test_data_only_pays_for_the_data_and_leaves_the_rest():
-    # The dead screen stands in nobody's way; the crushed socket does: board and battery out 30, 40 + 33 at .9,
+    # The dead screen stands in nobody's way; the crushed socket does: board, battery out 30, 40 + 33 at .9,
     # then 30 to save the data and 15 to put it together; failing, 15. Consumables 2, wanted 25.
     shop = paper_shop()
     part = sum(

@@ -9,15 +9,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
+from math import prod
 
 import numpy as np
 
 from triage.arrays import Bools, Floats
+from triage.errors import PlanTooLargeError
 from triage.policy.problem.problem import LatentFault, PlanCheck, PlanProblem
 from triage.policy.problem.safety import bad_branches, looked_apart
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_space import TableFactor
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, NEGATIVE, POSITIVE, first_check
+
+# Numbers that one factor may hold: 160 MB of them.
+MOST_CELLS = 20_000_000
 
 
 @dataclass(frozen=True)
@@ -101,6 +106,12 @@ def _factor(problem: PlanProblem, latent_faults: list[int], checks: list[int]) -
         if apart[0][1]:
             rows.append(np.delete(chance, apart[0][1], axis=0).sum(axis=0, keepdims=True))
         return TableFactor(columns, np.concatenate(rows), by_draw=True)
+    # Known before it is built: the list of joint truths grows as the product of what is not known.
+    cells = (1 + len(checks)) * entries[0].chance.shape[1] * prod(len(entry.chance) for entry in entries)
+    if cells > MOST_CELLS:
+        raise PlanTooLargeError(
+            "too many causes are tied together by checks to weigh them jointly; trace one symptom first"
+        )
     truths = np.array(list(product(*(range(entry.chance.shape[0]) for entry in entries))))
     return EvidenceFactor(
         columns,
