@@ -128,9 +128,9 @@ class EveryPolicy:
             return "reacting"
         if any(t and t[0] and o.new_battery for o, t in zip(problem.options, tries, strict=True)):
             return "waiting" if cell == OUT else "replaced"
-        if start == "absent":
-            return "absent"
         bad = start == "bad" or bool(self.hazard(found, tries))
+        if start == "absent" and not bad:
+            return "absent"
         if cell == OUT:
             return "out-safe" if bad else "out-sound"
         if bad:

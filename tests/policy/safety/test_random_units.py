@@ -19,12 +19,13 @@ def broken(case):
 
 @pytest.mark.parametrize(
     ("first", "count"),
-    [(0, 220), *(pytest.param(1000 * n, 1000, marks=pytest.mark.slow) for n in range(1, 4))],
+    # Seeds 58 to 65: a battery said to be absent, and a bad cell found after all.
+    [(0, 200), (58, 8), *(pytest.param(1000 * n, 1000, marks=pytest.mark.slow) for n in range(1, 4))],
 )
 def test_no_plan_of_a_random_unit_breaks_a_rule(first, count):
     found = {}
     for seed in range(first, first + count):
-        if breaches := broken(random_case(Plain(seed), most_findings=2 if count < 1000 else 4)):
+        if breaches := broken(random_case(Plain(seed), most_findings=2 if count == 200 else 4)):
             found[seed] = breaches[0]
     assert found == {}
 

@@ -259,7 +259,7 @@ def battery_of(view: StateView) -> Ints:
         (always & (start == "reacting"), "reacting"),
         (new & out, "waiting"),
         (new, "replaced"),
-        (always & (start == "absent"), "absent"),
+        (~bad & (start == "absent"), "absent"),  # a bad cell found after all counts, whatever was said
         (out & bad, "out-safe"),
         (out, "out-sound"),
         (bad, "bad"),
