@@ -29,6 +29,12 @@ settings.register_profile("house", deadline=None, derandomize=True)
 settings.load_profile("house")
 
 
+def pytest_configure(config):
+    # What is only looked at is not compiled either. Before anything imports Numba, and for the workers too.
+    if not IS_WORKER and "not slow" in config.option.markexpr:
+        os.environ.setdefault("NUMBA_DISABLE_JIT", "1")
+
+
 def pytest_unconfigure():
     if not IS_WORKER:
         shutil.rmtree(HOME, ignore_errors=True)

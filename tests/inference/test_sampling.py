@@ -22,7 +22,8 @@ def test_thinning_keeps_every_chain_and_spaces_evenly():
 def fake_sampler(calls: list[dict], good_from: int):
     """Stand in for the sampler: bad chains until the `good_from`-th call."""
 
-    def sample(model, *, draws, tune, chains, cores, seed, target_accept, progress):
+    def sample(compiled, *, draws, tune, chains, cores, seed, target_accept, progress):
+        assert compiled == "compiled"
         calls.append({"draws": draws, "target_accept": target_accept, "seed": seed})
         rng = np.random.default_rng(seed)
         values = rng.normal(size=(chains, draws))
@@ -37,10 +38,13 @@ def fake_sampler(calls: list[dict], good_from: int):
 @pytest.mark.parametrize(("good_from", "tries", "passes"), [(1, 1, True), (2, 2, True), (9, 2, False)])
 def test_one_more_try_at_a_higher_target_and_no_more(monkeypatch, good_from, tries, passes):
     calls: list[dict] = []
+    compiled: list[object] = []
+    monkeypatch.setattr(sampling.backend, "compiled", lambda model: compiled.append(model) or "compiled")
     monkeypatch.setattr(sampling.backend, "sample", fake_sampler(calls, good_from))
     events: list[dict] = []
-    found = fit_model(None, ("x", "absent"), 7, SamplerSettings(), events.append)
+    found = fit_model("model", ("x", "absent"), 7, SamplerSettings(), events.append)
     assert len(calls) == tries
+    assert compiled == ["model"], "compiling takes as long as sampling: once is enough"
     assert (not found.failures) == passes
     assert found.diagnostics.retried == (tries == 2)
     assert list(found.draws.data_vars) == ["x"]

@@ -65,7 +65,7 @@ def write_past_jobs(file: Path) -> None:
 
 
 def import_files(file: Path, times: int | None = None) -> None:
-    """Import the file of past jobs beside the record, `times` times or for ever, under new labels each time."""
+    """Import the file of past jobs `times` times, or for ever; each time under new labels."""
     ledger = open_ledger(file)
     first = len(_labels(ledger)) // IMPORTED
     text = (file.parent / PAST_JOBS).read_text(encoding="utf-8")

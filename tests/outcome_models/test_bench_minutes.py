@@ -126,7 +126,7 @@ def test_draws_pile_up_at_give_up_and_average_to_the_mean():
 
 @pytest.mark.slow
 def test_recovers_what_the_record_was_made_from():
-    draws = fitted(MODEL, small_history(1200, seed=2), CATALOGUE, PRIORS)
+    draws = fitted(MODEL, small_history(600, seed=2), CATALOGUE, PRIORS)
     assert_recovers(draws["severity_step"], small_shop.SEVERITY_STEP)
     assert_recovers(draws["failed_effect"], small_shop.FAILED)
     assert_recovers(draws["log_minutes"], np.log(small_shop.MINUTES))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -152,6 +155,16 @@ def test_pilot_sd_lies_above_the_sd_simulated_from(encoded):
     assert likely_job_sd(rough, encoded.patterns) > 0.8
 
 
+def test_it_is_the_same_compiled():
+    """The quick tests interpret the kernel; a fit compiles it."""
+    cases = ["test_operation_equals_the_plain_form_and_its_gradient", "test_a_job_of_a_thousand_failures"]
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-n0", __file__, "-k", " or ".join(cases)],
+        capture_output=True, text=True, env=os.environ | {"NUMBA_DISABLE_JIT": "0"},
+    )  # fmt: skip
+    assert "2 passed" in done.stdout, done.stdout
+
+
 @pytest.mark.parametrize("sd", [0.3, 0.8, 1.0])
 def test_spread_factor_keeps_every_chance_within_seven_thousandths(sd):
     # Zeger, Liang and Albert 1988 [formula from memory; here compared with quadrature].
@@ -190,7 +203,7 @@ def test_seeds_posterior_equals_the_published_one():
         linear = a0 + a1 * seed + a2 * root + a12 * seed * root
         pm.Potential("plates", log_likelihood(linear, sigma, patterns, np.full(21, 31)))
     draws, statistics = backend.sample(
-        model, draws=5000, tune=1500, chains=4, cores=2, seed=11, target_accept=0.95
+        backend.compiled(model), draws=5000, tune=1500, chains=4, cores=2, seed=11, target_accept=0.95
     )
     for name, (mean, sd) in SEEDS_LONG_RUN.items():
         values = draws[name].transpose("chain", "draw").to_numpy()

@@ -178,8 +178,8 @@ def test_integrating_the_job_effect_changes_nothing_but_the_speed():
         pm.Bernoulli("outcome", logit_p=logits, observed=attempts.fixed.astype(int))
     assert (cells.method < 0).all()
     settings = {"draws": 2000, "tune": 1000, "chains": 4, "cores": 2, "target_accept": 0.95}
-    ours, _ = backend.sample(success.build(made, priors), seed=3, **settings)
-    theirs, _ = backend.sample(direct, seed=4, **settings)
+    ours, _ = backend.sample(backend.compiled(success.build(made, priors)), seed=3, **settings)
+    theirs, _ = backend.sample(backend.compiled(direct), seed=4, **settings)
     for name in ("job_sd", "shop", "kind_logit", "severity_effect", "tier_effect", "technician_effect"):
         one, other = (
             draws[name].transpose("chain", "draw", ...).to_numpy().reshape(4, 2000, -1)

@@ -187,7 +187,13 @@ def test_one_kind_without_a_job_effect_is_the_beta_binomial():
     priors = PriorSet(success=SuccessPriors(default=Belief(0.5, 2.0), scales=scales))
     made = success.design(History(rows, date(2025, 2, 1)), catalogue, priors)
     draws, _ = backend.sample(
-        success.build(made, priors), draws=3000, tune=1000, chains=4, cores=2, seed=5, target_accept=0.95
+        backend.compiled(success.build(made, priors)),
+        draws=3000,
+        tune=1000,
+        chains=4,
+        cores=2,
+        seed=5,
+        target_accept=0.95,
     )
     chance = 1 / (1 + np.exp(-draws["kind_logit"].to_numpy()[:, :, 0]))  # (chain, draw)
     size = backend.effective_sample(chance)

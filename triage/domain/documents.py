@@ -31,6 +31,7 @@ _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+(?:\s*\.\s*[A-Za-z0-9_\-\"']+)*)\s*="
 _TOML_WORDS = {"dataclass_type": "a table", "tuple_type": "a list", "dict_type": "a table"}
 # Made once a kind: that takes longer than reading a small document.
 _adapter: Callable[[Any], TypeAdapter[Any]] = cache(TypeAdapter)
+_hints: Callable[[Any], dict[str, Any]] = cache(typing.get_type_hints)
 
 
 @dataclass(frozen=True)
@@ -128,7 +129,7 @@ def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Locati
     """Yield each key that no field takes, with the fields there are; pydantic lets them pass."""
     options = [option for option in typing.get_args(kind) if option not in (type(None), Ellipsis)]
     if dataclasses.is_dataclass(kind) and isinstance(data, dict):
-        known = typing.get_type_hints(kind)
+        known = _hints(kind)
         for key, value in data.items():
             if key in known:
                 yield from _unknown_fields(known[key], value, (*at, key))
@@ -152,7 +153,7 @@ def _choices(kind: Any, at: Location) -> tuple[str, ...]:
     if typing.get_origin(kind) is typing.Literal:
         return tuple(map(str, inner))
     if dataclasses.is_dataclass(kind):
-        known = typing.get_type_hints(kind)
+        known = _hints(kind)
         return _choices(known[str(at[0])], at[1:]) if at and at[0] in known else ()
     if not inner:
         return ()

@@ -20,6 +20,20 @@ import xarray as xr
 PACKAGES = ("pymc", "arviz", "nutpie", "numba", "numpy", "xarray")
 
 
+def compiled(model: Any) -> Any:
+    """A PyMC model compiled for `sample` on nutpie's numba path, which needs no compiler.
+
+    It takes as long as the sampling of some thousand jobs: once compiled, a model is sampled as often
+    as need be.
+    """
+    import nutpie
+
+    with warnings.catch_warnings():
+        # Numba and PyTensor warn of their own internals; nothing the user can act on.
+        warnings.simplefilter("ignore")
+        return nutpie.compile_pymc_model(model, backend="numba")
+
+
 def sample(
     model: Any,
     *,
@@ -31,10 +45,11 @@ def sample(
     target_accept: float,
     progress: Callable[[float, int | None], None] | None = None,
 ) -> tuple[xr.Dataset, xr.Dataset]:
-    """Sample a PyMC model with nutpie on its numba path, which needs no compiler.
+    """Sample a compiled model with nutpie.
 
     Parameters
     ----------
+    model : as `compiled` returns it.
     seed : the same one gives the same draws on the same machine, with any number of cores. Another
         processor adds in another order and rounds otherwise (nutpie and numba use its widest vector
         unit), and after some hundred steps its chains go other ways: as good, but not the same.
@@ -49,11 +64,9 @@ def sample(
     import nutpie
 
     with warnings.catch_warnings():
-        # Numba and PyTensor warn of their own internals; nothing the user can act on.
         warnings.simplefilter("ignore")
-        compiled = nutpie.compile_pymc_model(model, backend="numba")
         sampler = nutpie.sample(
-            compiled,
+            model,
             draws=draws,
             tune=tune,
             chains=chains,

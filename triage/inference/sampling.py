@@ -68,7 +68,9 @@ def fit_model(
     retry : False for a fit that is only looked at, never used.
     """
     tell = progress or (lambda event: None)
-    result = _try(model, seed, settings, tell)
+    start = time.monotonic()
+    compiled = backend.compiled(model)
+    result = _try(compiled, seed, settings, tell)
     if result.failures and retry:
         tell({"event": "retry", "why": list(result.failures)})
         more = replace(
@@ -77,17 +79,20 @@ def fit_model(
             draws=settings.draws * 3 // 2,
             tune=settings.tune * 3 // 2,
         )
-        again = _try(model, seed + 1, more, tell)
+        again = _try(compiled, seed + 1, more, tell)
         result = replace(again, diagnostics=replace(again.diagnostics, retried=True))
     kept = [name for name in stored if name in result.draws]
-    return replace(result, draws=thinned(result.draws[kept], settings.stored_draws))
+    return replace(
+        result,
+        draws=thinned(result.draws[kept], settings.stored_draws),
+        diagnostics=replace(result.diagnostics, seconds=round(time.monotonic() - start, 1)),
+    )
 
 
-def _try(model: Any, seed: int, settings: SamplerSettings, tell: Progress) -> ModelFit:
-    start = time.monotonic()
+def _try(compiled: Any, seed: int, settings: SamplerSettings, tell: Progress) -> ModelFit:
     wanted = settings.chains * (settings.draws + settings.tune)
     draws, statistics = backend.sample(
-        model,
+        compiled,
         draws=settings.draws,
         tune=settings.tune,
         chains=settings.chains,
@@ -98,11 +103,7 @@ def _try(model: Any, seed: int, settings: SamplerSettings, tell: Progress) -> Mo
             {"event": "sampling", "seconds": round(seconds), "drawn": drawn, "of": wanted}
         ),
     )
-    found = replace(
-        diagnose(draws, statistics),
-        target_accept=settings.target_accept,
-        seconds=round(time.monotonic() - start, 1),
-    )
+    found = replace(diagnose(draws, statistics), target_accept=settings.target_accept)
     return ModelFit(draws, found, tuple(failures(found)))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
 from triage.policy.answer.assessment import MoneyLine
-from triage.policy.pricing.valuation import Outcome
+from triage.policy.pricing.outcome import Outcome
 from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms
 from triage.policy.solver.repair_plan import FINISH, STOP, Terms
 from triage.policy.solver.state_space import MoveKind

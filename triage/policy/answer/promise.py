@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from triage.arrays import Floats
-from triage.policy.pricing.valuation import Outcome
+from triage.policy.pricing.outcome import Outcome
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
 

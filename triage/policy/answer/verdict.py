@@ -6,7 +6,7 @@ from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.domain.shop.settings import GoRule
 from triage.policy.answer.assessment import CheckIdea, Verdict
-from triage.policy.pricing.valuation import Outcome
+from triage.policy.pricing.outcome import Outcome
 from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling
 from triage.policy.solver.repair_plan import STOP
 

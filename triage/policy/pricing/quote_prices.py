@@ -15,7 +15,8 @@ from scipy.special import expit
 
 from triage.domain.shop.settings import Acceptance, GoRule, Settings
 from triage.policy.pricing.bisection import lowest
-from triage.policy.pricing.valuation import Outcome, Valuation, lowest_quote
+from triage.policy.pricing.outcome import Outcome
+from triage.policy.pricing.valuation import Valuation, lowest_quote
 from triage.policy.problem.build import PlanInputs, with_problem
 from triage.policy.problem.payoffs import WalkInTerms
 from triage.policy.problem.subproblem import keep, settled

@@ -10,7 +10,8 @@ from scipy.special import expit, logit
 
 from triage.arrays import Floats
 from triage.domain.shop.settings import GoRule
-from triage.policy.pricing.valuation import Outcome, Valuation
+from triage.policy.pricing.outcome import Outcome
+from triage.policy.pricing.valuation import Valuation
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.luck import OptionLuck
 from triage.policy.problem.problem import Option

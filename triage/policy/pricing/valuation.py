@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
@@ -10,6 +11,7 @@ import numpy as np
 from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import GoRule, Settings
 from triage.policy.pricing.bisection import DIGITS, lowest
+from triage.policy.pricing.outcome import HALF_A_CENT, Outcome
 from triage.policy.pricing.salvage import parts_terms, strip_bid
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.payoffs import Amount, PurchaseTerms, WalkInTerms, tax_on
@@ -22,90 +24,10 @@ from triage.policy.solver.repair_plan import (
     solve_plan,
     solve_plans,
 )
-from triage.policy.solver.simulate import SimulatedOutcomes, play
+from triage.policy.solver.simulate import Paths, SimulatedOutcomes, follow, play, settle
 
 # Prices solved at once for a plan of few states, where more of them cost little, and for others.
 _FEW_STATES, _MANY_PRICES, _SOME_PRICES = 1000, 31, 3
-# A loss is a margin below this: a rounding error is not a loss.
-_HALF_A_CENT = 0.005
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """A plan at one price.
-
-    upfront : money gone before the first repair: price, postage, consumables,
-        making a bad cell safe.
-    entry_minutes : bench minutes of making it safe.
-    state : where the plan stands: 0 at the start, else after some checks.
-    """
-
-    plan: RepairPlan
-    played: SimulatedOutcomes
-    upfront: float
-    entry_minutes: float
-    state: int = 0
-
-    @property
-    def expected_margin(self) -> float:
-        """Exact expected margin, money."""
-        return float(self.plan.policy.value[self.state]) - self.upfront
-
-    @property
-    def expected_minutes(self) -> float:
-        """Expected bench minutes: exact from the start, else the paths' mean."""
-        work = self.plan.expected_minutes if self.state == 0 else float(self.played.minutes.mean())
-        return work + self.entry_minutes
-
-    @property
-    def margin_per_hour(self) -> float:
-        """Expected margin per expected bench hour, money."""
-        return self.expected_margin / max(self.expected_minutes / 60.0, 1e-9)
-
-    @cached_property
-    def margins(self) -> Floats:
-        """Margin on each simulated path, shape (path,)."""
-        return self.played.margin - self.upfront
-
-    def ready_days(self, settings: Settings) -> tuple[float, float]:
-        """Likely and late (9 in 10) day it is ready: bench queue, slowest part, cure and soak."""
-        days = self.played.days[self.played.finished]
-        if not len(days):
-            return 0.0, 0.0
-        likely, late = np.quantile(days, [0.5, 0.9])
-        fixed = settings.bench_queue_days + settings.cure_days
-        return float(likely) + fixed, float(late) + fixed
-
-    def dots(self, count: int = 20) -> Floats:
-        """`count` equally likely margins, lowest first: the mid-quantiles of the paths."""
-        ordered = self._ordered_margins
-        at = (np.arange(count) + 0.5) / count * (len(ordered) - 1)
-        below = np.minimum(at.astype(int), max(len(ordered) - 2, 0))
-        above = np.minimum(below + 1, len(ordered) - 1)
-        dots: Floats = ordered[below] + (at - below) * (ordered[above] - ordered[below])
-        return dots
-
-    @cached_property
-    def _ordered_margins(self) -> Floats:
-        return np.sort(self.margins)
-
-    @cached_property
-    def losses_in_20(self) -> int:
-        """How many of the 20 dots lie below zero."""
-        return int((self.dots() < -_HALF_A_CENT).sum())
-
-    def meets(self, rule: GoRule) -> bool:
-        """Whether the go rule holds."""
-        return not self.misses(rule)
-
-    def misses(self, rule: GoRule) -> tuple[str, ...]:
-        """Which parts of the go rule fail: margin, margin_per_hour, losses_in_20."""
-        kept = {
-            "margin": self.expected_margin >= rule.margin - _HALF_A_CENT,
-            "margin_per_hour": self.margin_per_hour >= rule.margin_per_hour - _HALF_A_CENT,
-            "losses_in_20": self.losses_in_20 <= rule.losses_in_20,
-        }
-        return tuple(name for name, holds in kept.items() if not holds)
 
 
 class Valuation:
@@ -116,6 +38,7 @@ class Valuation:
         self.space = space or plan_space(inputs.problem)
         self._terms = PurchaseTerms(inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax)
         self._played: dict[bytes, SimulatedOutcomes] = {}
+        self._followed: dict[bytes, Paths] = {}
         self._asked: float | None = None
         self._planned: dict[float, RepairPlan] = {}
 
@@ -132,7 +55,7 @@ class Valuation:
         terms = self.purchase_terms(paid)
         space = self.bought if "bought" in vars(self) else self.space  # one price alone does not pay for it
         plan = self._planned.pop(paid, None) or solve_plan(space, terms)
-        return self._outcome(plan, self._play(plan, terms), terms)
+        return self._outcome(plan, partial(self._play, plan, terms), terms)
 
     def will_be_asked(self, paid: float) -> None:
         """Plan for a price along with the next others, which costs little."""
@@ -152,7 +75,7 @@ class Valuation:
         """Value of an owner's device repaired at a fixed price, or returned for the diagnostic fee."""
         terms = self.walk_in_terms(quote, diagnostic_fee)
         plan = solve_plan(self.space, terms)
-        return self._outcome(plan, play(plan, terms, self.inputs.luck), terms)
+        return self._outcome(plan, partial(self._play_walk_in, plan, terms), terms)
 
     def walk_in_terms(self, quote: float, diagnostic_fee: float = 0.0) -> WalkInTerms:
         """Money terms of a fixed price; what a lost function takes off a sale, it takes off the price."""
@@ -166,8 +89,8 @@ class Valuation:
 
     def after(self, outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms, state: int) -> Outcome:
         """The same plan seen from a later state, such as after a check."""
-        played = play(outcome.plan, terms, self.inputs.luck, state)
-        return replace(outcome, played=played, state=state)
+        simulate = partial(play, outcome.plan, terms, self.inputs.luck, state)
+        return replace(outcome, simulate=simulate, state=state)
 
     @property
     def _entry_cost(self) -> float:
@@ -179,17 +102,32 @@ class Valuation:
 
     def _play(self, plan: RepairPlan, terms: PurchaseTerms[float]) -> SimulatedOutcomes:
         """The plan on every path; what it does there does not depend on the price, only its tax does."""
-        acts = np.where(plan.reach > 0, plan.policy.choice, -1).tobytes()
+        acts = _acts(plan)
         if acts not in self._played:
             self._played[acts] = play(plan, terms, self.inputs.luck)
         played = self._played[acts]
         tax = tax_on(terms.tax, played.price, terms.paid)
         return replace(played, tax=tax, margin=played.margin + played.tax - tax)
 
+    def _play_walk_in(self, plan: RepairPlan, terms: WalkInTerms) -> SimulatedOutcomes:
+        """The plan on every path; only what is paid in the end depends on the price."""
+        acts = _acts(plan)
+        if acts not in self._followed:
+            self._followed[acts] = follow(plan, self.inputs.luck)
+        return settle(plan, terms, self.inputs.luck, self._followed[acts])
+
     def _outcome(
-        self, plan: RepairPlan, played: SimulatedOutcomes, terms: PurchaseTerms[float] | WalkInTerms
+        self,
+        plan: RepairPlan,
+        simulate: Callable[[], SimulatedOutcomes],
+        terms: PurchaseTerms[float] | WalkInTerms,
     ) -> Outcome:
-        return Outcome(plan, played, terms.upfront + self._entry_cost, self.inputs.entry_minutes)
+        return Outcome(plan, simulate, terms.upfront + self._entry_cost, self.inputs.entry_minutes)
+
+
+def _acts(plan: RepairPlan) -> bytes:
+    """What the plan does in every state that it can reach."""
+    return np.where(plan.reach > 0, plan.policy.choice, -1).tobytes()
 
 
 @dataclass(frozen=True)
@@ -208,12 +146,12 @@ class Bids:
     def outcome(self, case: int) -> Outcome:
         """The unit at one of the prices."""
         terms, plan = self.terms.at(float(self.terms.paid[case])), self.plans.plan(case)
-        return self.valuation._outcome(plan, self.valuation._play(plan, terms), terms)
+        return self.valuation._outcome(plan, partial(self.valuation._play, plan, terms), terms)
 
     def first_miss(self, rule: GoRule) -> int:
         """The first price at which a rule that only gets harder does not hold; past the last where all do."""
         hourly = self.margins / self._hours
-        held = (self.margins >= rule.margin - _HALF_A_CENT) & (hourly >= rule.margin_per_hour - _HALF_A_CENT)
+        held = (self.margins >= rule.margin - HALF_A_CENT) & (hourly >= rule.margin_per_hour - HALF_A_CENT)
         low, high = 0, len(held) if held.all() else int(held.argmin())
         middle = high - 1  # mostly all of them hold
         while low < high:
@@ -224,7 +162,7 @@ class Bids:
     def slack(self, rule: GoRule) -> Floats:
         """Expected margin over what the rule wants of it, money, shape (price,)."""
         wanted: Floats = np.maximum(rule.margin, rule.margin_per_hour * self._hours)
-        return self.margins + _HALF_A_CENT - wanted
+        return self.margins + HALF_A_CENT - wanted
 
     @cached_property
     def _hours(self) -> Floats:
@@ -237,7 +175,7 @@ class Bids:
 
     def _losses_allowed(self, case: int, rule: GoRule) -> bool:
         if self.strips(case):
-            return rule.losses_in_20 >= 20 or bool(self.margins[case] >= -_HALF_A_CENT)
+            return rule.losses_in_20 >= 20 or bool(self.margins[case] >= -HALF_A_CENT)
         return self.outcome(case).losses_in_20 <= rule.losses_in_20
 
 

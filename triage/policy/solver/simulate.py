@@ -44,13 +44,33 @@ class SimulatedOutcomes:
     work: Floats
 
 
+@dataclass(frozen=True)
+class Paths:
+    """Where a plan leads and what the way there took; every array is (path,) long.
+
+    state : where each path ends. minutes : at the bench, `work` of them tries at repairs.
+    parts, extra : what parts and all else cost, money.
+    """
+
+    state: Ints
+    minutes: Floats
+    parts: Floats
+    extra: Floats
+    work: Floats
+
+
 def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> SimulatedOutcomes:
-    """Follow the plan on every path of `luck`.
+    """Follow the plan on every path of `luck`, and pay out each ending.
 
     Parameters
     ----------
     start : state to start from: what is known there weighs the scenarios.
     """
+    return settle(plan, terms, luck, follow(plan, luck, start))
+
+
+def follow(plan: RepairPlan, luck: Luck, start: int = 0) -> Paths:
+    """Follow the plan on every path of `luck`: what it does there, whatever is paid."""
     space, problem = plan.plan_space.space, plan.plan_space.problem
     paths = len(luck.scenario)
     rng = np.random.default_rng(luck.seed)
@@ -79,7 +99,7 @@ def play(plan: RepairPlan, terms: Terms, luck: Luck, start: int = 0) -> Simulate
                 minutes[rows] += spent
                 extra[rows] += np.asarray(move.costs)[end] - spent * problem.rate
             state[rows] = plan.policy.next_state[state[rows], end]
-    return _settle(plan, terms, luck, state, minutes, parts, extra, work)
+    return Paths(state, minutes, parts, extra, work)
 
 
 def _outcome(
@@ -121,17 +141,9 @@ def posterior_scenarios(plan_space: PlanSpace, luck: Luck, start: int = 0) -> np
     return rng.permutation(np.minimum(chosen, len(weight) - 1))
 
 
-def _settle(
-    plan: RepairPlan,
-    terms: Terms,
-    luck: Luck,
-    state: np.ndarray,
-    minutes: np.ndarray,
-    parts: np.ndarray,
-    extra: np.ndarray,
-    work: np.ndarray,
-) -> SimulatedOutcomes:
+def settle(plan: RepairPlan, terms: Terms, luck: Luck, paths: Paths) -> SimulatedOutcomes:
     """Pay out each path's ending; few states are ended in, so each is read once."""
+    state, parts, extra = paths.state, paths.parts, paths.extra
     problem = plan.plan_space.problem
     ended, of = np.unique(state, return_inverse=True)
     view = StateView(problem, plan.plan_space.space.states[ended])
@@ -140,7 +152,7 @@ def _settle(
     ending_minutes = np.where(
         done, np.take(problem.finish_minutes, opened), np.take(problem.stop_minutes, opened)
     )
-    minutes, finished = minutes + ending_minutes[of], done[of]
+    minutes, finished = paths.minutes + ending_minutes[of], done[of]
     comeback, days = np.zeros(len(state)), np.zeros(len(state))
     tried = view.fixed | view.failed
     for index in np.flatnonzero(tried.any(axis=0)):
@@ -163,5 +175,5 @@ def _settle(
     labour = minutes * problem.rate
     margin = price - fees - tax - labour - parts - extra - comeback - waiting
     return SimulatedOutcomes(
-        margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days, work
+        margin, minutes, finished, price, fees, tax, labour, parts, extra, comeback, waiting, days, paths.work
     )

@@ -12,8 +12,9 @@ from triage.policy.answer.assessment import CheckIdea, Route, Verdict
 from triage.policy.answer.check_ideas import check_ideas
 from triage.policy.answer.verdict import beyond_words, decide_purchase, decide_walk_in
 from triage.policy.pricing.checks_before_buying import before_deciding
+from triage.policy.pricing.outcome import Outcome
 from triage.policy.pricing.salvage import highest_parts_bid
-from triage.policy.pricing.valuation import Outcome, Valuation, highest_bid, lowest_quote
+from triage.policy.pricing.valuation import Valuation, highest_bid, lowest_quote
 from triage.policy.problem.build import PlanInputs, plan_inputs
 from triage.policy.problem.forecast import UnitForecast
 from triage.policy.problem.normalise import normalise

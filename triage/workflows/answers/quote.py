@@ -22,6 +22,7 @@ from triage.policy.answer.quote import (
     number_of,
 )
 from triage.policy.answer.quote_scope import Scope, passed_over, without_kinds
+from triage.policy.pricing.outcome import Outcome
 from triage.policy.pricing.quote_prices import (
     BestPrice,
     StageQuote,
@@ -31,7 +32,6 @@ from triage.policy.pricing.quote_prices import (
     kept_to,
     staged_estimate,
 )
-from triage.policy.pricing.valuation import Outcome
 from triage.policy.problem.forecast import UnitForecast
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, normalise, wet
 from triage.policy.problem.ownership import NO_PRICE, rule_on
