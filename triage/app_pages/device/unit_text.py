@@ -19,8 +19,8 @@ _UNSAID = ("known_at",)
 def unit_text(unit: Unit) -> str:
     """Write a unit as TOML; what stands at its default is left out."""
     parts = ["\n".join(["[device]", *_entries(unit, _TABLES)])]
-    if ownership := list(_entries(unit.ownership)):
-        parts.append("\n".join(["[ownership]", *ownership]))
+    # So is what was looked at: a file that does not say it means "not checked".
+    parts.append("\n".join(["[ownership]", *_entries(unit.ownership, (), ("lock", "identity"))]))
     # Severity is said even where it is the usual one: it is a judgement.
     parts += ["\n".join(["[[finding]]", *_entries(found, _UNSAID, ("severity",))]) for found in unit.findings]
     parts += ["\n".join(["[[check]]", *_entries(reading)]) for reading in unit.readings]

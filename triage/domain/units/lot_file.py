@@ -10,7 +10,8 @@ parted by `;`:
     checks     usb-draw-reading=found;cell-look=not-found
 
 A finding is `slug`, `slug/severity` or, where it is only suspected,
-`slug/severity/chance`, the chance a count such as `8 in 20` or a number.
+`slug/severity/chance`, the chance a count such as `8 in 20` or a number. A lock
+or identity left blank was not checked.
 """
 
 from __future__ import annotations
@@ -177,8 +178,8 @@ class _Row:
             self._known("cause", self.cells["cause"], CAUSES, "cause")
         money = {name: self._money(name) for name in MONEY}
         battery = self._picked("battery", get_args(BatteryState), Unit.battery)
-        lock = self._picked("lock", get_args(Lock), Ownership.lock)
-        identity = self._picked("identity", get_args(Identity), Ownership.identity)
+        lock = self._picked("lock", get_args(Lock), "cannot-tell")
+        identity = self._picked("identity", get_args(Identity), "not-checked")
         unit = Unit(
             name=label,
             tier=self.cells["tier"],

@@ -20,6 +20,8 @@ from triage.domain.units.unit import (
     CheckResult,
     ExtraWork,
     Finding,
+    Identity,
+    Lock,
     Ownership,
     Severity,
     Text,
@@ -71,9 +73,17 @@ class _CheckEntry:
 
 
 @dataclass(frozen=True)
+class _OwnershipEntry(Ownership):
+    """What nobody said was not checked."""
+
+    lock: Lock = "cannot-tell"
+    identity: Identity = "not-checked"
+
+
+@dataclass(frozen=True)
 class _UnitFile:
     device: _Device
-    ownership: Ownership = field(default_factory=Ownership)
+    ownership: _OwnershipEntry = field(default_factory=_OwnershipEntry)
     finding: tuple[_FindingEntry, ...] = ()
     symptom: tuple[str, ...] = ()
     check: tuple[_CheckEntry, ...] = ()
@@ -100,7 +110,7 @@ def unit_from(document: Document, catalogue: Catalogue, prices: PriceBook) -> Un
         findings=tuple(Finding(**vars(finding)) for finding in entry.finding),
         symptoms=entry.symptom,
         readings=tuple(CheckResult(**vars(reading)) for reading in entry.check),
-        ownership=entry.ownership,
+        ownership=Ownership(**vars(entry.ownership)),
     )
 
 
