@@ -67,10 +67,11 @@ def test_a_written_device_reads_back_the_same(unit):
     assert read(unit_text(unit)) == unit
 
 
-def test_what_stands_at_its_default_is_not_written():
+def test_what_stands_at_its_default_is_not_written_but_for_what_was_looked_at():
     text = unit_text(Unit("grey tray", "middle", (Finding("frame-bent"),)))
     assert tomllib.loads(text) == {
         "device": {"name": "grey tray", "tier": "middle"},
+        "ownership": {"lock": "clear", "identity": "agrees"},
         "finding": [{"kind": "frame-bent", "severity": 2}],
     }
 

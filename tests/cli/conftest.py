@@ -51,6 +51,10 @@ tier = "upper"
 cause = "dropped"
 battery = "sound"
 
+[ownership]
+lock = "clear"
+identity = "agrees"
+
 [[finding]]
 kind = "display-glass-cracked"
 severity = 3

@@ -11,7 +11,8 @@ import pytest
 def lot(tmp_path):
     path = tmp_path / "lot.csv"
     path.write_text(
-        "unit,tier,ask,findings\na,upper,60,cell-worn\nb,middle,20,cell-wrn\nc,top,400,cell-worn\n"
+        "unit,tier,ask,findings,lock,identity\na,upper,60,cell-worn,clear,agrees\n"
+        "b,middle,20,cell-wrn,clear,agrees\nc,top,400,cell-worn,clear,agrees\n"
     )
     return path
 

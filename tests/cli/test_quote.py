@@ -16,12 +16,12 @@ from triage.domain.units.unit_file import load_unit
 from triage.workflows.answers.quote import quote_unit
 from triage.workflows.shop.shop import open_shop
 
-OWNERSHIP = '\n[ownership]\nlock = "locked-to-owner"\nproof_recorded = true\n'
+OWNERSHIP = 'lock = "locked-to-owner"\nproof_recorded = true\n'
 
 
 @pytest.fixture
 def owners_file(unit_file):
-    unit_file.write_text(unit_file.read_text() + OWNERSHIP)
+    unit_file.write_text(unit_file.read_text().replace('lock = "clear"\n', OWNERSHIP))
     return unit_file
 
 

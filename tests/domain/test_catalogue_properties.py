@@ -95,6 +95,7 @@ def test_a_suspect_battery_is_named_where_it_is_suspected(kind):
     ("act", "cautions"),
     [
         ("heat", {"flux-fume", "cell-away-from-heat"}),
+        ("warmth", {"cell-away-from-heat"}),
         ("solvent", {"alcohol"}),
         ("charge", {"charging-current", "damaged-cell", "liquid-no-power"}),
     ],
@@ -113,7 +114,7 @@ def test_heat_on_the_board_is_heat_and_warns_of_the_data():
 
 def test_power_comes_only_after_liquid_has_been_cleaned():
     # Deposits under a shield short the board as soon as it is powered: common practice, no source.
-    powered = [r for r in REPAIRS if {"power", "charge"} & set(r.acts)]
+    powered = [r for r in REPAIRS if {"power", "charge", "bench-supply"} & set(r.acts)]
     assert powered
     assert [(r.slug, LIQUID_WORK - set(r.after)) for r in powered if not LIQUID_WORK <= set(r.after)] == []
 

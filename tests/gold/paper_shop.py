@@ -3,7 +3,8 @@
 A bench minute costs 1. Opening, board out and shields off take 10 each,
 tracing 20, closing 5, sealing 5, final verification 10 (so finishing costs 20
 once opened and 10 if never opened), stripping 20, putting together 15, making
-a battery safe 10, consumables 2. A middle unit fetches 200; 60 as parts, 30
+a battery safe 10, the careful look at a suspect one 5, taking a good one out 10,
+consumables 2. A middle unit fetches 200; 60 as parts, 30
 with a broken panel. Rule: expect 25, 10 an hour, lose in at most 6 of 20.
 """
 
@@ -48,7 +49,7 @@ def paper_shop(salvage: dict[str, float] | None = None, checks: tuple[str, ...] 
         "EUR",
         bench_rate=60.0,
         go_rule=GoRule(25.0, 10.0, 6),
-        minutes=FixedMinutes(10, 10, 10, 10, 20, 5, 5, 10, 20, 15),
+        minutes=FixedMinutes(10, 10, 10, 10, 20, 5, 5, 10, 20, 15, careful_look=5, battery_out=10),
         fees=Fees(consumables=2.0),
         recovered_part_share=0.0,
         opening_damage_chance=0.0,

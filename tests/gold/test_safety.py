@@ -5,23 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import product
 
-import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
+from tests.policy.safety.checker import SafetyCheck
 from tests.tiers import holds_for, one_in
 from triage.domain.catalogue import load_catalogue
+from triage.domain.safety.rules import load_rules
 from triage.domain.units.unit import Finding, Ownership, Unit
 from triage.policy.pricing.valuation import Valuation
 from triage.policy.problem.build import plan_inputs
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, normalise, wet
-from triage.policy.problem.options import HOT_ACTS
 from triage.policy.solver.reduce import small_enough
 from triage.policy.solver.repair_plan import STOP
-from triage.policy.solver.state_view import StateView, first_check, first_option
 from triage.workflows.answers.assess import assess
 
 CATALOGUE = load_catalogue()
@@ -53,40 +52,17 @@ def planned(unit, owned=True):
     return unit, forecast, inputs, outcome
 
 
-def assert_no_hot_work_near_a_bad_cell(inputs, outcome):
+def assert_no_rule_is_broken(unit, inputs, outcome, owned):
     """Over every state the plan can pass through, not only the main path."""
-    plan = outcome.plan
-    space, problem = plan.plan_space.space, inputs.problem
-    rows = np.flatnonzero((plan.reach > 0) & (plan.policy.choice < len(space.moves)))
-    view = StateView(problem, space.states[rows])
-    blocked_unknown = np.zeros(len(rows), dtype=bool)
-    for place, latent_fault in enumerate(problem.latent_faults):
-        if latent_fault.blocks_hot_work:
-            blocked_unknown |= ~view.known[:, place]
-    for place, row in enumerate(rows):
-        move = space.moves[plan.policy.choice[row]]
-        option = move.digit - first_option(problem)
-        check = move.digit - first_check(problem)
-        if option < 0 <= check:
-            waits = view.hazard_open[place] or blocked_unknown[place]
-            assert not (problem.checks[check].powered and waits), problem.checks[check].key
-        if option < 0:
-            further = move.digit == 0 and move.start > 0
-            assert not (further and view.hazard_open[place]), "board out with a bad cell in"
-            continue
-        repair = inputs.repairs[option]
-        closes_hazard = any(problem.items[i].hazard for i in problem.options[option].closes)
-        if HOT_ACTS & set(repair.acts):
-            assert closes_hazard or not (view.hazard_open[place] or blocked_unknown[place]), repair.slug
-        if view.hazard_open[place]:
-            assert closes_hazard, f"{repair.slug} before the bad cell is out"
+    check = SafetyCheck(unit, CATALOGUE, inputs, outcome.plan, RICH.settings, load_rules(), owned)
+    assert [str(breach) for breach in check.breaches()] == []
 
 
 @pytest.mark.parametrize(("owned", "kind"), one_in(15, product([True, False], KINDS)))
 def test_every_kind_beside_a_hazardous_cell(kind, owned):
     unit = Unit("u", "middle", (Finding(kind), Finding("cell-swollen")))
     unit, forecast, inputs, outcome = planned(unit, owned)
-    assert_no_hot_work_near_a_bad_cell(inputs, outcome)
+    assert_no_rule_is_broken(unit, inputs, outcome, owned)
     answered = assess(unit, RICH, 1.0 if owned else None, not owned, forecast)
     assert answered.steps[0].kind == "make-safe"
     assert {"damaged-cell", "cell-fire", "cell-fume", "cell-transport"} <= {
@@ -110,7 +86,7 @@ def test_random_units_keep_the_order_of_work(kinds, chances, battery, owned):
     unit, forecast, inputs, outcome = planned(
         Unit("u", "middle", findings, battery=battery, data_wanted=True), owned
     )
-    assert_no_hot_work_near_a_bad_cell(inputs, outcome)
+    assert_no_rule_is_broken(unit, inputs, outcome, owned)
     answered = assess(unit, RICH, 1.0 if owned else None, not owned, forecast)
     steps = [step.kind for step in answered.steps]
     if cell_hazard(unit, CATALOGUE):

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from hypothesis import strategies as st
 
-from triage.policy.problem.problem import Item, LatentFault, Option, PlanCheck, PlanProblem
+from triage.policy.problem.problem import Item, LatentFault, Option, PlanCheck, PlanProblem, Safety
+
+ACTS = [frozenset(acts) for acts in ((), (), ("heat",), ("pry",), ("power",), ("solvent",), ("press",))]
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ def plan_problems(
                 parts / parts.sum(axis=0),
                 access=draw(st.integers(0, 1)),
                 trace_minutes=draw(money) if traced else None,
-                blocks_hot_work=draw(st.booleans()),
+                liquid=draw(st.sampled_from([False, False, True])),
             )
         )
     items = []
@@ -59,7 +61,10 @@ def plan_problems(
         latent_fault = draw(st.integers(0, len(secrets) - 1)) if hides else -1
         branch = draw(st.integers(0, secrets[latent_fault].chance.shape[0] - 1)) if hides else -1
         required, hazard = draw(st.booleans()), draw(st.booleans()) and draw(st.booleans())
-        items.append(Item(f"item-{index}", required, hazard, latent_fault, branch))
+        spent, liquid = (draw(st.sampled_from([False, False, False, True])) for _ in range(2))
+        items.append(
+            Item(f"item-{index}", required, hazard, latent_fault, branch, spent=spent, liquid=liquid)
+        )
     options = []
     for index in range(options_count):
         # The first options close one item each; the rest are other methods.
@@ -82,7 +87,8 @@ def plan_problems(
                 salvage=draw(st.floats(0.3, 1.0)),
                 recovered=draw(money),
                 comeback=draw(money),
-                hot=draw(st.booleans()),
+                acts=draw(st.sampled_from(ACTS)),
+                new_battery=draw(st.sampled_from([False, False, True])),
             )
         )
     checks = []
@@ -102,7 +108,7 @@ def plan_problems(
                 access=draw(st.integers(0, 1)),
                 excludes=tuple(range(index)) if draw(st.booleans()) else (),
                 result=draw(st.sampled_from([None, None, True, False])),
-                powered=draw(st.booleans()),
+                acts=draw(st.sampled_from([frozenset(), frozenset({"power"}), frozenset({"bench-supply"})])),
             )
         )
     return PlanProblem(
@@ -116,4 +122,21 @@ def plan_problems(
         finish_minutes=(5.0, 15.0),
         stop_minutes=(2.0, 12.0),
         checks=tuple(checks),
+        owned=draw(st.booleans()),
+        safety=draw(safety_of(items)),
     )
+
+
+@st.composite
+def safety_of(draw, items):
+    """Battery and liquid that go with the items: a bad cell seen is bad, one not known yet suspect."""
+    hazards = [item for item in items if item.hazard]
+    if any(item.latent_fault < 0 for item in hazards):
+        battery = "bad"
+    elif hazards or any(item.spent for item in items):
+        battery = draw(st.sampled_from(["suspect", "suspect", "sound"]))
+    else:
+        battery = draw(st.sampled_from(["no-sign", "no-sign", "sound", "suspect", "absent", "reacting"]))
+    liquid = "wet" if any(item.liquid and item.latent_fault < 0 for item in items) else None
+    liquid = liquid or draw(st.sampled_from(["none", "none", "may-be-wet"]))
+    return Safety(battery, liquid, draw(money), draw(money), draw(money))

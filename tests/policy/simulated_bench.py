@@ -3,11 +3,17 @@
 Truth is drawn first, all of it: the scenario, what every latent fault hides, which
 repairs would work on a first try and after which failure, and how each check
 would read. Only then is the plan followed, looking up its act in each state.
+
+Acts on the battery are charged from the shop's own minutes and must fit the
+truth: a look at a suspect battery says of a symptom only whether its cause is a
+bad cell, and what else it may be is traced afterwards.
 """
 
 from __future__ import annotations
 
 import numpy as np
+
+AS_FOUND, LOOKED, OUT = 0, 1, 2
 
 
 def simulate(outcome, terms, times, seed):
@@ -22,23 +28,33 @@ def simulate(outcome, terms, times, seed):
     truth = _draw_truth(problem, rng, times)
     index_of = {state.tobytes(): i for i, state in enumerate(space.states)}
     money = np.full(times, -outcome.upfront)
-    column_of = {digit.name: c for c, digit in enumerate(space.digits)}
-    first_option = len(space.digits) - len(problem.options)
-    first_check = first_option - len(problem.checks)
+    first_check = 1 + len(problem.latent_faults)
+    first_option = first_check + len(problem.checks)
+    battery = first_option + len(problem.options)
     plays = {space.states[0].tobytes(): np.arange(times)}
-    assert column_of["access"] == 0
+    assert space.digits[0].name == "access"
+    assert [digit.name for digit in space.digits[battery:]] in ([], ["battery"])
     while plays:
         key, rows = plays.popitem()
         state = np.frombuffer(key, dtype=np.int8)
         choice = plan.policy.choice[index_of[key]]
         if choice >= len(space.moves):
+            _left_in_safety(problem, state, choice - len(space.moves), battery)
             money[rows] += _ending(problem, terms, state, choice - len(space.moves), first_option)
             continue
         move = space.moves[choice]
+        charged = move.costs
         if move.digit == 0:
             ends = np.zeros(len(rows), dtype=int)
+        elif move.digit == battery:
+            ends = np.zeros(len(rows), dtype=int)
+            charged = (_battery_minutes(problem, state, move, battery) * problem.rate,)
         elif move.digit < first_check:
-            ends = truth["latent_faults"][move.digit - 1][rows]
+            m = move.digit - 1
+            told, minutes = _finding_out(problem, state, m, truth["latent_faults"][m][rows], battery)
+            # What comes of it must be among what the plan is prepared for.
+            ends = np.array([move.ends.index(end) for end in told])
+            charged = (minutes * problem.rate,) * len(move.ends)
         elif move.digit < first_option:
             ends = 1 - truth["checks"][move.digit - first_check][rows].astype(int)
         else:
@@ -47,12 +63,76 @@ def simulate(outcome, terms, times, seed):
             ends = 1 - works[rows].astype(int)
         for end in np.unique(ends):
             there = rows[ends == end]
-            money[there] -= move.costs[end]
+            money[there] -= charged[end]
             child = state.copy()
             child[move.digit] = move.ends[end]
             held = plays.get(child.tobytes())
             plays[child.tobytes()] = there if held is None else np.concatenate([held, there])
     return money
+
+
+def _bad_branches(problem, m):
+    return {it.branch for it in problem.items if it.latent_fault == m and it.hazard}
+
+
+def _known_bad(problem, state):
+    """Whether a bad cell was found, at intake or since, that no repair has replaced."""
+    first_option = 1 + len(problem.latent_faults) + len(problem.checks)
+    done = [option for o, option in enumerate(problem.options) if state[first_option + o] % 2 == 1]
+    if any(option.new_battery for option in done):
+        return False
+    there = [
+        i
+        for i, item in enumerate(problem.items)
+        if item.hazard and (item.latent_fault < 0 or state[1 + item.latent_fault] == item.branch + 1)
+    ]
+    replaced = {i for option in done for i in option.closes}
+    return problem.safety.battery == "bad" or not set(there) <= replaced
+
+
+def _finding_out(problem, state, m, truth, battery):
+    """What one latent fault is known to be afterwards, shape (row,), and the minutes of finding out.
+
+    Known to be: branch + 1, or one more than all of them for "not the battery".
+    """
+    latent_fault, bad = problem.latent_faults[m], _bad_branches(problem, m)
+    not_that = len(latent_fault.chance) + 1
+    in_doubt = problem.safety.battery == "suspect"
+    if bad and in_doubt:
+        assert state[0] > 0 and state[battery] >= LOOKED, "a suspect battery was not looked at"
+    if bad and latent_fault.trace_minutes is None:
+        assert state[0] > 0, "a hidden bad cell shows in an opened device only"
+    if latent_fault.trace_minutes is None:
+        return truth + 1, 0.0
+    if bad and in_doubt and state[1 + m] == 0:  # the look at the battery, charged already
+        return np.where(np.isin(truth, list(bad)), truth + 1, not_that), 0.0
+    assert state[1 + m] == (not_that if bad and in_doubt else 0)
+    return truth + 1, latent_fault.trace_minutes
+
+
+def _battery_minutes(problem, state, move, battery):
+    """Minutes of an act on the battery; one that does not fit what is known of it fails here."""
+    safety, bad = problem.safety, _known_bad(problem, state)
+    assert state[0] > 0, "the battery is seen, made safe or taken out in an opened device only"
+    if move.kind == "battery-look":
+        assert safety.battery == "suspect" and state[battery] == AS_FOUND and move.ends == (LOOKED,)
+        return safety.look
+    assert state[battery] != OUT and move.ends == (OUT,)
+    if move.kind == "make-safe":
+        assert bad
+        return 0.0 if safety.battery == "bad" else safety.make_safe  # charged on the way in
+    assert move.kind == "take-out" and not bad
+    assert safety.battery != "suspect" or state[battery] == LOOKED
+    return safety.take_out
+
+
+def _left_in_safety(problem, state, ending, battery):
+    """An opened device is never left with a bad cell in it, nor one with a suspect battery unseen."""
+    known = [0 < state[1 + m] <= len(fault.chance) for m, fault in enumerate(problem.latent_faults)]
+    assert ending == 1 or all(known), "it is finished with something not found out"
+    if state[0] > 0:
+        assert not _known_bad(problem, state) or state[battery] == OUT
+        assert problem.safety.battery != "suspect" or state[battery] >= LOOKED
 
 
 def _draw_truth(problem, rng, times):

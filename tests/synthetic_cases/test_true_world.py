@@ -47,6 +47,24 @@ def test_played_as_planned_it_comes_out_as_promised(truth, shop):
     assert np.abs(np.mean(gaps)) < 4 / np.sqrt(len(gaps))
 
 
+def test_acts_on_the_battery_take_the_minutes_that_were_promised(truth, shop):
+    """Minutes vary less than money: an act on the battery left out, or made twice, shows in them."""
+    gaps = {"suspect": [], "bad": []}
+    for wreck, pricing, priced in assessed(truth, shop, 400, seed=5, at=0.0):
+        start = pricing.inputs.problem.safety.battery
+        if len(gaps.get(start, range(4))) >= 4 or priced.outcome.plan.chance_finished < 0.3:
+            continue
+        world = draw_world(truth, wreck, pricing, PLAYS, seed=5)
+        played = play_plan(priced, world, frozenset(DEPARTURES))
+        error = played.minutes.std() / np.sqrt(PLAYS)
+        gaps[start].append((played.minutes.mean() - priced.outcome.expected_minutes) / error)
+        if min(map(len, gaps.values())) == 4:
+            break
+    for start, found in gaps.items():
+        assert len(found) == 4, start
+        assert np.abs(found).max() < 4 and np.abs(np.mean(found)) < 4 / np.sqrt(len(found)), start
+
+
 @pytest.mark.slow
 def test_one_needed_repair_works_as_often_as_the_truth_says(truth, shop):
     """Averaged over job effects, with the levels' effects: all but the chances as planned."""

@@ -20,6 +20,7 @@ data_wanted = {data}
 
 [ownership]
 lock = "{lock}"
+identity = "agrees"
 proof_recorded = {proof}
 
 [[finding]]

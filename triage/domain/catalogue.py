@@ -13,13 +13,14 @@ from pathlib import Path
 from typing import Any, Literal
 
 from triage.domain.catalogue_faults import cross_faults
+from triage.domain.catalogue_safety import as_shipped, safety_faults
 from triage.domain.documents import Document, build, read_toml
+from triage.domain.safety.facts import OPENED, Opened
+from triage.domain.safety.rules import Act, Source
 from triage.errors import CatalogueError, Fault
 
-Access = Literal["closed", "opened", "board-out", "shields-off"]
-ACCESS_LEVELS: tuple[Access, ...] = ("closed", "opened", "board-out", "shields-off")
-Act = Literal["heat", "pry", "press", "charge", "power", "solvent"]
-Source = Literal["read", "memory", "derived", "common practice, no source"]
+Access = Opened
+ACCESS_LEVELS: tuple[Access, ...] = OPENED
 
 SHIPPED = Path(__file__).parent / "catalogue"
 
@@ -79,8 +80,8 @@ class Repair:
 
     `closes` is ordered: the first kind present on the unit leads, and its
     chance and minutes are the repair's. `after` names repairs that must be
-    settled first when the unit needs them. `acts` is what the hands do, and
-    what a hazardous cell forbids. `moves` names the parts carried over from
+    settled first when the unit needs them. `acts` is what the hands do; what
+    each needs of battery and liquid stands in the safety rules. `moves` names the parts carried over from
     the old assembly. `plain` says it to the owner. A repair whose slug is not
     the first one offered for a kind is another method.
     """
@@ -326,10 +327,15 @@ def _load(path: Path) -> Catalogue:
         for item in fields(Catalogue):
             if item.name != "digest":
                 merged[item.name] = (*merged.get(item.name, ()), *getattr(part, item.name))
+    if path != SHIPPED:
+        faults += safety_faults(documents, _load(SHIPPED).kinds)
     if len(documents) == len(files):  # a file that cannot be read would make its slugs unknown
         faults += cross_faults(documents, [item.name for item in fields(Catalogue)], str(path))
     if faults:
         raise CatalogueError(sorted(faults, key=lambda fault: (fault.file, fault.line or 0)))
+    if path != SHIPPED:
+        # What a shipped kind does to battery and liquid stands, said again or not.
+        merged["kind"] = tuple(as_shipped(kind, _load(SHIPPED).kinds) for kind in merged["kind"])
     if not merged.get("family"):
         slugs = dict.fromkeys(kind.family for kind in merged["kind"])
         merged["family"] = tuple(Family(s, s.replace("-", " ")) for s in slugs)

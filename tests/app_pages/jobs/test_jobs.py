@@ -15,8 +15,20 @@ from triage.workflows.jobs.intake import consider
 from triage.workflows.jobs.record_keeper import RecordKeeper, write_down
 from triage.workflows.shop.shop import open_shop
 
-WRECK = '[device]\nname = "{name}"\ntier = "middle"\nbattery = "sound"\n\n[[finding]]\nkind = "port-dirty"\n'
-OWNERS = WRECK.replace("\n\n", '\n\n[ownership]\nlock = "locked-to-owner"\nproof_recorded = true\n\n')
+WRECK = """\
+[device]
+name = "{name}"
+tier = "middle"
+battery = "sound"
+
+[ownership]
+lock = "clear"
+identity = "agrees"
+
+[[finding]]
+kind = "port-dirty"
+"""
+OWNERS = WRECK.replace('lock = "clear"', 'lock = "locked-to-owner"\nproof_recorded = true')
 
 
 @pytest.fixture

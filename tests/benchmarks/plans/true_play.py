@@ -14,6 +14,7 @@ from synthetic_cases.bench import Unit
 from synthetic_cases.bench_work import JobRecord, Line
 from synthetic_cases.damage import Damage, breaks_after
 from tests.benchmarks.plans.invented_world import World
+from tests.benchmarks.plans.true_battery import TrueBattery
 from tests.benchmarks.plans.true_settlement import Rules, TruePlays
 from triage.domain.catalogue import ACCESS_LEVELS
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, rivals
@@ -68,6 +69,7 @@ class _Play:
         self.damage = world.damage[self.number]
         self.hidden = {found.kind: found for found in self.damage.get("hidden", ())}
         self.branch = [self._branch(index) for index in range(len(rules.problem.latent_faults))]
+        self.battery = TrueBattery(rules.settings, rules.problem.safety.battery)
         for found in self.damage.get("intake", ()):
             self._know(found)
         while not self.ended:
@@ -76,8 +78,7 @@ class _Play:
                 self._end(bool(rules.finishes[self.state]))
             else:
                 self._make(rules.moves[choice])
-        ending = rules.problem.finish_minutes if self.finished else rules.problem.stop_minutes
-        self.minutes += ending[int(self.reached > 0)]
+        self.minutes += self._ending_minutes()
         return self
 
     @property
@@ -100,6 +101,28 @@ class _Play:
         """The play as the invented shop would write it down, for the sale."""
         return JobRecord(tuple(self.lines.values()), self.reached > 0, self.finished, len(self.open), 0.0)
 
+    def _ending_minutes(self) -> float:
+        """Minutes of closing up or stripping; whatever stopped it, a suspect battery is seen before that."""
+        problem = self.rules.problem
+        if self.finished:
+            assert not (self.reached and self._known_bad() and not self.battery.out)
+            return problem.finish_minutes[int(self.reached > 0)]
+        if not self.reached and not self.rules.true["hidden"]:
+            # How often it turns out bad is the plan's expectation here, not a play's.
+            return problem.stop_minutes[0]
+        return problem.stop_minutes[1] + self.battery.before_strip(self._truly_bad())
+
+    def _known_bad(self) -> bool:
+        """Whether a bad cell was found in it and not replaced."""
+        return any(self.rules.kinds[kind].battery == "hazard" for kind in self.open)
+
+    def _truly_bad(self) -> bool:
+        """Whether there is a bad cell in it, found or not."""
+        faults, kinds = self.rules.problem.latent_faults, self.rules.kinds
+        there = {fault.key for fault, branch in zip(faults, self.branch, strict=True) if branch == 0}
+        unseen = there - set(self.lines)
+        return self._known_bad() or any(kinds[kind].battery == "hazard" for kind in unseen)
+
     def _branch(self, index: int) -> int:
         """What a latent fault of the plan hides: 0 the fault is there, 1 it is not."""
         rules, latent_fault = self.rules, self.rules.problem.latent_faults[index]
@@ -120,14 +143,19 @@ class _Play:
     def _make(self, move) -> None:
         """One act of the plan."""
         rules, digit = self.rules, move.digit
-        if digit >= rules.option:
+        if digit == rules.battery:
+            end = 0
+            self.minutes += self.battery.act(move.kind, self.reached > 0, self._known_bad())
+        elif digit >= rules.option:
             end = self._option(digit - rules.option, move)
         elif digit >= rules.check:
             end = self._check(digit - rules.check)
             self._charge(move, end)
         elif digit >= FIRST_LATENT_FAULT:
+            assert tuple(move.ends) == (1, 2), "wrecks have hidden faults and no symptoms to trace"
             end = self.branch[digit - FIRST_LATENT_FAULT]
             self._charge(move, end)
+            self._judged_when_seen(rules.problem.latent_faults[digit - FIRST_LATENT_FAULT].key)
             if end == 0:
                 hidden = self.hidden[rules.problem.latent_faults[digit - FIRST_LATENT_FAULT].key]
                 self._know(hidden if rules.true["hidden"] else hidden._replace(severity=2))
@@ -140,8 +168,13 @@ class _Play:
             return
         if not self.ended:
             self.state = int(rules.policy.next_state[self.state, end])
-            if digit >= rules.option:
+            if rules.option <= digit < rules.battery:
                 self._break_something()
+
+    def _judged_when_seen(self, kind: str) -> None:
+        """Whether a cell is bad is never told of a device that is closed, nor of a battery not looked at."""
+        if self.rules.kinds[kind].battery == "hazard":
+            assert self.reached and self.battery.seen
 
     def _charge(self, move, end: int, extra: bool = True) -> None:
         self.minutes += move.minutes[end]
@@ -264,6 +297,8 @@ class _Play:
                 continue
             self._know(found)
             self.unplanned.append(found)
+            if self.reached and rules.kinds[found.kind].battery == "hazard":
+                self.minutes += self.battery.make_safe()  # then and there, whatever is decided next
             if not self._joins(found):
                 self._deal_with(found)
 

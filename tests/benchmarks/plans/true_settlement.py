@@ -77,6 +77,7 @@ class Rules:
         self.states, self.moves = space.states, space.moves
         self.finishes = outcome.plan.ends_in(FINISH)
         self.check, self.option = first_check(self.problem), first_option(self.problem)
+        self.battery = self.option + len(self.problem.options)  # column of the battery, where there is one
         view = outcome.plan.plan_space.view
         self.salvaged = pricing.inputs.parts_value * view.salvage
         self.salvaged = self.salvaged + view.summed([o.recovered for o in self.problem.options])

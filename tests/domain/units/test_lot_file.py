@@ -58,7 +58,9 @@ def test_every_cell_is_read():
     )  # fmt: skip
     assert (first.line, first.ask) == (2, 84.5)
     assert first.text.startswith('"B, 7",upper,M1')
-    assert second.unit == Unit("C", "budget", (Finding("cell-worn", chance=0.25),))
+    # What a row does not say was not checked.
+    not_checked = Ownership(lock="cannot-tell", identity="not-checked")
+    assert second.unit == Unit("C", "budget", (Finding("cell-worn", chance=0.25),), ownership=not_checked)
     assert (second.line, second.ask) == (4, None)
 
 

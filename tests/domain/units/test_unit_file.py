@@ -90,7 +90,7 @@ def test_a_good_file_becomes_a_unit(tmp_path):
         "suspect",
         True,
     )
-    assert unit.ownership == Ownership(lock="locked-to-owner", proof_recorded=True)
+    assert unit.ownership == Ownership("locked-to-owner", "not-checked", proof_recorded=True)
     assert unit.findings == (
         Finding("display-glass-cracked", 3, "front"),
         Finding("joint-cracked", 2, chance=0.4),
@@ -101,7 +101,8 @@ def test_a_good_file_becomes_a_unit(tmp_path):
 
 def test_name_and_tier_are_enough():
     unit = read('[device]\nname = "wreck"\ntier = "budget"\n')
-    assert unit.findings == () and unit.battery == "not-seen" and unit.ownership == Ownership()
+    assert unit.findings == () and unit.battery == "not-seen"
+    assert unit.ownership == Ownership(lock="cannot-tell", identity="not-checked")
 
 
 def test_every_fault_is_said_at_once_with_its_line():

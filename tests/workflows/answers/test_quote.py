@@ -141,7 +141,7 @@ def test_a_price_by_hand_is_the_price_at_the_counter():
 
 
 def test_data_only_pays_for_the_data_and_leaves_the_rest():
-    # The dead screen stands in nobody's way; the crushed socket does: board out 20, 40 + 33 at .9,
+    # The dead screen stands in nobody's way; the crushed socket does: board, battery out 30, 40 + 33 at .9,
     # then 30 to save the data and 15 to put it together; failing, 15. Consumables 2, wanted 25.
     shop = paper_shop()
     part = sum(
@@ -150,7 +150,7 @@ def test_data_only_pays_for_the_data_and_leaves_the_rest():
     )
     work = SCREEN | {("connector-crushed", "change-board-connector"): (0.9, 40, 40)}
     quote = quoted(device("display-panel-dead", "connector-crushed"), work, "data-only")
-    spent = 20 + 40 + part + 0.9 * 45 + 0.1 * 15 + 2
+    spent = 30 + 40 + part + 0.9 * 45 + 0.1 * 15 + 2
     assert quote.offer.price == pytest.approx((spent + 25) / 0.9, abs=0.011)
     socket, screen = quote.offer.work
     assert socket.included and not screen.included

@@ -42,7 +42,7 @@ def ended(kind):
 def test_a_result_is_kept_and_leaves_the_way_free():
     assert look("adds") is None and newest_done("adds") is None
     work = start("adds", {"numbers": [1, 2]}, kinds=KINDS)
-    assert (work.kind, work.state, work.result) == ("adds", "running", None)
+    assert work.kind == "adds" and work.state in ("running", "done")  # it may be quicker than the look at it
     done = ended("adds")
     assert (done.state, done.problem, done.id) == ("done", "", work.id)
     assert done.result["sum"] == 3 and done.result["nice"] >= 10

@@ -19,6 +19,7 @@ tier = "middle"
 
 [ownership]
 lock = "clear"
+identity = "agrees"
 proof_recorded = true
 
 [[finding]]

@@ -105,7 +105,7 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
         (("clear", "locked-to-another"), "bought", {}, ["ownership"]),
         (("clear", "locked-to-owner"), "bought", {}, ["ownership"]),
         (("clear", "locked-to-owner"), "walk-in", {}, []),
-        (('"clear"\n', '"cannot-tell"\nidentity = "not-checked"\n'), "bought", {}, ["ownership"] * 2),
+        (('"clear"\nidentity = "agrees"\n', '"cannot-tell"\n'), "bought", {}, ["ownership"] * 2),
         (("proof_recorded = true", ""), "walk-in", {}, ["ownership"]),
         (('tier = "middle"', 'tier = "middle"\nbattery = "hazard"'), "bought", {}, ["battery"]),
         (("data_wanted = false", "data_wanted = true"), "walk-in", {}, ["data"]),

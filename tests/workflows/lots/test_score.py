@@ -26,14 +26,14 @@ CLOSE = {"rel": 1e-9, "abs": 1e-9}
 # Few states each, and what may befall a row: a lock, unchecked numbers, readings, suspicions, no price.
 QUICK = """\
 unit,tier,cause,battery,lock,identity,ask,working_price,findings,checks
-a,upper,dropped,,,,40,300,display-glass-cracked/2;back-glass-cracked/1,
-b,middle,dropped,,,,4,,display-glass-cracked/3,
-c,top,wet,,locked-to-another,,60,,microphone-dead,
-d,upper,worn,sound,,not-checked,30,280,cell-worn,
-e,middle,worn,sound,,,,,cell-worn;earpiece-weak,
-f,top,dropped,sound,,,90,,cell-worn/2/8 in 20;camera-dead,
-g,upper,,,,,20,,storage-or-processor-dead,
-h,upper,pulled,sound,,,45,250,port-pins-damaged/2/12 in 20;fingerprint-sensor-dead,usb-draw-reading=found
+a,upper,dropped,,clear,agrees,40,300,display-glass-cracked/2;back-glass-cracked/1,
+b,middle,dropped,,clear,agrees,4,,display-glass-cracked/3,
+c,top,wet,,locked-to-another,agrees,60,,microphone-dead,
+d,upper,worn,sound,clear,not-checked,30,280,cell-worn,
+e,middle,worn,sound,clear,agrees,,,cell-worn;earpiece-weak,
+f,top,dropped,sound,clear,agrees,90,,cell-worn/2/8 in 20;camera-dead,
+g,upper,,,clear,agrees,20,,storage-or-processor-dead,
+h,upper,dropped,sound,clear,agrees,45,250,port-pins-damaged/2/12 in 20;torch-dead,usb-draw-reading=found
 """
 
 

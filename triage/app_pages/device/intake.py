@@ -18,7 +18,7 @@ from triage.app_pages.shared.draft import Draft
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.shop_counter import read_unit
 from triage.domain.money import money_text
-from triage.domain.units.unit import BatteryState, Identity, Lock, Ownership, Unit
+from triage.domain.units.unit import CAUSES, BatteryState, Identity, Lock, Ownership, Unit
 from triage.errors import InputError
 from triage.workflows.shop.shop import Shop
 
@@ -28,7 +28,9 @@ BATTERY = {
     "not-seen": "not seen yet",
     "sound": "seen, sound",
     "suspect": "suspect",
-    "hazard": "swollen, pierced, leaking or hot",
+    "hazard": "swollen, bent, pierced or leaking",
+    "reacting": "hot while off, hissing, smelling or smoking",
+    "absent": "none in it",
 }
 LOCK = {
     "clear": "clear",
@@ -42,7 +44,6 @@ IDENTITY = {
     "cannot-read": "cannot be read",
     "not-checked": "not checked yet",
 }
-_CAUSES = ("dropped", "bent", "wet", "crushed", "worn")
 
 
 def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
@@ -152,7 +153,7 @@ class _Form:
         """Cause, worth, ownership."""
         unit, held = self.unit, self.unit.ownership
         currency = self.shop.settings.currency
-        causes = list(dict.fromkeys(["", *_CAUSES, unit.cause]))
+        causes = list(dict.fromkeys(["", *CAUSES, unit.cause]))
         st.session_state.setdefault(self.key("cause"), unit.cause)
         with st.grid(2, min_column_width=150, gap="xsmall"):
             lock = self._choose("Lock", Lock, LOCK, held.lock)

@@ -10,6 +10,7 @@ import streamlit as st
 from triage.app_pages.device.intake_places import by_place, drawing, zone_tapped
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
+from triage.domain.units.suspicion import latest_results
 from triage.domain.units.unit import CheckResult, Finding, Unit
 
 _SEEN = 20  # twentieths: certain
@@ -63,7 +64,7 @@ def symptoms_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[str, ..
 def readings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[CheckResult, ...]:
     """Draw the checks already made, by what they said."""
     checks = catalogue.checks
-    held = {reading.check: reading.found for reading in unit.readings}
+    held = latest_results(unit)
     found, clear = (
         st.multiselect(
             f"Checks made that {words}", list(checks), [slug for slug in held if held[slug] is said],

@@ -22,7 +22,7 @@ from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import Shop
 
 # What somebody must have seen to say this of a battery.
-_LOOKED = ("sound", "hazard")
+_LOOKED = ("sound", "hazard", "absent")
 _BACKED_UP: dict[BackedUp, str] = {"yes": "yes", "no": "no", "not-known": "not known"}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Iterator
 from dataclasses import fields
+from datetime import date
 from typing import Any
 
 from triage.domain.units.unit import Unit
@@ -18,8 +19,8 @@ _UNSAID = ("known_at",)
 def unit_text(unit: Unit) -> str:
     """Write a unit as TOML; what stands at its default is left out."""
     parts = ["\n".join(["[device]", *_entries(unit, _TABLES)])]
-    if ownership := list(_entries(unit.ownership)):
-        parts.append("\n".join(["[ownership]", *ownership]))
+    # So is what was looked at: a file that does not say it means "not checked".
+    parts.append("\n".join(["[ownership]", *_entries(unit.ownership, (), ("lock", "identity"))]))
     # Severity is said even where it is the usual one: it is a judgement.
     parts += ["\n".join(["[[finding]]", *_entries(found, _UNSAID, ("severity",))]) for found in unit.findings]
     parts += ["\n".join(["[[check]]", *_entries(reading)]) for reading in unit.readings]
@@ -38,4 +39,6 @@ def _entries(entry: Any, leave_out: Collection[str] = (), always: Collection[str
 
 def _value(value: Any) -> str:
     """Write one value; a JSON string is a TOML string but for the delete character."""
+    if isinstance(value, date):
+        return value.isoformat()
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

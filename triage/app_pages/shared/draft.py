@@ -30,6 +30,10 @@ tier = "top"
 cause = "dropped"
 battery = "suspect"
 
+[ownership]
+lock = "clear"
+identity = "agrees"
+
 [[finding]]
 kind = "frame-bent"
 severity = 1

@@ -40,7 +40,13 @@ class GoRule:
 
 @dataclass(frozen=True)
 class FixedMinutes:
-    """Bench minutes that a unit costs once, whatever is repaired on it."""
+    """Bench minutes that a unit costs once, whatever is repaired on it.
+
+    make_safe : a bad battery out, insulated, in its fire-safe box, dated.
+    careful_look : what opening a device with a suspect battery takes on top, the look included.
+    battery_out : a good battery out before rework heat, looked at again, and back.
+    The last two are invented, no source: a shop sets its own.
+    """
 
     make_safe: Minutes = 12.0
     open: Minutes = 12.0
@@ -53,6 +59,8 @@ class FixedMinutes:
     strip: Minutes = 25.0
     reassemble: Minutes = 20.0
     save_data: Minutes = 30.0
+    careful_look: Minutes = 8.0
+    battery_out: Minutes = 10.0
 
 
 @dataclass(frozen=True)

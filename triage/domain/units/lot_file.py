@@ -10,7 +10,8 @@ parted by `;`:
     checks     usb-draw-reading=found;cell-look=not-found
 
 A finding is `slug`, `slug/severity` or, where it is only suspected,
-`slug/severity/chance`, the chance a count such as `8 in 20` or a number.
+`slug/severity/chance`, the chance a count such as `8 in 20` or a number. A lock
+or identity left blank was not checked.
 """
 
 from __future__ import annotations
@@ -26,7 +27,16 @@ from typing import TextIO, TypeVar, get_args
 from triage.domain.catalogue import Catalogue
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.lot import BadRow, Lot, LotRow
-from triage.domain.units.unit import BatteryState, CheckResult, Finding, Identity, Lock, Ownership, Unit
+from triage.domain.units.unit import (
+    CAUSES,
+    BatteryState,
+    CheckResult,
+    Finding,
+    Identity,
+    Lock,
+    Ownership,
+    Unit,
+)
 from triage.domain.units.unit_file import parse_chance
 from triage.errors import Fault, LotFileError, nearest
 
@@ -160,14 +170,16 @@ class _Row:
             self.fault("unit", "is blank", "a label of its own")
         elif (before := self.reader.first_line.get(label)) is not None:
             self.fault("unit", f"{label!r} stands on line {before} already", "a label of its own")
-        for name in ("unit", "model", "cause"):
+        for name in ("unit", "model"):
             if len(self.cells[name]) > _MOST_TEXT:
                 self.fault(name, f"has {len(self.cells[name])} characters", f"at most {_MOST_TEXT}")
         self._known("tier", self.cells["tier"], self.reader.tiers, "tier")
+        if self.cells["cause"]:
+            self._known("cause", self.cells["cause"], CAUSES, "cause")
         money = {name: self._money(name) for name in MONEY}
         battery = self._picked("battery", get_args(BatteryState), Unit.battery)
-        lock = self._picked("lock", get_args(Lock), Ownership.lock)
-        identity = self._picked("identity", get_args(Identity), Ownership.identity)
+        lock = self._picked("lock", get_args(Lock), "cannot-tell")
+        identity = self._picked("identity", get_args(Identity), "not-checked")
         unit = Unit(
             name=label,
             tier=self.cells["tier"],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -13,10 +14,13 @@ Severity = Annotated[int, Field(ge=1, le=3, strict=True)]
 Chance = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Text = Annotated[str, Field(max_length=200)]
 
+# What happened to it; "" is not known. A closed list: what is suspect hangs on it.
+CAUSES = ("dropped", "bent", "wet", "crushed", "worn")
 Lock = Literal["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]
 Identity = Literal["agrees", "mismatch", "cannot-read", "not-checked"]
 ExtraWork = Literal["ask", "refused"]
-BatteryState = Literal["sound", "not-seen", "suspect", "hazard"]
+# reacting: hot while off, hissing, smelling or smoking. absent: there is none in the device.
+BatteryState = Literal["sound", "not-seen", "suspect", "hazard", "reacting", "absent"]
 
 
 @dataclass(frozen=True)
@@ -42,10 +46,11 @@ class Finding:
 
 @dataclass(frozen=True)
 class CheckResult:
-    """The result of a check already made: whether it found what it looks for."""
+    """The result of a check already made: whether it found what it looks for, and when, where it is told."""
 
     check: str
     found: bool
+    on: date | None = None
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -14,10 +15,13 @@ from triage.domain.documents import Document, Location, build, read_toml
 from triage.domain.money import Money
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.unit import (
+    CAUSES,
     BatteryState,
     CheckResult,
     ExtraWork,
     Finding,
+    Identity,
+    Lock,
     Ownership,
     Severity,
     Text,
@@ -65,12 +69,21 @@ class _Device:
 class _CheckEntry:
     check: str
     found: StrictBool
+    on: date | None = None
+
+
+@dataclass(frozen=True)
+class _OwnershipEntry(Ownership):
+    """What nobody said was not checked."""
+
+    lock: Lock = "cannot-tell"
+    identity: Identity = "not-checked"
 
 
 @dataclass(frozen=True)
 class _UnitFile:
     device: _Device
-    ownership: Ownership = field(default_factory=Ownership)
+    ownership: _OwnershipEntry = field(default_factory=_OwnershipEntry)
     finding: tuple[_FindingEntry, ...] = ()
     symptom: tuple[str, ...] = ()
     check: tuple[_CheckEntry, ...] = ()
@@ -96,8 +109,8 @@ def unit_from(document: Document, catalogue: Catalogue, prices: PriceBook) -> Un
         **{name: getattr(device, name) for name in _Device.__dataclass_fields__},
         findings=tuple(Finding(**vars(finding)) for finding in entry.finding),
         symptoms=entry.symptom,
-        readings=tuple(CheckResult(reading.check, reading.found) for reading in entry.check),
-        ownership=entry.ownership,
+        readings=tuple(CheckResult(**vars(reading)) for reading in entry.check),
+        ownership=Ownership(**vars(entry.ownership)),
     )
 
 
@@ -114,6 +127,7 @@ def _slug_faults(document: Document, catalogue: Catalogue, prices: PriceBook) ->
     device = document.tables.get("device")
     if isinstance(device, dict):
         check(device.get("tier"), prices.tiers(), ("device", "tier"), "device, tier", "tier")
+        check(device.get("cause") or None, CAUSES, ("device", "cause"), "device, cause", "cause")
     findings = document.tables.get("finding", [])
     for index, entry in enumerate(findings if isinstance(findings, list) else []):
         if isinstance(entry, dict):

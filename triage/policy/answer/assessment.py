@@ -14,9 +14,9 @@ from triage.policy.problem.options import PartLine
 Route = Literal["buy", "walk-in"]
 Origin = Literal["seen", "suspected", "hidden", "cause"]
 StepKind = Literal[
-    "make-safe", "ownership", "save-data", "parts-in-hand", "open", "board-out", "shields-off",
-    "cell-look", "look", "trace", "check", "repair", "dry-fit", "close", "seal", "repeat-checks",
-    "verify", "sell", "hand-back", "strip", "return-unfixed",
+    "isolate", "make-safe", "ownership", "save-data", "parts-in-hand", "open", "board-out", "shields-off",
+    "battery-look", "cell-look", "battery-out", "look", "trace", "check", "repair", "dry-fit", "close",
+    "seal", "repeat-checks", "verify", "sell", "hand-back", "strip", "return-unfixed",
 ]  # fmt: skip
 
 

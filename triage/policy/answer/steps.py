@@ -21,6 +21,11 @@ from triage.policy.solver.repair_plan import FINISH, STOP, RepairPlan
 from triage.policy.solver.state_space import EndingKind, Move, MoveKind
 
 ACCESS_STEPS: tuple[StepKind, ...] = ("open", "board-out", "shields-off")
+_BATTERY_STEPS: dict[MoveKind, StepKind] = {
+    MoveKind.BATTERY_LOOK: "battery-look",
+    MoveKind.MAKE_SAFE: "make-safe",
+    MoveKind.TAKE_OUT: "battery-out",
+}
 _MOST_CAUSES = 3
 
 
@@ -39,6 +44,10 @@ class StepWriter:
         path = list(self._main_path())
         finishes = self.plan.act(path[-1]) is FINISH
         return (*self._before(path), *self._work(path), *self._after(path, finishes))
+
+    def isolated(self) -> tuple[PlanStep, ...]:
+        """The only step for a battery that is reacting."""
+        return (self._shared("isolate"),)
 
     # -- the path -----------------------------------------------------------
     def _main_path(self) -> Iterator[int]:
@@ -110,6 +119,10 @@ class StepWriter:
                 yield self._check(state, move)
             elif move.kind is MoveKind.TRACE:
                 yield self._trace(state, move)
+            elif move.kind in _BATTERY_STEPS:
+                # A battery that is bad from the start is made safe before all else: said there.
+                if move.kind is not MoveKind.MAKE_SAFE or not self.inputs.entry_minutes:
+                    yield self._shared(_BATTERY_STEPS[move.kind], move.minutes[0])
             else:
                 yield self._look(state, move)
 
@@ -161,9 +174,9 @@ class StepWriter:
 
     def _look(self, state: int, move: Move) -> PlanStep:
         """A look, or the final test: written for finding nothing."""
-        kind = self.catalogue.kinds[self.inputs.problem.latent_faults[move.subject].key]
+        kind = self.catalogue.kinds[self._looked_for(move)]
         children, shares = self._shares(state, move)
-        hazard, present = kind.battery == "hazard", float(shares[0])
+        hazard, present = kind.battery == "hazard", float(shares[:-1].sum())
         step = self._shared("cell-look" if hazard else "look")
         otherwise = self._otherwise(int(children[0]), present)
         return replace(
@@ -176,6 +189,15 @@ class StepWriter:
             final_test=move.kind is MoveKind.FINAL_TEST,
         )
 
+    def _looked_for(self, move: Move) -> str:
+        """The damage a look may show; of a symptom, the bad cell that the look at the battery rules out."""
+        problem = self.inputs.problem
+        return next(
+            item.key
+            for item in problem.items
+            if item.latent_fault == move.subject and item.branch == move.ends[0] - 1
+        )
+
     def _trace(self, state: int, move: Move) -> PlanStep:
         """A symptom traced to its cause: written for the likeliest one."""
         problem = self.inputs.problem
@@ -185,15 +207,16 @@ class StepWriter:
             for item in problem.items
             if item.latent_fault == move.subject
         }
-        ranked = sorted(((float(share), branch) for branch, share in enumerate(shares)), reverse=True)
-        stops = [branch for branch, child in enumerate(children) if self._deed(int(child)) is STOP]
+        branches = [end - 1 for end in move.ends]
+        ranked = sorted(zip(map(float, shares), branches, strict=True), reverse=True)
+        stops = [b for b, child in zip(branches, children, strict=True) if self._deed(int(child)) is STOP]
         stops_for = tuple(kinds[branch] for branch in stops if branch in kinds)
         return replace(
             self._shared("trace", move.minutes[0]),
             subject=problem.latent_faults[move.subject].key,
             otherwise=Otherwise(Then.REPAIR_CAUSE, stops_for=stops_for),
             stop_point=bool(stops),
-            cause=kinds[int(np.argmax(shares))],
+            cause=kinds[branches[int(np.argmax(shares))]],
             causes=tuple(Cause(kinds[b], share) for share, b in ranked[:_MOST_CAUSES] if b in kinds),
         )
 

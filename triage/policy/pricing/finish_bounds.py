@@ -29,7 +29,15 @@ def least_spent(problem: PlanProblem) -> float | None:
         access = max(access, min(problem.options[o].access for o in closing))
     for level in range(access):
         spent += problem.access_minutes[level] * problem.rate + problem.access_extra[level]
+    if problem.safety.battery == "suspect":
+        spent += problem.safety.look * problem.rate
     return spent + min(problem.finish_minutes[1 if access else 0 :]) * problem.rate
+
+
+def minutes_before_work(problem: PlanProblem) -> float:
+    """Bench minutes before anything inside is repaired: opening, and the look at a suspect battery."""
+    look = problem.safety.look if problem.safety.battery == "suspect" else 0.0
+    return problem.access_minutes[0] + look
 
 
 def gain_at_most(problem: PlanProblem, gain: np.ndarray) -> np.ndarray:

@@ -7,12 +7,18 @@ import numpy as np
 from triage.arrays import Floats
 from triage.domain.shop.settings import GoRule, Settings
 from triage.policy.pricing.bisection import DIGITS, highest
-from triage.policy.pricing.finish_bounds import gain_at_most, least_spent, parts_cost_more
+from triage.policy.pricing.finish_bounds import (
+    gain_at_most,
+    least_spent,
+    minutes_before_work,
+    parts_cost_more,
+)
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.payoffs import PurchaseTerms
 
 # A loss is a margin below this: a rounding error is not a loss.
 _HALF_A_CENT = 0.005
+_ROUNDING = 1e-9
 
 
 def strip_margin(inputs: PlanInputs, settings: Settings, paid: float) -> float:
@@ -63,7 +69,9 @@ def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floa
     terms : those of `parts_terms`, where they are at hand.
     """
     problem = inputs.problem
-    if not parts_cost_more(problem) or problem.stop_minutes[1] < problem.stop_minutes[0]:
+    # A suspect battery is looked at however a unit comes to be stripped: see `minutes_in_doubt`.
+    opened = problem.stop_minutes[1] + minutes_before_work(problem)
+    if not parts_cost_more(problem) or opened < problem.stop_minutes[0] - _ROUNDING:
         return False
     least = least_spent(problem)
     if least is None:

@@ -17,12 +17,13 @@ from itertools import product
 import numpy as np
 
 from triage.arrays import Floats
+from triage.domain.safety.rules import Rules
 from triage.domain.shop.settings import Settings
 from triage.errors import PlanTooLargeError
 from triage.policy.pricing.salvage import parts_only, parts_terms
 from triage.policy.problem.build import PlanInputs, with_problem
 from triage.policy.problem.payoffs import PurchaseTerms
-from triage.policy.problem.problem import PlanProblem
+from triage.policy.problem.problem import PlanProblem, Safety
 from triage.policy.problem.subproblem import keep
 from triage.policy.solver.layout_cache import Layouts
 from triage.policy.solver.repair_plan import solve_plans
@@ -96,10 +97,13 @@ def _weights(problem: PlanProblem, truth: tuple[int, ...]) -> np.ndarray:
 
 def _unbound(problem: PlanProblem) -> PlanProblem:
     """The problem without whatever makes one act wait for another."""
+    in_doubt = problem.safety.look if problem.safety.battery == "suspect" else 0.0
     return replace(
         problem,
-        items=tuple(replace(item, hazard=item.hazard and item.latent_fault < 0) for item in problem.items),
+        stop_minutes=(problem.stop_minutes[0], problem.stop_minutes[1] + in_doubt),
+        items=tuple(replace(item, hazard=False) for item in problem.items),
         options=tuple(replace(option, after=()) for option in problem.options),
+        safety=Safety(rules=Rules(())),
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.safety.rules import Rules, load_rules
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.shop.settings import Settings
 from triage.priors.repair_beliefs import RepairBeliefs
@@ -21,3 +22,4 @@ class Books:
     beliefs: RepairBeliefs
     today: date
     part_prices: dict[str, float] = field(default_factory=dict)
+    rules: Rules = field(default_factory=load_rules)

@@ -11,13 +11,13 @@ from triage.domain.catalogue import Repair
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
-from triage.policy.problem.checks import may_power_outside, plan_checks
+from triage.policy.problem.checks import plan_checks
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.policy.problem.items import lead_forecast, offered_repairs, plan_items, workable
 from triage.policy.problem.luck import Luck, OnDemand
-from triage.policy.problem.normalise import cell_hazard
 from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
 from triage.policy.problem.problem import PlanProblem
+from triage.policy.problem.safety import minutes_in_doubt, plan_safety
 
 
 @dataclass(frozen=True)
@@ -51,9 +51,10 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
     """
     working = _working_price(unit, bench)
     items, latent_faults = plan_items(unit, forecast, bench)
+    safety = plan_safety(unit, bench)
     checks = plan_checks(
         unit, items, latent_faults, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
-        may_power_outside(unit, bench.catalogue), seed,
+        safety, seed,
     )  # fmt: skip
     repairs = offered_repairs(workable(unit, items), forecast, bench.catalogue)
     forecasts = tuple(lead_forecast(repair, items, forecast) for repair in repairs)
@@ -67,6 +68,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         options.append(option)
         luck.append(fell)
     minutes, settings = bench.settings.minutes, bench.settings
+    doubt = minutes_in_doubt(safety, items, latent_faults, forecast.weights)
     opening_loss = settings.opening_damage_chance * settings.opening_damage_share * working
     problem = PlanProblem(
         items=tuple(items),
@@ -77,10 +79,12 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         access_minutes=(minutes.open, minutes.board_out, minutes.shields_off),
         access_extra=(opening_loss, 0.0, 0.0),
         finish_minutes=(minutes.verify, minutes.close + minutes.seal + minutes.verify),
-        stop_minutes=(minutes.strip,) * 2 if owned else (0.0, minutes.reassemble),
+        stop_minutes=(minutes.strip + doubt, minutes.strip) if owned else (0.0, minutes.reassemble),
         checks=checks,
         daily_loss=settings.value_loss_per_month / 30.0 * working if owned else 0.0,
         nodes=forecast.nodes,
+        owned=owned,
+        safety=safety,
     )
     sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
     return PlanInputs(
@@ -92,7 +96,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         sale,
         working,
         _parts_value(unit, bench),
-        minutes.make_safe if cell_hazard(unit, bench.catalogue) else 0.0,
+        minutes.make_safe if safety.battery == "bad" else 0.0,
     )
 
 

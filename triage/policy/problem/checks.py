@@ -7,10 +7,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, Check
+from triage.domain.catalogue import ACCESS_LEVELS, Check
+from triage.domain.safety.facts import facts
 from triage.domain.units.unit import Unit
-from triage.policy.problem.normalise import cell_suspect, wet
-from triage.policy.problem.problem import Item, LatentFault, PlanCheck
+from triage.policy.problem.problem import Item, LatentFault, PlanCheck, Safety
 from triage.priors.check_accuracy import accuracy_draws
 from triage.priors.repair_beliefs import KNOWN_AFTER, CheckBelief, RepairBeliefs
 
@@ -28,7 +28,7 @@ def plan_checks(
     draw: np.ndarray,
     catalogue_checks: tuple[Check, ...],
     beliefs: RepairBeliefs,
-    powered_outside: bool,
+    safety: Safety,
     seed: int,
 ) -> tuple[PlanCheck, ...]:
     """Checks that say something about what is not known: results in hand, then open ones.
@@ -36,8 +36,9 @@ def plan_checks(
     Parameters
     ----------
     draw : ndarray of int, shape (scenario,), posterior draw of each scenario.
-    powered_outside : whether a reading may put power on a unit that is closed.
+    safety : what battery and liquid allow on a unit that is closed.
     """
+    outside = facts(safety.battery, safety.liquid, "closed")
     in_hand = {reading.check: reading.found for reading in unit.readings}
     made, telling = [], []
     for place, check in enumerate(catalogue_checks):
@@ -52,7 +53,7 @@ def plan_checks(
         entry = _check(check, reveals, beliefs.check_belief(check.slug), draw, seed + place)
         if check.slug in in_hand:
             made.append((place, replace(entry, result=in_hand[check.slug])))
-        elif not (entry.powered and entry.access == 0 and not powered_outside):
+        elif entry.access > 0 or safety.rules.allow(entry.acts, outside):
             bits = information(entry, latent_faults, weights)
             telling.append((bits / (entry.minutes + 1.0), place, entry))
     telling.sort(key=lambda found: (-found[0], found[1]))
@@ -67,11 +68,6 @@ def plan_checks(
 def _tells_early(check: Check, latent_fault: LatentFault) -> bool:
     """Whether a check can be made before a plain look settles the same thing."""
     return latent_fault.trace_minutes is not None or ACCESS_LEVELS.index(check.access) < latent_fault.access
-
-
-def may_power_outside(unit: Unit, catalogue: Catalogue) -> bool:
-    """No reading at the port while the cell is suspect or there is liquid."""
-    return not (cell_suspect(unit, catalogue) or wet(unit, catalogue))
 
 
 def information(check: PlanCheck, latent_faults: list[LatentFault], weights: np.ndarray) -> float:
@@ -99,7 +95,7 @@ def _check(
         specificity[draw],
         belief.minutes,
         ACCESS_LEVELS.index(check.access),
-        powered=bool({"power", "charge"} & set(check.acts)),
+        acts=frozenset(check.acts),
     )
 
 

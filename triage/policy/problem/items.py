@@ -5,28 +5,31 @@ from __future__ import annotations
 import numpy as np
 
 from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, Repair
+from triage.domain.units.suspicion import battery_at_intake, discharged
 from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
-from triage.policy.problem.normalise import access_level, repairable, unexplained_symptoms
+from triage.policy.problem.normalise import OPENED, access_level, repairable, unexplained_symptoms
 from triage.policy.problem.problem import Item, LatentFault
 
 
 def plan_items(unit: Unit, forecast: UnitForecast, bench: Books) -> tuple[list[Item], list[LatentFault]]:
     """Seen and suspected findings, then hidden faults, then the causes of symptoms."""
     catalogue, scenarios = bench.catalogue, len(forecast.weights)
+    battery = battery_at_intake(unit, catalogue)
     items: list[Item] = []
     latent_faults: list[LatentFault] = []
     for finding in repairable(unit, catalogue):
         if finding.seen:
             items.append(_item(catalogue, finding.kind))
         else:
-            _suspect(items, latent_faults, catalogue, finding.kind, np.full(scenarios, finding.chance))
+            chance = np.full(scenarios, finding.chance)
+            _suspect(items, latent_faults, catalogue, finding.kind, chance, suspected=True)
     traced = unexplained_symptoms(unit, catalogue)
     causes = {kind for symptom in traced for kind in forecast.causes[symptom]}
     on_unit = {finding.kind for finding in unit.findings}
     for kind, chance in forecast.hidden.items():
-        looked_at = unit.battery == "sound" and catalogue.kinds[kind].battery == "hazard"
+        looked_at = battery in ("sound", "absent") and catalogue.kinds[kind].battery == "hazard"
         if kind not in on_unit and kind not in causes and not looked_at:
             _suspect(items, latent_faults, catalogue, kind, chance)
     for symptom in traced:
@@ -45,17 +48,31 @@ def plan_items(unit: Unit, forecast: UnitForecast, bench: Books) -> tuple[list[I
 
 def _item(catalogue: Catalogue, kind: str, latent_fault: int = -1, branch: int = -1) -> Item:
     entry = catalogue.kinds[kind]
-    return Item(kind, entry.needed, entry.battery == "hazard", latent_fault, branch)
+    return Item(
+        kind,
+        entry.needed,
+        entry.battery == "hazard",
+        latent_fault,
+        branch,
+        spent=discharged(entry),
+        liquid=entry.liquid and entry.needed,
+    )
 
 
 def _suspect(
-    items: list[Item], latent_faults: list[LatentFault], catalogue: Catalogue, kind: str, chance: np.ndarray
+    items: list[Item],
+    latent_faults: list[LatentFault],
+    catalogue: Catalogue,
+    kind: str,
+    chance: np.ndarray,
+    suspected: bool = False,
 ) -> None:
-    """Add a damage that may or may not be there."""
+    """Add a damage that may or may not be there; a bad cell shows as soon as the device is opened."""
     items.append(_item(catalogue, kind, len(latent_faults), 0))
     entry = catalogue.kinds[kind]
+    access = OPENED if entry.battery == "hazard" else access_level(entry)
     both = np.stack([chance, 1.0 - chance])
-    latent_faults.append(LatentFault(kind, both, access_level(entry), None, entry.battery == "hazard"))
+    latent_faults.append(LatentFault(kind, both, access, None, entry.liquid and suspected))
 
 
 def workable(unit: Unit, items: list[Item]) -> list[Item]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, DamageKind
-from triage.domain.units.unit import Finding, Unit
+from triage.domain.units.suspicion import battery_at_intake, latest_results, liquid_at_intake
+from triage.domain.units.unit import CheckResult, Finding, Unit
 
 OPENED = ACCESS_LEVELS.index("opened")
 
@@ -25,15 +26,18 @@ def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
             absent = (1.0 - held.chance) * (1.0 - finding.chance)
             worse = max(held, finding, key=lambda f: (f.seen, f.severity))
             by_kind[finding.kind] = replace(worse, chance=1.0 if worse.seen else 1.0 - absent)
-    hazards = [kind.slug for kind in catalogue.kind if kind.battery == "hazard" and not kind.hidden]
-    if unit.battery == "hazard" and hazards and not any(by_kind.get(k) for k in hazards):
-        by_kind[hazards[0]] = Finding(hazards[0], note="battery state given as hazard")
+    bad = [kind.slug for kind in catalogue.kind if kind.battery == "hazard"]
+    told = [kind for kind in bad if not catalogue.kinds[kind].hidden]
+    if battery_at_intake(unit, catalogue) == "bad" and told:
+        # Said to be bad, or looked at and not sound, without a finding that says how.
+        if not any(kind in by_kind and by_kind[kind].seen for kind in bad):
+            by_kind[told[0]] = Finding(told[0], note="battery found bad")
     kinds, symptoms = list(catalogue.kinds), list(catalogue.symptoms)
     return replace(
         unit,
         findings=tuple(sorted(by_kind.values(), key=lambda finding: kinds.index(finding.kind))),
         symptoms=tuple(sorted(unit.symptoms, key=symptoms.index)),
-        readings=tuple(sorted(unit.readings, key=lambda reading: (reading.check, reading.found))),
+        readings=tuple(CheckResult(check, found) for check, found in sorted(latest_results(unit).items())),
     )
 
 
@@ -55,27 +59,14 @@ def access_level(kind: DamageKind) -> int:
 
 def cell_hazard(unit: Unit, catalogue: Catalogue) -> bool:
     """Whether a hazardous cell is known to be in the unit."""
-    return unit.battery == "hazard" or any(
-        f.seen and catalogue.kinds[f.kind].battery == "hazard" for f in unit.findings
-    )
+    return battery_at_intake(unit, catalogue) == "bad"
 
 
 def cell_suspect(unit: Unit, catalogue: Catalogue) -> bool:
-    """Whether the battery must be treated as bad until it has been seen.
-
-    A finding makes it so, and a symptom that a dangerous cell may cause: a
-    lifted display, heat when idle.
-    """
-    if unit.battery == "sound":
-        return False
-    causes = [catalogue.kinds[kind] for s in unit.symptoms for kind in catalogue.symptoms[s].causes]
-    return (
-        unit.battery == "suspect"
-        or any(catalogue.kinds[f.kind].battery != "none" for f in unit.findings)
-        or any(cause.battery == "hazard" for cause in causes)
-    )
+    """Whether the battery must be treated as bad until it has been seen."""
+    return battery_at_intake(unit, catalogue) in ("suspect", "bad")
 
 
 def wet(unit: Unit, catalogue: Catalogue) -> bool:
     """Whether liquid has been in the unit, for sure or by suspicion."""
-    return unit.cause == "wet" or any(catalogue.kinds[f.kind].liquid for f in unit.findings)
+    return liquid_at_intake(unit, catalogue) != "none"

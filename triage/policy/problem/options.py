@@ -17,8 +17,6 @@ from triage.policy.problem.payoffs import comeback_cost
 from triage.policy.problem.problem import Item, Option
 from triage.priors.repair_beliefs import RepairBelief
 
-HOT_ACTS = frozenset({"heat", "pry", "press", "charge", "power"})
-
 
 @dataclass(frozen=True)
 class PartLine:
@@ -116,7 +114,8 @@ def plan_option(
         recovered=book * worth.bench.settings.recovered_part_share if worth.owned else 0.0,
         comeback=told.mean_comebacks * loss,
         wait_days=max((lead[1] for lead in awaited), default=0.0),
-        hot=bool(HOT_ACTS & set(repair.acts)),
+        acts=frozenset(repair.acts),
+        new_battery="battery" in repair.parts,
     )
 
     def fell() -> OptionLuck:

@@ -1,4 +1,4 @@
-"""Who may sell or have a unit repaired, and what that does to the price.
+"""Who may sell or have a unit repaired, and what that does to the price; a reacting battery ends it all.
 
 Ownership outranks money: no lock is ever bypassed, and where the right to the
 unit is in doubt there is no price at all. Local law decides; this is the
@@ -10,9 +10,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.units.suspicion import latest_results
 from triage.domain.units.unit import Unit
 
 FREE, CHECK_FIRST, NO_PRICE = "free", "check-first", "no-price"
+IDENTITY_LOOK = "identity-and-lock-look"
+REACTING = (
+    "its battery is reacting (hot while off, hissing, smelling or smoking): open nothing, "
+    "isolate it outdoors or fire-safe, leave and call"
+)
 
 
 @dataclass(frozen=True)
@@ -30,6 +36,8 @@ class Ruling:
 
 def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     """Judge a unit's ownership for buying it or for taking it in as a walk-in."""
+    if unit.battery == "reacting":
+        return Ruling(NO_PRICE, (REACTING,))
     owner = unit.ownership
     stops = [catalogue.kinds[f.kind] for f in unit.findings if catalogue.kinds[f.kind].role == "stop"]
     refusals = []
@@ -37,6 +45,9 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
         refusals.append("its number is on a block list: hold it and report as local rules say")
     if owner.identity == "mismatch":
         refusals.append("its numbers do not agree with each other")
+    looked = latest_results(unit).get(IDENTITY_LOOK)
+    if looked:
+        refusals.append("the look at proof, numbers, lock and messages found that something does not agree")
     if owner.lock == "locked-to-another":
         refusals.append("it is locked to somebody who is not here")
     if buying and owner.lock == "locked-to-owner":
@@ -50,7 +61,7 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     doubts = []
     if owner.lock == "cannot-tell":
         doubts.append("nobody could tell yet whether it is locked")
-    if owner.identity == "not-checked":
+    if owner.identity == "not-checked" and looked is None:
         doubts.append("its numbers have not been checked yet")
     if buying and doubts:
         return Ruling(CHECK_FIRST, tuple(doubts))

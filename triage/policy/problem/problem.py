@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from triage.arrays import Floats
+from triage.domain.safety.facts import Battery, Liquid
+from triage.domain.safety.rules import Rules, load_rules
 
 
 @dataclass(frozen=True)
@@ -16,7 +18,8 @@ class Item:
     """One damage on the unit, seen, suspected, hidden or the cause of a symptom.
 
     required : a unit with this item open cannot be sold as working.
-    hazard : a cell that must be out before anything else is done.
+    hazard : a bad cell. spent : a cell too low to be charged again.
+    liquid : liquid that must be cleaned off before anything is powered.
     latent fault, branch : which latent fault settles whether it is there; -1 when seen.
     unexplained : a cause of a symptom that is none of the known damage; nothing closes it.
     """
@@ -27,6 +30,8 @@ class Item:
     latent_fault: int = -1
     branch: int = -1
     unexplained: bool = False
+    spent: bool = False
+    liquid: bool = False
 
 
 @dataclass(frozen=True)
@@ -37,14 +42,14 @@ class LatentFault:
     access : level at which it is settled.
     trace_minutes : None when a look settles it on reaching `access`; else the
         bench minutes of tracing it, an act of its own.
-    blocks_hot_work : no heat, prying, pressing, charging or power until settled.
+    liquid : while it is not settled there may be liquid inside.
     """
 
     key: str
     chance: Floats
     access: int
     trace_minutes: float | None = None
-    blocks_hot_work: bool = False
+    liquid: bool = False
 
 
 @dataclass(frozen=True)
@@ -57,7 +62,7 @@ class PlanCheck:
     access : level it needs. minutes : bench minutes; extra : other money.
     excludes : checks that share its error, and so add nothing after it.
     result : True or False when the result is already in hand, else None.
-    powered : it puts power on the unit, so it waits while the cell is bad or not seen.
+    acts : what the hands do, in the words of the safety rules.
     """
 
     key: str
@@ -69,7 +74,7 @@ class PlanCheck:
     extra: float = 0.0
     excludes: tuple[int, ...] = ()
     result: bool | None = None
-    powered: bool = False
+    acts: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -85,7 +90,8 @@ class Option:
     recovered : parts value that a fitted part adds when the unit is stripped later.
     comeback : expected money lost to comebacks once it is fixed.
     wait_days : days until its parts are here, likely; 0 when they are on hand.
-    hot : the act uses heat, prying, pressing, charging or power.
+    acts : what the hands do, in the words of the safety rules.
+    new_battery : it fits another battery.
     """
 
     key: str
@@ -101,7 +107,24 @@ class Option:
     recovered: float = 0.0
     comeback: float = 0.0
     wait_days: float = 0.0
-    hot: bool = False
+    acts: frozenset[str] = frozenset()
+    new_battery: bool = False
+
+
+@dataclass(frozen=True)
+class Safety:
+    """What is known of battery and liquid before anything is done, and what keeping safe takes.
+
+    look, make_safe, take_out : bench minutes of the careful opening with the look at a suspect
+        battery, of making a bad one safe when it is found, of taking a good one out.
+    """
+
+    battery: Battery = "no-sign"
+    liquid: Liquid = "none"
+    look: float = 0.0
+    make_safe: float = 0.0
+    take_out: float = 0.0
+    rules: Rules = field(default_factory=load_rules)
 
 
 @dataclass(frozen=True)
@@ -122,6 +145,7 @@ class PlanProblem:
         second method follows at once, and optional repairs wait for the required.
     daily_loss : money a finished unit has lost for each day it waited for parts;
         parts are ordered together, so the slowest one counts.
+    owned : it is stripped where the plan stops; an owner's device is put together and returned.
     """
 
     items: tuple[Item, ...]
@@ -137,3 +161,5 @@ class PlanProblem:
     daily_loss: float = 0.0
     in_turn: bool = False
     nodes: int = 1
+    owned: bool = True
+    safety: Safety = field(default_factory=Safety)

@@ -9,14 +9,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
+from math import prod
 
 import numpy as np
 
-from triage.arrays import Floats
+from triage.arrays import Bools, Floats
+from triage.errors import PlanTooLargeError
 from triage.policy.problem.problem import LatentFault, PlanCheck, PlanProblem
+from triage.policy.problem.safety import bad_branches, looked_apart
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_space import TableFactor
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, NEGATIVE, POSITIVE, first_check
+
+# Numbers that one factor may hold: 160 MB of them.
+MOST_CELLS = 20_000_000
 
 
 @dataclass(frozen=True)
@@ -27,12 +33,15 @@ class EvidenceFactor:
     truths : ndarray of int, shape (truth, latent fault), every way the truth may be.
     chance : ndarray, shape (truth, scenario).
     positive : ndarray, shape (check, truth, scenario), chance of a positive reading.
+    apart : how many branches each latent fault has, and which of them the look at a suspect
+        battery tells apart from the others; none where it tells nothing.
     """
 
     columns: tuple[int, ...]
     truths: np.ndarray
     chance: Floats
     positive: Floats
+    apart: tuple[tuple[int, tuple[int, ...]], ...] = ()
     by_draw: bool = True
 
     def rows(self, local: np.ndarray, part: slice) -> Floats:
@@ -40,6 +49,7 @@ class EvidenceFactor:
         count = self.truths.shape[1]
         known, read = local[:, :count], local[:, count:]
         out = np.empty((len(local), self.chance[:, part].shape[1]))
+        agrees = self._agrees(known)
         for reading in np.unique(read, axis=0):
             joint = self.chance[:, part].copy()
             for check, result in enumerate(reading):
@@ -48,10 +58,18 @@ class EvidenceFactor:
                 elif result == NEGATIVE:
                     joint *= 1.0 - self.positive[check][:, part]
             rows = np.flatnonzero((read == reading).all(axis=1))
-            # A truth counts where it agrees with every latent fault that is settled.
-            agrees = (known[rows, None, :] == 0) | (known[rows, None, :] == self.truths[None] + 1)
-            out[rows] = agrees.all(axis=2).astype(float) @ joint
+            out[rows] = agrees[rows].astype(float) @ joint
         return out
+
+    def _agrees(self, known: np.ndarray) -> Bools:
+        """Whether each truth agrees with every latent fault as far as it is settled, shape (row, truth)."""
+        agrees = (known[:, None, :] == 0) | (known[:, None, :] == self.truths[None] + 1)
+        for column, (branches, bad) in enumerate(self.apart):
+            if bad:
+                not_that = (known[:, column] == branches + 1)[:, None]
+                agrees[:, :, column] |= not_that & ~np.isin(self.truths[:, column], bad)[None]
+        every: Bools = agrees.all(axis=2)
+        return every
 
 
 def knowledge_factors(problem: PlanProblem) -> tuple[Factor, ...]:
@@ -78,15 +96,29 @@ def _factor(problem: PlanProblem, latent_faults: list[int], checks: list[int]) -
         first_check(problem) + c for c in checks
     )
     entries = [problem.latent_faults[m] for m in latent_faults]
+    looked, bad = looked_apart(problem), bad_branches(problem)
+    apart = tuple(
+        (len(problem.latent_faults[m].chance), tuple(bad[m] if looked[m] else ())) for m in latent_faults
+    )
     if not checks:
-        unknown = np.ones((1, entries[0].chance.shape[1]))
-        return TableFactor(columns, np.concatenate([unknown, entries[0].chance]), by_draw=True)
+        chance = entries[0].chance
+        rows = [np.ones((1, chance.shape[1])), chance]
+        if apart[0][1]:
+            rows.append(np.delete(chance, apart[0][1], axis=0).sum(axis=0, keepdims=True))
+        return TableFactor(columns, np.concatenate(rows), by_draw=True)
+    # Known before it is built: the list of joint truths grows as the product of what is not known.
+    cells = (1 + len(checks)) * entries[0].chance.shape[1] * prod(len(entry.chance) for entry in entries)
+    if cells > MOST_CELLS:
+        raise PlanTooLargeError(
+            "too many causes are tied together by checks to weigh them jointly; trace one symptom first"
+        )
     truths = np.array(list(product(*(range(entry.chance.shape[0]) for entry in entries))))
     return EvidenceFactor(
         columns,
         truths,
         _chance(entries, truths),
         np.stack([_positive(problem.checks[c], latent_faults, truths) for c in checks]),
+        apart,
     )
 
 

@@ -75,22 +75,29 @@ def shape(problem: PlanProblem) -> Hashable:
     Chances and money only as far as repairs that take turns are put in order by them.
     """
     return (
-        tuple((item.required, item.hazard, item.latent_fault, item.branch) for item in problem.items),
-        tuple((option.closes, option.access, option.after, option.hot) for option in problem.options),
+        tuple(
+            (item.required, item.hazard, item.spent, item.liquid, item.latent_fault, item.branch)
+            for item in problem.items
+        ),
+        tuple(
+            (option.closes, option.access, option.after, option.acts, option.new_battery)
+            for option in problem.options
+        ),
         tuple(
             (
                 len(latent_fault.chance),
                 latent_fault.access,
                 latent_fault.trace_minutes is None,
-                latent_fault.blocks_hot_work,
+                latent_fault.liquid,
             )
             for latent_fault in problem.latent_faults
         ),
         tuple(
-            (check.reveals, check.access, check.excludes, check.result, check.powered)
+            (check.reveals, check.access, check.excludes, check.result, check.acts)
             for check in problem.checks
         ),
         len(problem.access_minutes),
+        (problem.owned, problem.safety.battery, problem.safety.liquid, problem.safety.rules),
         turns(problem),
     )
 

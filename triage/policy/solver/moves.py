@@ -1,7 +1,8 @@
 """The acts of a repair plan and when each is allowed.
 
 An option may be tried when the unit is open far enough, its item is there and
-not yet exhausted, what must come before is settled, and no hazard forbids it.
+not yet exhausted, and what must come before is settled. Every act then asks
+the table of safety rules whether battery and liquid allow it.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ import numpy as np
 
 from triage.arrays import Bools, any_in_row
 from triage.policy.problem.problem import LatentFault, PlanProblem
+from triage.policy.problem.safety import bad_branches, looked_apart, tracks_battery
+from triage.policy.solver.battery_moves import JUDGE, battery_moves, looks_at_the_battery
 from triage.policy.solver.evidence import knowledge_factors
 from triage.policy.solver.likelihood_layout import Factor
 from triage.policy.solver.state_space import Digit, Move, MoveKind, TableFactor
@@ -30,20 +33,24 @@ from triage.policy.solver.state_view import (
     rivals,
 )
 
+_OPEN, _WORK, _CLOSED_WORK, _TEST = (frozenset({act}) for act in ("open", "work", "closed-work", "test"))
+
 
 def plan_digits(problem: PlanProblem) -> tuple[Digit, ...]:
-    """Digits in order: access, latent faults, checks, options."""
+    """Digits in order: access, latent faults, checks, options, and the battery where it is in question."""
+    apart = looked_apart(problem)
     return (
         Digit("access", len(problem.access_minutes) + 1),
         *(
-            Digit(latent_fault.key, latent_fault.chance.shape[0] + 1)
-            for latent_fault in problem.latent_faults
+            Digit(latent_fault.key, latent_fault.chance.shape[0] + 1 + apart[place])
+            for place, latent_fault in enumerate(problem.latent_faults)
         ),
         *(Digit(check.key, 3) for check in problem.checks),
         *(
             Digit(option.key, 3 + 2 * len(rivals(problem.options, index)))
             for index, option in enumerate(problem.options)
         ),
+        *((Digit("battery", 3),) if tracks_battery(problem) else ()),
     )
 
 
@@ -55,7 +62,7 @@ def plan_factors(problem: PlanProblem) -> tuple[Factor, ...]:
 
 def plan_start(problem: PlanProblem) -> np.ndarray:
     """Where the plan starts: check results in hand are read already."""
-    start = np.zeros(first_option(problem) + len(problem.options), dtype=np.int8)
+    start = np.zeros(len(plan_digits(problem)), dtype=np.int8)
     for index, check in enumerate(problem.checks):
         if check.result is not None:
             start[first_check(problem) + index] = POSITIVE if check.result else NEGATIVE
@@ -70,7 +77,10 @@ def plan_moves(problem: PlanProblem) -> tuple[Move, ...]:
     moves += [_checking(problem, index) for index in range(len(problem.checks))]
     for index in range(len(problem.options)):
         moves += _trying(problem, index)
-    return (*moves, *_opening(problem))
+    could = [(check.acts, partial(_may_check, index=index)) for index, check in enumerate(problem.checks)]
+    could += [(option.acts, partial(_could_try, index=index)) for index, option in enumerate(problem.options)]
+    battery = battery_moves(problem, could)
+    return (*looks_at_the_battery(problem), *moves, *_opening(problem), *battery)
 
 
 def turns(problem: PlanProblem) -> tuple[int, ...]:
@@ -95,13 +105,10 @@ def _option_factor(problem: PlanProblem, index: int) -> TableFactor:
 def _checking(problem: PlanProblem, index: int) -> Move:
     """Make a check once, while something it reveals is still unknown."""
     check = problem.checks[index]
-    about = sorted({latent_fault for latent_fault, _ in check.reveals})
+    hands = check.acts or (_WORK if check.access else check.acts)
 
     def allowed(view: StateView) -> Bools:
-        useful = any_in_row(~view.known[:, about]) & (view.access >= check.access) & ~view.dead
-        if check.powered:
-            useful &= ~view.hazard_open & ~view.hot_blocked
-        return useful & ~any_in_row(view.made[:, list(check.excludes)])
+        return _may_check(view, index) & view.allow(hands)
 
     cost = check.minutes * problem.rate + check.extra
     return Move(
@@ -116,39 +123,62 @@ def _checking(problem: PlanProblem, index: int) -> Move:
     )
 
 
+def _may_check(view: StateView, index: int) -> Bools:
+    """Whether a check not made yet would tell something where it stands, safety aside, shape (state,)."""
+    check = view.problem.checks[index]
+    about = sorted({latent_fault for latent_fault, _ in check.reveals})
+    useful = any_in_row(~view.known[:, about]) & (view.access >= check.access) & ~view.dead
+    return useful & ~view.made[:, index] & ~any_in_row(view.made[:, list(check.excludes)])
+
+
 def _finding_out(problem: PlanProblem, index: int, latent_fault: LatentFault) -> list[Move]:
-    """A latent fault is traced by an act of its own, or settled by a look, or at the final test."""
+    """A latent fault is traced by an act of its own, or settled by a look, or at the final test.
+
+    Whether a suspect battery is bad shows when it is looked at, never at a final test.
+    """
+    apart, bad = looked_apart(problem)[index], bad_branches(problem)[index]
     digit, ends = FIRST_LATENT_FAULT + index, tuple(range(1, latent_fault.chance.shape[0] + 1))
+    start = 0
+    if apart:  # the look at the battery came first, and it was not that
+        start, ends = len(ends) + 1, tuple(end for end in ends if end - 1 not in bad)
     minutes = latent_fault.trace_minutes or 0.0
     spent, cost = (minutes,) * len(ends), (minutes * problem.rate,) * len(ends)
-    settle = partial(Move, subject=index, digit=digit, start=0, ends=ends, costs=cost, minutes=spent)
+    settle = partial(Move, subject=index, digit=digit, start=start, ends=ends, costs=cost, minutes=spent)
+    judged = JUDGE if bad else frozenset[str]()
+    first_looked_at = bool(bad) and problem.safety.battery == "suspect"
 
     def at_access(view: StateView) -> Bools:
         return view.access >= latent_fault.access
 
+    def looked_at(view: StateView) -> Bools:
+        seen = at_access(view) & view.allow(judged)
+        return seen & view.battery_looked if first_looked_at else seen
+
     def on_the_bench(view: StateView) -> Bools:
-        return at_access(view) & ~view.dead & ~view.hazard_open
+        return at_access(view) & ~view.dead & view.allow(_TEST)
 
     def all_else_done(view: StateView) -> Bools:
-        return ~at_access(view) & view.ready
+        return ~at_access(view) & view.ready & view.allow(_TEST | judged)
 
     if latent_fault.trace_minutes is not None:
         return [settle(MoveKind.TRACE, allowed=on_the_bench)]
     return [
-        settle(MoveKind.LOOK, allowed=at_access, forced=True),
+        settle(MoveKind.LOOK, allowed=looked_at, forced=True),
         settle(MoveKind.FINAL_TEST, allowed=all_else_done),
     ]
 
 
 def _opening(problem: PlanProblem) -> list[Move]:
-    """Open the unit one level further; a hazardous cell comes out before the board does."""
+    """Open the unit one level further; the first may be for the look at battery or liquid alone."""
     groups = (problem.options, problem.latent_faults, problem.checks)
     needed = [entry.access for group in groups for entry in group]
+    in_doubt = problem.safety.battery in ("suspect", "bad") or problem.safety.liquid != "none"
+    needed.append(1 if in_doubt else 0)
     moves = []
     for level, minutes in enumerate(problem.access_minutes[: max(needed, default=0)]):
 
         def allowed(view: StateView, level: int = level) -> Bools:
-            return ~view.dead & ~(view.hazard_open & (level > 0))
+            return ~view.dead & view.allow(_WORK if level else _OPEN)
 
         cost = minutes * problem.rate + problem.access_extra[level]
         moves.append(
@@ -223,7 +253,17 @@ def _waits(view: StateView, index: int) -> Bools | bool:
 
 
 def _may_try(view: StateView, index: int) -> Bools:
-    """Access, need, safety and precedence of one option, shape (state,)."""
+    """Whether one option may be tried, shape (state,)."""
+    option = view.problem.options[index]
+    return _could_try(view, index) & view.allow(option.acts or (_WORK if option.access else _CLOSED_WORK))
+
+
+def _could_try(view: StateView, index: int) -> Bools:
+    """Access, need and precedence of one option, shape (state,); a new battery comes before other work."""
+    return view.once(("could", index), lambda: _stands_ready(view, index))
+
+
+def _stands_ready(view: StateView, index: int) -> Bools:
     problem = view.problem
     option = problem.options[index]
     allowed = any_in_row(view.workable[:, list(option.closes)])
@@ -231,8 +271,6 @@ def _may_try(view: StateView, index: int) -> Bools:
     for other, item in enumerate(problem.items):
         if item.hazard and other not in option.closes:
             allowed &= ~view.open[:, other]
-    if option.hot:
-        allowed &= ~view.hot_blocked
     for earlier in option.after:
         for closed in problem.options[earlier].closes:
             if closed not in option.closes and problem.items[closed].required:

@@ -233,9 +233,10 @@ def _solved(plan: PlanSpace, terms: Terms) -> Policies:
     view, (finishing, stopping) = plan.view, plan.ending_costs
     finish = _by_case(terms.finish(view.grade)) - finishing[:, None]
     stop = _by_case(terms.stop(view.salvage, plan.recovered)) - stopping[:, None]
+    may_finish, may_stop = view.may_end
     endings = (
-        Ending(FINISH, finish, view.ready & view.settled),
-        Ending(STOP, stop, np.ones(len(view.states), dtype=bool)),
+        Ending(FINISH, finish, view.ready & view.settled & may_finish),
+        Ending(STOP, stop, may_stop),
     )
     return solve(plan.space, endings, plan.act_costs)
 

@@ -72,6 +72,9 @@ class MoveKind(StrEnum):
     FINAL_TEST = "final-test"
     CHECK = "check"
     REPAIR = "repair"
+    BATTERY_LOOK = "battery-look"
+    MAKE_SAFE = "make-safe"
+    TAKE_OUT = "take-out"
 
 
 class EndingKind(StrEnum):
@@ -204,7 +207,9 @@ def build_space(
     states = np.concatenate(blocks)
     view = observe(states)
     laid = acts_of(len(states), layers, acts, np.array([move.forced for move in moves], dtype=bool))
-    weigher = StateLikelihood(states, view.dead, factors, laid.parents, laid.children)
+    ended = view.dead.copy()
+    ended[laid.parents] = False  # a bad cell is made safe even where nothing can be repaired any more
+    weigher = StateLikelihood(states, ended, factors, laid.parents, laid.children)
     weight = weigher.weigh(factors, weights, nodes)
     return StateSpace(digits, factors, moves, states, tuple(layers), laid, weight, view, weigher)
 

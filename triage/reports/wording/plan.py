@@ -7,7 +7,7 @@ from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
 from triage.policy.answer.assessment import Assessment, Otherwise, PlanStep, Route, Then
 
-_LOOKS = {"check", "look", "cell-look", "trace"}
+_LOOKS = {"check", "look", "battery-look", "cell-look", "trace"}
 _STOP = {"buy": "stop and strip it for parts", "walk-in": "stop, put it together and return it"}
 _FINISH = {
     "buy": "finish it at a lower grade",
@@ -61,7 +61,7 @@ def otherwise_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
 def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
     """Where the plan stops, in one line."""
     route = assessment.route
-    if not assessment.steps:
+    if not assessment.steps or assessment.steps[0].kind == "isolate":
         return "do not start"
     if assessment.stops_at_once:
         if route == "walk-in":
@@ -89,8 +89,10 @@ def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
     if look is not None:
         if look.kind == "check":
             return _check_name(look, catalogue)
-        plain = look.kind == "trace" or look.final_test
+        plain = look.kind in ("trace", "battery-look") or look.final_test
         return step_words(look, catalogue) if plain else _looked_for(look, catalogue)
+    if assessment.steps and assessment.steps[0].kind == "isolate":
+        return "nothing: it is left alone"
     if assessment.steps and assessment.steps[0].kind == "make-safe":
         return "the battery: make it safe; then whose it is, and its lock"
     if assessment.steps:

@@ -53,6 +53,14 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
     ),
     "Bench minutes once a device": (
         SettingWords("minutes.make_safe", "Make a battery safe", "minutes"),
+        SettingWords(
+            "minutes.careful_look", "Open with care and look at a suspect battery", "minutes",
+            "On top of opening. Invented: set your own.",
+        ),
+        SettingWords(
+            "minutes.battery_out", "Take a good battery out and look at it again", "minutes",
+            "Before hot air, plate, iron or laser. Invented: set your own.",
+        ),
         SettingWords("minutes.open", "Open", "minutes"),
         SettingWords("minutes.board_out", "Take the board out", "minutes"),
         SettingWords("minutes.shields_off", "Take the shields off", "minutes"),

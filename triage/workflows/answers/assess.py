@@ -51,6 +51,8 @@ def answer_at(priced: PricedUnit) -> Assessment:
     settings = pricing.shop.settings
     writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
     steps = () if refused else writer.steps()
+    if pricing.unit.battery == "reacting":
+        steps = writer.isolated()
     answer = Assessment(
         unit=pricing.unit,
         route=pricing.route,

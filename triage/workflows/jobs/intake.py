@@ -24,6 +24,7 @@ from triage.domain.job.records import (
 )
 from triage.domain.job.rules import data_stops, move_refusals
 from triage.domain.money import to_minor
+from triage.domain.units.suspicion import latest_results
 from triage.domain.units.unit import Unit
 from triage.domain.units.unit_file import unit_from
 from triage.errors import JobRuleError, UnitFileError
@@ -107,8 +108,8 @@ def _open_job(
     job = writing.open_job(label or writing.next_label(keeper.label_prefix), route, currency, intake)
     for finding in normalise(unit, keeper.catalogue).findings:
         writing.append(job, FoundDamage(**vars(finding)))
-    for reading in unit.readings:
-        writing.append(job, CheckMade(reading.check, reading.found))
+    for check, found in latest_results(unit).items():
+        writing.append(job, CheckMade(check, found))
     for stop in stops_due(unit, intake, route, keeper.catalogue):
         writing.append(job, stop)
     return job
