@@ -42,6 +42,7 @@ def test_what_is_handed_on_cannot_be_changed():
                     assert not how.startswith("dataclass") or "frozen=True" in how, f"{path.name} {node.name}"
 
 
+@pytest.mark.slow
 def test_an_answer_never_loads_a_sampler():
     script = (
         "import sys\n"

@@ -63,6 +63,7 @@ def test_belief_and_record_are_shown_side_by_side_and_in_money(triage):
     assert triage("priors", "show", "--ask", "40").code == 2
 
 
+@pytest.mark.slow
 def test_conflict_is_told_kind_by_kind(triage, few_draws):
     said = triage("priors", "conflict", "--history", PAST_JOBS, "--posterior", few_draws, "--json")
     assert said.code == 0, said.err

@@ -105,6 +105,7 @@ def quantile(log_density, at, grid):
     return np.interp(at, below / below[-1], grid[1:])
 
 
+@pytest.mark.slow
 def test_mean_time_between_failures_as_the_handbook_has_it():
     """NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.5.1 [from memory, recomputed].
 

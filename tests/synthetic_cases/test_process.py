@@ -57,6 +57,7 @@ def test_the_conversion_is_exact():
     np.testing.assert_allclose(fresh_job_chance(logits, 0.8), [0.02, 0.3, 0.85, 0.99], atol=1e-12)
 
 
+@pytest.mark.slow
 def test_the_repairs_of_one_unit_hang_together_by_the_job_effect(truth):
     # Two optional kinds: a failure of the first leaves the second to be tried.
     shop = plain_shop(truth, [("depth-sensor-fault", "fingerprint-sensor-dead")])

@@ -85,6 +85,7 @@ def test_where_belief_and_record_pull_apart_comes_first(page):
     assert not page.exception and page.selectbox(key="believe-kind").value == "connector-crushed"
 
 
+@pytest.mark.slow
 def test_a_belief_is_asked_first_then_shown_and_kept_with_its_reason(page, tmp_path):
     opened(page, "state")
     page.selectbox(key="believe-kind").set_value("joint-cracked").run()

@@ -66,6 +66,7 @@ def test_a_newcomer_sees_the_demo_device_answered(page):
     assert "Plan of work" in text(page) and "Money, line by line" in text(page)
 
 
+@pytest.mark.slow
 def test_the_page_says_what_the_command_line_says(page, tmp_path):
     opened(page)
     unit = tmp_path / "unit.toml"

@@ -55,6 +55,7 @@ def text(page):
                      for e in kind)  # fmt: skip
 
 
+@pytest.mark.slow
 def test_it_is_not_offered_beside_a_fit_from_other_beliefs(page, full):
     save_posterior(replace(full, manifest=replace(full.manifest, prior_hash="others")), learned_folder())
     page.run()

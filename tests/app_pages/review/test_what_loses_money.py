@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
+
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
 from triage.domain.catalogue import load_catalogue
@@ -72,6 +74,7 @@ def test_the_demo_says_what_loses_and_that_it_is_invented(page):
     assert "Sold €" in said and ", less " in said  # its worst job, line by line
 
 
+@pytest.mark.slow
 def test_a_record_takes_the_demo_s_place_and_knows_what_was_left(page, record):
     keep_jobs(record, DEMO)
     left(record, "never heard of again")

@@ -94,6 +94,7 @@ def found():
     return run(told())
 
 
+@pytest.mark.slow
 def test_intervals_of_true_draws_hold_and_means_are_unbiased(found):
     minutes, margins = found.promises
     assert (minutes.what, minutes.count) == ("minutes of a try", found.attempts)
