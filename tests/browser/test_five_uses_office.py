@@ -34,12 +34,12 @@ LOSES, BELIEVE, LOT = (
     "Which of these wrecks do we take?",
 )
 TRAY = """\
-unit,tier,findings,ask,lock
-A1,upper,cell-worn/2,40,clear
-A2,top,back-glass-cracked,57,clear
-A3,middle,touch-fault/3,20,locked-to-another
-A4,upper,back-glass-cracked;cell-worn/3,35,clear
-<b>A5</b>,uper,cell-worn/2,20,clear
+unit,tier,findings,ask,lock,identity
+A1,upper,cell-worn/2,40,clear,agrees
+A2,top,back-glass-cracked,57,clear,agrees
+A3,middle,touch-fault/3,20,locked-to-another,agrees
+A4,upper,back-glass-cracked;cell-worn/3,35,clear,agrees
+<b>A5</b>,uper,cell-worn/2,20,clear,agrees
 """
 
 
