@@ -130,8 +130,11 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
     page.get_by_text("What did it say?").wait_for()
     page.locator("[class*=-said]").get_by_role("radio").nth(1).click()
     press("Write the check down")
-    page.locator("[class*=-try-kind]").get_by_text("charge port full of lint").click()
-    visit.idle(JOB)
+    for _ in range(3):  # a click that meets the page while it is drawn anew is lost
+        page.locator("[class*=-try-kind]").get_by_text("charge port full of lint").click()
+        visit.idle(JOB)
+        if page.get_by_text("fixed", exact=True).count():
+            break
     choose("fixed")
     visit.full_shot("job-work")
     press("Write it down")
