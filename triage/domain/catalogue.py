@@ -100,6 +100,11 @@ class Repair:
     board_heat: bool = False
     plain: str = ""
 
+    @property
+    def new_battery(self) -> bool:
+        """Whether a new battery is fitted."""
+        return "battery" in self.parts
+
 
 @dataclass(frozen=True)
 class Check:

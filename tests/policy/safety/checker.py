@@ -182,8 +182,10 @@ class SafetyCheck:
             return set(repair.acts) | {"closed-work" if repair.access == "closed" else "work"}
         if kind == "trace":
             return {"test"}
+        about = {key for (m, _), key in self.branch.items() if m == move.subject}
+        if kind == "look":
+            return set() if about & self.bad else {"work"}
         if kind == "final-test":
-            about = {key for (m, _), key in self.branch.items() if m == move.subject}
             return {"test", "judge-battery"} if about & self.bad else {"test"}
         return {"take-out"} if kind == "take-out" else set()
 

@@ -46,9 +46,7 @@ def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop, said:
                 for caution in folded:
                     st.markdown(caution_words(caution))
         if step.verify:
-            with st.expander(
-                f"Measure: {len(step.verify)} lines", type="compact", icon=":material/straighten:"
-            ):
+            with st.expander(f"Measure ({len(step.verify)})", type="compact", icon=":material/straighten:"):
                 st.markdown(
                     "\n".join(f"- {literal(line.name)}: {literal(line.limit)}" for line in step.verify)
                 )

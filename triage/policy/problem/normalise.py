@@ -12,7 +12,9 @@ OPENED = ACCESS_LEVELS.index("opened")
 
 
 def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
-    """Merge findings of one kind (the worse stands) and add the cell that the battery state implies.
+    """Merge findings of one kind (the worse stands) and add what the battery state implies.
+
+    A bad cell, where none is named; a cell to be fitted, where there is none in the device.
 
     All in the catalogue's order: what was written down first must not sway the answer, not even by
     which of the simulated jobs it meets.
@@ -32,6 +34,19 @@ def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
         # Said to be bad, or looked at and not sound, without a finding that says how.
         if not any(kind in by_kind and by_kind[kind].seen for kind in bad):
             by_kind[told[0]] = Finding(told[0], note="battery found bad")
+    # Worn out or not there, the same new one is fitted.
+    fitted = [
+        k for repair in catalogue.repair if repair.new_battery for k in repair.closes if k in catalogue.kinds
+    ]
+    worn = [
+        kind for kind in fitted if catalogue.kinds[kind].battery == "none" and catalogue.kinds[kind].needed
+    ]
+    if (
+        unit.battery == "absent"
+        and worn
+        and not any(by_kind[kind].seen for kind in fitted if kind in by_kind)
+    ):
+        by_kind[worn[0]] = Finding(worn[0], severity=3, note="no battery in it")
     kinds, symptoms = list(catalogue.kinds), list(catalogue.symptoms)
     return replace(
         unit,

@@ -115,7 +115,7 @@ def plan_option(
         comeback=told.mean_comebacks * loss,
         wait_days=max((lead[1] for lead in awaited), default=0.0),
         acts=frozenset(repair.acts),
-        new_battery="battery" in repair.parts,
+        new_battery=repair.new_battery,
     )
 
     def fell() -> OptionLuck:

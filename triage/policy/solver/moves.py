@@ -144,14 +144,15 @@ def _finding_out(problem: PlanProblem, index: int, latent_fault: LatentFault) ->
     minutes = latent_fault.trace_minutes or 0.0
     spent, cost = (minutes,) * len(ends), (minutes * problem.rate,) * len(ends)
     settle = partial(Move, subject=index, digit=digit, start=start, ends=ends, costs=cost, minutes=spent)
-    judged = JUDGE if bad else frozenset[str]()
+    # To look at anything else is work inside: a suspect battery is looked at first, a bad one is out.
+    looking, judged = (JUDGE, JUDGE) if bad else (_WORK, frozenset[str]())
     first_looked_at = bool(bad) and problem.safety.battery == "suspect"
 
     def at_access(view: StateView) -> Bools:
         return view.access >= latent_fault.access
 
     def looked_at(view: StateView) -> Bools:
-        seen = at_access(view) & view.allow(judged)
+        seen = at_access(view) & view.allow(looking)
         return seen & view.battery_looked if first_looked_at else seen
 
     def on_the_bench(view: StateView) -> Bools:

@@ -55,6 +55,8 @@ def days_words(usual: float, latest: float) -> str:
 
 def plan_words(assessment: Assessment) -> str:
     """The plan in one line: minutes, how often it ends well, when it would be ready."""
+    if not assessment.minutes:
+        return "Nothing is done at the bench."
     words = [
         f"About {bench_time(assessment.minutes)} at the bench on average",
         f"ends up working {in_twenty(assessment.chance_finished)}",

@@ -51,8 +51,9 @@ def answer_at(priced: PricedUnit) -> Assessment:
     settings = pricing.shop.settings
     writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
     steps = () if refused else writer.steps()
+    minutes = outcome.expected_minutes
     if pricing.unit.battery == "reacting":
-        steps = writer.isolated()
+        steps, minutes = writer.isolated(), 0.0
     answer = Assessment(
         unit=pricing.unit,
         route=pricing.route,
@@ -62,7 +63,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         sentence=priced.sentence,
         limit=pricing.limit,
         limit_words=pricing.limit_words,
-        minutes=outcome.expected_minutes,
+        minutes=minutes,
         chance_finished=outcome.plan.chance_finished,
         stops_at_once=outcome.plan.act(0) is STOP,
         steps=steps,
@@ -140,6 +141,10 @@ def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
 def _first_cautions(pricing: UnitPricing) -> tuple[Caution, ...]:
     """Cautions that stand beside the verdict: battery, liquid, ownership."""
     catalogue, slugs = pricing.shop.catalogue, ["ownership-first"]
+    if pricing.unit.battery == "reacting":  # nothing else matters until it is over
+        return tuple(
+            catalogue.cautions[slug] for slug in ("cell-fire", "damaged-cell") if slug in catalogue.cautions
+        )
     if wet(pricing.unit, catalogue):
         slugs.insert(0, "liquid-no-power")
     if cell_hazard(pricing.unit, catalogue) or cell_suspect(pricing.unit, catalogue):
@@ -154,6 +159,10 @@ def _notes(priced: PricedUnit) -> tuple[str, ...]:
     notes += pricing.unconfirmed_prices(
         {line.part: line for p in pricing.inputs.parts for line in p}.values()
     )
+    if pricing.unit.battery == "absent":
+        notes.append(
+            "There is no battery in it: a new one is counted in, fitted as for one that is worn out."
+        )
     if pricing.set_aside:
         left_out = ", ".join(pricing.set_aside)
         notes.append(f"Too many possibilities to weigh all; the margin leaves out: {left_out}.")
