@@ -186,7 +186,9 @@ class EveryPolicy:
             if found[m] is not None:
                 continue
             traced, bad = latent_fault.trace_minutes is not None, self.bad(m)
-            seen = not bad or (allowed("judge-battery") and (cell >= LOOKED or not in_doubt))
+            # To look at anything else is work inside: a suspect battery is looked at first.
+            judged = bad and allowed("judge-battery") and (cell >= LOOKED or not in_doubt)
+            seen = judged or (not bad and allowed("work"))
             if traced and bad and in_doubt and seen and cell >= LOOKED:
                 return self.combine(list(self.settle(m, place, found, read, tries, apart=True)))
             if not traced and access >= latent_fault.access and seen:
