@@ -157,7 +157,9 @@ def test_a_bundle_belongs_to_a_cause_of_damage():
 
 
 def test_nothing_in_the_catalogue_lies_unused():
-    cautions = {c for e in (*KINDS, *REPAIRS, *CHECKS, *CATALOGUE.symptom) for c in e.cautions}
+    cautions = {
+        c for e in (*KINDS, *REPAIRS, *CHECKS, *CATALOGUE.symptom, *CATALOGUE.step) for c in e.cautions
+    }
     assert set(CATALOGUE.cautions) - cautions == set()
     assert set(CATALOGUE.verifications) - {line for r in REPAIRS for line in r.verify} == set()
     assert set(CATALOGUE.parts) - {part for r in REPAIRS for part in (*r.parts, *r.moves)} == set()

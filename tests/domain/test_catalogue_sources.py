@@ -87,6 +87,7 @@ def test_battery_and_ownership_are_always_in_sight():
     assert {caution.slug for caution in CATALOGUE.caution if caution.always} == {
         "damaged-cell",
         "cell-fire",
+        "careful-opening",
         "ownership-first",
     }
 
