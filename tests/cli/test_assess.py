@@ -20,12 +20,18 @@ from triage.workflows.shop.shop import open_shop
 
 
 def test_the_verdict_comes_first(triage, unit_file):
-    said = triage("assess", unit_file, "--ask", "60")
+    said = triage("assess", unit_file, "--ask", "20")
     assert said.code == 0, said.err
-    assert said.out.split(":")[0].lstrip("+?~x ") in ("TAKE IT", "CHECK FIRST", "TAKE FOR PARTS", "LEAVE IT")
-    assert "Pay at most" in said.out and "Stop point" in said.out and "Plan" in said.out
+    assert said.out.split(":")[0].lstrip("+?~x ") == "TAKE IT"
+    assert "Pay at most" in said.out and "Stop point" in said.out and "\nPlan\n" in said.out
     assert "Invented demo figures" in said.out
     assert said.err == ""
+
+
+def test_no_work_is_planned_on_a_unit_that_is_left(triage, unit_file):
+    said = triage("assess", unit_file, "--ask", "60")
+    assert said.out.split(":")[0].lstrip("+?~x ") == "LEAVE IT"
+    assert "Stop point: do not start at this price" in said.out and "\nPlan\n" not in said.out
 
 
 def test_json_is_one_object_and_what_the_function_says(triage, unit_file):

@@ -184,7 +184,7 @@ def test_an_answer_stays_when_every_label_is_reworded(case, reword):
 def test_the_stop_point_and_the_first_check_say_a_name_whole(case):
     told, catalogue = answered(case, reworded=True)
     stop = next(step for step in told.steps if step.kind == case and step.stop_point)
-    told = replace(told, steps=(stop,), checks=())
+    told = replace(told, steps=(stop,), checks=(), verdict=Verdict.TAKE)
     named = {
         "repair": catalogue.repairs, "trace": catalogue.symptoms, "check": catalogue.checks,
         "look": catalogue.kinds, "cell-look": catalogue.kinds,

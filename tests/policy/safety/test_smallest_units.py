@@ -138,6 +138,18 @@ def test_a_reacting_battery_is_an_ending_of_its_own(walk_in):
     assert "open nothing" in answer.sentence
 
 
+def test_no_work_is_shown_on_a_unit_that_is_left_or_is_to_be_checked_first():
+    unit = device("cell-swollen", "display-panel-dead")
+    taken, left = answered(unit), answered(unit, ask=900.0)
+    assert (taken.verdict, taken.steps_now) == ("take it", taken.steps)
+    assert (left.verdict, left.steps_now) == ("leave it", ())
+    assert left.steps and "damaged-cell" in {caution.slug for caution in left.first_cautions}
+    doubted = answered(replace(unit, ownership=Ownership(lock="cannot-tell")))
+    assert doubted.verdict == "check first"
+    assert [step.kind for step in doubted.steps_now] == ["make-safe", "ownership"]
+    assert answered(device("port-dirty", battery="reacting")).steps_now[0].kind == "isolate"
+
+
 # -- ordinary jobs ----------------------------------------------------------------
 
 SOUND = {"battery": "sound"}

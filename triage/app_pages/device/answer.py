@@ -62,7 +62,7 @@ def show_answer(
     """Draw the whole answer; what matters first fits one phone screen, and the decision comes after it."""
     _verdict(assessment, shop.catalogue)
     # The whole of a caution stands at its step, where there is one.
-    later = {caution.slug for step in assessment.steps for caution in step.cautions}
+    later = {caution.slug for step in assessment.steps_now for caution in step.cautions}
     show_cautions(assessment.first_cautions, said=later)
     with st.container(key="device-decision"):
         decide()
@@ -75,7 +75,7 @@ def show_answer(
     flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
     _list("Part prices that turn the verdict", flips)
     _turning(assessment, ask_turns)
-    if assessment.steps:
+    if assessment.expected_margin is not None:
         with st.expander("How we get this", key="device-how"):
             st.markdown(_HOW.format(limit=limit_words(assessment)[0]))
     made_up = f"Made up for the demo: {', '.join(invented)}." if invented else ""

@@ -14,12 +14,12 @@ from triage.workflows.shop.shop import Shop
 
 def show_plan(assessment: Assessment, shop: Shop) -> None:
     """Draw the steps in order: minutes, chance, what if it fails, parts, measures, cautions."""
-    if not assessment.steps:
+    if not assessment.steps_now:
         return
     st.subheader("Plan of work", anchor=False)
     st.caption(plan_words(assessment))
     said: set[str] = set()
-    for number, step in enumerate(assessment.steps, start=1):
+    for number, step in enumerate(assessment.steps_now, start=1):
         _step(number, step, assessment, shop, frozenset(said))
         said.update(caution.slug for caution in step.cautions)
 

@@ -50,11 +50,12 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
                 "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
                 format_func=_BACKED_UP.__getitem__, key="device-backed-up",
             )  # fmt: skip
-        no = assessment.verdict is Verdict.LEAVE  # the answer's own way is the heavier button
+        # The answer's own way is the heavier button; where it is checked first, neither is.
+        yes, no = assessment.verdict in (Verdict.TAKE, Verdict.PARTS), assessment.verdict is Verdict.LEAVE
         with st.container(horizontal=True):
             accept = st.form_submit_button(
                 "Put to the owner" if draft.walk_in else "Take it",
-                type="secondary" if no else "primary", key="device-take",
+                type="primary" if yes else "secondary", key="device-take",
             )  # fmt: skip
             leave = st.form_submit_button(
                 "Leave it", type="primary" if no else "secondary", key="device-leave"

@@ -19,6 +19,9 @@ StepKind = Literal[
     "seal", "repeat-checks", "verify", "sell", "hand-back", "strip", "return-unfixed",
 ]  # fmt: skip
 
+_IN_ANY_CASE: tuple[StepKind, ...] = ("isolate",)
+_BEFORE_DECIDING: tuple[StepKind, ...] = ("isolate", "make-safe", "ownership")
+
 
 class Verdict(StrEnum):
     """What to do with a unit; the values are those of `--json` and of kept decisions, not labels."""
@@ -163,6 +166,7 @@ class Assessment:
     losses_in_20 : dots below zero.
     expected_margin, minutes, margin_per_hour : exact expectations of the plan.
     chance_finished : chance that the unit ends up working.
+    steps : the whole plan that the figures rest on; what may be shown of it is `steps_now`.
     stops_at_once : whether the plan is to stop before anything is done.
     ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
         part, cure and soak; 0 when it is not to be finished.
@@ -203,3 +207,14 @@ class Assessment:
     shortfall: float | None = None
     share_not_known: float | None = None
     promise: Promise = Promise()
+
+    @property
+    def steps_now(self) -> tuple[PlanStep, ...]:
+        """Steps that may be taken on this answer.
+
+        None of a unit that is left; of one to be checked first, only what keeps safe and settles whose it is.
+        """
+        if self.verdict in (Verdict.TAKE, Verdict.PARTS):
+            return self.steps
+        allowed = _BEFORE_DECIDING if self.verdict is Verdict.CHECK else _IN_ANY_CASE
+        return tuple(step for step in self.steps if step.kind in allowed)

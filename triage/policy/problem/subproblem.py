@@ -52,6 +52,41 @@ def keep(
     )
 
 
+def unexplained(
+    problem: PlanProblem, latent_fault: int, branches: Iterable[int]
+) -> tuple[PlanProblem, list[int]]:
+    """Count some causes of a symptom with what nothing explains: they are found nowhere, and not repaired.
+
+    Returns
+    -------
+    problem, and the indices of the options that are left in it.
+    """
+    fault, dropped = problem.latent_faults[latent_fault], set(branches)
+    kept = _places((b for b in range(len(fault.chance)) if b not in dropped), len(fault.chance))
+    chance = fault.chance[list(kept)]
+    chance[-1] += fault.chance[sorted(dropped)].sum(axis=0)
+
+    def renumbered(reveals: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+        return tuple(
+            (m, kept[b] if m == latent_fault else b) for m, b in reveals if m != latent_fault or b in kept
+        )
+
+    left = [i for i, it in enumerate(problem.items) if it.latent_fault != latent_fault or it.branch in kept]
+    options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(left)]
+    faults = list(problem.latent_faults)
+    faults[latent_fault] = replace(fault, chance=chance)
+    lumped = replace(
+        problem,
+        items=tuple(
+            replace(it, branch=kept.get(it.branch, -1)) if it.latent_fault == latent_fault else it
+            for it in problem.items
+        ),
+        latent_faults=tuple(faults),
+        checks=tuple(replace(check, reveals=renumbered(check.reveals)) for check in problem.checks),
+    )
+    return keep(lumped, items=left, options=options), options
+
+
 def settled(problem: PlanProblem, latent_fault: int, branch: int) -> tuple[float, PlanProblem]:
     """Chance of one branch of a latent fault, and the problem once it is known to hold.
 

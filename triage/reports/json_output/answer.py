@@ -31,7 +31,7 @@ def assessment_object(
         if name == "stops_at_once":
             told["stop_words"] = stop_words(assessment, catalogue)
         elif name == "steps":
-            told["steps"] = [_step_object(step, assessment.route, catalogue) for step in assessment.steps]
+            told["steps"] = [_step_object(step, assessment.route, catalogue) for step in assessment.steps_now]
         else:
             told[name] = value
     return {**told, "first_check": first_check_words(assessment, catalogue)}

@@ -94,11 +94,11 @@ def _money(assessment: Assessment, catalogue: Catalogue, console: Console) -> No
 
 
 def _plan(assessment: Assessment, catalogue: Catalogue, console: Console) -> None:
-    if not assessment.steps:
+    if not assessment.steps_now:
         return
     _title(console, "Plan")
     _line(console, plan_words(assessment))
-    for number, step in enumerate(assessment.steps, start=1):
+    for number, step in enumerate(assessment.steps_now, start=1):
         _step(number, step, assessment, catalogue, console)
 
 

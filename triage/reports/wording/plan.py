@@ -5,7 +5,8 @@ from __future__ import annotations
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
-from triage.policy.answer.assessment import Assessment, Otherwise, PlanStep, Route, Then
+from triage.policy.answer.assessment import Assessment, Otherwise, PlanStep, Route, Then, Verdict
+from triage.policy.problem.ownership import CHECK_FIRST, rule_on
 
 _LOOKS = {"check", "look", "battery-look", "cell-look", "trace"}
 _STOP = {"buy": "stop and strip it for parts", "walk-in": "stop, put it together and return it"}
@@ -67,6 +68,10 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
         if route == "walk-in":
             return "before any repair: return it as it is"
         return "before any repair: " + ("only its parts pay" if assessment.limit else "none pays")
+    if assessment.verdict is Verdict.LEAVE:
+        return "do not start" if assessment.limit is None else "do not start at this price"
+    if assessment.verdict is Verdict.CHECK:
+        return "before any repair, until that is known"
     step = next((step for step in assessment.steps if step.stop_point), None)
     if step is None:
         return "none: whatever fails, going on pays"
@@ -82,6 +87,11 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
 
 def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
     """What to look at or measure first; the battery's safety, whose it is and its lock come before."""
+    if assessment.verdict is Verdict.LEAVE and assessment.expected_margin is not None:
+        return "none: it is left" + (" at this price" if assessment.limit is not None else "")
+    buying = assessment.route == "buy"
+    if buying and rule_on(assessment.unit, catalogue, buying).standing == CHECK_FIRST:
+        return "whose it is, and its lock; nothing else until that is settled"
     if assessment.checks:
         check = assessment.checks[0]
         return f"{check.name} ({bench_time(check.minutes)}), before you decide"

@@ -6,7 +6,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
-from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance, PartFlip, PlanStep
+from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance, PartFlip, PlanStep, Verdict
 from triage.policy.pricing.sensitivity import Swing
 from triage.policy.problem.options import PartLine
 
@@ -55,6 +55,8 @@ def days_words(usual: float, latest: float) -> str:
 
 def plan_words(assessment: Assessment) -> str:
     """The plan in one line: minutes, how often it ends well, when it would be ready."""
+    if assessment.verdict is Verdict.CHECK:
+        return "What follows is planned once that is known."
     if not assessment.minutes:
         return "Nothing is done at the bench."
     words = [

@@ -248,7 +248,7 @@ def decision(answer: Assessment, description: str, shop: Shop) -> Decision:
             }
             for row in answer.findings
         },
-        "plan": [step_words(step, shop.catalogue) for step in answer.steps],
+        "plan": [step_words(step, shop.catalogue) for step in answer.steps_now],
         "chance_finished": answer.chance_finished,
         "route": answer.route,
         "source": answer.source,
