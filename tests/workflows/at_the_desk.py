@@ -33,7 +33,7 @@ found = true
 """
 CLEAR = PORT.format(data="false", lock="clear", proof="true")
 SOLD_LINES = ("wipe-proof", "identity-numbers", "cosmetic-grade", "stock-and-tax-record")
-PORT_LINES = ("solder-look", "hardware-complete", "seal-look", "fast-charge-step")
+PORT_LINES = ("solder-look", "cell-look-again", "hardware-complete", "seal-look", "fast-charge-step")
 
 
 class AtTheDesk:

@@ -73,6 +73,11 @@ class DamageKind:
     lost_function: str = ""
     plain: str = ""
 
+    @property
+    def discharged(self) -> bool:
+        """Whether it says that the cell itself was measured too low to charge."""
+        return self.battery == "suspect" and self.family == "power-cell"
+
 
 @dataclass(frozen=True)
 class Repair:

@@ -11,7 +11,7 @@ from triage.domain.job.records import Attempt, CheckMade, Comeback, FoundDamage,
 CATALOGUE = load_catalogue()
 # Asked of every unit that was opened, and of every unit before it is sold. Common practice, no source;
 # the wipe: NIST SP 800-88 Rev. 2 (read); the stock book: HMRC VAT Notice 718 (read).
-ALWAYS_OPENED = {"hardware-complete", "seal-look"}
+ALWAYS_OPENED = {"cell-look-again", "hardware-complete", "seal-look"}
 ALWAYS_SOLD = {"wipe-proof", "identity-numbers", "cosmetic-grade", "stock-and-tax-record"}
 
 

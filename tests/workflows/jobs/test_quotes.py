@@ -73,7 +73,7 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
     job.do(attempt, Attempt("port-pins-damaged", "not-fixed", "resolder-port"))
     job.do(attempt, Attempt("port-pins-damaged", "fixed", "swap-charge-board"))
     job.check("solder-look", "residue-look", "soak-and-restarts", "microphones", "cellular-signal",
-              "fast-charge-step", "hardware-complete", "seal-look")  # fmt: skip
+              "fast-charge-step", "hardware-complete", "cell-look-again", "seal-look")  # fmt: skip
     job.check("surface-temperature", reading=31.5, unit="°C")
     job.check("attended-charge", reading=1.1, unit="A")
     job.check("sleep-current", result="cannot")

@@ -83,7 +83,7 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
         "failed: attended charge, 15 min at 5 V; mend it, or say why it stays so",
     )
     job.do(attempt, Attempt("port-pins-damaged", "fixed", "resolder-port", minutes=20))
-    assert len(job.refused(move, "verify", DAY)) == 6  # its four lines, and what an opened unit needs
+    assert len(job.refused(move, "verify", DAY)) == 7  # its four lines, and what an opened unit needs
     job.check(*PORT_LINES)
     job.check("surface-temperature", reading=31.5, unit="°C")
     job.check("attended-charge", reading=1.4, unit="A")
@@ -96,7 +96,7 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     job.check("seal-look", result="fail")
     assert job.file.state == "in-work" and "failed: seal" in job.file.moves[-1].record.note
     assert "not checked yet: attended charge, 15 min at 5 V" in job.refused(move, "verify", DAY)
-    job.check("seal-look", "hardware-complete", "fast-charge-step")
+    job.check("seal-look", "hardware-complete", "cell-look-again", "fast-charge-step")
     job.check("attended-charge", reading=1.4, unit="A")
     job.do(move, "verify", DAY)
     job.do(move, "make-ready", DAY)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import streamlit as st
 
+from triage.app_pages.jobs.job_cautions import step_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
@@ -65,12 +66,6 @@ def _handed_over(job: JobInHand) -> None:
         st.markdown(f"- {day(back.on, job.today)}: came back, {_KINDS[back.kind]}; {remedy}")
 
 
-def _cautions(job: JobInHand, step: str) -> None:
-    found = job.shop.catalogue.steps.get(step)
-    if found:
-        show_cautions(tuple(job.shop.catalogue.cautions[slug] for slug in found.cautions))
-
-
 def _hand_over(job: JobInHand) -> None:
     """Sale or return, with the disclosure that the final check makes due."""
     file, catalogue = job.file, job.shop.catalogue
@@ -87,8 +82,7 @@ def _hand_over(job: JobInHand) -> None:
             key=job.key("way"),
         )  # fmt: skip
     way = way or next(iter(ways))
-    if way == "sell":
-        _cautions(job, "sell")
+    step_cautions(job, {"sell": "sell", "return-fixed": "hand-back"}.get(way, "return-unfixed"))
     grade = standing(file, catalogue).grade
     grades: list[Grade] = ["unfixed"] if way == "return-unfixed" else ["working", "downgraded"]
     grades += ["unfixed", "parts"] if way == "sell" else []
@@ -147,7 +141,7 @@ def _strip(job: JobInHand) -> None:
     with st.expander("Strip it for parts", key=job.key("strip-fold"), on_change="rerun") as fold:
         if not fold.open:
             return
-        _cautions(job, "strip")
+        step_cautions(job, "strip")
         with st.form(job.key("strip"), border=False):
             parts = st.multiselect(
                 "Parts that go on the shelf", list(catalogue.parts), placeholder="choose",

@@ -6,9 +6,9 @@ from typing import Literal
 
 import streamlit as st
 
+from triage.app_pages.jobs.job_cautions import step_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.jobs.job_later_fate import later_fate_part
-from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.state_words import MOVE_WORDS, STATE_WORDS, WAIT_WORDS
 from triage.domain.job.final_check import unfixed_kinds
@@ -59,7 +59,7 @@ def _battery(job: JobInHand) -> None:
     if job.file.intake.record.battery_looked_at or job.file.state not in ("considered", "taken", "came-back"):
         return
     catalogue = job.shop.catalogue
-    show_cautions(tuple(catalogue.cautions[s] for s in ("damaged-cell",) if s in catalogue.cautions))
+    step_cautions(job, "battery-look")
     cells = [kind for kind in catalogue.kinds.values() if kind.battery == "hazard"]
     with st.form(job.key("battery"), border=True):
         st.markdown("**Look at the battery before anything else.** What is it like?")
@@ -78,6 +78,8 @@ def _battery(job: JobInHand) -> None:
 
 def _stops(job: JobInHand) -> None:
     for stop in job.file.open_stops:
+        if stop.record.about == "battery":
+            step_cautions(job, "make-safe")
         with st.form(job.key(f"stop-{stop.id}")):
             st.markdown(f":red[:material/front_hand: **Stop**] {literal(stop.record.reason)}")
             how = st.text_input("How was it resolved?", max_chars=400, key=job.key(f"stop-{stop.id}-how"))

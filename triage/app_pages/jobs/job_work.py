@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import streamlit as st
 
+from triage.app_pages.jobs.job_cautions import battery_first, named_cautions, step_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
-from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.durations import bench_time
-from triage.domain.job.bench_rules import attempt_refusals, check_refusals
+from triage.domain.job.bench_rules import attempt_refusals, check_acts, check_refusals, repair_acts
 from triage.domain.job.records import Attempt, CheckMade, FoundDamage, KnownAt, Outcome
 from triage.workflows.jobs.intake import found_damage
 from triage.workflows.jobs.work import attempt, look_inside, make_check
@@ -86,7 +86,8 @@ def _attempt(job: JobInHand) -> None:
             format_func=lambda slug: catalogue.repairs[slug].name, key=job.key(f"try-method-{kind}"),
         )  # fmt: skip
     repair = catalogue.repairs[method or methods[0].slug]
-    show_cautions(tuple(catalogue.cautions[slug] for slug in repair.cautions))
+    named_cautions(job, [*repair.cautions, *catalogue.kinds[kind].cautions])
+    battery_first(job, repair_acts(repair), repair.access)
     refused = attempt_refusals(file, Attempt(kind, "fixed", repair.slug, round=file.round), catalogue)
     if refused:
         st.markdown("Only *not attempted* can be written down now:\n" + _listed(refused))
@@ -139,7 +140,8 @@ def _check(job: JobInHand) -> None:
     if slug is None:
         return
     check = catalogue.checks[slug]
-    show_cautions(tuple(catalogue.cautions[name] for name in check.cautions))
+    named_cautions(job, check.cautions)
+    battery_first(job, check_acts(check), check.access)
     refused = check_refusals(file, CheckMade(slug, True), catalogue)
     if refused:
         st.markdown("Not now:\n" + _listed(refused))
@@ -162,6 +164,7 @@ def _look(job: JobInHand) -> None:
     if file.state not in ("taken", "in-work"):
         return
     st.subheader("Opened: what came to light?", anchor=False)
+    step_cautions(job, "open")
     known = {kept.record.kind for kept in file.findings}
     hidden = [kind.slug for kind in catalogue.hidden_kinds if kind.slug not in known]
     with st.form(job.key("look")):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from triage.domain.catalogue import Catalogue, Repair
+from triage.domain.catalogue import Catalogue, Check, Repair
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import reading_refusals, repair_tried
 from triage.domain.job.owner_consent import opening_refusals, work_refusals
 from triage.domain.job.records import Attempt, CheckMade
 from triage.domain.job.rules import Refusals, battery_refusals, held_back
+from triage.domain.job.safety_facts import act_refusals
 
 _CHECKING = ("considered", "taken", "in-work", "waiting", "came-back")
 _TESTING = ("in-work", "verified", "ready", "uncollected")
@@ -31,6 +32,7 @@ def check_refusals(file: JobFile, made: CheckMade, catalogue: Catalogue) -> Refu
         opens = check.access != "closed" and stop.record.about != "battery"
         if stop.record.about != "data" and (check.acts or opens):
             refused.append(f"stopped: {stop.record.reason}")
+    refused += act_refusals(file, check_acts(check), catalogue, check.access)
     return (*refused, *(opening_refusals(file) if check.access != "closed" else ()))
 
 
@@ -67,7 +69,19 @@ def attempt_refusals(file: JobFile, attempt: Attempt, catalogue: Catalogue) -> R
     refused += held_back(file)
     refused += _data_refusals(file, repair)
     refused += work_refusals(file, attempt.finding, catalogue)
+    if repair:
+        refused += act_refusals(file, repair_acts(repair), catalogue, repair.access)
     return tuple(refused)
+
+
+def check_acts(check: Check) -> tuple[str, ...]:
+    """What the hands do at a check, in the words of the safety rules."""
+    return (*check.acts, *(("work",) if check.access != "closed" else ()))
+
+
+def repair_acts(repair: Repair) -> tuple[str, ...]:
+    """What the hands do at a repair, in the words of the safety rules."""
+    return (*repair.acts, "work" if repair.access != "closed" else "closed-work")
 
 
 def line_refusals(
@@ -80,6 +94,8 @@ def line_refusals(
     refused = list(held_back(file))
     if file.state not in _TESTING:
         refused.append(f"no final check is made on a job that is {file.state}")
+    if tapped == "pass":
+        refused += act_refusals(file, ("test",), catalogue)
     return (*refused, *reading_refusals(line, tapped, reading, unit))
 
 

@@ -12,6 +12,7 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing, unfixed_kinds
 from triage.domain.job.records import HandOver
 from triage.domain.job.rules import Refusals, move_refusals
+from triage.domain.job.safety_facts import act_refusals
 
 # Order of what a unit may be called, best first.
 _GRADES = ("working", "downgraded", "unfixed", "parts")
@@ -27,6 +28,7 @@ def sale_refusals(file: JobFile, handover: HandOver, notice: str, catalogue: Cat
     refused = list(move_refusals(file, "sell", catalogue))
     refused += _notice_refusals(file, notice)
     refused += _cell_refusals(file, catalogue)
+    refused += act_refusals(file, ("sell",), catalogue)
     if any(stop.record.about == "data" for stop in file.open_stops):
         refused.append("data on it are still wanted: save them first")
     if not handover.wiped.strip():
@@ -40,11 +42,21 @@ def return_refusals(file: JobFile, handover: HandOver, fixed: bool, catalogue: C
     """Why a unit may not go back to its owner as fixed, or as not fixed."""
     refused = list(move_refusals(file, "return-fixed" if fixed else "return-unfixed", catalogue))
     if fixed:
+        refused += [
+            f"nothing is given back as fixed with a dangerous cell in it: {name}"
+            for name in dangerous_cells(file, catalogue)
+        ]
         if handover.grade not in ("working", "downgraded"):
             refused.append(f"what goes back fixed is working or downgraded, not {handover.grade}")
         return (*refused, *_grade_refusals(file, handover, catalogue))
     if handover.grade != "unfixed":
         refused.append("what goes back unfixed is called unfixed")
+    said = handover.disclosure.casefold()
+    refused += [
+        f"the disclosure does not say: {name}"
+        for name in dangerous_cells(file, catalogue)
+        if name.casefold() not in said
+    ]
     return tuple(refused)
 
 
@@ -78,6 +90,8 @@ def disclosures(file: JobFile, catalogue: Catalogue) -> dict[str, str]:
     for kind in unfixed_kinds(file, catalogue):
         lost = kind.lost_function or kind.name
         told[lost] = f"Without {lost}." if kind.lost_function else f"Not repaired: {lost}."
+        if kind.battery == "hazard":
+            told[lost] = f"Dangerous, never to be charged, pressed or posted: {lost}."
     return told
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from triage.domain.catalogue import Catalogue, DamageKind
+from triage.domain.catalogue import Catalogue
 from triage.domain.safety.facts import Battery, Liquid
 from triage.domain.units.unit import Unit
 
@@ -28,7 +28,7 @@ def battery_at_intake(unit: Unit, catalogue: Catalogue) -> Battery:
     if unit.battery == "hazard" or seen_bad or look:
         return "bad"
     # A cell that may be swollen, bent or pierced is looked at again, whatever was said of it.
-    if any(kind.battery == "hazard" or discharged(kind) for _, kind in kinds):
+    if any(kind.battery == "hazard" or kind.discharged for _, kind in kinds):
         return "suspect"
     if unit.battery == "sound" or look is False:
         return "sound"
@@ -60,11 +60,6 @@ def _suspicions(unit: Unit, catalogue: Catalogue) -> Iterator[bool]:
         if found and check in catalogue.checks:
             shown = catalogue.checks[check].reveals
             yield any(catalogue.kinds[kind].battery != "none" for kind in shown if kind in catalogue.kinds)
-
-
-def discharged(kind: DamageKind) -> bool:
-    """Whether a kind says that the cell itself was measured too low to charge."""
-    return kind.battery == "suspect" and kind.family == "power-cell"
 
 
 def liquid_at_intake(unit: Unit, catalogue: Catalogue) -> Liquid:

@@ -249,6 +249,9 @@ class StepWriter:
             return
         repairs = [self.inputs.repairs[o] for o in self._options(path)]
         lines = dict.fromkeys(slug for repair in repairs for slug in repair.verify)
+        lines |= {
+            line.slug: None for line in self.catalogue.verification if opened and line.always == "opened"
+        }
         known = [self.catalogue.verifications[slug] for slug in lines]
         if opened:
             yield self._shared("dry-fit", verify=tuple(known))

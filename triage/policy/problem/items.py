@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, Repair
-from triage.domain.units.suspicion import battery_at_intake, discharged
+from triage.domain.units.suspicion import battery_at_intake
 from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
@@ -54,7 +54,7 @@ def _item(catalogue: Catalogue, kind: str, latent_fault: int = -1, branch: int =
         entry.battery == "hazard",
         latent_fault,
         branch,
-        spent=discharged(entry),
+        spent=entry.discharged,
         liquid=entry.liquid and entry.needed,
     )
 

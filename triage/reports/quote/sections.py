@@ -59,8 +59,7 @@ class Words:
                 "Keep it on a surface that does not burn, away from beds and bags, and do not post it. If it "
                 "gets hot, hisses, smokes or smells sharp: leave it, do not breathe the fumes, and call the "
                 "fire service.",
-                "We make the battery safe before any other work. A dangerous one is never put back: it goes "
-                "to a licensed handler as local rules say, also when the device returns unrepaired.",
+                "We make the battery safe before any other work. A dangerous one is never put back.",
             ]
         if offer.wet:
             bullets.append(
@@ -166,6 +165,9 @@ class Words:
             f"Silence is never a yes. Without your answer in {_days(offer.answer_days)} we put the device "
             "together as it is and return it with all its parts, but for a dangerous battery; you then pay "
             f"{self.unfixed}.",
+            "By signing you agree that we keep a battery that is found to be dangerous, and hand it to a "
+            "licensed collection as local rules say. If you do not agree, say so before you sign: the device "
+            "then goes back unrepaired, the battery disconnected and in a container that does not burn.",
         ]
         return Section("What could change", opening, None, offer.possible, tuple(closing))
 

@@ -1,0 +1,79 @@
+"""What a job's record says of battery and liquid now, and which work the safety rules forbid then.
+
+The record says what was found and mended, not where the battery lies. So work
+that a sound battery may stand beside, once it is out of the device, is allowed
+with that said before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from triage.domain.catalogue import Access, Catalogue
+from triage.domain.job.file import JobFile
+from triage.domain.job.final_check import unfixed_kinds
+from triage.domain.safety.facts import Battery, Liquid, facts
+from triage.domain.safety.rules import Rule, load_rules
+
+
+def battery_now(file: JobFile, catalogue: Catalogue) -> Battery:
+    """The battery by the record: a bad one is out once its stop was resolved."""
+    open_kinds = unfixed_kinds(file, catalogue)
+    if any(kind.battery == "hazard" for kind in open_kinds):
+        fitted = any(stop.record.about == "battery" for stop in file.open_stops)
+        return "bad" if fitted else "out-safe"
+    if not file.intake.record.battery_looked_at:
+        return "suspect"
+    if any(kind.discharged for kind in open_kinds):
+        return "worn"
+    return "replaced" if any(catalogue.repairs[r].new_battery for r in _worked(file, catalogue)) else "sound"
+
+
+def liquid_now(file: JobFile, catalogue: Catalogue) -> Liquid:
+    """Liquid by the record: it may be there until somebody has looked inside, or has cleaned it off."""
+    if any(kind.liquid and kind.needed for kind in unfixed_kinds(file, catalogue)):
+        return "wet"
+    closed = {kind for repair in _worked(file, catalogue) for kind in catalogue.repairs[repair].closes}
+    if any(catalogue.kinds[kind].liquid for kind in closed if kind in catalogue.kinds):
+        return "dried"
+    found = (catalogue.kinds.get(kept.record.kind) for kept in file.findings)
+    told = file.intake.record.cause == "wet" or any(kind is not None and kind.liquid for kind in found)
+    return "may-be-wet" if told and not file.looks else "none"
+
+
+def act_refusals(
+    file: JobFile, acts: Iterable[str], catalogue: Catalogue, access: Access = "closed"
+) -> tuple[str, ...]:
+    """Why some acts are forbidden now, whether the battery is in the device or out of it."""
+    fitted, out = _broken(file, acts, catalogue, access)
+    return tuple(rule.why for rule in fitted) if fitted and out else ()
+
+
+def act_reminders(
+    file: JobFile, acts: Iterable[str], catalogue: Catalogue, access: Access = "closed"
+) -> tuple[str, ...]:
+    """What some acts that are allowed need first: the battery out of the device."""
+    fitted, out = _broken(file, acts, catalogue, access)
+    return tuple(rule.why for rule in fitted) if fitted and not out else ()
+
+
+def _broken(
+    file: JobFile, acts: Iterable[str], catalogue: Catalogue, access: Access
+) -> tuple[tuple[Rule, ...], tuple[Rule, ...]]:
+    """Rules that the acts break with the battery where it is, and with a sound one taken out."""
+    battery, liquid, made = battery_now(file, catalogue), liquid_now(file, catalogue), tuple(acts)
+    if battery in ("suspect", "bad"):
+        return (), ()  # the look that is due, or the stop, holds everything back already
+    out: Battery = {"sound": "out-sound", "replaced": "waiting"}.get(battery, battery)  # type: ignore[assignment]
+    broken = (load_rules().broken(made, facts(lies, liquid, access)) for lies in (battery, out))
+    fitted, taken_out = broken
+    return fitted, taken_out
+
+
+def _worked(file: JobFile, catalogue: Catalogue) -> list[str]:
+    """Repairs that worked."""
+    return [
+        kept.record.method
+        for kept in file.attempts
+        if kept.record.outcome == "fixed" and kept.record.method in catalogue.repairs
+    ]
