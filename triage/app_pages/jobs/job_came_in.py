@@ -42,8 +42,8 @@ def _described(job: JobInHand) -> list[str]:
     """What the description says of battery, lock and numbers; it stays as it was judged."""
     try:
         unit = described(job.file.intake.record.description, job.shop)
-    except TriageError:
-        return ["Its description cannot be read with this catalogue and price book"]
+    except TriageError as problem:
+        return [f"Its description cannot be read with this catalogue and price book: {literal(str(problem))}"]
     held = unit.ownership
     return [
         f"Battery at intake: {BATTERY[unit.battery]}",
