@@ -10,7 +10,8 @@ import pytest
 
 from tests.outcome_models.attempt_records import shop_catalogue, simulated
 from triage.design_matrix import attempt_design, attempts, forgetting
-from triage.domain.catalogue import Catalogue, DamageKind
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind
 from triage.domain.history import History
 
 CATALOGUE = shop_catalogue()

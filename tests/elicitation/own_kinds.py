@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from triage.domain.catalogue import Catalogue, DamageKind, Family
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 
 CATALOGUE = Catalogue(
     family=(Family("front", "front"), Family("back", "back")),

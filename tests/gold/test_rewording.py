@@ -17,7 +17,7 @@ import pytest
 from tests.gold.paper import paper_forecast
 from tests.gold.paper_shop import paper_shop
 from triage import domain, policy
-from triage.domain.catalogue import Caution, VerificationLine
+from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Finding, Ownership, Unit
 from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance, MoneyLine, Verdict
 from triage.policy.answer.quote import BenchFigures, FittedPart, Offer, WorkLine

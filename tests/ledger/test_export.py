@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.ledger.job_files import job_file
-from triage.domain.catalogue import Catalogue, DamageKind
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind
 from triage.domain.job.records import Attempt, FoundDamage, Intake, Moved, Payment
 from triage.errors import LedgerError
 from triage.ledger.export import write_csv, write_parquet

@@ -7,7 +7,8 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from triage.domain.catalogue import Catalogue, DamageKind, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Repair
 from triage.errors import HistoryError
 from triage.ledger.history_csv import parse_history, read_history
 

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from triage.design_matrix import AttemptIndices, AttemptPatterns
-from triage.domain.catalogue import Catalogue, DamageKind, Family, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family, Repair
 from triage.domain.history import History
 
 

@@ -7,7 +7,8 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from triage.domain.catalogue import Catalogue, DamageKind, Family, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family, Repair
 from triage.domain.history import History
 
 FAMILIES = ("main-board", "display", "housing", "camera", "audio", "liquid")

@@ -8,7 +8,8 @@ from scipy.stats import gamma
 from tests.outcome_models import small_shop
 from tests.outcome_models.recovery import assert_recovers, fitted
 from tests.outcome_models.small_shop import small_catalogue, small_history
-from triage.domain.catalogue import Catalogue, DamageKind, Family
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.history import History
 from triage.outcome_models.comeback import MODEL, build, design, watched
 from triage.priors.comeback import exposure_by_piece, piece_of

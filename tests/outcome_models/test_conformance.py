@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tests.outcome_models.small_shop import small_catalogue, small_history
-from triage.domain.catalogue import Catalogue, DamageKind, Family, load_catalogue
+from triage.domain.catalogue import Catalogue, load_catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.documents import read_toml
 from triage.errors import PriorFileError
 from triage.outcome_models.registry import MODELS

@@ -8,7 +8,8 @@ from scipy.integrate import quad
 from scipy.special import expit
 from scipy.stats import beta, norm
 
-from triage.domain.catalogue import Catalogue, DamageKind
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind
 from triage.outcome_models.fresh_job import belief_sd, fresh_chance, inside_logit, kind_offsets
 from triage.priors.success import Belief, KindBelief, SuccessPriors, SuccessScales
 

@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from triage.domain.catalogue import Catalogue, DamageKind, Family
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.history import History
 from triage.inference.sampling import SamplerSettings, fit_model
 from triage.outcome_models.success import MODEL

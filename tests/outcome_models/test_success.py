@@ -11,7 +11,8 @@ import pytest
 import xarray as xr
 
 from tests.outcome_models.attempt_records import shop_catalogue, simulated
-from triage.domain.catalogue import Catalogue, DamageKind, Family
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.history import History
 from triage.outcome_models import success
 from triage.outcome_models.integrated_likelihood import pattern_log_likelihood

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from triage.domain.catalogue import Catalogue, DamageKind, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Repair
 from triage.errors import PosteriorError, StalePosteriorError
 from triage.posterior.interval import interval
 from triage.posterior.manifest import (

@@ -5,7 +5,8 @@ from scipy.special import expit
 
 from tests.outcome_models.joint_draws import joint_draws
 from tests.outcome_models.small_shop import HIDDEN, RAISER, small_catalogue, small_history
-from triage.domain.catalogue import Catalogue, DamageKind, Family
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.units.unit import Finding
 from triage.errors import StalePosteriorError
 from triage.outcome_models.hidden_fault import MODEL

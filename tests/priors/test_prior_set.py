@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from triage.domain.catalogue import Catalogue, Check, DamageKind, Repair, Symptom, load_catalogue
+from triage.domain.catalogue import Catalogue, load_catalogue
+from triage.domain.catalogue_entries import Check, DamageKind, Repair, Symptom
 from triage.errors import PriorFileError
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.shipped import shipped

@@ -4,7 +4,8 @@ from datetime import date
 
 import pandas as pd
 
-from triage.domain.catalogue import Catalogue, DamageKind, Family
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.history import History
 from triage.domain.shop.settings import Fees, Settings, Tax
 

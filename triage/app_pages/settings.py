@@ -26,7 +26,7 @@ from triage.workflows.shop.own_settings import (
 from triage.workflows.shop.shop import DEMO_SETTINGS
 
 # Fields of the form that hold whole numbers.
-_WHOLE = {"warranty_days", "price_age_days", "quoting.valid_days", "quoting.answer_days"}
+_WHOLE = {"hold_days", "warranty_days", "price_age_days", "quoting.valid_days", "quoting.answer_days"}
 _MOST = {"share": 100.0, "minutes": 10_000.0, "days": 3650.0, "money": 1e7, "hourly": 1e7}
 _FILES = {"catalogue": "damage kinds", "priors": "beliefs", "posterior": "chances", "settings": "settings",
           "prices": "price book"}  # fmt: skip

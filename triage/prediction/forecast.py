@@ -15,7 +15,8 @@ import numpy as np
 import xarray as xr
 
 from triage.arrays import Floats, Ints
-from triage.domain.catalogue import Catalogue, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import Repair
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Finding, Unit
 from triage.errors import PosteriorError

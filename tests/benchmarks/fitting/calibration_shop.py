@@ -17,7 +17,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import log_ndtr, ndtri_exp
 
-from triage.domain.catalogue import Catalogue, DamageKind, Family, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family, Repair
 from triage.domain.history import History
 from triage.priors.prior_set import PriorSet
 

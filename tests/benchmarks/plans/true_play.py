@@ -16,7 +16,7 @@ from synthetic_cases.damage import Damage, breaks_after
 from tests.benchmarks.plans.invented_world import World
 from tests.benchmarks.plans.true_battery import TrueBattery
 from tests.benchmarks.plans.true_settlement import Rules, TruePlays
-from triage.domain.catalogue import ACCESS_LEVELS
+from triage.domain.catalogue_entries import ACCESS_LEVELS
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, rivals
 from triage.workflows.answers.pricing import PricedUnit
 

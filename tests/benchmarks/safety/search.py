@@ -2,7 +2,9 @@
 
 `python -m tests.benchmarks.safety.search NAME [--units N] [--first SEED]` writes
 `tests/benchmarks/results/safety-NAME.json`: by rule, how many units broke it, with
-the first few of each as they were drawn. Run by hand; the units are those of
+the first few of each as they were drawn; and whether the rules are too strict: of the
+units that can be repaired as a technician would see it (`repairable`, written without
+the table), how many keep a plan that may end in a sale or a hand-back. Run by hand; the units are those of
 `tests/policy/safety/units.py`, unit N always the same.
 """
 
@@ -13,20 +15,44 @@ import json
 import sys
 import time
 from collections import Counter, defaultdict
+from dataclasses import replace
 from pathlib import Path
 
-from tests.policy.safety.units import Plain, checked, random_case
+from tests.policy.safety.units import CATALOGUE, Case, Plain, checked, planned, random_case
 from triage.errors import PlanTooLargeError
 
 RESULTS = Path(__file__).parent.parent / "results"
 MOST_SHOWN = 2
 
 
+def repairable(case: Case) -> bool:
+    """Whether somebody at the bench would say that it can be mended, were money no matter.
+
+    Nothing is burning, and each damage that is there has work that closes it. Common practice, no source.
+    """
+    kinds = [CATALOGUE.kinds[finding.kind] for finding in case.unit.findings]
+    needed = [kind for kind in kinds if kind.needed and kind.role == "repair"]
+    return (
+        case.unit.battery != "reacting"
+        and not case.unit.symptoms
+        and all(CATALOGUE.repairs_for(kind.slug) for kind in needed)
+    )
+
+
+def keeps_a_plan(case: Case) -> bool:
+    """Whether its plan may end well when it is nearly free and sells for a great deal, or is paid for so."""
+    price = 1.0 if case.owned else 5_000.0
+    rich = replace(case, price=price, unit=replace(case.unit, working_price=50_000.0))
+    _, _, plan = planned(rich)
+    return plan.chance_finished > 0.0
+
+
 def search(first: int, count: int) -> dict[str, object]:
     """Check `count` units from seed `first` on."""
     broken: Counter[str] = Counter()
     shown: defaultdict[str, list[str]] = defaultdict(list)
-    states = too_large = 0
+    states = too_large = mendable = kept = 0
+    stopped: list[int] = []
     begun = time.perf_counter()
     for seed in range(first, first + count):
         case = random_case(Plain(seed))
@@ -38,6 +64,12 @@ def search(first: int, count: int) -> dict[str, object]:
         found = {breach.rule: str(breach) for breach in check.breaches()}
         broken.update(list(found))
         states += check.states
+        if repairable(case):
+            mendable += 1
+            if keeps_a_plan(case):
+                kept += 1
+            else:
+                stopped.append(seed)
         for rule, words in found.items():
             if len(shown[rule]) < MOST_SHOWN:
                 shown[rule].append(f"seed {seed}: {words}")
@@ -48,6 +80,10 @@ def search(first: int, count: int) -> dict[str, object]:
         "seconds": round(time.perf_counter() - begun, 1),
         "units that broke a rule": dict(broken.most_common()),
         "examples": dict(sorted(shown.items())),
+        "repairable by hand": mendable,
+        "of these keep a plan": kept,
+        "share": round(kept / max(mendable, 1), 4),
+        "stopped, the first seeds": stopped[:10],
     }
 
 

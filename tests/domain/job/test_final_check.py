@@ -3,7 +3,8 @@
 import pytest
 
 from tests.domain.job_files import DAY, handed, job
-from triage.domain.catalogue import VerificationLine, load_catalogue
+from triage.domain.catalogue import load_catalogue
+from triage.domain.catalogue_entries import VerificationLine
 from triage.domain.job.ending import sale_refusals
 from triage.domain.job.final_check import result_of, standing, to_do_again
 from triage.domain.job.records import Attempt, CheckMade, Comeback, FoundDamage, LineChecked, Moved

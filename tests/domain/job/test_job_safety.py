@@ -6,13 +6,14 @@ Expectations are written from the trade's rules (common practice, no source), no
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
-from tests.domain.job_files import LOOKED, handed, job, says
+from tests.domain.job_files import DAY, LOOKED, handed, job, says
 from triage.domain.catalogue import load_catalogue
 from triage.domain.job.bench_rules import attempt_refusals, check_refusals, line_refusals, repair_acts
-from triage.domain.job.ending import disclosure_text, return_refusals, sale_refusals
+from triage.domain.job.ending import disclosure_text, hold_refusals, return_refusals, sale_refusals
 from triage.domain.job.records import Attempt, CheckMade, FoundDamage, LookedInside, Stop, StopResolved
 from triage.domain.job.safety_facts import act_refusals, act_reminders, battery_now, liquid_now
 
@@ -109,6 +110,13 @@ def test_a_new_battery_comes_out_for_heat_too_and_one_made_safe_is_out_already()
     )
     # With nothing but a bad one, out of the device, it is not powered from its battery.
     assert act_refusals(apart, ("power",), C)
+
+
+def test_a_bought_unit_is_held_as_long_as_local_rules_want():
+    bought, owners = job("bought", "ready"), job("walk-in", "ready")
+    assert hold_refusals(bought, DAY, 0) == () == hold_refusals(owners, DAY, 14)
+    assert says(hold_refusals(bought, DAY + timedelta(days=13), 14), "held until 04 Dec 2026")
+    assert hold_refusals(bought, DAY + timedelta(days=14), 14) == ()
 
 
 def test_an_owner_gets_nothing_back_as_fixed_around_a_bad_battery_and_is_warned_of_it():

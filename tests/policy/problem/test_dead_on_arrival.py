@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.outcome_models.small_shop import small_catalogue
-from triage.domain.catalogue import Repair
+from triage.domain.catalogue_entries import Repair
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.shop.settings import Settings
 from triage.policy.problem.books import Books

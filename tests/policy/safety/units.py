@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from tests.gold.paper_shop import paper_shop
 from tests.policy.safety.checker import SafetyCheck
-from triage.domain.catalogue import Catalogue, DamageKind, Repair, load_catalogue
+from triage.domain.catalogue import Catalogue, load_catalogue
+from triage.domain.catalogue_entries import DamageKind, Repair
 from triage.domain.safety.rules import load_rules
 from triage.domain.units.unit import CheckResult, Finding, Unit
 from triage.policy.pricing.valuation import Valuation

@@ -7,7 +7,8 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from triage.domain.catalogue import Catalogue, DamageKind
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind
 from triage.domain.history import History
 from triage.priors.prior_set import PriorSet
 from triage.review.drift.detector import Alarm

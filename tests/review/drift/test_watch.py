@@ -12,7 +12,8 @@ from scipy.special import expit
 
 from synthetic_cases.generate import generate_history
 from synthetic_cases.truth import load_truth
-from triage.domain.catalogue import Catalogue, DamageKind, load_catalogue
+from triage.domain.catalogue import Catalogue, load_catalogue
+from triage.domain.catalogue_entries import DamageKind
 from triage.domain.history import History
 from triage.posterior.manifest import Manifest, ModelRecord
 from triage.posterior.store import Posterior

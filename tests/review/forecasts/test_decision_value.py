@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from triage.domain.catalogue import Catalogue, DamageKind
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind
 from triage.domain.history import History
 from triage.review.forecasts.decision_value import FEWEST, decision_score, expected_margins, intake_findings
 

@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -255,3 +255,15 @@ def test_a_correction_keeps_what_it_replaces(keeper):
     with keeper.ledger.reading() as reading:
         line = reading.audit(job.file.id)[-1]
     assert (line.by, line.was.severity, line.now.severity, line.why) == ("ada", 2, 3, "measured")
+
+
+def test_a_bought_unit_is_neither_sold_nor_stripped_before_its_holding_period_is_over(keeper):
+    held = replace(keeper.shop, settings=replace(keeper.shop.settings, hold_days=14))
+    keeper = replace(keeper, shop=held)
+    job = bought(keeper)
+    soon, later = DAY + timedelta(days=13), DAY + timedelta(days=14)
+    assert job.refused(strip, soon, [TakenPart("brackets")]) == (
+        f"held until {later:%d %b %Y}, as your settings say local rules want",
+    )
+    job.do(strip, later, [TakenPart("brackets")])
+    assert job.file.state == "stripped"

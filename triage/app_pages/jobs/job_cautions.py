@@ -9,7 +9,7 @@ import streamlit as st
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
-from triage.domain.catalogue import Access
+from triage.domain.catalogue_entries import Access
 from triage.domain.job.safety_facts import act_reminders, battery_now, liquid_now
 
 

@@ -7,7 +7,7 @@ from collections.abc import Collection
 import streamlit as st
 
 from triage.app_pages.shared.literal import literal
-from triage.domain.catalogue import Caution
+from triage.domain.catalogue_entries import Caution
 
 STOP_POINT = ":red[:material/front_hand: **Stop point**]"
 

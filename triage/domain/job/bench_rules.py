@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from triage.domain.catalogue import Catalogue, Check, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import Check, Repair
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import reading_refusals, repair_tried
 from triage.domain.job.owner_consent import opening_refusals, work_refusals

@@ -7,6 +7,8 @@ is never sold. Local law comes before all of it.
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing, unfixed_kinds
@@ -69,6 +71,20 @@ def strip_refusals(file: JobFile, parts: tuple[str, ...], catalogue: Catalogue) 
     if any(stop.record.about == "data" for stop in file.open_stops):
         refused.append("data on it are still wanted: save them first")
     return tuple(refused)
+
+
+def hold_refusals(file: JobFile, on: date, hold_days: int) -> Refusals:
+    """Why a unit that was bought may not be sold or stripped yet: its holding period is not over."""
+    until = held_until(file, hold_days)
+    if until is None or on >= until:
+        return ()
+    return (f"held until {until:%d %b %Y}, as your settings say local rules want",)
+
+
+def held_until(file: JobFile, hold_days: int) -> date | None:
+    """Day on which the holding period of a unit that was bought is over; None for any other."""
+    taken = next((kept.record.on for kept in file.moves if kept.record.move == "take"), None)
+    return taken + timedelta(days=hold_days) if taken and hold_days and file.route == "bought" else None
 
 
 def dispose_refusals(file: JobFile, notice: str, catalogue: Catalogue) -> Refusals:

@@ -11,7 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from triage.domain.catalogue import Catalogue, DamageKind, Repair, VerificationLine
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Repair, VerificationLine
 from triage.domain.job.file import JobFile
 from triage.domain.job.records import Attempt, Kept, LineChecked, LineResult
 

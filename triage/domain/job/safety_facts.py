@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from triage.domain.catalogue import Access, Catalogue
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import Access
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import unfixed_kinds
 from triage.domain.safety.facts import Battery, Liquid, facts

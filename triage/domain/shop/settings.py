@@ -121,6 +121,8 @@ class Settings:
         parts, and, finished, for a buyer.
     bench_queue_days, cure_days : days before work starts; days that adhesive
         and soak test take at the end.
+    hold_days : days that a unit which was bought is held, as local rules on second-hand goods
+        say, before it may be sold or stripped; 0 where there are none.
     warranty_days : exposure over which comebacks are counted.
     comeback_refund_share : share of comebacks that end in a refund rather than rework.
     resale_after_refund_share : share of the sale price a refunded unit then fetches.
@@ -145,6 +147,7 @@ class Settings:
     days_to_sell: Annotated[float, Field(ge=0, le=3650)] = 0.0
     bench_queue_days: Annotated[float, Field(ge=0, le=365)] = 2.0
     cure_days: Annotated[float, Field(ge=0, le=30)] = 1.0
+    hold_days: Annotated[int, Field(ge=0, le=365)] = 0
     warranty_days: Annotated[int, Field(ge=0, le=3650)] = 90
     comeback_refund_share: Share = 0.3
     resale_after_refund_share: Share = 0.5

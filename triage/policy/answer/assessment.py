@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
-from triage.domain.catalogue import Caution, VerificationLine
+from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Unit
 from triage.policy.answer.promise import Promise
 from triage.policy.problem.options import PartLine

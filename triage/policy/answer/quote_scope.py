@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from triage.domain.catalogue import Catalogue, DamageKind, Part, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Part, Repair
 from triage.domain.units.unit import Finding, Unit
 from triage.policy.answer.quote import FittedPart, WorkLine
 from triage.policy.problem.build import PlanInputs, with_problem

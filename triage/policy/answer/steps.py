@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from triage.domain.catalogue import BenchStep, Catalogue, Caution
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import BenchStep, Caution
 from triage.domain.units.unit import Unit
 from triage.policy.answer.assessment import Cause, Otherwise, PlanStep, StepKind, Then
 from triage.policy.problem.build import PlanInputs

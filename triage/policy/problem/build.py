@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from triage.arrays import Floats
-from triage.domain.catalogue import Repair
+from triage.domain.catalogue_entries import Repair
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from triage.domain.catalogue import ACCESS_LEVELS, Check
+from triage.domain.catalogue_entries import ACCESS_LEVELS, Check
 from triage.domain.safety.facts import facts
 from triage.domain.units.unit import Unit
 from triage.policy.problem.problem import Item, LatentFault, PlanCheck, Safety

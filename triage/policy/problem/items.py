@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, Repair
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import ACCESS_LEVELS, Repair
 from triage.domain.units.suspicion import battery_at_intake
 from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from triage.domain.catalogue import ACCESS_LEVELS, Catalogue, DamageKind
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import ACCESS_LEVELS, DamageKind
 from triage.domain.units.suspicion import battery_at_intake, latest_results, liquid_at_intake
 from triage.domain.units.unit import CheckResult, Finding, Unit
 

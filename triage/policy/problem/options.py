@@ -8,7 +8,7 @@ from zlib import crc32
 
 import numpy as np
 
-from triage.domain.catalogue import ACCESS_LEVELS, Repair
+from triage.domain.catalogue_entries import ACCESS_LEVELS, Repair
 from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast

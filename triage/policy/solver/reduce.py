@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from itertools import accumulate
 
-from triage.domain.catalogue import Repair
+from triage.domain.catalogue_entries import Repair
 from triage.errors import PlanTooLargeError
 from triage.policy.problem.build import PlanInputs, with_problem
 from triage.policy.problem.problem import Item, PlanProblem

@@ -9,7 +9,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from triage.domain.catalogue import Catalogue, Caution
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import Caution
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.policy.answer.assessment import Assessment, PlanStep, Verdict

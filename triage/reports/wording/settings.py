@@ -76,6 +76,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("value_loss_per_month", "Value lost a month", "share"),
         SettingWords("days_to_sell", "Days until it is sold", "days"),
         SettingWords("cure_days", "Days for adhesive and soak test", "days"),
+        SettingWords("hold_days", "Days a bought unit is held before it is sold or stripped", "days"),
         SettingWords("warranty_days", "Warranty you promise", "days",
                      "It sits on top of consumer law, never instead of it."),
         SettingWords("comeback_refund_share", "Comebacks that end in a refund", "share"),

@@ -9,7 +9,8 @@ from typing import Literal, get_args
 import numpy as np
 import pandas as pd
 
-from triage.domain.catalogue import Catalogue, DamageKind, Family
+from triage.domain.catalogue import Catalogue
+from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
 from triage.review.money.attribution import (

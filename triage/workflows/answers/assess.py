@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from triage.domain.catalogue import Caution
+from triage.domain.catalogue_entries import Caution
 from triage.domain.units.unit import Unit
 from triage.policy.answer.assessment import Assessment, FindingChance, Origin
 from triage.policy.answer.money_lines import money_lines

@@ -6,7 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from triage.domain.job.ending import dispose_refusals, return_refusals, sale_refusals, strip_refusals
+from triage.domain.job.ending import (
+    dispose_refusals,
+    hold_refusals,
+    return_refusals,
+    sale_refusals,
+    strip_refusals,
+)
 from triage.domain.job.file import JobFile
 from triage.domain.job.records import HandOver, Payment
 from triage.domain.job.rules import move_refusals
@@ -40,6 +46,7 @@ def sell(
     """
     with keeper.changing(job, version) as change:
         refused = list(sale_refusals(change.file, handover, notice, keeper.catalogue))
+        refused += hold_refusals(change.file, handover.on, keeper.shop.settings.hold_days)
         refuse(refused if price_minor >= 0 else [*refused, "a price is 0 or more"])
         change.append(handover)
         change.append(Payment("sale", price_minor, handover.on))
@@ -73,7 +80,8 @@ def strip(
     """Strip a unit: its parts go on the shelf, and their costs sum to what was paid for it."""
     with keeper.changing(job, version) as change:
         parts = tuple(parts)
-        refuse(strip_refusals(change.file, tuple(taken.part for taken in parts), keeper.catalogue))
+        refused = list(strip_refusals(change.file, tuple(taken.part for taken in parts), keeper.catalogue))
+        refuse([*refused, *hold_refusals(change.file, on, keeper.shop.settings.hold_days)])
         intake = change.file.intake.record
         paid = -sum(k.record.amount_minor for k in change.file.payments if k.record.purpose == "purchase")
         for taken, cost in zip(parts, cost_shares(paid, _worths(change, parts)), strict=True):

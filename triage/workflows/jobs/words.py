@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.job.ending import held_until
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import FinalCheck, standing, to_do_again
 from triage.domain.job.life import OPEN
@@ -105,6 +106,9 @@ def _waits_for(file: JobFile, catalogue: Catalogue, today: date, settings: Setti
     words = {"owner-answer": "the owner's answer", "payment": "a payment", "tool": note or "a tool"}
     if file.wait_for in words:
         return f"waits for {words[file.wait_for]}, since {day(since, today)}"
+    until = held_until(file, settings.hold_days)
+    if file.state == "ready" and until and today < until:
+        return f"waits until its holding period is over, {day(until, today)}"
     return ""
 
 
