@@ -140,7 +140,7 @@ def _checks(assessment: Assessment) -> None:
 
 def _money(assessment: Assessment) -> None:
     margin, an_hour = assessment.expected_margin, assessment.margin_per_hour
-    if not assessment.lines or margin is None or an_hour is None:
+    if not assessment.lines or margin is None:
         return
     currency = assessment.currency
     st.subheader("Money, line by line", anchor=False)
@@ -149,9 +149,10 @@ def _money(assessment: Assessment) -> None:
         waterfall(assessment.lines, currency), theme=None, key="device-money",
         alt=f"{words}; expected margin {money_text(margin, currency)}",
     )  # fmt: skip
-    hourly = literal(money_text(an_hour, currency, whole=True))
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
-    st.caption("; ".join([*notes, f"margin for each bench hour: {hourly}"]))
+    if an_hour is not None:
+        notes.append(f"margin for each bench hour: {literal(money_text(an_hour, currency, whole=True))}")
+    st.caption("; ".join(notes))
 
 
 def _turning(assessment: Assessment, ask_turns: Callable[[], tuple[Swing, ...]]) -> None:

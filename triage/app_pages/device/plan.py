@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from triage.app_pages.shared.cautions import STOP_POINT, caution_words, show_cautions
+from triage.app_pages.shared.cautions import STOP_POINT, folded_cautions, show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.policy.answer.assessment import Assessment, PlanStep
 from triage.reports.wording.plan import otherwise_words, step_words
@@ -37,14 +37,7 @@ def _step(number: int, step: PlanStep, assessment: Assessment, shop: Shop, said:
         show_cautions(tuple(caution for caution in step.cautions if caution.always), said)
         if lines:
             st.markdown("  \n".join(lines))
-        folded = [caution for caution in step.cautions if not caution.always]
-        if folded:
-            with st.expander(
-                f"Take care: {'; '.join(literal(caution.title) for caution in folded)}", type="compact",
-                icon=":material/warning:",
-            ):  # fmt: skip
-                for caution in folded:
-                    st.markdown(caution_words(caution))
+        folded_cautions(tuple(caution for caution in step.cautions if not caution.always))
         if step.verify:
             with st.expander(f"Measure ({len(step.verify)})", type="compact", icon=":material/straighten:"):
                 st.markdown(

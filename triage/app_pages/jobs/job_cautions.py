@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import streamlit as st
 
 from triage.app_pages.jobs.job_in_hand import JobInHand
-from triage.app_pages.shared.cautions import show_cautions
+from triage.app_pages.shared.cautions import folded_cautions, show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue_entries import Access
 from triage.domain.job.safety_facts import act_reminders, battery_now, liquid_now
@@ -30,7 +30,9 @@ def step_cautions(job: JobInHand, name: str) -> None:
     kinds = [catalogue.kinds.get(kept.record.kind) for kept in job.file.findings]
     if any(kind is not None and "glass-splinters" in kind.cautions for kind in kinds):
         slugs += step.if_glass
-    named_cautions(job, slugs)
+    known = [catalogue.cautions[slug] for slug in dict.fromkeys(slugs) if slug in catalogue.cautions]
+    show_cautions(tuple(caution for caution in known if caution.always))
+    folded_cautions(tuple(caution for caution in known if not caution.always))
 
 
 def named_cautions(job: JobInHand, slugs: Iterable[str]) -> None:

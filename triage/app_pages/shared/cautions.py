@@ -19,6 +19,16 @@ def show_cautions(cautions: tuple[Caution, ...], said: Collection[str] = ()) -> 
         st.warning("\n\n".join(words), icon=":material/warning:")
 
 
+def folded_cautions(cautions: tuple[Caution, ...]) -> None:
+    """Draw cautions whose titles are in sight, and the whole of them once they are unfolded."""
+    if not cautions:
+        return
+    titles = "; ".join(literal(caution.title) for caution in cautions)
+    with st.expander(f"Take care: {titles}", type="compact", icon=":material/warning:"):
+        for caution in cautions:
+            st.markdown(caution_words(caution))
+
+
 def caution_words(caution: Caution, lines: int | None = None) -> str:
     """Return title and rule of a caution, or so many of its lines, as markdown."""
     return f"**{literal(caution.title)}.** {literal(' '.join(caution.lines[:lines]))}"

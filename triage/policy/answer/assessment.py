@@ -164,7 +164,8 @@ class Assessment:
     limit : highest bid, or lowest quote; None when there is none.
     dots, fine_dots : 20 and 50 equally likely margins, lowest first, money.
     losses_in_20 : dots below zero.
-    expected_margin, minutes, margin_per_hour : exact expectations of the plan.
+    expected_margin, minutes, margin_per_hour : exact expectations of the plan; by the hour, None
+        where hardly a minute is spent.
     chance_finished : chance that the unit ends up working.
     steps : the whole plan that the figures rest on; what may be shown of it is `steps_now`.
     stops_at_once : whether the plan is to stop before anything is done.

@@ -110,7 +110,7 @@ class BenchFigures:
     below_cost: bool
     expected_margin: float
     losses_in_20: int
-    margin_per_hour: float
+    margin_per_hour: float | None
     minutes: float
     chance_finished: float
     best: BestPrice | None

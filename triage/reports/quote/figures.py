@@ -30,9 +30,10 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
     if bench.below_cost:
         lines.append(below_cost_words(quote))
     lines.append(least_words(quote))
+    hourly = "" if bench.margin_per_hour is None else f"{_money(bench.margin_per_hour, quote)} an hour over "
     lines.append(
         f"Expected margin {_money(bench.expected_margin, quote)}, "
-        f"{_money(bench.margin_per_hour, quote)} an hour over {bench_time(bench.minutes)} at the bench; "
+        f"{hourly}{bench_time(bench.minutes)} at the bench; "
         f"loses money in {bench.losses_in_20} of 20; ends well {in_twenty(bench.chance_finished)}"
     )
     if bench.best is not None:

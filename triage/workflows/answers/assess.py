@@ -18,6 +18,8 @@ from triage.workflows.answers.break_even import part_flips
 from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop
 
+LEAST_MINUTES = 0.5  # of less bench time, money by the hour says nothing
+
 
 def assess(
     unit: Unit,
@@ -82,7 +84,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         losses_in_20=outcome.losses_in_20,
         dots=tuple(outcome.dots(20)),
         fine_dots=tuple(outcome.dots(50)),
-        margin_per_hour=outcome.margin_per_hour,
+        margin_per_hour=outcome.margin_per_hour if outcome.expected_minutes >= LEAST_MINUTES else None,
         lines=money_lines(outcome, priced.terms),
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),

@@ -35,6 +35,7 @@ from triage.policy.pricing.quote_prices import (
 from triage.policy.problem.forecast import UnitForecast
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, normalise, wet
 from triage.policy.problem.ownership import NO_PRICE, rule_on
+from triage.workflows.answers.assess import LEAST_MINUTES
 from triage.workflows.answers.pricing import UnitPricing, unit_pricing
 from triage.workflows.shop.shop import Shop
 
@@ -189,7 +190,9 @@ class _Quoted:
             below_cost=self._below_cost,
             expected_margin=margin,
             losses_in_20=outcome.losses_in_20,
-            margin_per_hour=margin / max(outcome.expected_minutes / 60.0, 1e-9),
+            margin_per_hour=60.0 * margin / outcome.expected_minutes
+            if outcome.expected_minutes >= LEAST_MINUTES
+            else None,
             minutes=outcome.expected_minutes,
             chance_finished=outcome.plan.chance_finished,
             best=self._best(),
