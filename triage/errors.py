@@ -134,6 +134,14 @@ class LedgerConflictError(LedgerError):
     """The job was changed by somebody else since it was read; nothing was written."""
 
 
+class DraftTakenError(LedgerConflictError):
+    """The device became a job before; `job` is its id. Nothing was written."""
+
+    def __init__(self, job: int):
+        self.job = job
+        super().__init__("this device was taken in already; it is not taken twice")
+
+
 class JobRuleError(LedgerError):
     """An act that the rules of a job refuse; `refusals` says all the reasons."""
 

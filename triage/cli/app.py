@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import os
 import runpy
+import socket
 import sys
+from pathlib import Path
 from typing import Annotated
 
+import psutil
 import typer
 
 from triage.cli import options
+
+_THIS_MACHINE, _EVERYWHERE = ("127.0.0.1", "localhost"), ("0.0.0.0", "::")
 
 
 def app(
@@ -17,6 +22,10 @@ def app(
     address: Annotated[
         str, typer.Option(help="Address to serve on; 127.0.0.1 is this machine only.")
     ] = "127.0.0.1",
+    name: Annotated[
+        list[str] | None,
+        typer.Option(help="Name by which other machines ask for it; may be given again."),
+    ] = None,
     posterior: options.OwnPosterior = None,
     priors: options.OwnPriors = None,
     catalogue: options.Catalogue = None,
@@ -38,11 +47,31 @@ def app(
             ledger = os.path.abspath(ledger)
         open_ledger(ledger).close()  # a record that cannot be opened is refused here too
         os.environ["TRIAGE_LEDGER"] = ledger
-    page = shipped("app.py")
-    os.chdir(page.parent)  # Streamlit reads .streamlit/config.toml from the folder it starts in
+    os.environ["TRIAGE_HOSTS"] = ",".join(hosts(address, name or []))
+    server = Path(__file__).parents[1] / "app_pages" / "server.py"
+    os.chdir(shipped("app.py").parent)  # Streamlit reads .streamlit/config.toml from the folder it starts in
     typer.echo(f"Serving http://{address}:{port} (Ctrl-C stops it)", err=True)
+    if address not in _THIS_MACHINE:
+        typer.echo(
+            "Open to the network, without a log-in: whoever reaches this address can read and change the "
+            f"record. It answers to: {', '.join(os.environ['TRIAGE_HOSTS'].split(','))}",
+            err=True,
+        )
 
     sys.stderr.flush()
     # `python -m streamlit` in this process, so that a signal to it needs no passing on.
-    sys.argv = ["streamlit", "run", str(page), "--server.port", str(port), "--server.address", address]
+    sys.argv = ["streamlit", "run", str(server), "--server.port", str(port), "--server.address", address]
     runpy.run_module("streamlit", run_name="__main__", alter_sys=True)
+
+
+def hosts(address: str, names: list[str]) -> list[str]:
+    """Names that the server answers to, in `Host`: a page elsewhere cannot lend it a name of its own.
+
+    One that listens on every address of the machine answers to each of them, and to the machine's name.
+    """
+    own = [] if address in _THIS_MACHINE else [address]
+    if address in _EVERYWHERE:
+        found = (a for of_one in psutil.net_if_addrs().values() for a in of_one)
+        own = [a.address.split("%")[0] for a in found if a.family in (socket.AF_INET, socket.AF_INET6)]
+        own += [socket.gethostname(), socket.getfqdn()]
+    return list(dict.fromkeys((*_THIS_MACHINE, *own, *names)))

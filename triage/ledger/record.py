@@ -22,6 +22,8 @@ from triage.ledger.tables import TABLES
 
 # Rows sent to the database at once.
 _BATCH = 5_000
+# Any number will do, so long as all benches ask for the same lock.
+_LABELS = 7475
 # SQLSTATE of PostgreSQL: lock not available, deadlock, serialisation failure.
 _BUSY_STATES = ("55P03", "40P01", "40001")
 
@@ -135,6 +137,12 @@ class Writing(RecordReader):
         self._claimed.add(job)
         self.append(job, intake)
         return job
+
+    def next_label(self, prefix: str) -> str:
+        """Label for a job opened now; two that ask at once get two."""
+        if self.connection.dialect.name == "postgresql":  # SQLite has one writer at a time
+            self.connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_LABELS)))
+        return super().next_label(prefix)
 
     def expect(self, job: int, version: int) -> None:
         """Claim a job for this transaction, if it is still as it was when it was read.

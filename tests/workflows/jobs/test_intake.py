@@ -1,10 +1,14 @@
 """A decision at the counter, kept whole or not at all; data wanted by an afterthought."""
 
+from dataclasses import replace
 from datetime import date
+from threading import Barrier, Thread
 
 import pytest
 
 from triage.domain.job.records import Decision, Intake, Moved, Payment
+from triage.errors import DraftTakenError, LedgerConflictError
+from triage.ledger.drafts import StoredDraft, new_token, read_draft, save_draft
 from triage.ledger.record import Writing
 from triage.workflows.answers.assess import assess
 from triage.workflows.jobs.intake import consider, consider_and_decide, described, resolve_stop
@@ -89,6 +93,49 @@ def test_a_fault_anywhere_within_a_decision_writes_nothing(keeper, answer, monke
     with pytest.raises(OSError, match="power cut"):
         consider_and_decide(keeper, LOOKED, "bought", answer, "take", 4000)
     assert kept(keeper) == ()
+
+
+def test_a_draft_becomes_one_job_however_often_and_from_wherever_it_is_asked(keeper, answer):
+    token, draft = new_token(), StoredDraft(PHONE, 40.0, False, "EUR")
+    save_draft(keeper.ledger, token, draft)
+    barrier, taken, refused = Barrier(6), [], []
+
+    def press():
+        barrier.wait()
+        try:
+            file, _ = consider_and_decide(keeper, LOOKED, "bought", answer, "take", 4000, (token, draft))
+            taken.append(file.id)
+        except DraftTakenError as told:
+            refused.append(told.job)
+
+    threads = [Thread(target=press) for _ in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    (file,) = kept(keeper)
+    assert taken == [file.id] and refused == [file.id] * 5
+    assert [row.record.amount_minor for row in file.payments] == [-4000]
+    # What another tab still keeps of it changes nothing.
+    assert save_draft(keeper.ledger, token, StoredDraft("", None)) == file.id
+    assert read_draft(keeper.ledger, token) == replace(draft, job=file.id)
+
+
+def test_a_draft_that_was_described_otherwise_in_another_tab_is_not_taken(keeper, answer):
+    token, seen = new_token(), StoredDraft(PHONE, 40.0, False, "EUR")
+    for now in (replace(seen, toml=PHONE + "\n"), replace(seen, ask=41.0), replace(seen, walk_in=True)):
+        save_draft(keeper.ledger, token, now)
+        with pytest.raises(LedgerConflictError, match="described otherwise"):
+            consider_and_decide(keeper, LOOKED, "bought", answer, "take", 4000, (token, seen))
+        assert kept(keeper) == () and read_draft(keeper.ledger, token) == now
+
+
+def test_a_draft_that_the_record_never_held_becomes_one_job_too(keeper, answer):
+    claim = new_token(), StoredDraft(PHONE, None, False, "EUR")
+    consider_and_decide(keeper, LOOKED, "bought", answer, "take", 4000, claim)
+    with pytest.raises(DraftTakenError):
+        consider_and_decide(keeper, LOOKED, "bought", answer, "take", 4000, claim)
+    assert len(kept(keeper)) == 1
 
 
 def test_data_wanted_by_a_correction_stop_the_job_once(keeper):

@@ -7,7 +7,7 @@ import streamlit as st
 from triage.app_pages.device import intake
 from triage.app_pages.device.answer import show_answer
 from triage.app_pages.device.first_steps import first_steps
-from triage.app_pages.device.take_it import decide_part
+from triage.app_pages.device.take_it import decide_part, figures
 from triage.app_pages.device.what_if import what_if
 from triage.app_pages.shared.current_device import (
     BLANK,
@@ -56,6 +56,10 @@ def page() -> None:
     except TriageError as refusal:
         st.error(listed(refusal))
         return
+    shown, st.session_state["device-answered"] = (
+        st.session_state.get("device-answered"),
+        figures(assessment, draft),
+    )
     if draft.walk_in:
         st.page_link(
             PAGES["quote"],
@@ -69,7 +73,7 @@ def page() -> None:
         shop_files().invented,
         lambda: part_prices(draft.toml, draft.ask, draft.walk_in),
         lambda: turning_points(draft.toml, draft.ask, draft.walk_in),
-        lambda: decide_part(assessment, draft, shop),
+        lambda: decide_part(assessment, draft, shop, shown),
         lambda: what_if(assessment, ready, draft, shop),
     )
 

@@ -108,9 +108,12 @@ class _Form:
     def _keep(self, unit: Unit, draft: Draft) -> None:
         """Keep what differs from what the form said last; a text only written otherwise stays as it is."""
         state, told = st.session_state, (unit, draft.ask, draft.walk_in)
-        if told != state.get(self.key("told"), (self.unit, self.draft.ask, self.draft.walk_in)):
-            change(draft)
+        changed = told != state.get(self.key("told"), (self.unit, self.draft.ask, self.draft.walk_in))
         state[self.key("told")] = told
+        if changed:
+            change(draft)
+            if state["device-answered"] is not None:
+                st.rerun()  # the answer on the page is renewed: it never stands beside another device
 
     def _submit(self, unit: Unit, draft: Draft) -> None:
         try:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import streamlit as st
 
 from triage.app_pages.shared.at_the_bench import at_the_bench
-from triage.app_pages.shared.current_device import address, became, current_job, listed
-from triage.app_pages.shared.draft import Draft
-from triage.app_pages.shared.flash import flash_refusals
+from triage.app_pages.shared.current_device import address, became, current_job, forget, listed, to_claim
+from triage.app_pages.shared.draft import DEMO, Draft
+from triage.app_pages.shared.flash import flash, flash_refusals
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
 from triage.domain.job.records import BackedUp, Intake
 from triage.domain.money import to_minor
-from triage.errors import TriageError
+from triage.errors import DraftTakenError, LedgerConflictError, TriageError
 from triage.policy.answer.assessment import Assessment, Verdict
 from triage.workflows.jobs.intake import consider_and_decide
 from triage.workflows.jobs.record_keeper import RecordKeeper
@@ -26,8 +27,18 @@ _LOOKED = ("sound", "hazard", "absent")
 _BACKED_UP: dict[BackedUp, str] = {"yes": "yes", "no": "no", "not-known": "not known"}
 
 
-def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
-    """Draw the decision; once it is made, the way to the job."""
+def figures(assessment: Assessment, draft: Draft) -> tuple[Any, ...]:
+    """What an answer says, as far as a decision rests on it."""
+    return (
+        draft, assessment.verdict, assessment.limit, assessment.expected_margin, assessment.losses_in_20,
+    )  # fmt: skip
+
+
+def decide_part(assessment: Assessment, draft: Draft, shop: Shop, shown: tuple[Any, ...] | None) -> None:
+    """Draw the decision; once it is made, the way to the job.
+
+    shown : the figures that were on the screen when a button was pressed.
+    """
     ledger, _ = shop_record()
     if ledger is None:
         return
@@ -50,6 +61,9 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
                 "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
                 format_func=_BACKED_UP.__getitem__, key="device-backed-up",
             )  # fmt: skip
+        sure = draft != DEMO or st.checkbox(
+            "Put the demo device into the record all the same", key="device-demo-sure"
+        )
         # The answer's own way is the heavier button; where it is checked first, neither is.
         yes, no = assessment.verdict in (Verdict.TAKE, Verdict.PARTS), assessment.verdict is Verdict.LEAVE
         with st.container(horizontal=True):
@@ -60,7 +74,15 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop) -> None:
             leave = st.form_submit_button(
                 "Leave it", type="primary" if no else "secondary", key="device-leave"
             )
-    if accept or leave:
+    if (accept or leave) and shown != figures(assessment, draft):
+        st.warning(
+            "The device, or what the answer rests on, was changed after the answer that you saw. This is the "
+            "new one: decide again.",
+            icon=":material/update:",
+        )
+    elif (accept or leave) and draft == DEMO and not sure:
+        st.error("This is the invented demo device: tick that you want it in your record, or describe yours.")
+    elif accept or leave:
         _IntakeForm(RecordKeeper(ledger, shop, hand), assessment, draft, backed_up or "not-known").close(
             paid, leave
         )
@@ -86,7 +108,15 @@ class _IntakeForm:
                 self.assessment,
                 "decline" if leave else "ask-owner" if ask_owner else "take",
                 None if paid is None else to_minor(paid, self.keeper.shop.settings.currency),
+                to_claim(),
             )
+        except DraftTakenError as taken:
+            became(taken.job)
+            flash("warning", "It was taken in already, in another tab or by a press before; here it is.")
+            st.switch_page(PAGES["job"], query_params={"job": str(taken.job)})
+        except LedgerConflictError:
+            forget()  # the address brings what the record holds
+            st.rerun()
         except TriageError as refusal:
             st.error(listed(refusal))
             return

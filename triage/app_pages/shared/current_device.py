@@ -32,8 +32,9 @@ def begin(draft: Draft, id: str = "", job: int | None = None) -> None:
     """
     state = st.session_state
     state["device-draft"], state["device-id"], state["device-job"] = draft, id, job
-    state["device-unkept"] = ""
+    state["device-unkept"], state["device-answered"] = "", None
     state["device-turn"] = state.get("device-turn", -1) + 1
+    state.pop("device-spare", None)
     _write_address(id)
     if not id and draft not in (DEMO, EMPTY):
         _keep(draft)
@@ -47,9 +48,26 @@ def change(draft: Draft) -> None:
 
 
 def became(job: int) -> None:
-    """The device in hand is now a job."""
-    st.session_state["device-job"] = job
-    _keep(st.session_state["device-draft"])
+    """The device in hand is now a job; the record holds its draft as that job's already."""
+    state = st.session_state
+    state["device-job"], state["device-id"] = job, state["device-id"] or state.get("device-spare", "")
+    _write_address(state["device-id"])
+
+
+def forget() -> None:
+    """Read the draft of the address anew: it was described otherwise in another tab."""
+    st.session_state["device-id"] = ""
+    st.session_state["device-reread"] = True
+
+
+def to_claim() -> tuple[str, StoredDraft]:
+    """Token and content of the draft in hand, for the act that makes it a job.
+
+    One that the record does not hold yet has the same token at every press, so that two are one.
+    """
+    state, draft = st.session_state, st.session_state["device-draft"]
+    token = state["device-id"] or state.setdefault("device-spare", new_token())
+    return token, StoredDraft(draft.toml, draft.ask, draft.walk_in, open_shop().settings.currency)
 
 
 def current_job() -> int | None:
@@ -69,6 +87,8 @@ def current_draft() -> Draft:
         stored = _stored(id)
         if stored:
             begin(Draft(stored.toml, stored.ask, stored.walk_in), id, stored.job)
+            if state.pop("device-reread", False):
+                state["device-unkept"] = "Described otherwise in another tab: this is how it stands now"
         else:
             begin(DEMO)
             state["device-unkept"] = "This address names no device of this record; here is the demo device."
@@ -127,12 +147,11 @@ def _keep(draft: Draft) -> None:
         return
     try:
         id, currency = state["device-id"] or new_token(), open_shop().settings.currency
-        save_draft(
-            ledger, id, StoredDraft(draft.toml, draft.ask, draft.walk_in, currency, state["device-job"])
-        )
+        job = save_draft(ledger, id, StoredDraft(draft.toml, draft.ask, draft.walk_in, currency))
         state["device-id"] = id
         _write_address(id)
-        state["device-unkept"] = ""
+        state["device-unkept"] = "" if job is None else "Not kept: this device is a job already"
+        state["device-job"] = job
     except LedgerError as refusal:
         state["device-unkept"] = f"Not kept: {refusal}"
 

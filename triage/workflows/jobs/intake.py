@@ -28,6 +28,7 @@ from triage.domain.units.suspicion import latest_results
 from triage.domain.units.unit import Unit
 from triage.domain.units.unit_file import unit_from
 from triage.errors import JobRuleError, UnitFileError
+from triage.ledger.drafts import StoredDraft, claim_draft
 from triage.ledger.record import Writing
 from triage.policy.answer.assessment import Assessment
 from triage.policy.problem.normalise import cell_hazard, normalise
@@ -66,6 +67,7 @@ def consider_and_decide(
     answer: Assessment,
     then: Literal["take", "decline", "ask-owner"],
     price_minor: int | None = None,
+    draft: tuple[str, StoredDraft] | None = None,
 ) -> tuple[JobFile, tuple[str, ...]]:
     """Open a job with the answer behind its decision, and carry that out: one transaction.
 
@@ -75,13 +77,20 @@ def consider_and_decide(
     ----------
     then : "ask-owner" leaves the job considered until its owner answers a quote.
     price_minor : paid for a bought unit that is taken.
+    draft : token and content of the draft that is decided on; it becomes one job, once.
 
     Returns
     -------
     The job, and why it is not taken yet; () when nothing is against it.
+
+    Raises
+    ------
+    DraftTakenError, LedgerConflictError : as `claim_draft`; nothing is written then.
     """
     with keeper.writing() as writing:
         job = _open_job(keeper, writing, intake, route)
+        if draft is not None:
+            claim_draft(writing, *draft, job)
         change = JobChange(keeper, writing, writing.job(job))
         change.append(decision(answer, intake.description, keeper.shop))
         refused: tuple[str, ...] = ()
