@@ -43,17 +43,28 @@ def page() -> None:
         _prices(ledger, shop, by)
 
 
+def _key(name: str) -> str:
+    """Key of a form or of its widget: an act that was done starts the forms anew."""
+    turn = st.session_state.get("parts-turn", 0)
+    return f"{name}-{turn}" if turn else name
+
+
 def _do(by: str, act: Callable[..., None], *arguments: Any) -> None:
-    """Run an act on the record, and say what it refuses."""
+    """Run an act on the record once, however often its button is pressed, and say what it refuses."""
+    state = st.session_state
+    turn = state.get("parts-turn", 0)
     if not by:
         st.error("Say who is at the bench.")
         return
     ledger, _ = shop_record()
-    try:
-        act(ledger, by, *arguments)
-    except TriageError as refusal:
-        st.error(listed(refusal))
-        return
+    if state.get("parts-done") != turn:  # a second press of the same form may have stopped the first run
+        try:
+            act(ledger, by, *arguments)
+        except TriageError as refusal:
+            st.error(listed(refusal))
+            return
+        state["parts-done"] = turn
+    state["parts-turn"] = turn + 1
     st.rerun()
 
 
@@ -68,10 +79,10 @@ def _part_choice(shop: Shop, key: str) -> str | None:
 def _fits(shop: Shop, key: str) -> tuple[str, str]:
     tiers = shop.prices.tiers()
     tier = st.selectbox(
-        "Fits tier", ["", *tiers], key=f"{key}-tier",
+        "Fits tier", ["", *tiers], key=_key(f"{key}-tier"),
         format_func=lambda slug: tiers[slug].name if slug else "any",
     )  # fmt: skip
-    model = st.text_input("Fits model (optional)", max_chars=200, key=f"{key}-model")
+    model = st.text_input("Fits model (optional)", max_chars=200, key=_key(f"{key}-model"))
     return tier or "", (model or "").strip()
 
 
@@ -101,16 +112,16 @@ def _shelf(ledger: Any, shop: Shop, by: str) -> None:
     free = {line.part.id: line for line in lines if line.free}
     if free:
         _one_part(free, shop, by)
-    with st.expander("Put a bought part on the shelf"), st.form("parts-shelve", border=False):
-        part = _part_choice(shop, "parts-shelve-part")
+    with st.expander("Put a bought part on the shelf"), st.form(_key("parts-shelve"), border=False):
+        part = _part_choice(shop, _key("parts-shelve-part"))
         with st.grid(2, min_column_width=150, gap="xsmall"):
             tier, model = _fits(shop, "parts-shelve")
             cost = st.number_input(
-                f"Cost ({shop.settings.currency})", 0.0, 1e7, None, 1.0, "%.2f", key="parts-shelve-cost"
+                f"Cost ({shop.settings.currency})", 0.0, 1e7, None, 1.0, "%.2f", key=_key("parts-shelve-cost")
             )
-            bin_ = st.text_input("Bin", max_chars=60, key="parts-shelve-bin")
-        tested = st.checkbox("Tested and works", key="parts-shelve-tested")
-        if st.form_submit_button("Put it on the shelf", key="parts-shelve-go"):
+            bin_ = st.text_input("Bin", max_chars=60, key=_key("parts-shelve-bin"))
+        tested = st.checkbox("Tested and works", key=_key("parts-shelve-tested"))
+        if st.form_submit_button("Put it on the shelf", key=_key("parts-shelve-go")):
             if part is None or cost is None:
                 st.error("Say which part, and what it cost.")
             else:
@@ -153,16 +164,21 @@ def _one_part(free: dict[int, ShelfLine], shop: Shop, by: str) -> None:
             f", bin {row['bin']}" if row["bin"] else ""
         )
 
-    with st.expander("A part was tested, scrapped or sold"), st.form("parts-one", border=False):
+    with st.expander("A part was tested, scrapped or sold"), st.form(_key("parts-one"), border=False):
         which = st.selectbox(
-            "Which?", list(free), index=None, format_func=words, placeholder="choose", key="parts-one-id"
+            "Which?",
+            list(free),
+            index=None,
+            format_func=words,
+            placeholder="choose",
+            key=_key("parts-one-id"),
         )
         what = st.segmented_control(
-            "What happened?", ["tested", *_TAKEN_OFF], key="parts-one-what",
+            "What happened?", ["tested", *_TAKEN_OFF], key=_key("parts-one-what"),
             format_func=lambda name: "tested, works" if name == "tested" else _TAKEN_OFF[name],
         )  # fmt: skip
-        how = st.text_input("How it was tested, or a note", max_chars=200, key="parts-one-how")
-        if st.form_submit_button("Write it down", key="parts-one-go"):
+        how = st.text_input("How it was tested, or a note", max_chars=200, key=_key("parts-one-how"))
+        if st.form_submit_button("Write it down", key=_key("parts-one-go")):
             if which is None or what is None:
                 st.error("Say which part, and what happened.")
             elif what == "tested":
@@ -180,25 +196,27 @@ def _prices(ledger: Any, shop: Shop, by: str) -> None:
         rows = [_price_row(note, shop) for note in reversed(found)]
         st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Prices noted, newest first")
     parts = shop.catalogue.parts
-    with st.form("parts-price"):
-        part = _part_choice(shop, "parts-price-part")
+    with st.form(_key("parts-price")):
+        part = _part_choice(shop, _key("parts-price-part"))
         with st.grid(2, min_column_width=150, gap="xsmall"):
-            source = st.text_input("Found at", max_chars=100, key="parts-price-source")
-            grade = st.text_input("Grade", max_chars=60, key="parts-price-grade")
+            source = st.text_input("Found at", max_chars=100, key=_key("parts-price-source"))
+            grade = st.text_input("Grade", max_chars=60, key=_key("parts-price-grade"))
             tier, model = _fits(shop, "parts-price")
             currency = shop.settings.currency
             cost = st.number_input(
-                f"Cost without tax ({currency})", 0.0, 1e7, None, 1.0, "%.2f", key="parts-price-cost"
+                f"Cost without tax ({currency})", 0.0, 1e7, None, 1.0, "%.2f", key=_key("parts-price-cost")
             )
-            tax = st.number_input(f"Tax ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key="parts-price-tax")
-            low = st.number_input("Days until here, at least", 0, 365, 1, key="parts-price-low")
-            likely = st.number_input("Days, usually", 0, 365, 2, key="parts-price-likely")
-            high = st.number_input("Days, at most", 0, 365, 5, key="parts-price-high")
-            back = st.number_input("May go back for (days)", 0, 365, 0, key="parts-price-back")
+            tax = st.number_input(
+                f"Tax ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key=_key("parts-price-tax")
+            )
+            low = st.number_input("Days until here, at least", 0, 365, 1, key=_key("parts-price-low"))
+            likely = st.number_input("Days, usually", 0, 365, 2, key=_key("parts-price-likely"))
+            high = st.number_input("Days, at most", 0, 365, 5, key=_key("parts-price-high"))
+            back = st.number_input("May go back for (days)", 0, 365, 0, key=_key("parts-price-back"))
             dead = st.number_input(
-                "Dead on arrival, of 20", 0.0, 19.0, 0.0, 0.5, "%g", key="parts-price-dead"
+                "Dead on arrival, of 20", 0.0, 19.0, 0.0, 0.5, "%g", key=_key("parts-price-dead")
             )
-        if st.form_submit_button("Note the price", type="primary", key="parts-price-go"):
+        if st.form_submit_button("Note the price", type="primary", key=_key("parts-price-go")):
             if part not in parts or cost is None:
                 st.error("Say which part, and what it costs.")
             else:

@@ -21,6 +21,9 @@ def import_jobs(
         typer.Option(metavar="TOML", help="Which foreign column is which, and what its words mean."),
     ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
+    sure: Annotated[
+        bool, typer.Option("--sure", help="Take what looks wrong as it stands: you have looked at it.")
+    ] = False,
     ledger: options.Ledger = None,
     catalogue: options.Catalogue = None,
     currency: Annotated[
@@ -32,7 +35,8 @@ def import_jobs(
 ) -> None:
     """Import past jobs: all of them, or none and every fault of the file.
 
-    A job that is there already with the same content is passed over.
+    A job that is there already with the same content is passed over. Amounts that can be read two ways, days
+    and minutes that cannot be, and rows that are there twice are asked about first.
     """
     from triage.domain.catalogue import load_catalogue
     from triage.errors import Fault, HistoryError
@@ -48,7 +52,7 @@ def import_jobs(
     except OSError as problem:
         fault = Fault(str(file), None, "file", problem.strerror or "cannot be read", "a readable CSV file")
         raise HistoryError([fault]) from problem
-    past = read_past_jobs(data, file.name, known, shop_currency(currency, settings), columns)
+    past = read_past_jobs(data, file.name, known, shop_currency(currency, settings), columns, sure)
     opened = open_record_if_there(ledger) if dry_run else open_ledger(ledger)
     try:
         result = import_past_jobs(past, opened, writer(by), dry_run)

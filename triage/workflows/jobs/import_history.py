@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import PurePath
 
 from triage.domain.catalogue import Catalogue
@@ -11,6 +12,7 @@ from triage.domain.money import minor_digits
 from triage.errors import Fault, HistoryError
 from triage.ledger.column_mapping import ColumnMapping, Sheet, read_sheet
 from triage.ledger.history_cells import MONEY, Cells, read_cells, split_csv
+from triage.ledger.history_doubts import doubts
 from triage.ledger.history_rows import content_key, rows_of
 from triage.ledger.past_jobs import PastJob, past_jobs
 from triage.ledger.reading import RecordReader
@@ -53,7 +55,13 @@ class Imported:
 
 
 def read_past_jobs(
-    data: bytes, name: str, catalogue: Catalogue, currency: str, mapping: ColumnMapping | None = None
+    data: bytes,
+    name: str,
+    catalogue: Catalogue,
+    currency: str,
+    mapping: ColumnMapping | None = None,
+    sure: bool = False,
+    today: date | None = None,
 ) -> PastJobs:
     """Read a file of past jobs, in the plain history format or by a mapping.
 
@@ -61,6 +69,7 @@ def read_past_jobs(
     ----------
     data : the file's bytes. name : what it is called in faults and in the
         record; it is never used as a path. currency : where the mapping names none.
+    sure : what can be read and is hardly meant is meant. today : the day it is read; the clock's when None.
 
     Raises
     ------
@@ -71,6 +80,9 @@ def read_past_jobs(
     sheet = read_sheet(data, name, replace(mapping, currency=currency)) if mapping else _plain(data, name)
     cells, found = read_cells(sheet.header, sheet.rows, name, catalogue, sheet.shown, sheet.allowed)
     faults = [*sheet.faults, *found, *_unkept(cells, sheet, name, currency)]
+    if not sure:
+        plain, digits = mapping is None, minor_digits(currency)
+        faults += doubts(cells, name, sheet.shown, today or date.today(), plain, digits)
     if faults:
         raise HistoryError(sorted(faults, key=lambda fault: fault.line or 0))
     return PastJobs(name, currency, tuple(past_jobs(cells, currency, name)), len(cells.rows), sheet.ignored)
