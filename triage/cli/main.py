@@ -13,6 +13,7 @@ import typer
 from triage.cli import app as app_command
 from triage.cli import assess as assess_command
 from triage.cli import backtest as backtest_command
+from triage.cli import backup as backup_commands
 from triage.cli import chances as chances_command
 from triage.cli import choose as choose_command
 from triage.cli import fit as fit_command
@@ -63,6 +64,8 @@ for _command in (
     fit_command.fit,
     backtest_command.backtest,
     review_command.review,
+    backup_commands.backup,
+    backup_commands.restore,
 ):
     cli.command()(_command)
 cli.add_typer(priors.app)
