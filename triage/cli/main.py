@@ -13,7 +13,6 @@ import typer
 from triage.cli import app as app_command
 from triage.cli import assess as assess_command
 from triage.cli import backtest as backtest_command
-from triage.cli import backup as backup_commands
 from triage.cli import chances as chances_command
 from triage.cli import choose as choose_command
 from triage.cli import fit as fit_command
@@ -22,6 +21,7 @@ from triage.cli import posterior as posterior_commands
 from triage.cli import quote as quote_command
 from triage.cli import review as review_command
 from triage.cli.ledger import group as ledger
+from triage.cli.ledger import whole_shop
 from triage.cli.priors import group as priors
 from triage.errors import TriageError
 from triage.shipped import program_version
@@ -64,8 +64,8 @@ for _command in (
     fit_command.fit,
     backtest_command.backtest,
     review_command.review,
-    backup_commands.backup,
-    backup_commands.restore,
+    whole_shop.backup,
+    whole_shop.restore,
 ):
     cli.command()(_command)
 cli.add_typer(priors.app)

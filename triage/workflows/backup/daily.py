@@ -34,6 +34,11 @@ def daily_copies(folder: str, where: str | None = None) -> tuple[Path, ...]:
         return tuple(sorted((path for path in home.iterdir() if pattern.fullmatch(path.name)), reverse=True))
 
 
+def copy_of_day(folder: str, day: date, where: str | None = None) -> Path:
+    """The file of a day's copy, whether it is there or not; raises BackupError as `daily_copies`."""
+    return _folder(folder) / f"{_prefix(where)}{day.isoformat()}.zip"
+
+
 def daily_copy(
     folder: str, day: date, where: str | None = None, named: ShopFiles | None = None
 ) -> Path | None:
@@ -45,8 +50,7 @@ def daily_copy(
     ------
     BackupError : as in `back_up_shop`; the folder is not there.
     """
-    home = _folder(folder)
-    file = home / f"{_prefix(where)}{day.isoformat()}.zip"
+    file = copy_of_day(folder, day, where)
     if file.exists():
         return None
     with in_plain_words(file):

@@ -151,7 +151,7 @@ def _steps(manifest: Manifest, where: str | None) -> Iterator[_Step]:
 
     Settings or beliefs that stayed would change what the restored shop answers.
     """
-    for part in (Part(NAMED, files_folder(where)), *reversed(own_parts(where))):
+    for part in (Part("named", files_folder(where)), *reversed(own_parts(where))):
         place = IN_BACKUP[part.name]
         files = tuple(k for k in manifest.files if k.path == place or k.path.startswith(f"{place}/"))
         if files:
