@@ -18,6 +18,7 @@ from tests.workflows.backup.whole_shop import CODE, FORGOTTEN, is_record, listin
 from triage.domain.job.records import Intake
 from triage.errors import BackupError
 from triage.ledger.opening import open_ledger
+from triage.posterior.store import MANIFEST
 from triage.workflows.backup import archive, back_up
 from triage.workflows.backup.back_up import back_up_shop
 from triage.workflows.backup.manifest import Missing
@@ -108,14 +109,16 @@ def test_it_is_never_written_over_a_file_or_into_the_shop(kept, home, tmp_path):
     back_up_shop(kept, force=True)
 
 
-def test_a_full_disk_leaves_what_was_there(kept, home, tmp_path, monkeypatch):
+@pytest.mark.parametrize("where", ["sqlite", "zip", "at the end"])
+def test_a_full_disk_leaves_what_was_there(kept, home, tmp_path, monkeypatch, where):
     before, shop = kept.read_bytes(), listing(home)
 
-    def full(handle):
+    def full(*_):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(back_up.os, "fsync", full)
-    with pytest.raises(BackupError, match=r"No space left|cannot be"):
+    place = {"sqlite": "back_up", "zip": "put_in", "at the end": "put_manifest"}[where]
+    monkeypatch.setattr(back_up, place, full)
+    with pytest.raises(BackupError, match="No space left"):
         back_up_shop(kept, force=True)
     assert kept.read_bytes() == before and listing(home) == shop
     assert sorted(path.name for path in tmp_path.iterdir()) == ["bench", "shop.zip"]
@@ -130,24 +133,34 @@ def test_a_file_that_cannot_be_read_is_named(photos, tmp_path):
 
 
 def test_files_that_change_while_they_are_copied_are_copied_again(photos, tmp_path, monkeypatch):
-    manifest, copied = learned_folder() / "posterior.json", []
-    real = archive.put_in
+    path, copied = learned_folder() / MANIFEST, []
+    name = f"learned/{MANIFEST}"
 
-    def put_in(held, path, source, at):
-        copied.append(path)
-        if copied.count("learned/posterior.json") == 1 and path == "learned/posterior.json":
-            done = real(held, path, source, at)
-            manifest.write_text(manifest.read_text() + "\n\n")  # a fit was stored in the meantime
-            return done
-        return real(held, path, source, at)
+    def put_in(held, place, source, at):
+        kept = archive.put_in(held, place, source, at)
+        copied.append(place)
+        if place == name and copied.count(name) == 1:
+            path.write_text(path.read_text() + "\n\n")  # a fit was stored in the meantime
+        return kept
 
-    if not manifest.exists():
-        manifest = next(learned_folder().glob("*.json"))
-    name = f"learned/{manifest.name}"
     monkeypatch.setattr(back_up, "put_in", put_in)
     made = back_up_shop(tmp_path / "shop.zip")
+    assert copied.count(name) == 2
     with zipfile.ZipFile(made.file) as held:
-        assert held.read(name) == manifest.read_bytes()
+        assert held.read(name) == path.read_bytes()
+
+
+def test_files_that_change_all_the_while_are_no_backup(photos, tmp_path, monkeypatch):
+    path = learned_folder() / MANIFEST
+
+    def put_in(held, place, source, at):
+        path.write_text(path.read_text() + "\n")
+        return archive.put_in(held, place, source, at)
+
+    monkeypatch.setattr(back_up, "put_in", put_in)
+    with pytest.raises(BackupError, match="were written all the while"):
+        back_up_shop(tmp_path / "shop.zip")
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["bench"]
 
 
 def test_it_is_whole_while_others_write(photos, tmp_path):
