@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -299,6 +300,31 @@ def test_a_place_that_cannot_be_written_is_named(kept, elsewhere):
     assert not list(elsewhere.parent.iterdir())
 
 
+@pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="no folder here in which nobody may write")
+def test_a_place_where_nobody_may_write_is_refused(kept):
+    with pytest.raises(BackupError, match="^/proc"):
+        restore_shop(kept, "/proc/bench.sqlite")
+    with pytest.raises(BackupError, match="^/proc/shop.zip cannot be written"):
+        back_up_shop(Path("/proc/shop.zip"))
+
+
+def test_a_full_disk_is_named_and_nothing_changes(kept, home, monkeypatch):
+    before = other_shop(home)
+    real, written = restoring.OpenBackup.pieces, []
+
+    def pieces(self, one):
+        for chunk in real(self, one):
+            written.append(one)
+            if len(written) > len(self.manifest.files) + 5:  # all were read once before
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+            yield chunk
+
+    monkeypatch.setattr(restoring.OpenBackup, "pieces", pieces)
+    with pytest.raises(BackupError, match=r"restoring.* cannot be written: No space left"):
+        restore_shop(kept, force=True)
+    assert listing(home) == before
+
+
 def test_a_file_where_a_folder_should_be_made(kept, tmp_path):
     (tmp_path / "file").write_text("x")
     with pytest.raises(BackupError, match="cannot be used"):
@@ -366,6 +392,31 @@ def test_a_restore_that_was_killed_can_be_repeated(kept, home, step):
     assert set(before.values()) <= held  # whatever was there is still there, in its place or aside
     whole(restore_shop(kept, force=True), home)
     assert set(before.values()) <= set(listing(home).values())
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="no fork here")
+def test_killed_with_the_old_record_aside_and_the_new_one_not_there_yet(kept, home):
+    before = other_shop(home)
+    child = os.fork()
+    if child == 0:
+        real = os.replace
+
+        def replace(source, target):
+            if Path(target).name == "record.sqlite":
+                os._exit(9)
+            real(source, target)
+
+        os.replace = replace
+        try:
+            restore_shop(kept, force=True)
+        finally:
+            os._exit(1)
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
+    assert not (home / "record.sqlite").exists() and set(before.values()) <= set(listing(home).values())
+    done = restore_shop(kept)  # nothing is in the way any more
+    assert done.aside is None and {part.unchanged for part in done.parts} == {True}
+    (aside,) = home.glob("record.sqlite.before-*")
+    assert dump(done.record) == dump(aside, passcodes=False)
 
 
 def whole(done, home):

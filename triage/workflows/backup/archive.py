@@ -134,6 +134,8 @@ class OpenBackup:
                     yield chunk
         except _DAMAGED as problem:
             raise BackupError(self._said(f"{kept.path} is damaged ({problem})")) from problem
+        except OSError as problem:
+            raise BackupError(self._said(f"it cannot be read ({problem.strerror})")) from problem
         if left:
             self._refuse(f"{kept.path} is not as long as its manifest says")
         if digest.hexdigest() != kept.sha256:
@@ -141,10 +143,14 @@ class OpenBackup:
 
     def take_out(self, kept: KeptFile, target: Path) -> None:
         """Write a file to a new place, readable by its owner only; raises BackupError."""
-        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with os.fdopen(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as new:
-            for chunk in self.pieces(kept):
-                new.write(chunk)
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            with os.fdopen(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as new:
+                for chunk in self.pieces(kept):
+                    new.write(chunk)
+        except OSError as problem:
+            wrong = f"cannot be written: {problem.strerror}"
+            raise BackupError(f"{target} {wrong}; nothing was changed") from problem
 
     def _said(self, wrong: str) -> str:
         return f"{self.file}: {wrong}; nothing was changed"

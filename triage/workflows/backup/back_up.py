@@ -191,9 +191,9 @@ def _found(where: str | None, named: ShopFiles) -> tuple[list[_Found], list[Miss
     return found, missing
 
 
-def _told(path: Path) -> str:
-    """A path as text that can be printed."""
-    return "".join(sign if sign.isprintable() else "?" for sign in str(path))[:500]
+def _told(what: object) -> str:
+    """A path or label as text that can be printed."""
+    return "".join(sign if sign.isprintable() else "?" for sign in str(what))[:500]
 
 
 def _missing(copy: _RecordCopy | None, kept: list[KeptFile]) -> Iterator[Missing]:
@@ -206,7 +206,7 @@ def _missing(copy: _RecordCopy | None, kept: list[KeptFile]) -> Iterator[Missing
     for job, name, sha256 in copy.photos:
         held = there.get(f"{IN_BACKUP['photos']}/{name}")
         if held != sha256:
-            yield Missing("photo-changed" if held else "photo", _told(Path(f"{job}: {name}")))
+            yield Missing("photo-changed" if held else "photo", _told(f"{job}: {name}"))
 
 
 @contextmanager

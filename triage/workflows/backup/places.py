@@ -26,6 +26,7 @@ IN_BACKUP: dict[PartName, str] = {
     "photos": "photos",
     "named": NAMED,
 }
+_LONGEST = 400
 _FOLDERS = {place for part, place in IN_BACKUP.items() if part != "settings"}
 # A name that every system can write, and that leads nowhere else.
 _PIECE = re.compile(r'[^/\\:*?"<>|\x00-\x1f\x7f\ud800-\udfff]{1,200}')
@@ -80,6 +81,8 @@ def named_parts(files: ShopFiles) -> Iterator[tuple[str, str, Path]]:
 
 def known_place(name: str) -> bool:
     """Whether a name in a backup is one that a shop's file can have, leading nowhere else."""
+    if len(name) > _LONGEST:
+        return False
     first, _, rest = name.partition("/")
     pieces = rest.split("/")
     if name in (RECORD, IN_BACKUP["settings"]):
