@@ -13,6 +13,7 @@ import zipfile
 from datetime import date
 
 import pytest
+from filelock import FileLock
 
 from tests.workflows.backup.whole_shop import CODE, FORGOTTEN, is_record, listing, named_files
 from triage.domain.job.records import Intake
@@ -65,6 +66,21 @@ def test_a_passcode_is_in_it_only_where_it_was_asked_for(photos, tmp_path, wante
     assert found == (["record.sqlite"] if wanted else [])
     assert not any(FORGOTTEN.encode() in path.read_bytes() for path in files)
     assert (Missing("passcodes", "1") in made.manifest.missing) != wanted
+
+
+def test_a_backup_that_was_killed_leaves_no_passcode_for_long(photos, home, tmp_path):
+    left = {}
+    for name in ("old", "in-use", "new"):
+        left[name] = home / f".record-copying-{name}"
+        left[name].mkdir()
+        (left[name] / "record.sqlite").write_text(CODE)
+        if name != "new":
+            os.utime(left[name], (0, 0))
+    in_use = FileLock(left["in-use"] / "lives.lock")
+    with in_use:
+        os.utime(left["in-use"], (0, 0))
+        back_up_shop(tmp_path / "shop.zip")
+    assert [name for name, path in left.items() if path.exists()] == ["in-use", "new"]
 
 
 def test_a_photograph_that_is_gone_or_changed_is_named(photos, tmp_path):

@@ -5,12 +5,15 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+import time
 import zipfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+
+from filelock import FileLock, Timeout
 
 from triage.errors import BackupError
 from triage.ledger.backup import back_up, erase_passcodes
@@ -32,6 +35,8 @@ from triage.workflows.shop.shop_files import ShopFiles
 
 # How often a part that is written meanwhile is read again.
 _TRIES = 3
+# Locked while a copy of the record is in use, and how old a copy is at least that nobody locks, in seconds.
+_LIVES, _JUST_MADE = "lives.lock", 60.0
 
 
 @dataclass(frozen=True)
@@ -223,8 +228,12 @@ def _copied(where: str | None, passcodes: bool) -> Iterator[_RecordCopy | None]:
     ledger = open_ledger(where, create=False)
     try:
         beside = Path(ledger.engine.url.database or "").absolute()
-        scratch = Path(tempfile.mkdtemp(prefix=f".{beside.stem}-copying-", dir=beside.parent))
+        prefix = f".{beside.stem}-copying-"
+        _forget_killed(beside.parent, prefix)
+        scratch = Path(tempfile.mkdtemp(prefix=prefix, dir=beside.parent))
+        lives = FileLock(scratch / _LIVES, mode=0o600)
         try:
+            lives.acquire()
             copy = back_up(ledger, scratch / RECORD)
             with ledger.reading() as reading:  # after the copy, so that none that it names is passed over
                 photos = reading.photos()
@@ -236,6 +245,18 @@ def _copied(where: str | None, passcodes: bool) -> Iterator[_RecordCopy | None]:
                 tuple((job, photo.path, photo.sha256) for job, photo in photos),
             )
         finally:
+            lives.release()
             shutil.rmtree(scratch, ignore_errors=True)
     finally:
         ledger.close()
+
+
+def _forget_killed(home: Path, prefix: str) -> None:
+    """Remove what backups that were killed left: passcodes may be in it, which are erased elsewhere."""
+    for old in home.glob(f"{prefix}*"):
+        with suppress(OSError, Timeout):
+            if time.time() - old.stat().st_mtime > _JUST_MADE:
+                with FileLock(old / _LIVES, timeout=0, mode=0o600):
+                    for path in old.glob(f"{RECORD}*"):
+                        path.unlink()
+                shutil.rmtree(old)
