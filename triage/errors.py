@@ -114,6 +114,12 @@ class LotChoiceError(TriageError):
     exit_code = 2
 
 
+class BackupError(TriageError):
+    """A backup of the whole shop that cannot be made, read or put back."""
+
+    exit_code = 2
+
+
 class LongWorkError(TriageError):
     """Work that cannot be begun, such as a second fit while one runs."""
 

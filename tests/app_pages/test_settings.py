@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
+from datetime import date
+
 import pytest
+import streamlit as st
 
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
 from triage.domain.shop.settings import Settings, load_settings
+from triage.errors import BackupError
 from triage.reports.wording.settings import all_settings
 from triage.shipped import shipped
+from triage.workflows.backup import back_up
 from triage.workflows.shop.own_settings import own_settings_file, settings_values
 from triage.workflows.shop.shop import DEMO_SETTINGS
 
@@ -76,3 +83,33 @@ def test_a_spoilt_file_is_said_and_can_be_set_aside(settings_page):
         not own_settings_file().exists() and settings_page.number_input("settings-go_rule.margin").value == 20
     )
     assert own_settings_file().with_suffix(".toml.before").exists()
+
+
+def test_a_backup_is_made_to_download(settings_page, tmp_path, monkeypatch):
+    asked = []
+    monkeypatch.setattr(
+        st, "download_button", lambda label, content, name, kind, **more: asked.append((name, content))
+    )
+    settings_page.button("settings-backup").click().run()
+    assert not settings_page.exception
+    ((name, content),) = asked
+    assert name == f"shop-{date.today().isoformat()}.zip"
+    with zipfile.ZipFile(io.BytesIO(content)) as held:
+        assert {"record.sqlite", "manifest.json"} <= set(held.namelist())
+    assert not list(tmp_path.glob("backup-*"))
+
+
+def test_a_backup_that_cannot_be_made_says_why(settings_page, monkeypatch):
+    def refused(*told, **more):
+        raise BackupError("the disk is <b>full</b>")
+
+    monkeypatch.setattr(back_up, "whole_or_not_at_all", refused)
+    settings_page.button("settings-backup").click().run()
+    assert not settings_page.exception
+    assert literal("the disk is <b>full</b>") in said(settings_page)
+
+
+def test_the_folder_of_the_daily_copy_is_kept_as_it_was_typed(settings_page, tmp_path):
+    settings_page.text_input("settings-backup_folder").set_value(f" {tmp_path} ")
+    keep(settings_page)
+    assert load_settings(own_settings_file()).backup_folder == str(tmp_path)

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import os
+from datetime import date
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import streamlit as st
 
 from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.daily_copy import daily_copy_standing
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.shop_counter import shop_files
 from triage.app_pages.shared.shop_record import record_url
 from triage.domain.shop.settings import Settings, load_settings
-from triage.errors import SettingsError
+from triage.errors import SettingsError, TriageError
 from triage.ledger.opening import ledger_url
 from triage.reports.wording.settings import GROUPS, TAX_WORDS, SettingWords, all_settings
 from triage.shipped import shipped
+from triage.workflows.backup.back_up import back_up_shop
+from triage.workflows.backup.words import missing_words
 from triage.workflows.shop.own_settings import (
     forget_own_settings,
     keep_settings,
@@ -24,6 +31,7 @@ from triage.workflows.shop.own_settings import (
     settings_values,
 )
 from triage.workflows.shop.shop import DEMO_SETTINGS
+from triage.workflows.shop.shop_files import ShopFiles
 
 # Fields of the form that hold whole numbers.
 _WHOLE = {"hold_days", "warranty_days", "price_age_days", "quoting.valid_days", "quoting.answer_days"}
@@ -57,6 +65,7 @@ def page() -> None:
     )
     if source == own_settings_file():
         _begin_again()
+    _backup(settings)
     _where()
 
 
@@ -89,7 +98,7 @@ def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
     """One field of the form, and what it says now."""
     key, help = f"settings-{words.place}", words.help or None
     if words.unit in ("text", "currency"):
-        letters = 3 if words.unit == "currency" else 200
+        letters = 3 if words.unit == "currency" else 1000 if words.place == "backup_folder" else 200
         return st.text_input(
             words.label, value, max_chars=letters, key=key, help=help, disabled=fixed
         ).strip()
@@ -132,6 +141,44 @@ def _begin_again() -> None:
     with st.popover("Begin again from the demo's settings"):
         st.markdown("Your own are set aside in a file beside them, not deleted.")
         st.button("Set ours aside", key="settings-forget", on_click=forget_own_settings)
+
+
+def _backup(settings: Settings) -> None:
+    """Everything in one file: to take away now, and a copy each day."""
+    st.header("Backup", anchor=False)
+    if settings.backup_folder:
+        made, wrong = daily_copy_standing(settings.backup_folder, date.today())
+        if made:
+            st.markdown(literal(made))
+        if wrong:
+            st.warning(f"Today's copy was not made. {literal(wrong)}")
+    else:
+        st.markdown("No daily copy is made: name a folder for it above.")
+    if st.button("Make a backup", key="settings-backup"):
+        try:
+            with st.spinner("Copying the whole shop…"):
+                content, missing = _backup_bytes()
+        except TriageError as refusal:
+            st.error(f"No backup was made.\n\n{literal(str(refusal))}")
+        else:
+            if missing:
+                st.warning("Not in it:\n" + "\n".join(f"- {literal(words)}" for words in missing))
+            name = f"shop-{date.today().isoformat()}.zip"
+            st.download_button("Download it", content, name, "application/zip", on_click="ignore")
+    st.caption(
+        "It holds the record, settings, beliefs, learned chances, photographs and named files, but no "
+        "passcodes. `triage restore FILE` puts it all back, also on another machine; what is there it puts "
+        "aside with `--force`."
+    )
+
+
+def _backup_bytes() -> tuple[bytes, list[str]]:
+    """A backup made for a download, and what is not in it, in words; nothing of it stays on the disk."""
+    on_server = ledger_url(record_url()).get_backend_name() != "sqlite"
+    with TemporaryDirectory(prefix="backup-") as folder:
+        named = ShopFiles.from_environment(os.environ)
+        made = back_up_shop(Path(folder) / "shop.zip", record_url(), named, record=not on_server)
+        return made.file.read_bytes(), [missing_words(one) for one in made.manifest.missing]
 
 
 def _where() -> None:

@@ -21,6 +21,7 @@ from triage.cli import posterior as posterior_commands
 from triage.cli import quote as quote_command
 from triage.cli import review as review_command
 from triage.cli.ledger import group as ledger
+from triage.cli.ledger import whole_shop
 from triage.cli.priors import group as priors
 from triage.errors import TriageError
 from triage.shipped import program_version
@@ -63,6 +64,8 @@ for _command in (
     fit_command.fit,
     backtest_command.backtest,
     review_command.review,
+    whole_shop.backup,
+    whole_shop.restore,
 ):
     cli.command()(_command)
 cli.add_typer(priors.app)

@@ -96,6 +96,36 @@ def restore(path: Path, where: str | Path | None, force: bool = False) -> Copied
     return Copied(file, *counts, aside)
 
 
+def erase_passcodes(file: Path) -> int:
+    """Take every passcode out of a copy, and write it anew so that none stays in what is unused of it.
+
+    Returns
+    -------
+    How many there were.
+
+    Raises
+    ------
+    LedgerError : the copy cannot be written.
+    """
+    before = _checked(file)
+    try:
+        with closing(sqlite3.connect(file, isolation_level=None)) as connection:
+            connection.execute("PRAGMA secure_delete = ON")
+            erased = connection.execute("DELETE FROM passcode").rowcount
+            # Codes erased before may lie in pages that are free: VACUUM leaves those behind.
+            connection.execute("VACUUM")
+    except sqlite3.Error as problem:
+        raise LedgerError(f"the copy cannot be written: {problem}") from problem
+    if _checked(file) != before:
+        raise LedgerError("the copy lost something when its passcodes were erased; nothing was kept")
+    return erased
+
+
+def refuse_if_in_use(file: Path) -> None:
+    """Raise LedgerError where something has a record open just now."""
+    _alone(file)
+
+
 def _checked(file: Path) -> tuple[int, int]:
     """Jobs and entries of a copy, once it is known to be a whole record; raises LedgerError."""
     try:

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import JobState
-from triage.domain.job.records import Kept
+from triage.domain.job.records import Kept, Photo
 from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
 from triage.errors import LedgerError
 from triage.ledger import tables
@@ -105,6 +105,12 @@ class RecordReader:
         """Number of the last entry; 0 for an empty record. It grows with whatever is written."""
         self._before_reading()
         return self.connection.execute(sa.select(sa.func.max(tables.entry.c.id))).scalar() or 0
+
+    def photos(self) -> tuple[tuple[str, Photo], ...]:
+        """Every photograph that stands, with the label of its job."""
+        labels = self.labels_by_id()
+        standing = self._standing(Photo, list(labels))
+        return tuple((labels[job], kept.record) for job in sorted(standing) for kept in standing[job])
 
     def passcode(self, job: int) -> str:
         """The passcode kept for a job; "" when none is."""

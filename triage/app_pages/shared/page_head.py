@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from triage.app_pages.shared.current_device import listed
+from triage.app_pages.shared.daily_copy import start_daily_copy
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.print_view import print_view
 from triage.app_pages.shared.shop_counter import open_shop, standing_words
@@ -31,6 +32,7 @@ def page_head(question: str) -> Shop | None:
         if isinstance(refusal, PosteriorError):
             st.markdown(_NO_CHANCES)
         return None
+    start_daily_copy(shop.settings)
     if words:
         st.caption(f":material/info: {literal(words)}")
     _, why_not = shop_record()

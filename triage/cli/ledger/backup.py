@@ -19,7 +19,8 @@ def backup(
     """Copy the record while others go on writing, and check the copy.
 
     It holds everything, passcodes not yet erased too: keep it as you keep the
-    record. Photographs lie in a folder of their own and are not in it.
+    record. Photographs lie in a folder of their own and are not in it: `triage
+    backup` keeps them and all else of a shop in one file.
     """
     from triage.ledger.backup import back_up
     from triage.ledger.opening import open_ledger

@@ -133,6 +133,7 @@ class Settings:
     opening_damage_chance, opening_damage_share : chance that opening a unit
         breaks something, and what that costs as a share of the working price.
     owner_damage_liability : money owed on top when the unit is an owner's.
+    backup_folder : whole path of a folder for a copy of the shop each day; "" for none.
     """
 
     shop: str
@@ -159,6 +160,7 @@ class Settings:
     opening_damage_share: Share = 0.15
     owner_damage_liability: Money = 0.0
     quoting: Quoting = field(default_factory=Quoting)
+    backup_folder: Annotated[str, Field(max_length=1000)] = ""
 
 
 def load_settings(path: Path) -> Settings:

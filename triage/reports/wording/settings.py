@@ -28,6 +28,10 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         ),
         SettingWords("bench_rate", "What a bench hour costs", "hourly", "Every minute of a plan costs it."),
         SettingWords("bench_queue_days", "Days before work starts", "days"),
+        SettingWords(
+            "backup_folder", "Folder for a daily copy", "text",
+            "The whole path of a folder that is there, best on another disk. Empty: no daily copy.",
+        ),
     ),
     "When to take one": (
         SettingWords("go_rule.margin", "Least expected margin", "money"),

@@ -14,6 +14,8 @@ import tempfile
 import warnings
 from pathlib import Path
 
+from sqlalchemy.engine import URL
+
 from triage.domain.job.records import Photo
 from triage.errors import Fault, InputError, LedgerError
 from triage.ledger.opening import folder_of_record
@@ -22,7 +24,8 @@ from triage.ledger.record import Ledger
 MOST_MEGABYTES = 12
 _MOST_PIXELS = 60_000_000
 _ENDINGS = {"PNG": "png", "JPEG": "jpg"}
-_PATH = re.compile(r"[0-9a-f]{64}\.(png|jpg)")
+# What a photograph's file is called: the hash of its bytes.
+PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(png|jpg)")
 _ALLOWED = f"a PNG or JPEG picture of at most {MOST_MEGABYTES} MB"
 
 
@@ -31,9 +34,13 @@ def photo_folder(ledger: Ledger) -> Path:
 
     `$TRIAGE_PHOTOS` outranks both.
     """
+    return photo_folder_at(ledger.engine.url)
+
+
+def photo_folder_at(url: URL) -> Path:
+    """The same by the record's address, whether there is a record or not."""
     if given := os.environ.get("TRIAGE_PHOTOS", ""):
         return Path(given)
-    url = ledger.engine.url
     name = url.database or "record"
     name = Path(name).stem if url.get_backend_name() == "sqlite" else re.sub("[^0-9A-Za-z-]", "-", name)
     return folder_of_record(url) / f"{name}-photos"
@@ -69,7 +76,7 @@ def photo_bytes(folder: Path, photo: Photo) -> bytes:
     ------
     LedgerError : it is not in the folder, or is not what was kept.
     """
-    if not _PATH.fullmatch(photo.path):
+    if not PHOTO_NAME.fullmatch(photo.path):
         raise LedgerError("this photo's path is not one of the photo folder")
     try:
         content = (folder / photo.path).read_bytes()

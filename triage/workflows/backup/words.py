@@ -1,0 +1,45 @@
+"""What a backup holds and does not hold, in words."""
+
+from __future__ import annotations
+
+from triage.workflows.backup.manifest import Manifest, Missing
+from triage.workflows.backup.places import IN_BACKUP, PartName
+
+PART_WORDS: dict[PartName, str] = {
+    "settings": "settings",
+    "beliefs": "beliefs",
+    "learned": "learned chances",
+    "photos": "photographs",
+    "named": "named files",
+}
+
+
+def held_words(manifest: Manifest) -> str:
+    """What a backup holds, in one line."""
+    told = []
+    if kept := manifest.record:
+        told.append(f"{kept.jobs:,} jobs, {kept.entries:,} entries")
+    for part, place in IN_BACKUP.items():
+        count = sum(one.path == place or one.path.startswith(f"{place}/") for one in manifest.files)
+        if count:
+            files = f" ({count:,} {'file' if count == 1 else 'files'})"
+            told.append(PART_WORDS[part] + ("" if part == "settings" else files))
+    return "; ".join(told) or "nothing"
+
+
+def missing_words(missing: Missing) -> str:
+    """What of a shop is not in its backup, and why."""
+    what = missing.what
+    if missing.kind == "record":
+        return "the record: it was left out"
+    if missing.kind == "passcodes":
+        return f"passcodes of owners' devices ({what}): left out unless asked for with --with-passcodes"
+    if missing.kind == "photo":
+        return f"the photograph of {what}: it was not in the photo folder"
+    if missing.kind == "photo-changed":
+        return (
+            f"the photograph of {what}: as it was kept; its bytes have changed since, and are in it as found"
+        )
+    if missing.kind == "named-file":
+        return f"{what}: it was named, and is not there"
+    return f"{what}: not every system can write its name"
