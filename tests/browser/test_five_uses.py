@@ -52,7 +52,7 @@ def damaged(visit, place, damage):
 def worked_out(visit):
     """Press the button and wait for the answer."""
     visit.page.get_by_role("button", name="Work it out").click()
-    visit.page.get_by_text("Plan of work").wait_for(timeout=60_000)
+    visit.page.get_by_role("heading", name=VERDICTS).wait_for(timeout=60_000)
     visit.idle()
     visit.settled()
 
@@ -82,7 +82,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     for words in (
         told.sentence,
         stop_words(told, shop.catalogue),
-        *(step_words(step, shop.catalogue) for step in told.steps),
+        *(step_words(step, shop.catalogue) for step in told.steps_now),
     ):
         assert " ".join(words.split()) in why
     for caution in told.first_cautions:

@@ -148,3 +148,28 @@ def test_a_cluster_that_is_not_there_is_refused(lot):
     pytest.importorskip("distributed")
     with pytest.raises(ClusterError, match="no Dask scheduler answers"):
         score_file(lot, SHOP, scheduler="tcp://127.0.0.1:1")
+
+
+def test_nothing_that_a_spreadsheet_would_run_is_written_and_it_is_read_back_as_it_was(lot, tmp_path, scored):
+    names = ('=HYPERLINK("http://x")', "+1", "-2", "@SUM(A1)", "\t=3", "'=already")
+    lines = [f'"{name.replace(chr(34), chr(34) * 2)}",middle,20,cell-worn' for name in names]
+    lot.write_text(HEAD + "\n".join([*lines, "=cmd,middle,20,cell-wrn"]) + "\n")
+    out = tmp_path / "out.csv"
+    table = score_file(lot, SHOP, out)
+    with out.open(newline="") as file:
+        written = [row["unit"] for row in csv.DictReader(file)]
+    with (tmp_path / "out.csv.bad.csv").open(newline="") as file:
+        (bad,) = csv.DictReader(file)
+    for cell in (*written, bad["unit"], bad["faults"], bad["row"]):
+        assert cell[0] not in "=+-@\t\r", cell
+    # A run that goes on takes the rows over under their own names.
+    again = score_file(lot, SHOP, out, resume=True)
+    assert [row.unit for row in again.rows] == [row.unit for row in table.rows] and scored == [
+        row.unit for row in table.rows
+    ]
+
+
+def test_a_folder_that_is_not_there_is_said_before_anything_is_scored(lot, tmp_path, scored):
+    with pytest.raises(LotFileError, match="No such file"):
+        score_file(lot, SHOP, tmp_path / "nowhere" / "out.csv")
+    assert scored == []

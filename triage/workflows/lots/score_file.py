@@ -18,11 +18,12 @@ from contextlib import nullcontext
 from importlib.metadata import version
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from triage.domain.units.lot import BadRow, LotRow
 from triage.domain.units.lot_file import lot_rows
-from triage.errors import LotFileError
+from triage.errors import Fault, LotFileError
+from triage.ledger.history_cells import guarded, unguarded
 from triage.lot_selection.scored_table import COLUMNS, LotTable, ScoredRow
 from triage.lot_selection.scored_unit import ScoredUnit
 from triage.policy.answer.assessment import Verdict
@@ -64,7 +65,7 @@ def score_file(
     rows: list[ScoredRow] = []
     bad: list[BadRow] = []
     with lot_scorer(shop, str(path), workers, scheduler) as score:
-        with nullcontext() if part is None else part.open("w", encoding="utf-8", newline="") as file:
+        with nullcontext() if part is None else _opened(part) as file:
             writer = _Writer(file)
             for scored in waiting.together(score):
                 for row, code in scored:
@@ -83,6 +84,16 @@ def score_file(
         os.replace(part, out)
         _beside(out, ".before").unlink(missing_ok=True)
     return LotTable(tuple(rows), tuple(bad), shop.settings.currency, waiting.taken_over)
+
+
+def _opened(part: Path) -> TextIO:
+    try:
+        return part.open("w", encoding="utf-8", newline="")
+    except OSError as problem:
+        fault = Fault(
+            str(part), None, "file", problem.strerror or "cannot be written", "a folder that is there"
+        )
+        raise LotFileError([fault]) from problem
 
 
 def unfinished(out: Path) -> bool:
@@ -136,7 +147,7 @@ class _Waiting:
 
 
 class _Writer:
-    def __init__(self, file: io.TextIOBase | None):
+    def __init__(self, file: TextIO | None):
         self._file = file
         self._csv = None if file is None else csv.writer(file, lineterminator="\n")
         if self._csv:
@@ -145,7 +156,8 @@ class _Writer:
     def write(self, row: ScoredRow, code: str) -> None:
         if self._csv:
             cells = (getattr(row, name) for name in COLUMNS)
-            self._csv.writerow([*("" if cell is None else cell for cell in cells), code])
+            shown = (guarded(cell) if isinstance(cell, str) else cell for cell in cells)
+            self._csv.writerow([*("" if cell is None else cell for cell in shown), code])
 
     def flush(self) -> None:
         if self._file:
@@ -195,7 +207,7 @@ def _read(path: Path) -> dict[str, ScoredRow]:
 
 def _value(name: str, cell: str) -> Any:
     if name in _TEXT:
-        return cell
+        return unguarded(cell)
     if name == "verdict":
         return Verdict(cell)
     if name == "line":
@@ -213,7 +225,7 @@ def _write_bad(path: Path, bad: list[BadRow]) -> None:
     writer.writerow(("line", "unit", "faults", "row"))
     for row in sorted(bad, key=lambda row: row.line):
         faults = "; ".join(f"{fault.field}: {fault.wrong} (allowed: {fault.allowed})" for fault in row.faults)
-        writer.writerow((row.line, row.label, faults, row.text))
+        writer.writerow((row.line, guarded(row.label), guarded(faults), guarded(row.text)))
     temporary = _beside(path, ".tmp")
     temporary.write_text(out.getvalue(), encoding="utf-8")
     os.replace(temporary, path)
