@@ -13,6 +13,7 @@ import pikepdf
 from tests.browser.by_hand import (
     JOB,
     QUOTE,
+    VERDICTS,
     choose,
     demo_shop,
     described,
