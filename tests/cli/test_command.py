@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import subprocess
 import sys
 from importlib.metadata import entry_points, version
+from pathlib import Path
 
 import pytest
 
@@ -122,17 +124,31 @@ def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_p
     monkeypatch.setattr("sys.argv", [])
     monkeypatch.setattr("runpy.run_module", lambda module, **_: started.append([module, *sys.argv[1:]]))
     monkeypatch.chdir(tmp_path)
-    for name in ("TRIAGE_SHOP_SETTINGS", "TRIAGE_SHOP_PRICES"):
+    for name in ("TRIAGE_SHOP_SETTINGS", "TRIAGE_SHOP_PRICES", "TRIAGE_HOSTS"):
         monkeypatch.setenv(name, "")  # put back after the test, whatever the command sets
     settings = shipped("models/shop/demo-settings.toml")
     said = triage("app", "--port", "8765", "--settings", settings)
     assert said.code == 0 and "http://127.0.0.1:8765" in said.err
     ((*program, page, port_option, port, address_option, address),) = started
-    assert program == ["streamlit", "run"] and page == str(shipped("app.py"))
+    assert program == ["streamlit", "run"] and page.endswith("server.py") and Path(page).is_file()
+    assert os.environ["TRIAGE_HOSTS"] == "127.0.0.1,localhost" and "without a log-in" not in said.err
     assert (port_option, port) == ("--server.port", "8765")
     assert (address_option, address) == ("--server.address", "127.0.0.1")
     assert os.environ["TRIAGE_SHOP_SETTINGS"] == str(settings)
     assert (shipped("app.py").parent / ".streamlit/config.toml").is_file()
+
+
+def test_app_open_to_the_network_says_so_and_answers_to_names_it_knows(monkeypatch, tmp_path, triage):
+    monkeypatch.setattr("sys.argv", [])
+    monkeypatch.setattr("runpy.run_module", lambda *_, **__: None)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TRIAGE_HOSTS", "")
+    said = triage("app", "--address", "192.0.2.7", "--name", "bench.shop.example")
+    assert "without a log-in" in said.err and "bench.shop.example" in said.err
+    assert os.environ["TRIAGE_HOSTS"] == "127.0.0.1,localhost,192.0.2.7,bench.shop.example"
+    assert triage("app", "--address", "0.0.0.0").code == 0
+    everywhere = os.environ["TRIAGE_HOSTS"].split(",")
+    assert {"127.0.0.1", "localhost", socket.gethostname()} <= set(everywhere) and "*" not in everywhere
 
 
 @pytest.mark.parametrize("given", ["record.sqlite", "sqlite:///{folder}/record.sqlite"])

@@ -27,6 +27,7 @@ from triage.lot_selection.scored_lot import ScoredLot
 from triage.policy.answer.assessment import Verdict
 
 _HALF_A_CENT = 0.005
+_ROUNDING = 1e-6  # what floats leave behind: the rule itself gives nothing away
 Binding = Literal["margin", "margin_per_hour", "losses_in_20"]
 
 
@@ -97,7 +98,7 @@ def whole_lot(
     luck = np.where(unchecked, 0.0, lot.luck_variances)
     gains = earned + fees.disposal
     wanted = np.maximum(rule.margin, rule.margin_per_hour * minutes / 60.0)
-    places = np.flatnonzero(~refused & (gains >= wanted - _HALF_A_CENT))
+    places = np.flatnonzero(~refused & (gains >= wanted - _ROUNDING))
     open_to = offers(
         places, gains, draws, luck, paid, minutes, lot.tiers, Limits(hours=terms.hours)
     )  # fmt: skip
@@ -143,7 +144,8 @@ def _highest(
         # With one dot more below zero there would be k + 1 losses.
         bounds["losses_in_20"] = risk.dots[rule.losses_in_20]
     stops = min(bounds, key=lambda part: bounds[part])
-    most = (bounds[stops] + _HALF_A_CENT) / (1.0 + fees.buyer_fee_share)
+    slack = _HALF_A_CENT if stops == "losses_in_20" else _ROUNDING
+    most = (bounds[stops] + slack) / (1.0 + fees.buyer_fee_share)
     if most < 0 or worked == 0:
         return None, stops
     return math.floor(round(most * 100.0, 6)) / 100.0, stops

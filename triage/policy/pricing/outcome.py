@@ -15,6 +15,8 @@ from triage.policy.solver.simulate import SimulatedOutcomes
 
 # A loss is a margin below this: a rounding error is not a loss.
 HALF_A_CENT = 0.005
+# What floats leave behind: the rule itself gives nothing away.
+ROUNDING = 1e-6
 
 
 @dataclass(frozen=True)
@@ -97,9 +99,9 @@ class Outcome:
 
     def _missed(self, rule: GoRule) -> Iterator[str]:
         """What is exact comes first: the losses take a simulation."""
-        if self.expected_margin < rule.margin - HALF_A_CENT:
+        if self.expected_margin < rule.margin - ROUNDING:
             yield "margin"
-        if self.margin_per_hour < rule.margin_per_hour - HALF_A_CENT:
+        if self.margin_per_hour < rule.margin_per_hour - ROUNDING:
             yield "margin_per_hour"
         if self.losses_in_20 > rule.losses_in_20:
             yield "losses_in_20"

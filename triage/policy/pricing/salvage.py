@@ -13,6 +13,7 @@ from triage.policy.pricing.finish_bounds import (
     minutes_before_work,
     parts_cost_more,
 )
+from triage.policy.pricing.outcome import ROUNDING
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.payoffs import PurchaseTerms
 
@@ -39,8 +40,8 @@ def strip_minutes(inputs: PlanInputs) -> float:
 def strip_meets(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: float) -> bool:
     """Whether the go rule holds at a price for a unit that is stripped at once."""
     margin, hours = strip_margin(inputs, settings, paid), max(strip_minutes(inputs) / 60.0, 1e-9)
-    earns = margin >= rule.margin - _HALF_A_CENT
-    hourly = margin / hours >= rule.margin_per_hour - _HALF_A_CENT
+    earns = margin >= rule.margin - ROUNDING
+    hourly = margin / hours >= rule.margin_per_hour - ROUNDING
     return earns and hourly and (margin >= -_HALF_A_CENT or rule.losses_in_20 >= 20)
 
 
@@ -55,7 +56,7 @@ def strip_bid(
 def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> float | None:
     """Most to pay for a unit to be stripped, money: its parts have no luck, so only margins count."""
     wanted = max(rule.margin, rule.margin_per_hour * max(strip_minutes(inputs) / 60.0, 1e-9), 0.0)
-    return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted, inputs.parts_value)
+    return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted - ROUNDING, inputs.parts_value)
 
 
 def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floats] | None = None) -> bool:

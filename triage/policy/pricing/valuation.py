@@ -11,7 +11,7 @@ import numpy as np
 from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import GoRule, Settings
 from triage.policy.pricing.bisection import DIGITS, lowest
-from triage.policy.pricing.outcome import HALF_A_CENT, Outcome
+from triage.policy.pricing.outcome import HALF_A_CENT, ROUNDING, Outcome
 from triage.policy.pricing.salvage import parts_terms, strip_bid
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.payoffs import Amount, PurchaseTerms, WalkInTerms, tax_on
@@ -151,7 +151,7 @@ class Bids:
     def first_miss(self, rule: GoRule) -> int:
         """The first price at which a rule that only gets harder does not hold; past the last where all do."""
         hourly = self.margins / self._hours
-        held = (self.margins >= rule.margin - HALF_A_CENT) & (hourly >= rule.margin_per_hour - HALF_A_CENT)
+        held = (self.margins >= rule.margin - ROUNDING) & (hourly >= rule.margin_per_hour - ROUNDING)
         low, high = 0, len(held) if held.all() else int(held.argmin())
         middle = high - 1  # mostly all of them hold
         while low < high:
@@ -162,7 +162,7 @@ class Bids:
     def slack(self, rule: GoRule) -> Floats:
         """Expected margin over what the rule wants of it, money, shape (price,)."""
         wanted: Floats = np.maximum(rule.margin, rule.margin_per_hour * self._hours)
-        return self.margins + HALF_A_CENT - wanted
+        return self.margins + ROUNDING - wanted
 
     @cached_property
     def _hours(self) -> Floats:
