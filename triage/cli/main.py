@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import sys
@@ -79,7 +80,23 @@ def run(arguments: Sequence[str] | None = None) -> None:
         if isinstance(stream, io.TextIOWrapper):  # not every system's own encoding has our signs
             stream.reconfigure(encoding="utf-8", errors=stream.errors)
     try:
-        cli(args=None if arguments is None else list(arguments), prog_name="triage")
+        try:
+            cli(args=None if arguments is None else list(arguments), prog_name="triage")
+        finally:
+            if sys.stdout is not None:
+                sys.stdout.flush()  # here, where a full disk can still be told
+    except OSError as problem:
+        _say_no_more()
+        if not isinstance(problem, BrokenPipeError):  # who read along has gone
+            where = f"{problem.filename}: " if problem.filename else ""
+            typer.echo(f"triage: {where}{problem.strerror or problem}", err=True)
+        sys.exit(2)
     except TriageError as refusal:
         typer.echo(f"triage: {refusal}", err=True)
         sys.exit(refusal.exit_code)
+
+
+def _say_no_more() -> None:
+    """Let what still waits for the output go nowhere, or Python would fail on it once more at the end."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -64,7 +64,7 @@ def parse_toml(text: str, name: str, error: type[InputError]) -> Document:
     """Parse TOML text, keeping the line of every header and key."""
     try:
         tables = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:  # a number of thousands of digits, tables in tables
         found = re.search(r"line (\d+)", str(problem))
         line = int(found.group(1)) if found else None
         raise error([Fault(name, line, "file", str(problem), "well-formed TOML")]) from problem
@@ -116,10 +116,17 @@ def build(kind: type[T], document: Document, error: type[InputError]) -> T:
     """Build a frozen dataclass from a document, or raise every fault in it."""
     unknown = _unknown_fields(kind, document.tables, ())
     faults = [_unknown_fault(at, known, document) for at, known in unknown]
+    said: set[Location] = set()
     try:
         built: T = _adapter(kind).validate_python(document.tables)
     except ValidationError as problem:
+        said = {item["loc"] for item in problem.errors()}
         faults += [_fault(item, kind, document) for item in problem.errors()]
+    faults += [
+        Fault(document.name, document.line(at), dotted(at), f"{str(value).lower()} is no number", "a number")
+        for at, value in _truths_for_numbers(kind, document.tables, ())
+        if at not in said
+    ]
     if faults:
         raise error(sorted(faults, key=lambda fault: fault.line or 0))
     return built
@@ -140,6 +147,24 @@ def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Locati
     elif options and isinstance(data, dict | list):
         for place, value in data.items() if isinstance(data, dict) else enumerate(data):
             yield from _unknown_fields(options[-1], value, (*at, place))
+
+
+def _truths_for_numbers(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, bool]]:
+    """Yield each true or false where a number belongs; Python counts them as 1 and 0."""
+    options = [option for option in typing.get_args(kind) if option not in (type(None), Ellipsis)]
+    if isinstance(data, bool):
+        if kind in (int, float) or (options and bool not in options and {int, float} & set(options)):
+            yield at, data
+    elif dataclasses.is_dataclass(kind) and isinstance(data, dict):
+        known = _hints(kind)
+        for key, value in data.items():
+            if key in known:
+                yield from _truths_for_numbers(known[key], value, (*at, key))
+    elif options and isinstance(data, dict | list):
+        for place, value in data.items() if isinstance(data, dict) else enumerate(data):
+            yield from _truths_for_numbers(options[-1], value, (*at, place))
+    elif options and type(None) in typing.get_args(kind):
+        yield from _truths_for_numbers(options[0], data, at)
 
 
 def _unknown_fault(at: Location, known: list[str], document: Document) -> Fault:

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass, field
+from datetime import date
+from pathlib import PurePath
 from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
 
 from triage.domain.catalogue import Catalogue
 
@@ -217,10 +221,22 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     files = {name: (str(file), str(digest)) for name, (file, digest) in values.pop("files").items()}
     update = values.pop("update", None)
     for name in ("kinds", "job_digests"):
+        if not isinstance(values.get(name, []), list):
+            raise ValueError(f"{name}: a list is wanted")
         values[name] = tuple(values.get(name, ()))
-    return Manifest(
+    made = Manifest(
         **values, models=models, attempts=attempts, files=files, update=update and QuickUpdate(**update)
     )
+    for day in filter(None, (made.as_of, made.first)):
+        date.fromisoformat(day)
+    for name in (made.folder, *(file for file, _ in files.values())):
+        if name != PurePath(str(name)).name:
+            raise ValueError(f"{name!r} is no name of a file beside it")
+    try:
+        return TypeAdapter(Manifest).validate_python(asdict(made))
+    except ValidationError as problem:
+        first = problem.errors()[0]
+        raise ValueError(f"{'.'.join(map(str, first['loc']))}: {first['msg']}") from problem
 
 
 def _slugs(found: list[str] | None) -> tuple[str, ...] | None:

@@ -23,11 +23,14 @@ import xarray as xr
 
 from triage.domain.catalogue import Catalogue
 from triage.errors import PosteriorError, StalePosteriorError
+from triage.posterior.contents import contents_problem
 from triage.posterior.manifest import SCHEMA, Manifest, manifest_from, structure_digest
 
 MANIFEST = "manifest.json"
 # Full fits kept in a folder, and quick updates beside them.
 KEEP, KEEP_UPDATES = 5, 2
+# Draws of one model: some hundred times those of the largest shop tried.
+_MOST_BYTES = 1_000_000_000
 
 
 @dataclass(frozen=True)
@@ -148,7 +151,7 @@ def load_manifest(folder: Path) -> Manifest:
         values = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError as problem:
         raise PosteriorError(f"{path}: there is no stored posterior here; run a fit first") from problem
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as problem:
+    except (OSError, UnicodeDecodeError, ValueError, RecursionError) as problem:
         raise PosteriorError(f"{path}: cannot be read as JSON ({problem}); fit again") from problem
     if not isinstance(values, dict) or values.get("schema") != SCHEMA:
         found = values.get("schema") if isinstance(values, dict) else None
@@ -184,7 +187,11 @@ def load_version(
     draws = {}
     for model in wanted:
         file, digest = manifest.files[model]
-        draws[model] = _read(folder / manifest.folder / file, digest).astype("float64")  # a copy
+        path = folder / manifest.folder / file
+        read = _read(path, digest)
+        if problem := contents_problem(read):
+            raise PosteriorError(f"{path}: {problem}; fit again")
+        draws[model] = read.astype("float64")  # a copy
     return Posterior(draws, manifest)
 
 
@@ -192,7 +199,12 @@ def load_version(
 def _read(path: Path, digest: str) -> xr.Dataset:
     """Read a file whose contents have this digest: once, as it takes half the time of opening a shop."""
     try:
-        return xr.load_dataset(path, engine="h5netcdf")
+        with xr.open_dataset(path, engine="h5netcdf") as file:
+            if (
+                file.nbytes > _MOST_BYTES
+            ):  # said before it is unfolded: a small file may hold a great many zeros
+                raise PosteriorError(f"{path}: would take {file.nbytes / 1e9:.1f} GB of memory; fit again")
+            return file.load()
     except (OSError, ValueError, KeyError) as problem:
         raise PosteriorError(f"{path}: cannot be read ({problem}); fit again") from problem
 

@@ -6,12 +6,25 @@ import numpy as np
 import xarray as xr
 
 from triage.arrays import Floats
-from triage.errors import StalePosteriorError
+from triage.errors import PosteriorError, StalePosteriorError
+
+
+def variable(draws: xr.Dataset, name: str) -> xr.DataArray:
+    """Return a variable of stored draws.
+
+    Raises
+    ------
+    PosteriorError : the draws do not hold it.
+    """
+    if name not in draws.data_vars:
+        raise PosteriorError(f"the stored draws hold no {name}; fit again")
+    return draws[name]
 
 
 def stored(draws: xr.Dataset, name: str, *dims: str) -> Floats:
     """Return the draws of a variable, with its dimensions in the order given, else as stored."""
-    return draws[name].transpose(*dims).to_numpy() if dims else draws[name].to_numpy()
+    values = variable(draws, name)
+    return values.transpose(*dims).to_numpy() if dims else values.to_numpy()
 
 
 def required(draws: xr.Dataset, name: str, label: str) -> Floats:
@@ -21,7 +34,7 @@ def required(draws: xr.Dataset, name: str, label: str) -> Floats:
     ------
     StalePosteriorError : the draws know no such level; they belong to another catalogue.
     """
-    values = draws[name]
+    values = variable(draws, name)
     dim = str(values.dims[1])
     place = np.flatnonzero(values.coords[dim].values == label)
     if not len(place):

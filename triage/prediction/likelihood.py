@@ -28,7 +28,7 @@ from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.sale_price import sales
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.bench_minutes import attempt_minutes
-from triage.prediction.levels import stored
+from triage.prediction.levels import stored, variable
 from triage.prediction.parts_cost import parts_log_likelihood
 from triage.prediction.sale_price import log_sale_ratio
 from triage.priors.prior_set import PriorSet
@@ -76,10 +76,12 @@ def _hidden_fault(draws: xr.Dataset, history: History, catalogue: Catalogue, pri
     made = hidden_fault.design(history, catalogue, priors)
     if made is None:
         return np.zeros(draws.sizes["draw"])
-    base = draws["base"].sel(hidden_kind=made.coords["hidden_kind"]).transpose("draw", "hidden_kind")
+    base = (
+        variable(draws, "base").sel(hidden_kind=made.coords["hidden_kind"]).transpose("draw", "hidden_kind")
+    )
     log_odds: Floats = base.to_numpy()[:, made.hidden]  # (draw, pattern)
     if made.coords["pair"]:
-        weight = draws["weight"].sel(pair=made.coords["pair"]).transpose("draw", "pair")
+        weight = variable(draws, "weight").sel(pair=made.coords["pair"]).transpose("draw", "pair")
         log_odds = log_odds + weight.to_numpy() @ made.factor.T
     total: Floats = log_odds @ made.found - np.logaddexp(0, log_odds) @ made.opened
     return total
@@ -117,7 +119,7 @@ def _comeback(draws: xr.Dataset, history: History, catalogue: Catalogue, priors:
     made = comeback.design(history, catalogue, priors)
     if made is None:
         return np.zeros(draws.sizes["draw"])
-    log_rate = draws["log_rate"].sel(family=list(made.coords["family"])).transpose("draw", "family")
+    log_rate = variable(draws, "log_rate").sel(family=list(made.coords["family"])).transpose("draw", "family")
     rate = np.exp(log_rate.to_numpy())  # (draw, family)
     later = stored(draws, "later", "draw", "later_piece")
     piece = np.column_stack([np.zeros(len(later)), later])  # (draw, piece)

@@ -12,7 +12,7 @@ from scipy.special import ndtri
 
 from triage.arrays import Floats, Ints
 from triage.outcome_models.parts_cost import TWICE
-from triage.prediction.levels import required, stored
+from triage.prediction.levels import required, stored, variable
 
 # Uniform numbers are kept this far from 0 and 1, where the quantile is infinite.
 EDGE = 1e-12
@@ -51,7 +51,7 @@ def _told(draws: xr.Dataset, family: str) -> tuple[Floats, Floats, Floats]:
 
     Draws of an older form of the model have one spread for all families, and no buying again.
     """
-    spread = draws["spread"]
+    spread = variable(draws, "spread")
     again = stored(draws, "bought_again") if "bought_again" in draws else np.zeros(draws.sizes["draw"])
     own = required(draws, "spread", family) if "family" in spread.dims else spread.values
     return required(draws, "log_ratio", family), own, again

@@ -75,6 +75,13 @@ class Fees:
     consumables: Money = 0.0
     disposal: Money = 0.0
 
+    def __post_init__(self) -> None:
+        """Raise ValueError where nothing is left of a sale."""
+        if self.selling_share + self.payment_share >= 1.0:
+            raise ValueError(
+                "selling_share and payment_share together below 1, for something is left of a sale"
+            )
+
 
 @dataclass(frozen=True)
 class Tax:
