@@ -151,6 +151,20 @@ def test_app_open_to_the_network_says_so_and_answers_to_names_it_knows(monkeypat
     assert {"127.0.0.1", "localhost", socket.gethostname()} <= set(everywhere) and "*" not in everywhere
 
 
+def test_app_on_a_server_s_record_says_what_lies_on_this_machine_only(monkeypatch, tmp_path, triage):
+    monkeypatch.setattr("sys.argv", [])
+    monkeypatch.setattr("runpy.run_module", lambda *_, **__: None)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TRIAGE_HOSTS", "")
+    monkeypatch.setenv("TRIAGE_SHARED", "")
+    monkeypatch.setenv("TRIAGE_LEDGER", "postgresql://ada@localhost/bench")
+    assert "on this machine only" in " ".join(triage("app").err.split())
+    assert triage("app", "--shared", tmp_path / "nowhere").code == 2
+    said = triage("app", "--shared", tmp_path)
+    assert said.code == 0 and "machine only" not in said.err
+    assert os.environ["TRIAGE_SHARED"] == str(tmp_path)
+
+
 @pytest.mark.parametrize("given", ["record.sqlite", "sqlite:///{folder}/record.sqlite"])
 def test_app_passes_on_the_record_it_was_given(monkeypatch, tmp_path, triage, given):
     monkeypatch.setattr("sys.argv", [])

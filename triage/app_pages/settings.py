@@ -19,7 +19,7 @@ from triage.app_pages.shared.shop_counter import shop_files
 from triage.app_pages.shared.shop_record import record_url
 from triage.domain.shop.settings import Settings, load_settings
 from triage.errors import SettingsError, TriageError
-from triage.ledger.opening import ledger_url
+from triage.ledger.opening import folder_of_record, ledger_url, shared_folder
 from triage.reports.wording.settings import GROUPS, TAX_WORDS, SettingWords, all_settings
 from triage.shipped import shipped
 from triage.workflows.backup.back_up import back_up_shop
@@ -189,7 +189,17 @@ def _where() -> None:
         for name, words in _FILES.items():
             path = getattr(files, name)
             lines.append(f"- {words}: {literal(str(path)) if path else 'the demo' + chr(39) + 's'}")
+        url = ledger_url(record_url())
+        lines.append(
+            f"- photographs, own settings, beliefs, learned chances: {literal(str(folder_of_record(url)))}"
+        )
         st.markdown("\n".join(lines))
+        if url.get_backend_name() != "sqlite" and shared_folder() is None:
+            st.warning(
+                "The record is on a server, but that folder is this machine's only: another bench has other "
+                "settings and no photographs of yours. Start every bench with `--shared` and one folder that "
+                "all of them reach."
+            )
         st.caption(
             "The price book, the damage kinds and the beliefs are files: name your own when you start the "
             "program (`triage app --help` says how). Prices of single parts go in under Parts."

@@ -32,9 +32,17 @@ def app(
     settings: options.OwnSettings = None,
     prices: options.Prices = None,
     ledger: options.Ledger = None,
+    shared: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="Where photographs, settings, beliefs and learned chances of a record on a server lie, for "
+            "every bench that uses it. Default: $TRIAGE_SHARED, else each machine its own.",
+        ),
+    ] = None,
 ) -> None:
     """Open the pages in a browser: judge a device, keep the shop's jobs, quote an owner."""
-    from triage.ledger.opening import open_ledger
+    from triage.ledger.opening import ledger_url, open_ledger, shared_folder
     from triage.shipped import shipped
     from triage.workflows.shop.shop_files import ShopFiles
 
@@ -42,11 +50,21 @@ def app(
     if files != ShopFiles():  # the shipped demo opens; opening it here as well would cost a second
         files.open()  # a shop that cannot be opened is refused here, in the terminal
     os.environ.update(files.to_environment())
+    if shared is not None:
+        if not shared.is_dir():
+            raise typer.BadParameter(f"{shared} is no folder that can be reached", param_hint="--shared")
+        os.environ["TRIAGE_SHARED"] = str(shared.resolve())
     if ledger:
         if "://" not in ledger:
             ledger = os.path.abspath(ledger)
         open_ledger(ledger).close()  # a record that cannot be opened is refused here too
         os.environ["TRIAGE_LEDGER"] = ledger
+    if ledger_url(None).get_backend_name() != "sqlite" and shared_folder() is None:
+        typer.echo(
+            "The record is on a server; photographs, settings, beliefs and learned chances lie on this "
+            "machine only. Name one folder that every bench reaches with --shared.",
+            err=True,
+        )
     os.environ["TRIAGE_HOSTS"] = ",".join(hosts(address, name or []))
     server = Path(__file__).parents[1] / "app_pages" / "server.py"
     os.chdir(shipped("app.py").parent)  # Streamlit reads .streamlit/config.toml from the folder it starts in

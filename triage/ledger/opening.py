@@ -38,11 +38,20 @@ def data_folder() -> Path:
     return user_data_path("bench-triage", appauthor=False)
 
 
+def shared_folder() -> Path | None:
+    """The folder that every bench of a record on a server reaches, `$TRIAGE_SHARED`; None without one."""
+    given = os.environ.get("TRIAGE_SHARED", "")
+    return Path(given) if given else None
+
+
 def folder_of_record(url: URL) -> Path:
-    """Folder for what belongs to a record: that of its file, the data folder for one on a server."""
+    """Folder for what belongs to a record: that of its file; for one on a server the shared folder.
+
+    Where none is named that is the data folder of this machine, and each bench has its own.
+    """
     if url.get_backend_name() == "sqlite":
         return Path(url.database or "").absolute().parent
-    return data_folder()
+    return shared_folder() or data_folder()
 
 
 def ledger_url(where: str | Path | None) -> URL:

@@ -31,7 +31,7 @@ import psutil
 from filelock import FileLock, Timeout
 
 from triage.errors import LongWorkError
-from triage.ledger.opening import folder_of_record, ledger_url
+from triage.ledger.opening import data_folder, folder_of_record, ledger_url
 from triage.workflows.background.child import EVENTS, LIVES, RESULT, write_json
 from triage.workflows.background.kinds import KINDS
 
@@ -67,9 +67,13 @@ class LongWork:
 
 
 def work_home() -> Path:
-    """`$TRIAGE_WORK`, else the folder `work` beside the record's file (or where that would be)."""
-    given = os.environ.get("TRIAGE_WORK", "")
-    return Path(given) if given else folder_of_record(ledger_url(None)) / "work"
+    """`$TRIAGE_WORK`, else the folder `work` beside the record's file; for one on a server, on this machine.
+
+    Work is a process of this machine, known by a lock: no other bench can ask for it.
+    """
+    given, url = os.environ.get("TRIAGE_WORK", ""), ledger_url(None)
+    local = folder_of_record(url) if url.get_backend_name() == "sqlite" else data_folder()
+    return Path(given) if given else local / "work"
 
 
 def start(

@@ -6,12 +6,13 @@ Beside the record's file, in a folder of the record's own name; never in the shi
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import replace
 from pathlib import Path
 
 from triage.domain.catalogue import load_catalogue
 from triage.errors import PosteriorError, TriageError
-from triage.ledger.opening import folder_of_record, ledger_url
+from triage.ledger.opening import folder_of_record, ledger_url, shared_folder
 from triage.posterior.manifest import structure_digest
 from triage.posterior.store import MANIFEST, load_manifest
 from triage.shipped import shipped
@@ -28,6 +29,8 @@ def learned_folder(where: str | None = None) -> Path:
     url = ledger_url(where)
     if url.get_backend_name() == "sqlite":
         name = Path(url.database or "").stem
+    elif shared_folder():  # benches may reach one server by several names
+        name = f"record-{re.sub('[^0-9A-Za-z-]', '-', url.database or '')}"
     else:
         server = f"{url.host}:{url.port}/{url.database}"
         name = f"record-{hashlib.sha256(server.encode()).hexdigest()[:12]}"
