@@ -128,7 +128,7 @@ def test_later_steps_are_applied_once_and_in_order(ledger, ledger_url, monkeypat
     with ledger.reading() as reading:
         assert reading.connection.exec_driver_sql("SELECT count(*) FROM extra").scalar() == 2
         rows = reading.connection.exec_driver_sql("SELECT number, name FROM migration ORDER BY number").all()
-    assert [tuple(row) for row in rows] == [(1, "first"), (2, "later-1"), (3, "later-2")]
+    assert [tuple(row) for row in rows] == [(1, "first"), (2, "people-apart"), (3, "later-1"), (4, "later-2")]
 
 
 def test_a_step_that_fails_leaves_nothing_behind(ledger, monkeypatch):
@@ -141,7 +141,7 @@ def test_a_step_that_fails_leaves_nothing_behind(ledger, monkeypatch):
     tables = sa.inspect(ledger.engine).get_table_names()
     assert "extra" in tables and "half" not in tables
     with ledger.reading() as reading:
-        assert reading.connection.exec_driver_sql("SELECT max(number) FROM migration").scalar() == 2
+        assert reading.connection.exec_driver_sql("SELECT max(number) FROM migration").scalar() == 3
 
 
 def test_a_busy_file_is_said_plainly(sqlite_url, monkeypatch):

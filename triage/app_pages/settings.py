@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -10,13 +11,14 @@ from typing import Any
 
 import streamlit as st
 
+from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.daily_copy import daily_copy_standing
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.shop_counter import shop_files
-from triage.app_pages.shared.shop_record import record_url
+from triage.app_pages.shared.shop_record import record_url, shop_record
 from triage.domain.shop.settings import Settings, load_settings
 from triage.errors import SettingsError, TriageError
 from triage.ledger.opening import folder_of_record, ledger_url, shared_folder
@@ -24,17 +26,27 @@ from triage.reports.wording.settings import GROUPS, TAX_WORDS, SettingWords, all
 from triage.shipped import shipped
 from triage.workflows.backup.back_up import back_up_shop
 from triage.workflows.backup.words import missing_words
+from triage.workflows.jobs.forget import NOT_REACHED, forget_person, people_due
+from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.own_settings import (
     forget_own_settings,
     keep_settings,
     own_settings_file,
     settings_values,
 )
-from triage.workflows.shop.shop import DEMO_SETTINGS
+from triage.workflows.shop.shop import DEMO_SETTINGS, Shop
 from triage.workflows.shop.shop_files import ShopFiles
 
+_MOST_LABELS = 12
 # Fields of the form that hold whole numbers.
-_WHOLE = {"hold_days", "warranty_days", "price_age_days", "quoting.valid_days", "quoting.answer_days"}
+_WHOLE = {
+    "hold_days",
+    "keep_people_days",
+    "warranty_days",
+    "price_age_days",
+    "quoting.valid_days",
+    "quoting.answer_days",
+}
 _MOST = {"share": 100.0, "minutes": 10_000.0, "days": 3650.0, "money": 1e7, "hourly": 1e7}
 _FILES = {"catalogue": "damage kinds", "priors": "beliefs", "posterior": "chances", "settings": "settings",
           "prices": "price book"}  # fmt: skip
@@ -42,7 +54,7 @@ _FILES = {"catalogue": "damage kinds", "priors": "beliefs", "posterior": "chance
 
 def page() -> None:
     """Draw the settings as a form, what keeping them would change, and where the shop's files lie."""
-    page_head("By which rates and rules do we decide?")
+    shop = page_head("By which rates and rules do we decide?")
     files = shop_files()
     source = files.settings or shipped(DEMO_SETTINGS)
     try:
@@ -65,6 +77,8 @@ def page() -> None:
     )
     if source == own_settings_file():
         _begin_again()
+    if shop is not None and settings.keep_people_days:
+        _people(replace(shop, settings=settings))
     _backup(settings)
     _where()
 
@@ -141,6 +155,32 @@ def _begin_again() -> None:
     with st.popover("Begin again from the demo's settings"):
         st.markdown("Your own are set aside in a file beside them, not deleted.")
         st.button("Set ours aside", key="settings-forget", on_click=forget_own_settings)
+
+
+def _people(shop: Shop) -> None:
+    """Names that are kept longer than the settings say, and the button that erases them."""
+    ledger, _ = shop_record()
+    if ledger is None:
+        return
+    keeper = RecordKeeper(ledger, shop, st.session_state.get("bench-hand") or "")
+    due = people_due(keeper)
+    if not due:
+        return
+    st.header("People to forget", anchor=False)
+    labels = ", ".join(literal(file.label) for file in due[:_MOST_LABELS])
+    more = f" and {len(due) - _MOST_LABELS} more" if len(due) > _MOST_LABELS else ""
+    st.markdown(f"Kept longer than {shop.settings.keep_people_days} days after their end: {labels}{more}.")
+    st.caption(f"Not reached: {literal(NOT_REACHED)}.")
+    at_the_bench(ledger)
+    if st.button("Erase who they were, for good", key="settings-people"):
+        try:
+            for file in due:
+                forget_person(keeper, file.id, file.version, shop.today, "the time that it is kept is over")
+        except TriageError as refusal:
+            st.error(listed(refusal))
+            return
+        st.session_state["settings-done"] = f"Erased: who the people of {len(due)} jobs were."
+        st.rerun()
 
 
 def _backup(settings: Settings) -> None:

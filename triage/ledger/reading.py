@@ -17,7 +17,7 @@ from triage.domain.job.records import Kept, Photo
 from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
 from triage.errors import LedgerError
 from triage.ledger import tables
-from triage.ledger.tables import BY_NAME, OF_A_JOB, TABLES
+from triage.ledger.tables import BY_NAME, OF_A_JOB, PERSONAL, TABLES
 
 Record = TypeVar("Record")
 # What a mistaken record is followed by when it is taken out.
@@ -125,9 +125,10 @@ class RecordReader:
             sa.select(entry).where(entry.c.job_id == job).order_by(entry.c.id)
         ).all()
         written: dict[int, Any] = {}
+        told = self._people(entry.c.job_id == job)
         for what in {row.what for row in rows} & BY_NAME.keys():
             for found in self.connection.execute(_with_entry(BY_NAME[what]).where(entry.c.job_id == job)):
-                written[found.id] = _record(BY_NAME[what], found)
+                written[found.id] = _record(BY_NAME[what], found, told.get(found.id, {}))
         lines: list[AuditLine] = []
         standing: dict[int, Any] = {}
         for row in rows:
@@ -207,9 +208,19 @@ class RecordReader:
             some = entry.c.job_id.in_(ids[start : start + _AT_ONCE])
             withdrawn = sa.select(entry.c.root).where(some, entry.c.what == WITHDRAWN)
             query = _with_entry(record).where(some, entry.c.root.not_in(withdrawn)).order_by(entry.c.id)
+            told = self._people(some) if record in PERSONAL else {}
             for row in self.connection.execute(query):
-                by_root[row.job_id][row.root] = _kept(record, row)
+                by_root[row.job_id][row.root] = _kept(record, row, told.get(row.id))
         return {job: [kept for _, kept in sorted(found.items())] for job, found in by_root.items()}
+
+    def _people(self, wanted: Any) -> dict[int, dict[str, str]]:
+        """What entries say of people, by entry and field; nothing where it was erased."""
+        personal, entry = tables.personal, tables.entry
+        query = sa.select(personal).join(entry, entry.c.id == personal.c.entry_id).where(wanted)
+        told: dict[int, dict[str, str]] = defaultdict(dict)
+        for row in self.connection.execute(query):
+            told[row.entry_id][row.field] = row.value
+        return told
 
     def _of_the_shop(self, record: type[Record]) -> tuple[Kept[Record], ...]:
         self._before_reading()
@@ -227,14 +238,15 @@ def _with_entry(record: type) -> sa.Select[*tuple[Any, ...]]:
     return sa.select(entry, *columns).join(table, table.c.entry_id == entry.c.id)
 
 
-def _record(record: type[Record], row: Any) -> Record:
+def _record(record: type[Record], row: Any, told: dict[str, str] | None = None) -> Record:
     values = row._mapping
     # Every record class is a dataclass, which a type variable cannot say.
-    return record(**{item.name: values[f"record_{item.name}"] for item in fields(record)})  # type: ignore[arg-type]
+    held = {item.name: values[f"record_{item.name}"] for item in fields(record)}  # type: ignore[arg-type]
+    return record(**held | (told or {}))
 
 
-def _kept(record: type[Record], row: Any) -> Kept[Record]:
-    return Kept(row.root, _utc(row.at), row.by, _record(record, row), row.id, row.why)
+def _kept(record: type[Record], row: Any, told: dict[str, str] | None = None) -> Kept[Record]:
+    return Kept(row.root, _utc(row.at), row.by, _record(record, row, told), row.id, row.why)
 
 
 def _utc(at: datetime) -> datetime:

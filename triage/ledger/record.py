@@ -18,7 +18,7 @@ from triage.domain.job.records import Intake
 from triage.errors import LedgerBusyError, LedgerConflictError, LedgerError
 from triage.ledger import tables
 from triage.ledger.reading import WITHDRAWN, RecordReader
-from triage.ledger.tables import TABLES
+from triage.ledger.tables import PERSONAL, TABLES
 
 # Rows sent to the database at once.
 _BATCH = 5_000
@@ -185,7 +185,13 @@ class Writing(RecordReader):
     def _append(self, job: int | None, record: Any, replaces: int | None, why: str) -> int:
         table = TABLES[type(record)]
         number = self._enter(job, table.name, replaces, why)
-        self._rows[table].append({"entry_id": number, **asdict(record)})
+        row = asdict(record)
+        for name in PERSONAL.get(type(record), ()):
+            if row[name]:
+                told = {"entry_id": number, "field": name, "value": row[name]}
+                self._rows[tables.personal].append(told)
+                row[name] = ""
+        self._rows[table].append({"entry_id": number, **row})
         if len(self._entries) >= _BATCH:
             self.flush()
         return number if replaces is None else replaces
@@ -259,10 +265,25 @@ class Writing(RecordReader):
         self.connection.execute(tables.passcode.insert(), row)
 
     def erase_passcode(self, job: int) -> None:
-        """Erase a passcode: the one thing that a record forgets."""
+        """Erase a passcode."""
         self._claim(job)
         self.connection.execute(tables.passcode.delete().where(tables.passcode.c.job_id == job))
         self.erased = True
+
+    def forget_people(self, job: int, until: datetime | None = None) -> int:
+        """Erase who the people of a job were, its passcode, and what was typed before it was one.
+
+        until : only what was written by then, UTC. Returns how much was said of people.
+        """
+        self.flush()
+        entry, personal = tables.entry, tables.personal
+        of_job = sa.select(entry.c.id).where(entry.c.job_id == job)
+        if until is not None:
+            of_job = of_job.where(entry.c.at <= until.astimezone(UTC).replace(tzinfo=None))
+        erased = self.connection.execute(personal.delete().where(personal.c.entry_id.in_(of_job))).rowcount
+        self.connection.execute(tables.draft.delete().where(tables.draft.c.job_id == job))
+        self.erase_passcode(job)
+        return erased
 
     # A transaction sees what it wrote.
     def _before_reading(self) -> None:

@@ -66,6 +66,22 @@ passcode = sa.Table(
     sa.Column("kept_at", sa.DateTime, nullable=False),
 )
 
+# Who people are and how they are reached: erased when that is asked for, so not in the entries, which hold
+# "" there. The number of the entry is all that ties the two together.
+personal = sa.Table(
+    "personal",
+    metadata,
+    sa.Column("entry_id", Id, sa.ForeignKey("entry.id"), primary_key=True, autoincrement=False),
+    sa.Column("field", sa.Text, primary_key=True),
+    sa.Column("value", sa.Text, nullable=False),
+)
+# Fields of each kind of record that say so.
+PERSONAL: dict[type, tuple[str, ...]] = {
+    records.Intake: ("person", "contact", "identity_shown"),
+    records.Answer: ("who",),
+    records.HandOver: ("person",),
+}
+
 # What is being typed before it becomes a job; overwritten as it changes.
 draft = sa.Table(
     "draft",
@@ -147,6 +163,7 @@ OF_A_JOB: dict[str, type] = {
     "handovers": records.HandOver,
     "comebacks": records.Comeback,
     "later_fates": records.LaterFate,
+    "forgotten": records.PersonForgotten,
 }
 OF_THE_SHOP: tuple[type, ...] = (shelf.PriceFound, shelf.ShelfPart, shelf.ShelfMoved)
 TABLES: dict[type, sa.Table] = {

@@ -12,9 +12,11 @@ from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.jobs.job_photos import photos_part
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
+from triage.domain.job.forgetting import forget_refusals, people_in
 from triage.domain.job.records import Intake
 from triage.errors import TriageError
 from triage.reports.job_label import JobLabel, job_label_pdf
+from triage.workflows.jobs.forget import NOT_REACHED, forget_person
 from triage.workflows.jobs.intake import described
 from triage.workflows.jobs.record_keeper import RecordKeeper, correct
 
@@ -36,6 +38,7 @@ def came_in_part(job: JobInHand) -> None:
     _details(job)
     _passcode(job)
     photos_part(job)
+    _forget(job)
 
 
 def _described(job: JobInHand) -> list[str]:
@@ -118,6 +121,31 @@ def _passcode(job: JobInHand) -> None:
                 job.do(_keep_passcode, code, said="Kept until hand-over.")
             else:
                 st.error("No passcode was typed.")
+
+
+def _forget(job: JobInHand) -> None:
+    """Who its people were, erased once the device is gone."""
+    for done in job.file.forgotten:
+        why = f": {literal(done.record.why)}" if done.record.why else ""
+        st.caption(f"Who the people of this job were was erased on {done.record.on:%d %b %Y}{why}.")
+    if not people_in(job.file):
+        return
+    refused = forget_refusals(job.file, "asked for")
+    with st.expander("Forget whose it was", key=job.key("forget-fold"), on_change="rerun") as fold:
+        if not fold.open:
+            return
+        if refused:
+            st.markdown("Not yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
+            return
+        st.markdown(
+            "Names, contacts, what was shown and the passcode are erased for good; the job itself stays. "
+            "What local law wants kept, such as a dealer's register or an invoice, keep elsewhere first."
+        )
+        st.caption(f"Not reached: {literal(NOT_REACHED)}.")
+        with st.form(job.key("forget"), border=False):
+            why = st.text_input("Why?", "asked for", max_chars=200, key=job.key("forget-why"))
+            if st.form_submit_button("Erase for good", key=job.key("forget-go")):
+                job.do(forget_person, job.today, why or "", said="Erased.")
 
 
 def _keep_passcode(keeper: RecordKeeper, job: int, version: int, code: str) -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import typer
 
-from triage.cli.ledger import backup, export, import_jobs, status
+from triage.cli.ledger import backup, export, forget, import_jobs, status
 
 ledger = typer.Typer(
-    help="The shop's record: import and export past jobs, back it up, restore it, see how it stands.",
+    help="The shop's record: import and export past jobs, back it up, restore it, forget people, see it.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -15,4 +15,5 @@ ledger.command("import")(import_jobs.import_jobs)
 ledger.command("export")(export.export_jobs)
 ledger.command("backup")(backup.backup)
 ledger.command("restore")(backup.restore)
+ledger.command("forget")(forget.forget)
 ledger.command("status")(status.status)

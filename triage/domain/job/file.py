@@ -23,6 +23,7 @@ from triage.domain.job.records import (
     PartFate,
     PartOrdered,
     Payment,
+    PersonForgotten,
     Photo,
     Place,
     QuoteGiven,
@@ -65,6 +66,7 @@ class JobFile:
     handovers: tuple[Kept[HandOver], ...] = ()
     comebacks: tuple[Kept[Comeback], ...] = ()
     later_fates: tuple[Kept[LaterFate], ...] = ()
+    forgotten: tuple[Kept[PersonForgotten], ...] = ()
     has_passcode: bool = False
 
     @property

@@ -49,6 +49,17 @@ class Kept(Generic[Record]):
         return self.entry > self.id
 
 
+@dataclass(frozen=True)
+class PersonForgotten:
+    """That who the people of a job were was erased: names, contacts, what they showed, the passcode.
+
+    why : asked for, or the time that they are kept was over.
+    """
+
+    on: date
+    why: str = ""
+
+
 # -- intake ------------------------------------------------------------------------
 @dataclass(frozen=True)
 class Intake:

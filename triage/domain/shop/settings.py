@@ -130,6 +130,7 @@ class Settings:
         and soak test take at the end.
     hold_days : days that a unit which was bought is held, as local rules on second-hand goods
         say, before it may be sold or stripped; 0 where there are none.
+    keep_people_days : days after a job's end that who its people were is kept; 0 until it is asked for.
     warranty_days : exposure over which comebacks are counted.
     comeback_refund_share : share of comebacks that end in a refund rather than rework.
     resale_after_refund_share : share of the sale price a refunded unit then fetches.
@@ -156,6 +157,7 @@ class Settings:
     bench_queue_days: Annotated[float, Field(ge=0, le=365)] = 2.0
     cure_days: Annotated[float, Field(ge=0, le=30)] = 1.0
     hold_days: Annotated[int, Field(ge=0, le=365)] = 0
+    keep_people_days: Annotated[int, Field(ge=0, le=3650)] = 0
     warranty_days: Annotated[int, Field(ge=0, le=3650)] = 90
     comeback_refund_share: Share = 0.3
     resale_after_refund_share: Share = 0.5

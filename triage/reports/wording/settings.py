@@ -80,6 +80,8 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("value_loss_per_month", "Value lost a month", "share"),
         SettingWords("days_to_sell", "Days until it is sold", "days"),
         SettingWords("cure_days", "Days for adhesive and soak test", "days"),
+        SettingWords("keep_people_days", "Names and contacts are kept after a job's end", "days",
+                     "0: until it is asked for. Law may want some records longer: keep those elsewhere."),
         SettingWords("hold_days", "Days a bought unit is held before it is sold or stripped", "days"),
         SettingWords("warranty_days", "Warranty you promise", "days",
                      "It sits on top of consumer law, never instead of it."),
