@@ -82,6 +82,19 @@ def test_killed_two_hundred_times():
     assert "worker" not in done.stderr
 
 
+def test_what_two_hundred_killed_writers_were_told_is_kept_is_there_and_whole(ledger_url):
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.ledger.acknowledged", str(ledger_url), "--rounds", "200"],
+        capture_output=True, text=True, cwd=ROOT, timeout=600,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    counted = json.loads(done.stdout)
+    assert counted["kills"] == 200 and counted["acknowledged"] > 200, "something was done before the kills"
+    assert counted["lost"] == [] == counted["torn"]
+    # Of each killed writer at most one job was kept without a word.
+    assert counted["acknowledged"] <= counted["kept"] <= counted["acknowledged"] + 200
+
+
 @pytest.fixture
 def small_disk(tmp_path):
     """A file system of two megabytes; None where the user may not mount one."""
