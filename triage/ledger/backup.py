@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -54,13 +55,19 @@ def back_up(ledger: Ledger, path: Path, force: bool = False) -> Copied:
     return Copied(path, *counts[0])
 
 
-def restore(path: Path, where: str | Path | None, force: bool = False) -> Copied:
+def restore(
+    path: Path,
+    where: str | Path | None,
+    force: bool = False,
+    before: Callable[[Path], object] | None = None,
+) -> Copied:
     """Make a record from a backup.
 
     Parameters
     ----------
     where : address of the record to make; None for the default one.
     force : where a record is already, put it aside under another name first.
+    before : what is done to the copy before it becomes the record, such as erasing again.
 
     Raises
     ------
@@ -85,6 +92,8 @@ def restore(path: Path, where: str | Path | None, force: bool = False) -> Copied
         open_ledger(temporary, create=False).close()  # brings an older one up to date
         if _checked(temporary) != counts:
             raise LedgerError(f"{path} did not come through whole; nothing was changed")
+        if before is not None:
+            before(temporary)
         _alone(temporary)
         aside = _put_aside(file) if file.exists() else None
         os.replace(temporary, file)

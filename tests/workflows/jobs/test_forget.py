@@ -7,8 +7,10 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from typer.testing import CliRunner
 
 from tests.workflows.at_the_desk import CLEAR, DAY, AtTheDesk
+from triage.cli.main import cli
 from triage.domain.job.forgetting import people_in
 from triage.domain.job.records import Intake, PersonForgotten
 from triage.errors import LedgerError
@@ -99,7 +101,8 @@ def test_nobody_is_forgotten_while_the_device_is_here_or_without_a_reason(keeper
     assert gone.refused(forget_person, DAY, "again") == ("the record says of nobody who they are",)
 
 
-def test_an_older_copy_that_is_put_back_is_erased_before_it_counts(tmp_path, shop, monkeypatch):
+@pytest.mark.parametrize("whole", [True, False])
+def test_an_older_copy_that_is_put_back_is_erased_before_it_counts(tmp_path, shop, monkeypatch, whole):
     home = tmp_path / "shop"
     monkeypatch.setenv("TRIAGE_LEDGER", str(home / "record.sqlite"))
     monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
@@ -113,7 +116,11 @@ def test_an_older_copy_that_is_put_back_is_erased_before_it_counts(tmp_path, sho
     assert NAME not in erasure_list(ledger.engine.url).read_text()
 
     (home / "record.sqlite").unlink()
-    restore_shop(tmp_path / "shop.zip")
+    if whole:
+        restore_shop(tmp_path / "shop.zip")
+    else:
+        said = CliRunner().invoke(cli, ["ledger", "restore", str(tmp_path / "record-before.sqlite")])
+        assert said.exit_code == 0 and "Erased again" in said.output
     assert places_of(home, NAME, REACHED, SHOWN, CODE) == []
     ledger = open_ledger()
     with ledger.reading() as reading:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -44,18 +43,13 @@ def restore(
 ) -> None:
     """Make a record from a backup, once it has been checked."""
     from triage.ledger.backup import restore as restored
-    from triage.ledger.opening import ledger_url, open_ledger
-    from triage.workflows.jobs.forget import erasure_list, forget_again
+    from triage.workflows.jobs.forget import forget_in_copy
 
-    copied = restored(file, ledger, force)
-    opened = open_ledger(copied.file, create=False)
-    try:
-        again = forget_again(opened, erasure_list(ledger_url(str(copied.file))), date.today())
-    finally:
-        opened.close()
+    again: list[int] = []
+    copied = restored(file, ledger, force, lambda copy: again.append(forget_in_copy(copy, ledger)))
     _say(copied, "record", as_json)
-    if again:
-        typer.echo(f"Erased again, as it was before: the people of {again} jobs", err=True)
+    if any(again):
+        typer.echo(f"Erased again, as it was before: the people of {sum(again)} jobs", err=True)
     if copied.aside:
         typer.echo(f"The record that was there is now {copied.aside}", err=True)
 

@@ -12,14 +12,14 @@ import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
 from triage.errors import BackupError
 from triage.ledger.backup import refuse_if_in_use, restore
-from triage.ledger.opening import ledger_url, open_ledger
+from triage.ledger.opening import ledger_url
 from triage.workflows.backup.archive import OpenBackup, in_plain_words, opened_backup
 from triage.workflows.backup.manifest import KeptFile, Manifest
 from triage.workflows.backup.places import (
@@ -35,7 +35,7 @@ from triage.workflows.backup.places import (
     record_file,
     shop_name,
 )
-from triage.workflows.jobs.forget import erasure_list, forget_again
+from triage.workflows.jobs.forget import forget_in_copy
 from triage.workflows.shop.shop_files import ShopFiles
 
 
@@ -228,17 +228,8 @@ def _written(backup: OpenBackup, steps: list[_Step], record: Path | None) -> Ite
             tidy.callback(_clear, path)
         backup.take_out(kept_record, raw)
         restore(raw, ready)  # checks it, brings an older one up to date, refuses a newer one
-        _forget_again(ready, record)
+        forget_in_copy(ready, str(record))
         yield ready
-
-
-def _forget_again(ready: Path, record: Path) -> None:
-    """Erase who was erased here since the backup was made."""
-    opened = open_ledger(ready, create=False)
-    try:
-        forget_again(opened, erasure_list(ledger_url(str(record))), date.today())
-    finally:
-        opened.close()
 
 
 def _clear(path: Path) -> None:

@@ -20,7 +20,7 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.forgetting import forget_refusals, people_in
 from triage.domain.job.records import PersonForgotten
 from triage.errors import LedgerError
-from triage.ledger.opening import folder_of_record
+from triage.ledger.opening import folder_of_record, ledger_url, open_ledger
 from triage.ledger.record import Ledger
 from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
@@ -124,6 +124,15 @@ def forget_again(ledger: Ledger, listed: Path, on: date) -> int:
     if again:
         sweep(ledger)
     return again
+
+
+def forget_in_copy(copy: Path, where: str | Path | None) -> int:
+    """Do so in a copy that is about to become the record at an address; how many jobs that were."""
+    opened = open_ledger(copy, create=False)
+    try:
+        return forget_again(opened, erasure_list(ledger_url(where)), date.today())
+    finally:
+        opened.close()
 
 
 def _listed(path: Path) -> Iterator[tuple[tuple[int, str], datetime]]:
