@@ -380,8 +380,8 @@ def test_a_restore_that_was_killed_can_be_repeated(kept, home, step):
 
         restoring._replace = replace
         real_restore = restoring.restore
-        restoring.restore = lambda a, b, c=False: (
-            os._exit(9) if Path(b).name == "record.sqlite" else real_restore(a, b, c)
+        restoring.restore = lambda a, b, c=False, **more: (
+            os._exit(9) if Path(b).name == "record.sqlite" else real_restore(a, b, c, **more)
         )
         try:
             restore_shop(kept, force=True)

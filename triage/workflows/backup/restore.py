@@ -227,8 +227,8 @@ def _written(backup: OpenBackup, steps: list[_Step], record: Path | None) -> Ite
             _clear(path)
             tidy.callback(_clear, path)
         backup.take_out(kept_record, raw)
-        restore(raw, ready)  # checks it, brings an older one up to date, refuses a newer one
-        forget_in_copy(ready, str(record))
+        # Checks it, brings an older one up to date, refuses a newer one; erases who was erased here since.
+        restore(raw, ready, before=lambda copy: forget_in_copy(copy, str(record)))
         yield ready
 
 
