@@ -79,6 +79,11 @@ def test_by_command(record, job):
     runner = CliRunner()
     refused = runner.invoke(cli, ["ledger", "forget"])
     assert refused.exit_code == 2
+    keeper = RecordKeeper(record, open_shop(), "Ben")
+    consider(keeper, Intake(date.today(), PHONE, person="Bo Marsh"), "walk-in")  # J-0002 is still here
+    mixed = runner.invoke(cli, ["ledger", "forget", "J-0001", "J-0002", "--why", "asked for", "--by", "Ada"])
+    assert mixed.exit_code != 0 and "J-0002" in str(mixed.exception)
+    assert now(record, job).intake.record.person == NAME, "nothing is half done"
     done = runner.invoke(cli, ["ledger", "forget", "J-0001", "--why", "asked for", "--by", "Ada"])
     assert done.exit_code == 0, done.output
     assert "J-0001: who its people were is erased" in done.output and "backups made before" in done.output

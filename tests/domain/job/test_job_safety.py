@@ -119,6 +119,14 @@ def test_a_bought_unit_is_held_as_long_as_local_rules_want():
     assert hold_refusals(bought, DAY + timedelta(days=14), 14) == ()
 
 
+def test_a_worn_battery_comes_out_for_heat_as_a_sound_one_does():
+    worn = job("bought", "in-work", FoundDamage("cell-deep-discharged"))
+    assert act_refusals(worn, ("heat",), C, "shields-off") == () and act_reminders(
+        worn, ("heat",), C, "shields-off"
+    )
+    assert act_refusals(worn, ("charge",), C) and act_refusals(worn, ("power",), C)
+
+
 def test_an_owner_gets_nothing_back_as_fixed_around_a_bad_battery_and_is_warned_of_it():
     file = job("walk-in", "in-work", SWOLLEN, UNSAFE)
     fixed = return_refusals(file, handed("downgraded", disclosure_text(file, C)), True, C)

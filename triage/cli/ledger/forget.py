@@ -28,9 +28,10 @@ def forget(
     It cannot be undone. What local law wants kept, such as a dealer's register or an invoice, keep elsewhere.
     """
     from triage.cli.books import open_books
+    from triage.domain.job.forgetting import forget_refusals
     from triage.ledger.opening import open_ledger
     from triage.workflows.jobs.forget import NOT_REACHED, forget_person, people_due
-    from triage.workflows.jobs.record_keeper import RecordKeeper
+    from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
     from triage.workflows.shop.record_files import writer
     from triage.workflows.shop.shop_files import ShopFiles
 
@@ -44,6 +45,7 @@ def forget(
             jobs = [reading.job_labelled(label) for label in labels or ()]
         jobs += [file for file in (people_due(keeper) if due else ()) if file.id not in {j.id for j in jobs}]
         reason = why or ("the time that it is kept is over" if due else "")
+        refuse(f"{file.label}: {words}" for file in jobs for words in forget_refusals(file, reason))
         not_reached: tuple[str, ...] = (NOT_REACHED,)
         for file in jobs:
             not_reached = forget_person(keeper, file.id, file.version, date.today(), reason).not_reached

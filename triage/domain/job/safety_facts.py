@@ -16,6 +16,9 @@ from triage.domain.job.final_check import unfixed_kinds
 from triage.domain.safety.facts import Battery, Liquid, facts
 from triage.domain.safety.rules import Rule, load_rules
 
+# What a battery that may be taken out is then; a worn one is whole to look at.
+_TAKEN_OUT: dict[Battery, Battery] = {"sound": "out-sound", "worn": "out-sound", "replaced": "waiting"}
+
 
 def battery_now(file: JobFile, catalogue: Catalogue) -> Battery:
     """The battery by the record: a bad one is out once its stop was resolved."""
@@ -65,7 +68,7 @@ def _broken(
     battery, liquid, made = battery_now(file, catalogue), liquid_now(file, catalogue), tuple(acts)
     if battery in ("suspect", "bad"):
         return (), ()  # the look that is due, or the stop, holds everything back already
-    out: Battery = {"sound": "out-sound", "replaced": "waiting"}.get(battery, battery)  # type: ignore[assignment]
+    out: Battery = _TAKEN_OUT.get(battery, battery)
     broken = (load_rules().broken(made, facts(lies, liquid, access)) for lies in (battery, out))
     fitted, taken_out = broken
     return fitted, taken_out
