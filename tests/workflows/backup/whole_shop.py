@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import io
+import json
 import shutil
 import sqlite3
+import zipfile
 from contextlib import closing
 from datetime import date
 from pathlib import Path
@@ -93,3 +95,18 @@ def dump(path: Path, passcodes: bool = True) -> str:
     with closing(sqlite3.connect(path)) as connection:
         lines = list(connection.iterdump())
     return "\n".join(line for line in lines if passcodes or 'INSERT INTO "passcode"' not in line)
+
+
+def rewrite(source, target, drop=lambda path: False, manifest=lambda told: None, contents=None, more=()):
+    """Write a backup anew with something changed in it; the hashes stay as they were."""
+    contents = contents or {}
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
+        told = json.loads(old.read("manifest.json"))
+        told["files"] = [one for one in told["files"] if not drop(one["path"])]
+        manifest(told)
+        for path in old.namelist():
+            if path != "manifest.json" and not drop(path):
+                new.writestr(path, contents.get(path, old.read(path)))
+        for path, content in more:
+            new.writestr(path, content)
+        new.writestr("manifest.json", json.dumps(told))
