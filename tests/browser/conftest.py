@@ -44,13 +44,19 @@ def free_port():
 
 
 @pytest.fixture(scope="module")
-def server(chromium_path, tmp_path_factory):
-    """Address of `triage app`, started as a user starts it; each file of tests has a record of its own."""
+def record(tmp_path_factory):
+    """The record of a server: each file of tests has its own."""
+    return tmp_path_factory.mktemp("server") / "record.sqlite"
+
+
+@pytest.fixture(scope="module")
+def server(chromium_path, record):
+    """Address of `triage app`, started as a user starts it."""
     port = free_port()
-    log = tmp_path_factory.mktemp("server") / "log"
+    log = record.with_name("log")
     command = [sys.executable, "-c", "from triage.cli.main import run; run()", "app", "--port", str(port)]
-    record = {**os.environ, "TRIAGE_LEDGER": str(log.with_name("record.sqlite"))}
-    with log.open("w") as out, subprocess.Popen(command, stdout=out, stderr=out, env=record) as process:
+    environment = {**os.environ, "TRIAGE_LEDGER": str(record)}
+    with log.open("w") as out, subprocess.Popen(command, stdout=out, stderr=out, env=environment) as process:
         address = f"http://127.0.0.1:{port}"
         try:
             wait_for(f"{address}/_stcore/health", process, log)

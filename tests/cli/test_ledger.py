@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from triage.ledger.history_csv import read_history
+from triage.ledger.history.history_csv import read_history
 from triage.shipped import shipped
 
 MAPPING = """\

@@ -38,7 +38,7 @@ def test_stored_quadrature_errors_of_the_demo_fit():
 def test_quadrature_of_the_demo_fit_against_81_nodes():
     """Below 1e-4 in the total log likelihood, at the mean and at the 99 % quantile of the job effect's sd."""
     from triage.domain.catalogue import load_catalogue
-    from triage.ledger.history_csv import read_history
+    from triage.ledger.history.history_csv import read_history
     from triage.priors.prior_set import load_priors
 
     catalogue = load_catalogue()

@@ -11,7 +11,7 @@ from triage.domain.documents import parse_toml
 from triage.domain.shop.price_book import load_price_book
 from triage.domain.units.unit_file import unit_from
 from triage.errors import TriageError, UnitFileError
-from triage.ledger.column_mapping import parse_mapping
+from triage.ledger.history.column_mapping import parse_mapping
 from triage.shipped import shipped
 from triage.workflows.jobs.import_history import read_past_jobs
 

@@ -28,7 +28,7 @@ import sqlalchemy as sa
 from triage.domain.catalogue import load_catalogue
 from triage.domain.job.records import Intake, Moved, Place
 from triage.ledger import migrating
-from triage.ledger.history_rows import content_key, rows_of
+from triage.ledger.history.history_rows import content_key, rows_of
 from triage.ledger.migrating import Step, steps
 from triage.ledger.opening import open_ledger
 from triage.ledger.record import Ledger

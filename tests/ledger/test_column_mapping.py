@@ -6,7 +6,7 @@ import pytest
 
 from triage.domain.catalogue import load_catalogue
 from triage.errors import HistoryError
-from triage.ledger.column_mapping import load_mapping, parse_mapping
+from triage.ledger.history.column_mapping import load_mapping, parse_mapping
 from triage.workflows.jobs.import_history import read_past_jobs
 
 CATALOGUE = load_catalogue()

@@ -16,9 +16,9 @@ from triage.domain.catalogue_entries import DamageKind
 from triage.domain.job.records import Attempt, FoundDamage, Intake, Moved, Payment
 from triage.errors import LedgerError
 from triage.ledger.export import write_csv, write_parquet
-from triage.ledger.history_cells import guarded, unguarded
-from triage.ledger.history_csv import read_history
-from triage.ledger.history_rows import rows_of
+from triage.ledger.history.history_cells import guarded, unguarded
+from triage.ledger.history.history_csv import read_history
+from triage.ledger.history.history_rows import rows_of
 
 RISKY = ("=1+1", "+1", "-north", "@sum", "'=1", "''@x")
 

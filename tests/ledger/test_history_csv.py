@@ -10,7 +10,7 @@ import pytest
 from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import DamageKind, Repair
 from triage.errors import HistoryError
-from triage.ledger.history_csv import parse_history, read_history
+from triage.ledger.history.history_csv import parse_history, read_history
 
 KINDS = ("port-dirty", "cell-worn", "frame-bent", "joint-cracked")
 CATALOGUE = Catalogue(

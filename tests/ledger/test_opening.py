@@ -128,7 +128,8 @@ def test_later_steps_are_applied_once_and_in_order(ledger, ledger_url, monkeypat
     with ledger.reading() as reading:
         assert reading.connection.exec_driver_sql("SELECT count(*) FROM extra").scalar() == 2
         rows = reading.connection.exec_driver_sql("SELECT number, name FROM migration ORDER BY number").all()
-    assert [tuple(row) for row in rows] == [(1, "first"), (2, "people-apart"), (3, "later-1"), (4, "later-2")]
+    assert [row.name for row in rows][-3:] == ["serial-numbers", "later-1", "later-2"]
+    assert [row.number for row in rows] == list(range(1, len(rows) + 1))
 
 
 def test_a_step_that_fails_leaves_nothing_behind(ledger, monkeypatch):
@@ -141,7 +142,8 @@ def test_a_step_that_fails_leaves_nothing_behind(ledger, monkeypatch):
     tables = sa.inspect(ledger.engine).get_table_names()
     assert "extra" in tables and "half" not in tables
     with ledger.reading() as reading:
-        assert reading.connection.exec_driver_sql("SELECT max(number) FROM migration").scalar() == 3
+        last = reading.connection.exec_driver_sql("SELECT name FROM migration ORDER BY number DESC").scalar()
+        assert last == "later-1"
 
 
 def test_a_busy_file_is_said_plainly(sqlite_url, monkeypatch):

@@ -24,10 +24,10 @@ from triage.domain.job.records import (
     Payment,
 )
 from triage.errors import HistoryError
-from triage.ledger.history_cells import read_cells, split_csv
-from triage.ledger.history_csv import parse_history
-from triage.ledger.history_rows import ORDER, content_key, history_of, rows_of
-from triage.ledger.past_jobs import past_jobs
+from triage.ledger.history.history_cells import read_cells, split_csv
+from triage.ledger.history.history_csv import parse_history
+from triage.ledger.history.history_rows import ORDER, content_key, history_of, rows_of
+from triage.ledger.history.past_jobs import past_jobs
 from triage.shipped import shipped
 
 CATALOGUE = load_catalogue()

@@ -11,6 +11,7 @@ import streamlit as st
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.next_step import next_step
+from triage.app_pages.shared.once import form_key, once
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.shop_record import shop_record
 from triage.domain.money import from_minor, money_text, to_minor
@@ -44,27 +45,20 @@ def page() -> None:
 
 
 def _key(name: str) -> str:
-    """Key of a form or of its widget: an act that was done starts the forms anew."""
-    turn = st.session_state.get("parts-turn", 0)
-    return f"{name}-{turn}" if turn else name
+    return form_key("parts", name)
 
 
 def _do(by: str, act: Callable[..., None], *arguments: Any) -> None:
-    """Run an act on the record once, however often its button is pressed, and say what it refuses."""
-    state = st.session_state
-    turn = state.get("parts-turn", 0)
+    """Do an act on the record, and say what it refuses."""
     if not by:
         st.error("Say who is at the bench.")
         return
     ledger, _ = shop_record()
-    if state.get("parts-done") != turn:  # a second press of the same form may have stopped the first run
-        try:
-            act(ledger, by, *arguments)
-        except TriageError as refusal:
-            st.error(listed(refusal))
-            return
-        state["parts-done"] = turn
-    state["parts-turn"] = turn + 1
+    try:
+        once("parts", lambda: act(ledger, by, *arguments))
+    except TriageError as refusal:
+        st.error(listed(refusal))
+        return
     st.rerun()
 
 

@@ -13,7 +13,6 @@ import streamlit as st
 
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import listed
-from triage.app_pages.shared.daily_copy import daily_copy_standing
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
@@ -25,6 +24,7 @@ from triage.ledger.opening import folder_of_record, ledger_url, shared_folder
 from triage.reports.wording.settings import GROUPS, TAX_WORDS, SettingWords, all_settings
 from triage.shipped import shipped
 from triage.workflows.backup.back_up import back_up_shop
+from triage.workflows.backup.daily_in_background import daily_copy_standing
 from triage.workflows.backup.words import missing_words
 from triage.workflows.jobs.forget import NOT_REACHED, forget_person, people_due
 from triage.workflows.jobs.record_keeper import RecordKeeper

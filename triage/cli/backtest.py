@@ -33,7 +33,7 @@ def backtest(
     """Fit on the past, forecast what came next, and score it: for each block of the record's second half."""
     from triage.domain.catalogue import load_catalogue
     from triage.domain.shop.settings import load_settings
-    from triage.ledger.history_csv import read_history
+    from triage.ledger.history.history_csv import read_history
     from triage.priors.prior_set import load_priors
     from triage.reports.terminal.backtest import backtest_lines
     from triage.reports.wording.calibration import money_words

@@ -75,7 +75,7 @@ def fit(
         raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
     from triage.domain.catalogue import load_catalogue
     from triage.errors import Fault, HistoryError, NotConvergedError
-    from triage.ledger.history_csv import read_history
+    from triage.ledger.history.history_csv import read_history
     from triage.priors.prior_set import load_priors
     from triage.workflows.fitting.fit import fit_history, store_fit
     from triage.workflows.shop.record_files import history_of_record

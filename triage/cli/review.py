@@ -56,7 +56,7 @@ def review(
         raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
     from triage.domain.catalogue import load_catalogue
     from triage.domain.shop.settings import load_settings
-    from triage.ledger.history_csv import read_history
+    from triage.ledger.history.history_csv import read_history
     from triage.reports.terminal.review import (
         WIDTH,
         group_object,

@@ -12,8 +12,8 @@ from typing import Any
 
 from triage.domain.money import minor_digits
 from triage.errors import LedgerError
-from triage.ledger.history_cells import DATES, FREE, MONEY, guarded
-from triage.ledger.history_rows import ORDER
+from triage.ledger.history.history_cells import DATES, FREE, MONEY, guarded
+from triage.ledger.history.history_rows import ORDER
 
 _WHOLE = ("severity", "warranty_days")
 

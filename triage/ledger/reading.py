@@ -137,6 +137,12 @@ class RecordReader:
             standing[row.root] = now
         return tuple(lines)
 
+    def jobs_with_people(self) -> frozenset[int]:
+        """Numbers of the jobs that say anything of people."""
+        personal, entry = tables.personal, tables.entry
+        query = sa.select(entry.c.job_id).join(personal, entry.c.id == personal.c.entry_id).distinct()
+        return frozenset(self.connection.execute(query).scalars())
+
     # -- parts outside any job --------------------------------------------------------
     def shelf(self) -> tuple[Kept[ShelfPart], ...]:
         """Every shelf part ever, oldest first; `shelf_moves` says what became of it."""

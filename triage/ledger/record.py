@@ -18,6 +18,7 @@ from triage.domain.job.records import Intake
 from triage.errors import LedgerBusyError, LedgerConflictError, LedgerError
 from triage.ledger import tables
 from triage.ledger.reading import WITHDRAWN, RecordReader
+from triage.ledger.redaction import redact, words_to_erase
 from triage.ledger.tables import PERSONAL, TABLES
 
 # Rows sent to the database at once.
@@ -270,20 +271,31 @@ class Writing(RecordReader):
         self.connection.execute(tables.passcode.delete().where(tables.passcode.c.job_id == job))
         self.erased = True
 
-    def forget_people(self, job: int, until: datetime | None = None) -> int:
+    def forget_people(self, job: int, until: datetime | None = None) -> frozenset[str]:
         """Erase who the people of a job were, its passcode, and what was typed before it was one.
 
-        until : only what was written by then, UTC. Returns how much was said of people.
+        Their names and numbers are taken out of notes and descriptions of the job too.
+
+        Parameters
+        ----------
+        until : only what was written by then, UTC.
+
+        Returns
+        -------
+        Names of the tables that lost something; empty where nothing was said of people.
         """
         self.flush()
         entry, personal = tables.entry, tables.personal
         of_job = sa.select(entry.c.id).where(entry.c.job_id == job)
         if until is not None:
             of_job = of_job.where(entry.c.at <= until.astimezone(UTC).replace(tzinfo=None))
-        erased = self.connection.execute(personal.delete().where(personal.c.entry_id.in_(of_job))).rowcount
+        told = sa.select(personal.c.field, personal.c.value).where(personal.c.entry_id.in_(of_job))
+        people = [(row.field, row.value) for row in self.connection.execute(told)]
+        self.connection.execute(personal.delete().where(personal.c.entry_id.in_(of_job)))
         self.connection.execute(tables.draft.delete().where(tables.draft.c.job_id == job))
         self.erase_passcode(job)
-        return erased
+        redacted = redact(self.connection, of_job, words_to_erase(people))
+        return redacted | {"personal"} if people else frozenset()
 
     # A transaction sees what it wrote.
     def _before_reading(self) -> None:

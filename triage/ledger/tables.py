@@ -77,7 +77,7 @@ personal = sa.Table(
 )
 # Fields of each kind of record that say so.
 PERSONAL: dict[type, tuple[str, ...]] = {
-    records.Intake: ("person", "contact", "identity_shown"),
+    records.Intake: ("person", "contact", "identity_shown", "serial_numbers"),
     records.Answer: ("who",),
     records.HandOver: ("person",),
 }

@@ -200,7 +200,7 @@ def test_a_change_by_somebody_else_is_said_and_nothing_is_written(page, keeper, 
     write_down(keeper, file.id, file.version, Place("isolation box"))
     widget(page, "text_input", "where").set_value("shelf 3")
     press(page, "where-go")
-    assert "Somebody changed this job; here is how it stands now" in text(page)
+    assert "This job was changed in the meantime" in text(page)
     assert [kept.record.where for kept in job_of(record).places] == ["isolation box"]
     press(page, "where-go")  # what was typed is still there
     assert job_of(record).places[-1].record.where == "shelf 3"

@@ -22,7 +22,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.domain.history import History
 from triage.inference import backend
 from triage.inference.diagnostics import diagnose, failures
-from triage.ledger.history_csv import read_history
+from triage.ledger.history.history_csv import read_history
 from triage.outcome_models import likelihood_op, success
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.shipped import shipped

@@ -35,7 +35,7 @@ from synthetic_cases.past import play_past
 from synthetic_cases.truth import Truth, load_truth
 from triage.design_matrix import attempts
 from triage.domain.catalogue import Catalogue, load_catalogue
-from triage.ledger.history_csv import read_history
+from triage.ledger.history.history_csv import read_history
 from triage.outcome_models.integrated_likelihood import spread_factor, standard_nodes
 
 RESULTS = Path(__file__).parents[1] / "results" / "job-effect-profile.json"

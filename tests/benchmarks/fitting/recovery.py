@@ -23,7 +23,7 @@ from synthetic_cases.generate import generate_history, write_history
 from synthetic_cases.truth import Truth, load_truth
 from triage.domain.catalogue import Catalogue, load_catalogue
 from triage.inference.sampling import SamplerSettings, fit_model
-from triage.ledger.history_csv import read_history
+from triage.ledger.history.history_csv import read_history
 from triage.outcome_models import success
 from triage.posterior.interval import interval
 from triage.prediction.success import fresh_chances

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from triage.domain.catalogue import load_catalogue
 from triage.ledger.export import write_csv
-from triage.ledger.history_rows import rows_of
+from triage.ledger.history.history_rows import rows_of
 from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
 from triage.workflows.jobs.import_history import import_past_jobs, read_past_jobs

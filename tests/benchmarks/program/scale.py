@@ -27,8 +27,8 @@ from sqlalchemy import create_engine
 from synthetic_cases.generate import generate_history, write_history
 from synthetic_cases.truth import load_truth
 from triage.domain.catalogue import load_catalogue
-from triage.ledger.history_csv import read_history
-from triage.ledger.history_rows import history_of
+from triage.ledger.history.history_csv import read_history
+from triage.ledger.history.history_rows import history_of
 from triage.ledger.opening import open_ledger
 from triage.outcome_models import success
 from triage.priors.prior_set import load_priors

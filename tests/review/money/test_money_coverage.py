@@ -11,7 +11,7 @@ from synthetic_cases.generate import generate_history
 from synthetic_cases.truth import load_truth
 from triage.domain.catalogue import load_catalogue
 from triage.domain.shop.settings import load_settings
-from triage.ledger.history_csv import parse_history
+from triage.ledger.history.history_csv import parse_history
 from triage.review.money.money_review import money_review
 from triage.shipped import shipped
 

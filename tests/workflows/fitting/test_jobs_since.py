@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from triage.domain.catalogue import load_catalogue
 from triage.domain.job.digests import job_digests
 from triage.domain.job.records import Attempt, Comeback, FoundDamage, HandOver, Intake, Moved, Payment
-from triage.ledger.history_rows import history_of
+from triage.ledger.history.history_rows import history_of
 from triage.posterior.manifest import Manifest
 from triage.workflows.fitting.jobs_since import jobs_since
 

@@ -16,7 +16,7 @@ from triage.design_matrix import FACTORS, attempt_levels, attempts
 from triage.domain.history import History
 from triage.domain.job.digests import job_digests
 from triage.errors import HistoryError, StalePosteriorError
-from triage.ledger.history_csv import known_at
+from triage.ledger.history.history_csv import known_at
 from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import Fading, Manifest, ModelRecord, structure_digest

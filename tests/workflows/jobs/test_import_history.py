@@ -10,8 +10,8 @@ import pytest
 
 from triage.domain.catalogue import load_catalogue
 from triage.errors import HistoryError
-from triage.ledger.history_csv import parse_history
-from triage.ledger.history_rows import ORDER, rows_of
+from triage.ledger.history.history_csv import parse_history
+from triage.ledger.history.history_rows import ORDER, rows_of
 from triage.ledger.opening import open_ledger
 from triage.ledger.summary import closed_since, summary
 from triage.shipped import shipped

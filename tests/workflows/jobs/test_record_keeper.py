@@ -21,7 +21,7 @@ from triage.domain.job.records import (
 from triage.domain.job.shelf_rules import on_hand
 from triage.domain.units.unit import Finding, Unit
 from triage.errors import JobRuleError, LedgerConflictError, UnitFileError
-from triage.ledger.history_rows import rows_of
+from triage.ledger.history.history_rows import rows_of
 from triage.workflows.answers.assess import assess
 from triage.workflows.jobs.comeback import come_back, settle_comeback
 from triage.workflows.jobs.ending import TakenPart, dispose, sell, strip

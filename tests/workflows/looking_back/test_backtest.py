@@ -17,7 +17,7 @@ from triage.domain.history import History
 from triage.domain.shop.settings import Settings
 from triage.errors import HistoryError
 from triage.inference.sampling import SamplerSettings
-from triage.ledger.history_csv import known_at, read_history
+from triage.ledger.history.history_csv import known_at, read_history
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.review.forecasts.backtest import FORECASTERS
 from triage.review.forecasts.scores import joint_log_penalties

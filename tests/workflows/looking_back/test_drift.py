@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from triage.ledger.history_csv import read_history
+from triage.ledger.history.history_csv import read_history
 from triage.posterior.manifest import ModelRecord
 from triage.shipped import shipped
 from triage.workflows.looking_back.drift import drift_now

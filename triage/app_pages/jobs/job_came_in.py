@@ -66,6 +66,7 @@ def _details(job: JobInHand) -> None:
                 "person": _text(job, "Owner" if walk_in else "Seller", told.person, "person"),
                 "contact": _text(job, "How to reach them", told.contact, "contact"),
                 "identity_shown": _text(job, "Proof of identity shown", told.identity_shown, "identity"),
+                "serial_numbers": _text(job, "Serial number, IMEI", told.serial_numbers, "serial"),
                 "came_with": _text(job, "What came in with it", told.came_with, "came-with"),
                 "promised_for": st.date_input(
                     "Promised for", told.promised_for, format="YYYY-MM-DD", key=job.key("promised")
@@ -138,8 +139,9 @@ def _forget(job: JobInHand) -> None:
             st.markdown("Not yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
             return
         st.markdown(
-            "Names, contacts, what was shown and the passcode are erased for good; the job itself stays. "
-            "What local law wants kept, such as a dealer's register or an invoice, keep elsewhere first."
+            "Names, contacts, proof of identity, serial numbers and the passcode are erased for good, in "
+            "notes too. The job itself stays. First keep elsewhere what local law requires, such as a "
+            "dealer's register or an invoice."
         )
         st.caption(f"Not reached: {literal(NOT_REACHED)}.")
         with st.form(job.key("forget"), border=False):

@@ -17,6 +17,11 @@ from triage.errors import JobRuleError, LedgerConflictError, TriageError
 from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import Shop
 
+_CHANGED_MEANWHILE = (
+    "This job was changed in the meantime, by somebody else or by an earlier press. Here is how it stands "
+    "now; this press was not recorded."
+)
+
 
 @dataclass(frozen=True)
 class JobInHand:
@@ -63,7 +68,7 @@ class JobInHand:
         try:
             act(self.keeper, self.file.id, self.seen, *args, **named)
         except LedgerConflictError:
-            flash("warning", "Somebody changed this job; here is how it stands now. Nothing was written.")
+            flash("warning", _CHANGED_MEANWHILE)
             _rerun(self.file.id, forms_anew=False)
         except JobRuleError as refusal:
             st.error("Not done:\n" + "\n".join(f"- {literal(words)}" for words in refusal.refusals))

@@ -6,7 +6,7 @@ import hashlib
 
 import streamlit as st
 
-from triage.app_pages.jobs.job_in_hand import JobInHand, version_seen
+from triage.app_pages.jobs.job_in_hand import JobInHand, shown, version_seen
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import current_job, listed
 from triage.app_pages.shared.flash import say_what_happened
@@ -65,6 +65,7 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         said = "The quote is written down; its answer goes on the job page."
         covers, until = _covers(quote, file, shop), quote.offer.valid_until
         job.do(give_quote, job.today, price, most, covers, letter, until, said=said)
+    shown(file)  # a second press is about a job that it has not seen, and is refused
 
 
 def _covers(quote: Quote, file: JobFile, shop: Shop) -> list[str]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import streamlit as st
 
 from triage.app_pages.shared.current_device import listed
-from triage.app_pages.shared.daily_copy import start_daily_copy
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.print_view import print_view
 from triage.app_pages.shared.shop_counter import open_shop, standing_words
 from triage.app_pages.shared.shop_record import shop_record
 from triage.errors import PosteriorError, TriageError
+from triage.workflows.backup.daily_in_background import start_daily_copy
 from triage.workflows.shop.shop import Shop
 
 _NO_CHANCES = (

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+from datetime import date
 from typing import Any
 
 import streamlit as st
 
 from triage.errors import LedgerError
 from triage.ledger.opening import default_ledger_url, open_ledger
+from triage.workflows.jobs.erasure_list import erasure_list, forget_again
 
 
 def record_url() -> str:
@@ -35,4 +37,7 @@ def newest_entry() -> int:
 
 @st.cache_resource(max_entries=2, show_spinner=False)
 def _open(url: str) -> Any:
-    return open_ledger(url)
+    ledger = open_ledger(url)
+    # Somebody may have put an older file in the record's place by hand.
+    forget_again(ledger, [erasure_list(ledger.engine.url)], date.today())
+    return ledger

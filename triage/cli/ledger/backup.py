@@ -43,10 +43,10 @@ def restore(
 ) -> None:
     """Make a record from a backup, once it has been checked."""
     from triage.ledger.backup import restore as restored
-    from triage.workflows.jobs.forget import forget_in_copy
+    from triage.workflows.jobs.erasure_list import forget_in_copy
 
     again: list[int] = []
-    copied = restored(file, ledger, force, lambda copy: again.append(forget_in_copy(copy, ledger)))
+    copied = restored(file, ledger, force, lambda copy: again.append(forget_in_copy(copy, ledger, file)))
     _say(copied, "record", as_json)
     if any(again):
         typer.echo(f"Erased again, as it was before: the people of {sum(again)} jobs", err=True)

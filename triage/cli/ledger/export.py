@@ -19,7 +19,7 @@ def export_jobs(
     """Export every job that was worked on; never passcodes, names of customers or their contacts."""
     from triage.errors import Fault, InputError
     from triage.ledger.export import write_csv, write_parquet
-    from triage.ledger.history_rows import rows_of
+    from triage.ledger.history.history_rows import rows_of
     from triage.ledger.opening import open_ledger
 
     kind = out.suffix.lower()

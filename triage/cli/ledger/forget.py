@@ -23,9 +23,10 @@ def forget(
     by: Annotated[str, typer.Option(metavar="NAME", help="Who erases. Default: your login name.")] = "",
     as_json: options.Json = False,
 ) -> None:
-    """Erase names, contacts, what was shown and the passcode of ended jobs; the jobs themselves stay.
+    """Erase names, contacts, proof of identity, serial numbers and the passcode of ended jobs.
 
-    It cannot be undone. What local law wants kept, such as a dealer's register or an invoice, keep elsewhere.
+    They are taken out of notes too. The jobs themselves stay. It cannot be undone. First keep elsewhere
+    what local law requires, such as a dealer's register or an invoice.
     """
     from triage.cli.books import open_books
     from triage.domain.job.forgetting import forget_refusals

@@ -40,7 +40,7 @@ def import_jobs(
     """
     from triage.domain.catalogue import load_catalogue
     from triage.errors import Fault, HistoryError
-    from triage.ledger.column_mapping import load_mapping
+    from triage.ledger.history.column_mapping import load_mapping
     from triage.ledger.opening import open_ledger
     from triage.workflows.jobs.import_history import import_past_jobs, read_past_jobs
     from triage.workflows.shop.record_files import open_record_if_there, shop_currency, writer

@@ -81,6 +81,7 @@ def restore(
             "record": _path(done.record), "aside": _path(done.aside),
             "jobs": manifest.record.jobs if manifest.record else None,
             "entries": manifest.record.entries if manifest.record else None,
+            "erased_again": done.erased_again,
             "parts": [
                 {"part": part.name, "place": str(part.where), "files": part.files, "aside": _path(part.aside),
                  "unchanged": part.unchanged} for part in done.parts
@@ -103,6 +104,8 @@ def restore(
             typer.echo(f"{PART_WORDS[part.name]}{state}: {part.where}")
         for book in done.named:
             typer.echo(f"start the pages with {book.option} {book.where}, or set {book.variable}")
+    if done.erased_again:
+        typer.echo(f"Erased again, as it was before: the people of {done.erased_again} jobs", err=True)
     for aside in (done.aside, *(part.aside for part in done.parts)):
         if aside:
             typer.echo(f"What was there before is now {aside}", err=True)

@@ -28,7 +28,7 @@ def compare(
         raise typer.BadParameter("give two sets or more, each once")
     from triage.domain.catalogue import load_catalogue
     from triage.domain.shop.settings import load_settings
-    from triage.ledger.history_csv import read_history
+    from triage.ledger.history.history_csv import read_history
     from triage.priors.prior_set import load_priors
     from triage.shipped import shipped
     from triage.workflows.fitting.tuning import compare_sets

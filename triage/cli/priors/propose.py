@@ -63,7 +63,7 @@ def _propose_until(
     until: date, history: Path, priors: Path | None, catalogue: Path | None, little: int
 ) -> Proposal:
     from triage.domain.catalogue import load_catalogue
-    from triage.ledger.history_csv import read_history
+    from triage.ledger.history.history_csv import read_history
     from triage.priors.prior_set import load_priors
     from triage.workflows.fitting.tuning import propose_until
     from triage.workflows.shop.shop import beliefs_folder

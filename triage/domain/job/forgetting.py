@@ -14,6 +14,7 @@ def people_in(file: JobFile) -> bool:
         told.person
         or told.contact
         or told.identity_shown
+        or told.serial_numbers
         or file.has_passcode
         or any(kept.record.who for kept in file.answers)
         or any(kept.record.person for kept in file.handovers)

@@ -70,7 +70,8 @@ class Intake:
     anything else. consents : what the person agreed to, in words of the form
     they saw. person, contact : seller or owner. imported_from : the file that
     told of a past job, "" for one taken in here; not_told : columns it left
-    blank and the record had to fill, joined by ";".
+    blank and the record had to fill, joined by ";". serial_numbers : serial
+    number and IMEI, which tell whose device it is.
     """
 
     on: date
@@ -93,6 +94,7 @@ class Intake:
     promised_for: date | None = None
     imported_from: str = ""
     not_told: str = ""
+    serial_numbers: str = ""
 
 
 @dataclass(frozen=True)

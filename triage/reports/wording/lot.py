@@ -7,7 +7,7 @@ import io
 from collections import Counter
 
 from triage.domain.money import money_text
-from triage.ledger.history_cells import guarded
+from triage.ledger.history.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
 from triage.policy.answer.assessment import Verdict
 

@@ -14,6 +14,7 @@ from triage.ledger.opening import ledger_url
 from triage.workflows.backup.archive import in_plain_words
 from triage.workflows.backup.back_up import back_up_shop
 from triage.workflows.backup.places import home_of, record_file, shop_name
+from triage.workflows.jobs.erasure_list import copy_list, erasure_list
 from triage.workflows.shop.shop_files import ShopFiles
 
 # Copies of a shop that stay; of older ones the oldest go.
@@ -58,6 +59,7 @@ def daily_copy(
             with FileLock(home_of(where) / f".{shop_name(where)}-daily.lock", timeout=0, mode=0o600):
                 if file.exists():
                     return None
+                copy_list(erasure_list(ledger_url(where)), file.parent)
                 back_up_shop(file, where, named, record=record_file(where) is not None)
                 for old in daily_copies(folder, where)[KEPT_COPIES:]:
                     old.unlink(missing_ok=True)

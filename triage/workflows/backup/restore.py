@@ -35,7 +35,7 @@ from triage.workflows.backup.places import (
     record_file,
     shop_name,
 )
-from triage.workflows.jobs.forget import forget_in_copy
+from triage.workflows.jobs.erasure_list import forget_in_copy
 from triage.workflows.shop.shop_files import ShopFiles
 
 
@@ -70,7 +70,11 @@ class NamedAgain:
 
 @dataclass(frozen=True)
 class ShopRestored:
-    """What was restored. record : its file, None where the backup holds none; aside : the one before."""
+    """What was restored.
+
+    record : its file, None where the backup holds none; aside : the one before. erased_again : jobs whose
+    people had been erased since the backup was made, and were erased in it too.
+    """
 
     file: Path
     manifest: Manifest
@@ -78,6 +82,7 @@ class ShopRestored:
     aside: Path | None
     parts: tuple[PutBack, ...]
     named: tuple[NamedAgain, ...]
+    erased_again: int
 
 
 @dataclass(frozen=True)
@@ -111,7 +116,8 @@ def restore_shop(file: Path, where: str | None = None, force: bool = False) -> S
         moving = [step for step in steps if step.part.name not in unchanged]
         for step in moving:
             _refuse_there(step, file, force)
-        with _alone_at_work(where), _written(backup, moving, record) as waiting_record:
+        again: list[int] = []
+        with _alone_at_work(where), _written(backup, moving, record, again) as waiting_record:
             asides, aside = _move(moving, waiting_record, record, force)
     parts = [
         PutBack(
@@ -121,7 +127,8 @@ def restore_shop(file: Path, where: str | None = None, force: bool = False) -> S
         for step in steps
     ]  # fmt: skip
     shown = tuple(part for part in parts if part.files or part.aside)
-    return ShopRestored(file, backup.manifest, record, aside, shown, tuple(_named(backup.manifest, where)))
+    named = tuple(_named(backup.manifest, where))
+    return ShopRestored(file, backup.manifest, record, aside, shown, named, sum(again))
 
 
 def _place_of_record(backup: OpenBackup, where: str | None, force: bool) -> Path | None:
@@ -208,8 +215,13 @@ def _alone_at_work(where: str | None) -> Iterator[None]:
 
 
 @contextmanager
-def _written(backup: OpenBackup, steps: list[_Step], record: Path | None) -> Iterator[Path | None]:
-    """Write all parts beside their places; yield where the record waits, made ready and checked."""
+def _written(
+    backup: OpenBackup, steps: list[_Step], record: Path | None, again: list[int]
+) -> Iterator[Path | None]:
+    """Write all parts beside their places; yield where the record waits, made ready and checked.
+
+    again : is given how many jobs were erased again in that record.
+    """
     kept_record = next((kept for kept in backup.manifest.files if kept.path == RECORD), None)
     with ExitStack() as tidy:
         for step in steps:
@@ -228,7 +240,7 @@ def _written(backup: OpenBackup, steps: list[_Step], record: Path | None) -> Ite
             tidy.callback(_clear, path)
         backup.take_out(kept_record, raw)
         # Checks it, brings an older one up to date, refuses a newer one; erases who was erased here since.
-        restore(raw, ready, before=lambda copy: forget_in_copy(copy, str(record)))
+        restore(raw, ready, before=lambda copy: again.append(forget_in_copy(copy, str(record), backup.file)))
         yield ready
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from triage.domain.history import History
 from triage.domain.job.digests import job_digests
 from triage.errors import Fault, HistoryError, StalePosteriorError
-from triage.ledger.history_csv import known_at
+from triage.ledger.history.history_csv import known_at
 from triage.posterior.manifest import Manifest
 
 

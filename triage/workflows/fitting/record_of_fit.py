@@ -9,7 +9,7 @@ from pathlib import Path
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.errors import Fault, HistoryError, StalePosteriorError
-from triage.ledger.history_csv import read_history
+from triage.ledger.history.history_csv import read_history
 from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import Manifest
 from triage.posterior.store import Posterior

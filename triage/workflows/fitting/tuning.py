@@ -18,7 +18,7 @@ from triage.domain.history import History
 from triage.domain.shop.settings import Settings
 from triage.elicitation.proposal import LITTLE, Proposal, propose, refused_kinds
 from triage.errors import BeliefError, Fault, HistoryError, NotConvergedError, StalePosteriorError
-from triage.ledger.history_csv import known_at
+from triage.ledger.history.history_csv import known_at
 from triage.posterior.store import Posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import SavedSet, save_set

@@ -10,11 +10,11 @@ from pathlib import PurePath
 from triage.domain.catalogue import Catalogue
 from triage.domain.money import minor_digits
 from triage.errors import Fault, HistoryError
-from triage.ledger.column_mapping import ColumnMapping, Sheet, read_sheet
-from triage.ledger.history_cells import MONEY, Cells, read_cells, split_csv
-from triage.ledger.history_doubts import doubts
-from triage.ledger.history_rows import content_key, rows_of
-from triage.ledger.past_jobs import PastJob, past_jobs
+from triage.ledger.history.column_mapping import ColumnMapping, Sheet, read_sheet
+from triage.ledger.history.history_cells import MONEY, Cells, read_cells, split_csv
+from triage.ledger.history.history_doubts import doubts
+from triage.ledger.history.history_rows import content_key, rows_of
+from triage.ledger.history.past_jobs import PastJob, past_jobs
 from triage.ledger.reading import RecordReader
 from triage.ledger.record import Ledger
 

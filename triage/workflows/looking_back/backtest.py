@@ -27,7 +27,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
 from triage.errors import Fault, HistoryError
-from triage.ledger.history_csv import known_at
+from triage.ledger.history.history_csv import known_at
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.job_forecasts import job_forecasts, replicated_forecasts
 from triage.priors.prior_set import PriorSet

@@ -8,7 +8,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
 from triage.errors import Fault, HistoryError
-from triage.ledger.history_rows import history_of
+from triage.ledger.history.history_rows import history_of
 from triage.ledger.opening import open_ledger
 from triage.ledger.record import Ledger
 from triage.review.money.money_review import By, MoneyReview, money_review

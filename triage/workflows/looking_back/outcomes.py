@@ -16,7 +16,7 @@ import pandas as pd
 from triage.design_matrix import AttemptDesign, AttemptIndices, attempt_design
 from triage.domain.history import History
 from triage.errors import EmptyRecordError
-from triage.ledger.history_rows import history_of
+from triage.ledger.history.history_rows import history_of
 from triage.ledger.record import Ledger
 from triage.review.forecasts.baselines import past_rates, past_ridge, ridge_chances
 from triage.review.forecasts.kept_forecast import StoredForecast, stored_forecast

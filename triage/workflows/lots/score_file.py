@@ -23,7 +23,7 @@ from typing import Any, TextIO
 from triage.domain.units.lot import BadRow, LotRow
 from triage.domain.units.lot_file import lot_rows
 from triage.errors import Fault, LotFileError
-from triage.ledger.history_cells import guarded, unguarded
+from triage.ledger.history.history_cells import guarded, unguarded
 from triage.lot_selection.scored_table import COLUMNS, LotTable, ScoredRow
 from triage.lot_selection.scored_unit import ScoredUnit
 from triage.policy.answer.assessment import Verdict

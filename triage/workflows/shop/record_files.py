@@ -11,7 +11,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import load_settings
 from triage.errors import Fault, InputError
-from triage.ledger.history_rows import history_of
+from triage.ledger.history.history_rows import history_of
 from triage.ledger.opening import ledger_url, open_ledger
 from triage.ledger.record import Ledger
 from triage.shipped import shipped

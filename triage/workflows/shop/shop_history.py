@@ -7,8 +7,8 @@ from typing import Any
 
 from triage.domain.history import History
 from triage.errors import EmptyRecordError
-from triage.ledger.history_csv import read_history
-from triage.ledger.history_rows import history_of
+from triage.ledger.history.history_csv import read_history
+from triage.ledger.history.history_rows import history_of
 from triage.ledger.record import Ledger
 from triage.shipped import shipped
 from triage.workflows.shop.shop import Shop

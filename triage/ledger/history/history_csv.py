@@ -11,7 +11,7 @@ import pandas as pd
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import PER_JOB, History
 from triage.errors import Fault, HistoryError
-from triage.ledger.history_cells import DATES, NUMBERS, Cells, Row, read_cells, split_csv
+from triage.ledger.history.history_cells import DATES, NUMBERS, Cells, Row, read_cells, split_csv
 
 # Known only once it happened: blanked when it lies after the cut-off.
 _LATER = (("sold_date", ("sold_date", "sold")), ("comeback_date", ("comeback_date", "comeback_kind")))

@@ -25,8 +25,8 @@ from triage.domain.job.records import (
     Payment,
 )
 from triage.domain.money import minor_digits
-from triage.ledger.history_cells import MONEY, Cells
-from triage.ledger.history_rows import content_key, money_cell, number_cell
+from triage.ledger.history.history_cells import MONEY, Cells
+from triage.ledger.history.history_rows import content_key, money_cell, number_cell
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document, Location, build, dotted, parse_toml, read_toml
 from triage.domain.money import minor_digits
 from triage.errors import Fault, HistoryError, nearest
-from triage.ledger.history_cells import (
+from triage.ledger.history.history_cells import (
     COLUMNS,
     DATES,
     MONEY,

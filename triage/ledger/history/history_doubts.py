@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from triage.errors import Fault
-from triage.ledger.history_cells import DATES, MONEY, Cells, Row
+from triage.ledger.history.history_cells import DATES, MONEY, Cells, Row
 
 # 1.240 is one and a quarter, or twelve hundred and forty with the point of another country. An amount
 # with three decimals that are no cents cannot be kept, and is refused in any case.

@@ -14,8 +14,8 @@ from triage.domain.job.life import ENDED
 from triage.domain.job.records import Attempt, FoundDamage
 from triage.domain.money import minor_digits
 from triage.errors import EmptyRecordError, Fault, HistoryError
-from triage.ledger.history_cells import Row
-from triage.ledger.history_csv import history_from
+from triage.ledger.history.history_cells import Row
+from triage.ledger.history.history_csv import history_from
 
 # Columns in the order they are written.
 ORDER = (

@@ -1,0 +1,1 @@
+ALTER TABLE intake ADD COLUMN serial_numbers TEXT DEFAULT '' NOT NULL
