@@ -1,7 +1,7 @@
 """Every page over a record, settings, beliefs and chances whose every free text is mark-up.
 
-It stands there as it was typed. The lot's rows (`test_lot`), the back-test and drift (`test_were_we_right`)
-and the figures of a fit (`test_fit_health_page`) have their own tests.
+It stands there as it was typed. The lot's rows (`test_lot`), the back-test and drift (`test_track_record`)
+and the figures of a fit (`test_model_check_page`) have their own tests.
 """
 
 from __future__ import annotations
@@ -71,9 +71,9 @@ def test_the_shelf_and_the_prices(opened, record):
 
 
 @pytest.mark.parametrize("by", one_in(3, zip(["kind", "technician", "cause"], strict=True)))
-def test_what_loses_money(opened, record, by):
+def test_profit_by_damage(opened, record, by):
     hostile_jobs(record)
-    said = literally(opened("what_loses_money", {"loses-by": by}), 0)
+    said = literally(opened("profit_by_damage", {"loses-by": by}), 0)
     assert literal(LABEL.strip()) in said
 
 
@@ -103,10 +103,10 @@ def own_beliefs(monkeypatch, tmp_path):
 def test_beliefs_that_are_in_use(opened, own_beliefs, monkeypatch, part):
     monkeypatch.setenv("TRIAGE_SHOP_PRIORS", str(own_beliefs))
     said = {"believe-kind": "cell-worn", "believe-about-cell-worn": 15.0} if part == "state" else {}
-    literally(opened("what_we_believe", {"believe-part": part, **said}), part == "state")
+    literally(opened("assumptions", {"believe-part": part, **said}), part == "state")
 
 
 def test_sets_of_beliefs(opened, own_beliefs):
     chosen = {"believe-part": "sets", "believe-reasons": True, "believe-reasons-set": FOLDER}
-    said = literally(opened("what_we_believe", {**chosen, f"believe-reasons-of-{FOLDER}": "every kind"}), 20)
+    said = literally(opened("assumptions", {**chosen, f"believe-reasons-of-{FOLDER}": "every kind"}), 20)
     assert literal(str(own_beliefs)) in said

@@ -1,8 +1,8 @@
 """Every page with nothing in its record, without chances, with a fit that failed, with hostile words.
 
 Cells that other files test are not here again: the demo on every page (each page's own file), an empty
-record of the demo shop (`test_jobs`, `test_parts`, `test_lot`, `test_were_we_right`), no chances on Device
-(`test_device`) and What we believe (`test_what_we_believe`), a failed and a rejected fit on Fit health.
+record of the demo shop (`test_jobs`, `test_parts`, `test_lot`, `test_track_record`), no chances on Device
+(`test_device`) and What we believe (`test_assumptions`), a failed and a rejected fit on Fit health.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from triage.posterior.store import MANIFEST, save_posterior
 from triage.workflows.shop.learned_chances import learned_folder
 from triage.workflows.shop.shop import open_shop
 
-PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "what_loses_money", "were_we_right",
-         "what_we_believe", "fit_health", "settings")  # fmt: skip
+PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "profit_by_damage", "track_record",
+         "assumptions", "model_check", "settings")  # fmt: skip
 HOSTILE = "<b>x</b> $y$ :red[z] [l](http://w) `k` :smile:"
 
 
@@ -47,10 +47,10 @@ EMPTY = {
     "quote": ("These figures are the bench's",),
     "lot": ("No lot is scored yet. Bring the seller's list as a CSV file",),
     "parts": ("Nothing is on the shelf. Parts come here when a device is stripped",),
-    "what_loses_money": (NO_PAST, "`triage ledger import JOBS.csv`"),
-    "were_we_right": ("No kept answer can be judged yet.", NO_PAST),
-    "what_we_believe": (NO_PAST, "No job has been learned from yet"),
-    "fit_health": (NO_PAST, "no past job", "is belief only, because"),
+    "profit_by_damage": (NO_PAST, "`triage ledger import JOBS.csv`"),
+    "track_record": ("No kept answer can be judged yet.", NO_PAST),
+    "assumptions": (NO_PAST, "No job has been learned from yet"),
+    "model_check": (NO_PAST, "no past job", "is belief only, because"),
     "settings": ("These are the demo's, invented. Make them yours",),
 }
 
@@ -83,7 +83,7 @@ def test_before_the_first_job_a_page_says_what_is_missing_and_what_to_do(opened,
     assert ALONE in said
     for words in EMPTY[name]:
         assert words in said
-    if name in ("jobs", "job", "lot", "parts", "what_loses_money", "were_we_right"):
+    if name in ("jobs", "job", "lot", "parts", "profit_by_damage", "track_record"):
         assert figures(page) == []
 
 
@@ -110,11 +110,11 @@ def test_without_chances_a_page_says_so_and_shows_no_figure(
     (error,) = page.error
     assert "The shop's files cannot be used." in error.value and words in error.value
     assert "What to do: **Fit health** goes back to an earlier fit" in read_as_markup(page)
-    if (name, spoil) != ("fit_health", cut_short):  # that one lists the fits that are kept
+    if (name, spoil) != ("model_check", cut_short):  # that one lists the fits that are kept
         assert figures(page) == []
 
 
-@pytest.mark.parametrize("name", ("jobs", "job", "lot", "parts", "fit_health", "settings"))
+@pytest.mark.parametrize("name", ("jobs", "job", "lot", "parts", "model_check", "settings"))
 def test_learned_chances_whose_own_description_is_spoilt_are_said_to_be_left_aside(opened, chances, name):
     shutil.copytree(chances / "belief-alone", learned_folder())
     (learned_folder() / MANIFEST).write_text('{"schema": "<b>x</b> $y$"}')
@@ -130,7 +130,7 @@ def test_of_a_fit_that_failed_no_answer_is_made(opened, use, name):
     page = opened(name)
     said = read_as_markup(page)
     assert "The fit failed its checks for chance of repair\\: no answer is made of it" in said
-    if name in ("device", "quote", "what_we_believe"):
+    if name in ("device", "quote", "assumptions"):
         (told,) = [*page.error, *page.warning]
         assert "go back to an earlier one" in told.value
         assert figures(page) == []

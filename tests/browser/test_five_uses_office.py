@@ -21,7 +21,7 @@ from triage.review.money.job_lines import job_lines
 from triage.shipped import shipped
 from triage.workflows.fitting.record_of_fit import record_of_fit
 from triage.workflows.fitting.tuning import accept, propose_from
-from triage.workflows.looking_back.losses import what_loses_money
+from triage.workflows.looking_back.losses import profit_by_damage
 from triage.workflows.lots.choose import choose_from_lot, in_counts
 from triage.workflows.lots.score import score_lot
 from triage.workflows.lots.whole_bid import whole_bid
@@ -76,11 +76,11 @@ def spaced(words):
     return " ".join(words.split())
 
 
-def test_a_row_of_what_loses_money_shows_its_jobs_and_can_be_bookmarked(visit, size):
+def test_a_row_of_profit_by_damage_shows_its_jobs_and_can_be_bookmarked(visit, size):
     page, shop = visit.page, demo_shop()
     office(visit, size, "What loses money", LOSES)
     past = shop_history(shop, None)
-    review = what_loses_money(past, shop, None)
+    review = profit_by_damage(past, shop, None)
     assert lead_words(review) in main_words(visit)
     page.locator(".mark-symbol path").nth(9).wait_for(state="attached")  # every group has its point
     # The grid is a canvas: its third row, at the box that picks it.

@@ -65,14 +65,14 @@ def health(
 ) -> None:
     """Say whether the chances in use can be trusted, model by model, and what speaks against them."""
     from triage.reports.wording.fit import check_words
-    from triage.workflows.fitting.health import fit_health
+    from triage.workflows.fitting.health import model_check
     from triage.workflows.shop.record_files import open_record_if_there
     from triage.workflows.shop.shop_files import ShopFiles
 
     shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=folder).open(as_of)
     opened = open_record_if_there(ledger) if ledger else None
     try:
-        found = fit_health(shop, opened, folder, shop.today)
+        found = model_check(shop, opened, folder, shop.today)
     finally:
         if opened:
             opened.close()

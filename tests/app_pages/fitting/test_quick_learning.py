@@ -31,7 +31,7 @@ def page(record, monkeypatch):
     monkeypatch.setattr(fit_learning, "past_jobs", lambda shop: past)
 
     def drawn():
-        from triage.app_pages.fitting.fit_health import page
+        from triage.app_pages.fitting.model_check import page
 
         page()
 

@@ -20,7 +20,7 @@ from triage.posterior.manifest import (
 from triage.posterior.store import save_posterior
 from triage.reports.wording.fit import check_words, luck_words
 from triage.workflows.fitting.calibration import calibrations, model_structure
-from triage.workflows.fitting.health import fit_health, rejected_fits
+from triage.workflows.fitting.health import model_check, rejected_fits
 from triage.workflows.shop.shop import open_shop
 
 GOOD = Diagnostics(1.002, 900.0, 800.0, 0, 0.9, "delta")
@@ -40,7 +40,7 @@ def judged(shop, changed=None, folder=None, calibration=None, **common):
     models = {name: replace(record, **common) for name in MODELS} | (changed or {})
     manifest = replace(shop.posterior.manifest, models=models, hopeless_gap={"joint-cracked": 0.2, "x": 0.01})
     posterior = replace(shop.posterior, manifest=manifest)
-    return fit_health(replace(shop, posterior=posterior), None, folder, calibration=calibration)
+    return model_check(replace(shop, posterior=posterior), None, folder, calibration=calibration)
 
 
 def of(health, model):

@@ -17,7 +17,7 @@ from triage.review.forecasts.kept_forecast import StoredForecast
 from triage.workflows.answers.assess import assess
 from triage.workflows.jobs.intake import described
 from triage.workflows.jobs.record_keeper import RecordKeeper
-from triage.workflows.looking_back.outcomes import were_we_right
+from triage.workflows.looking_back.outcomes import track_record
 from triage.workflows.shop.shop import open_shop
 
 DAY = date(2026, 3, 2)
@@ -91,13 +91,13 @@ def test_margins_at_the_price_paid():
 
 
 def test_a_record_of_finished_jobs(keeper, shop, answer, ledger):
-    assert were_we_right(ledger, shop) is None
+    assert track_record(ledger, shop) is None
     for number, (port, glass) in enumerate([(True, True), (True, True), (True, False), (False, False)]):
         more = [("side-key-dead", "fixed", "", 9.0)] if number == 3 else []
         tries = [*tried(port, glass), *more]
         finish(keeper, answer, TWO, tries, on=date(2026, 3 + number, 2), sold=20000 * port)
     finish(keeper, None, TWO, tried(True, False), on=date(2026, 8, 2))
-    found = were_we_right(ledger, shop)
+    found = track_record(ledger, shop)
     assert (found.jobs, found.attempts, found.given_earlier) == (4, 8, 8)
     # Damage that the answer did not speak of, and a job taken without one, are not judged but counted.
     assert (found.unforeseen, found.left_out) == (1, (("taken without a kept answer", 1),))

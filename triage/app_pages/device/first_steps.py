@@ -28,7 +28,7 @@ def first_steps(shop: Shop) -> None:
         st.page_link(PAGES["lot"], label="Choose from the invented lot", icon=":material/inventory_2:")
         st.markdown("4. Years of past jobs, and what they say:")
         st.page_link(
-            PAGES["what_loses_money"], label="See which damage loses money", icon=":material/trending_down:"
+            PAGES["profit_by_damage"], label="See which damage loses money", icon=":material/trending_down:"
         )
 
 

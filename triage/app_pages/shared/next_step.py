@@ -12,13 +12,13 @@ _NEXT = {
     "device": (("quote", "What to quote an owner for it"), ("jobs", "What is on the bench")),
     "quote": (("jobs", "What is on the bench"),),
     "jobs": (("device", "Judge a device"),),
-    "job": (("parts", "Prices and the shelf"), ("what_loses_money", "Which damage loses money")),
+    "job": (("parts", "Prices and the shelf"), ("profit_by_damage", "Which damage loses money")),
     "lot": (("device", "Judge one device of it"),),
     "parts": (("device", "Judge a device with these prices"),),
-    "what_loses_money": (("what_we_believe", "What is believed of such damage"),),
-    "were_we_right": (("fit_health", "Whether the fit can be trusted"),),
-    "what_we_believe": (("fit_health", "Whether the fit can be trusted"),),
-    "fit_health": (("were_we_right", "Whether what was said came true"),),
+    "profit_by_damage": (("assumptions", "What is believed of such damage"),),
+    "track_record": (("model_check", "Whether the fit can be trusted"),),
+    "assumptions": (("model_check", "Whether the fit can be trusted"),),
+    "model_check": (("track_record", "Whether what was said came true"),),
     "settings": (("device", "Judge a device by these rules"),),
 }
 _OF_ONE_DEVICE = ("device", "quote")

@@ -11,10 +11,10 @@ _FOLDERS = {
     "quote": "quote",
     "lot": "lot",
     "parts": "",
-    "what_loses_money": "review",
-    "were_we_right": "review",
-    "what_we_believe": "beliefs",
-    "fit_health": "fitting",
+    "profit_by_damage": "review",
+    "track_record": "review",
+    "assumptions": "assumptions",
+    "model_check": "fitting",
     "settings": "",
 }
 _HOME = Path(__file__).parent.parent

@@ -72,7 +72,7 @@ class FitHealth:
     rejected: tuple[RejectedFit, ...]
 
 
-def fit_health(
+def model_check(
     shop: Shop,
     ledger: Ledger | None = None,
     folder: Path | None = None,

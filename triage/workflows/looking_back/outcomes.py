@@ -27,7 +27,7 @@ from triage.workflows.shop.shop import Shop
 GROWN = 1.25
 
 
-def were_we_right(ledger: Ledger, shop: Shop, seed: int = 1) -> OutcomeReview | None:
+def track_record(ledger: Ledger, shop: Shop, seed: int = 1) -> OutcomeReview | None:
     """Judge the kept decisions of all jobs taken and closed; None while there is none to judge.
 
     Raises

@@ -58,7 +58,7 @@ def opened(page, part="stand"):
     if "device-draft" not in page.session_state:
         page.session_state["device-draft"], page.session_state["device-id"] = EMPTY, ""
         page.session_state["device-job"], page.session_state["device-turn"] = None, 0
-        page.run().switch_page(str(PAGES["what_we_believe"]))
+        page.run().switch_page(str(PAGES["assumptions"]))
     page.session_state["believe-part"] = part
     page.run()
     assert not page.exception
@@ -184,7 +184,7 @@ def test_sets_compared_and_jobs_fitted_up_to_a_day_show_what_came_of_it(page, mo
         ComparedSet("mine", 0.1, 0.4, 0.66, 4, 1, -0.02, -0.03, -0.01),
     )
     panel, asked = finished(comparison_object(Comparison(date(2026, 1, 2), 650, 900, rows)))
-    monkeypatch.setattr("triage.app_pages.beliefs.belief_sets.long_work_panel", panel)
+    monkeypatch.setattr("triage.app_pages.assumptions.belief_sets.long_work_panel", panel)
     opened(page, "sets")
     assert "forecasts worse than the first" in said(page) and "1 of its 4 fits failed" in said(page)
     assert "taken in from 2026\\-01\\-02 on" in said(page)
@@ -194,7 +194,7 @@ def test_sets_compared_and_jobs_fitted_up_to_a_day_show_what_came_of_it(page, mo
     priors = load_priors(shipped("models/priors/demo"), load_catalogue())
     proposal = Proposal(priors.digest, "2025-01-01", "1,100 past jobs", (proposed,), ("f" * 64,))
     panel, asked = finished(asdict(proposal))
-    monkeypatch.setattr("triage.app_pages.beliefs.belief_proposals.long_work_panel", panel)
+    monkeypatch.setattr("triage.app_pages.assumptions.belief_proposals.long_work_panel", panel)
     page.session_state["believe-from"] = "day"
     opened(page, "propose")
     assert "left to learn from" in said(page) and "of today's record would be left" in said(page)

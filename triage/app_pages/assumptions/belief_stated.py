@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import streamlit as st
 
-from triage.app_pages.beliefs.belief_keeping import base_set, keep, name_asked
+from triage.app_pages.assumptions.belief_keeping import base_set, keep, name_asked
 from triage.app_pages.shared.current_device import current_draft, finished, listed, read
 from triage.app_pages.shared.literal import literal
 from triage.domain.units.unit import Unit

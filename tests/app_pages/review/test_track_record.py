@@ -32,7 +32,7 @@ def no_work(monkeypatch, tmp_path):
 
 
 def opened(page):
-    page.run().switch_page(str(PAGES["were_we_right"])).run()
+    page.run().switch_page(str(PAGES["track_record"])).run()
     assert not page.exception, page.exception
     return page
 

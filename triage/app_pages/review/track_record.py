@@ -12,7 +12,7 @@ from typing import Any
 import streamlit as st
 
 from triage.app_pages.fitting.past_jobs import past_jobs
-from triage.app_pages.review.right_parts import (
+from triage.app_pages.review.track_record_parts import (
     against_part,
     alarms_part,
     blocks_part,
@@ -36,7 +36,7 @@ from triage.review.forecasts.backtest import Group
 from triage.review.forecasts.outcome_review import OutcomeReview
 from triage.shipped import shipped
 from triage.workflows.looking_back.drift import DriftNow, drift_now
-from triage.workflows.looking_back.outcomes import were_we_right
+from triage.workflows.looking_back.outcomes import track_record
 from triage.workflows.shop.learned_chances import where_to_learn
 from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
@@ -91,7 +91,7 @@ def _kept(review: OutcomeReview, shop: Shop) -> None:
 @st.cache_resource(max_entries=4, show_spinner="Holding kept answers against what came…")
 def _review(books: str, url: str, newest: int, _shop: Shop) -> OutcomeReview | None:
     ledger, _ = shop_record()
-    return None if ledger is None else were_we_right(ledger, _shop)
+    return None if ledger is None else track_record(ledger, _shop)
 
 
 # -- drift -------------------------------------------------------------------------
@@ -205,4 +205,4 @@ def _named(groups: Sequence[Group], shop: Shop) -> list[Group]:
 
 if __name__ == "__main__":
     page()
-    next_step("were_we_right")
+    next_step("track_record")

@@ -16,7 +16,7 @@ from triage.app_pages.shared.shop_counter import shop_files
 from triage.app_pages.shared.shop_record import shop_record
 from triage.reports.charts.fit import chart_words, checks_chart, place_words
 from triage.reports.wording.fit import check_figures, luck_words
-from triage.workflows.fitting.health import FitHealth, ModelHealth, RejectedFit, fit_health
+from triage.workflows.fitting.health import FitHealth, ModelHealth, RejectedFit, model_check
 from triage.workflows.shop.learned_chances import learned_folder, where_to_learn, why_not_used
 from triage.workflows.shop.shop import Shop
 
@@ -40,7 +40,7 @@ def page() -> None:
             earlier_fits(files.posterior, files)
         return
     ledger, _ = shop_record()
-    health = fit_health(shop, ledger, where_to_learn(files), date.today())
+    health = model_check(shop, ledger, where_to_learn(files), date.today())
     _verdict(health, shop)
     _which(files.posterior, why_not_used(files))
     for model in sorted(health.models, key=lambda one: ("no", "with care", "yes").index(one.trust)):
@@ -157,4 +157,4 @@ def _rejected(fit: RejectedFit) -> None:
 
 if __name__ == "__main__":
     page()
-    next_step("fit_health")
+    next_step("model_check")

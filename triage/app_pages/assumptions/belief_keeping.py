@@ -76,7 +76,7 @@ def when_it_counts(folder: Path) -> None:
             on_click=use, args=(folder.name,),
         )  # fmt: skip
     st.page_link(
-        PAGES["fit_health"], label="To Fit health, where learning is started", icon=":material/science:"
+        PAGES["model_check"], label="To Fit health, where learning is started", icon=":material/science:"
     )
 
 

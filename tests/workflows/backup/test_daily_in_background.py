@@ -7,9 +7,9 @@ from datetime import date
 
 import pytest
 
-from triage.app_pages.shared import daily_copy
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
+from triage.workflows.backup import daily_in_background as daily_copy
 from triage.workflows.backup.daily_in_background import wait_for_daily_copy
 from triage.workflows.backup.restore import restore_shop
 from triage.workflows.shop.own_settings import keep_settings

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import streamlit as st
 
-from triage.app_pages.beliefs.belief_keeping import keep, name_asked, sets_here
+from triage.app_pages.assumptions.belief_keeping import keep, name_asked, sets_here
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.long_work_panel import long_work_panel

@@ -28,7 +28,7 @@ HOSTILE = "<script>alert(1)</script> $x$ *bold* :red[a] :smile:"
 
 
 def opened(page):
-    page.switch_page(str(PAGES["what_loses_money"])).run()
+    page.switch_page(str(PAGES["profit_by_damage"])).run()
     assert not page.exception
     return page
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from triage.app_pages.beliefs.belief_keeping import go_back, sets_here, when_it_counts
+from triage.app_pages.assumptions.belief_keeping import go_back, sets_here, when_it_counts
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.long_work_panel import long_work_panel
 from triage.app_pages.shared.shop_counter import shop_files

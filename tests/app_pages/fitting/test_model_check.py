@@ -37,7 +37,7 @@ def page(record):
     """The page by itself: the others are drawn in their own tests."""
 
     def drawn():
-        from triage.app_pages.fitting.fit_health import page
+        from triage.app_pages.fitting.model_check import page
 
         page()
 

@@ -8,8 +8,8 @@ import pandas as pd
 import streamlit as st
 
 from triage.app_pages.fitting.past_jobs import past_jobs
-from triage.app_pages.review.loss_jobs import jobs_of_group
-from triage.app_pages.review.passed_by import passed_by
+from triage.app_pages.review.declined_devices import passed_by
+from triage.app_pages.review.profit_jobs import jobs_of_group
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
@@ -21,7 +21,7 @@ from triage.errors import TriageError
 from triage.reports.charts.review import mean_intervals, review_words
 from triage.reports.wording.review import CHANGE_WORDS, ONE, change_words, lead_words, missing_words
 from triage.review.money.money_review import By, MeanMargin, MoneyGroup, MoneyReview
-from triage.workflows.looking_back.losses import what_loses_money
+from triage.workflows.looking_back.losses import profit_by_damage
 from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
 
@@ -68,7 +68,7 @@ def _review(
     by: By, history: str, books: str, url: str, newest: int, _past: ShopHistory, _shop: Shop
 ) -> MoneyReview:
     ledger, _ = shop_record()
-    return what_loses_money(_past, _shop, ledger, by)
+    return profit_by_damage(_past, _shop, ledger, by)
 
 
 def _books(shop: Shop) -> str:
@@ -154,4 +154,4 @@ def _interval(mean: MeanMargin, currency: str) -> str:
 
 if __name__ == "__main__":
     page()
-    next_step("what_loses_money")
+    next_step("profit_by_damage")

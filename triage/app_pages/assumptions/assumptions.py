@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from triage.app_pages.beliefs.belief_keeping import go_back
-from triage.app_pages.beliefs.belief_proposals import proposals_part
-from triage.app_pages.beliefs.belief_sets import sets_part
-from triage.app_pages.beliefs.belief_standing import standing_part
-from triage.app_pages.beliefs.belief_stated import state_part
+from triage.app_pages.assumptions.belief_keeping import go_back
+from triage.app_pages.assumptions.belief_proposals import proposals_part
+from triage.app_pages.assumptions.belief_sets import sets_part
+from triage.app_pages.assumptions.belief_standing import standing_part
+from triage.app_pages.assumptions.belief_stated import state_part
 from triage.app_pages.fitting.past_jobs import past_jobs
 from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
@@ -53,4 +53,4 @@ def page() -> None:
 
 if __name__ == "__main__":
     page()
-    next_step("what_we_believe")
+    next_step("assumptions")
