@@ -227,10 +227,14 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     made = Manifest(
         **values, models=models, attempts=attempts, files=files, update=update and QuickUpdate(**update)
     )
+    if not str(made.label).isprintable():
+        raise ValueError("label: a text that can be printed is wanted")
+    if min(made.jobs, made.rows, made.draws) < 0:
+        raise ValueError("jobs, rows, draws: no count is negative")
     for day in filter(None, (made.as_of, made.first)):
         date.fromisoformat(day)
     for name in (made.folder, *(file for file, _ in files.values())):
-        if name != PurePath(str(name)).name:
+        if name in ("", "..") or name != PurePath(str(name)).name:
             raise ValueError(f"{name!r} is no name of a file beside it")
     try:
         return TypeAdapter(Manifest).validate_python(asdict(made))

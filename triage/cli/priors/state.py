@@ -14,7 +14,7 @@ from triage.cli.priors.opening import echo_json
 if TYPE_CHECKING:
     from triage.elicitation.stated_belief import StatedBelief
 
-_COUNT = re.compile(r"\s*(\d+(?:\.\d+)?)\s+(?:in|of)\s+(\d+)\s*")
+_COUNT = re.compile(r"\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)\s+(?:in|of)\s+([0-9]{1,9})\s*")
 
 
 def state(
