@@ -28,6 +28,8 @@ Location = tuple[str | int, ...]
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_\-\"'. \t]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+(?:\s*\.\s*[A-Za-z0-9_\-\"']+)*)\s*=")
+# A key of a hundred thousand parts would be parsed for minutes.
+_MOST_DOTS = 200
 # Where pydantic's own words speak of Python, not of TOML.
 _TOML_WORDS = {"dataclass_type": "a table", "tuple_type": "a list", "dict_type": "a table"}
 # Made once a kind: that takes longer than reading a small document.
@@ -63,6 +65,10 @@ def read_toml(path: Path, error: type[InputError]) -> Document:
 
 def parse_toml(text: str, name: str, error: type[InputError]) -> Document:
     """Parse TOML text, keeping the line of every header and key."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") > _MOST_DOTS:
+            wrong, allowed = f"has {line.count('.'):,} dots", f"at most {_MOST_DOTS} on a line"
+            raise error([Fault(name, number, "file", wrong, allowed)])
     try:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # a number of thousands of digits, tables in tables
@@ -160,7 +166,7 @@ _MISTAKEN: dict[type, Callable[[Any], tuple[str, str]]] = {
 
 
 def _mistaken(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, bool | str | float]]:
-    """Yield each value that pydantic takes for one of another type: true as 1, "12" as 12, 1 and "yes" as true."""
+    """Yield each value that pydantic takes for another: true for 1, "12" for 12, 1 and "yes" for true."""
     options = [option for option in typing.get_args(kind) if option not in (type(None), Ellipsis)]
     wanted = {kind, *options}
     if isinstance(data, bool):

@@ -145,7 +145,7 @@ def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
         `attempts`, `fixed`.
     """
     draws = posterior.draws["success"]
-    kinds = [str(kind) for kind in draws["kind"].values]
+    kinds = list(stored_levels(draws, catalogue).coords["kind"])
     rows: list[dict[str, Any]] = []
     for severity in (1, 2, 3):
         chances = fresh_chances(draws, severity)  # (draw, kind)

@@ -1,4 +1,4 @@
-"""Whatever a command is handed, it says in one message what is wrong, soon, and leaves all files as they were."""
+"""Whatever a command is handed, it says soon and in one message what is wrong; all files stay as they were."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from tests.cli.hostile import books, devices, draws, lots, past_jobs, places, re
 from tests.cli.hostile.case import SOUND, lay_out, state
 from triage.domain.catalogue import _load
 
-SECONDS, KILOBYTES = 4, 600_000
+SECONDS, KILOBYTES = 20, 600_000
 LISTS = (devices, books, lots, past_jobs, records, draws, places)
 CASES = {
     f"{listed.__name__.rpartition('.')[2]}: {name}": case
