@@ -123,7 +123,7 @@ def _sqlite(url: URL, create: bool) -> sa.Engine:
         except OSError as problem:
             raise LedgerError(f"{file} cannot be made: {problem.strerror}") from problem
     if not file.is_file():
-        raise LedgerError(f"{file} is no file")
+        raise LedgerError(f"{file} cannot be opened: it is no file")
     if not create and not file.stat().st_size:
         raise LedgerError(f"there is no record at {file}: it is empty")
     _refuse_someone_elses(file)

@@ -232,7 +232,7 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     for day in filter(None, (made.as_of, made.first)):
         date.fromisoformat(day)
     for name in (made.folder, *(file for file, _ in files.values())):
-        if name in ("", "..") or name != PurePath(str(name)).name:
+        if name == ".." or name != PurePath(str(name)).name:
             raise ValueError(f"{name!r} is no name of a file beside it")
     try:
         made = TypeAdapter(Manifest).validate_python(asdict(made))

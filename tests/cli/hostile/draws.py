@@ -97,7 +97,7 @@ CASES = {
     "a manifest in a circle": manifest(circle, "manifest.json"),
     "draws elsewhere": telling(lambda told: told.update(folder="../../etc"), "is no name of a file beside it"),
     "draws in the folder above": telling(lambda told: told.update(folder=".."), "is no name of a file beside it"),
-    "draws of no name": telling(lambda told: told.update(folder=""), "d"),
+    "draws of no name": telling(lambda told: told.update(folder=""), "is missing", line="chances --posterior d"),
     "a file elsewhere": telling(lambda told: told["files"].update(success=["/etc/passwd", "0"]), "is no name of a file"),
     "jobs in words": telling(lambda told: told.update(jobs="many"), "jobs"),
     "negative jobs": telling(lambda told: told.update(jobs=-5), "jobs"),

@@ -110,7 +110,6 @@ class _Reader:
 
     def rows(self, file: TextIO) -> Iterator[LotRow | BadRow]:
         header: list[str] | None = None
-        empty = True
         reader, end = csv.reader(file), 0
         for cells in reader:
             line, end = end + 1, reader.line_num
@@ -120,13 +119,10 @@ class _Reader:
             if header is None:
                 header = self._header(cells, line)
                 continue
-            empty = False
             yield self._row(header, cells, line)
         if header is None:
             allowed = f"a header with {', '.join(REQUIRED)}"
             raise LotFileError([Fault(self.name, None, "file", "is empty", allowed)])
-        if empty:
-            raise LotFileError([Fault(self.name, None, "file", "holds no row", "at least one unit")])
 
     def _header(self, cells: list[str], line: int) -> list[str]:
         wrong = [
