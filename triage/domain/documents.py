@@ -65,10 +65,11 @@ def read_toml(path: Path, error: type[InputError]) -> Document:
 
 def parse_toml(text: str, name: str, error: type[InputError]) -> Document:
     """Parse TOML text, keeping the line of every header and key."""
-    for number, line in enumerate(text.split("\n"), start=1):
-        if line.count(".") > _MOST_DOTS:
-            wrong, allowed = f"has {line.count('.'):,} dots", f"at most {_MOST_DOTS} on a line"
-            raise error([Fault(name, number, "file", wrong, allowed)])
+    for number, dots in enumerate((row.count(".") for row in text.split("\n")), start=1):
+        if dots > _MOST_DOTS:
+            raise error(
+                [Fault(name, number, "file", f"has {dots:,} dots", f"at most {_MOST_DOTS} on a line")]
+            )
     try:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # a number of thousands of digits, tables in tables

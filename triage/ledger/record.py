@@ -44,11 +44,7 @@ class Ledger:
     def reading(self) -> Iterator[RecordReader]:
         """One consistent view of the record."""
         options = {} if self.engine.dialect.name == "sqlite" else {"isolation_level": "REPEATABLE READ"}
-        with (
-            self._plainly("read"),
-            self._readable(),
-            self.engine.connect().execution_options(**options) as connection,
-        ):
+        with self._plainly("read"), self.engine.connect().execution_options(**options) as connection:
             with connection.begin():
                 yield RecordReader(connection)
 
@@ -77,16 +73,6 @@ class Ledger:
                 # What was erased would live on in the write-ahead log.
                 connection.connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
-    @contextmanager
-    def _readable(self) -> Iterator[None]:
-        """Refuse a record with a value that its column cannot hold: another program wrote it."""
-        try:
-            yield
-        except ValueError as problem:
-            raise LedgerError(
-                f"{self.name} holds what cannot be read: {problem}; restore a backup"
-            ) from problem
-
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()
@@ -106,6 +92,11 @@ class Ledger:
             raise LedgerError(
                 f"{self.name} cannot be {what}: {said(problem)}; nothing was written"
             ) from problem
+        except ValueError as problem:
+            if what != "read":
+                raise
+            # Another program put into a column what it cannot hold.
+            raise LedgerError(f"{self.name} cannot be read: {problem}; restore a backup") from problem
 
 
 def said(problem: DBAPIError) -> str:

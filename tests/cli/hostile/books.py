@@ -105,7 +105,9 @@ CASES = {
     "an empty catalogue": catalogue("", "bad.toml", "kind"),
     "a catalogue of repairs only": catalogue(REPAIR, "hinge-loose"),
     "a kind twice": catalogue(KIND + KIND + REPAIR, "hinge-loose"),
-    "a repair of an unknown damage": catalogue(KIND + REPAIR.replace('["hinge-loose"]', '["hinge"]'), "closes", "'hinge'"),
+    "a repair of an unknown damage": catalogue(
+        KIND + REPAIR.replace('["hinge-loose"]', '["hinge"]'), "closes", "'hinge'"
+    ),
     "a repair after itself": catalogue(
         KIND + REPAIR + 'after = ["tighten-hinge"]\n', "tighten-hinge", "circle"
     ),

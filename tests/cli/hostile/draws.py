@@ -87,7 +87,9 @@ CASES = {
     "no folder, of earlier ones": Case("posterior list none", ("none", "run a fit first")),
     "an empty manifest": manifest("", "manifest.json", "cannot be read as JSON"),
     "a manifest that is a list": manifest("[]", "schema None is not 2", line="posterior use d x"),
-    "a manifest of lists in lists": manifest("[" * 100_000, "cannot be read as JSON", line="posterior status d"),
+    "a manifest of lists in lists": manifest(
+        "[" * 100_000, "cannot be read as JSON", line="posterior status d"
+    ),
     "a manifest of thousands of digits": manifest('{"schema": ' + "9" * 5000 + "}", "cannot be read as JSON"),
     "a manifest in UTF-16": manifest("{}".encode("utf-16"), "cannot be read as JSON"),
     "a manifest of NUL bytes": manifest(b"\0" * 99, "cannot be read as JSON"),
@@ -95,10 +97,18 @@ CASES = {
     "a manifest with nothing else": manifest('{"schema": 2}', "is not a complete manifest"),
     "a manifest that is a pipe": manifest(fifo, "manifest.json"),
     "a manifest in a circle": manifest(circle, "manifest.json"),
-    "draws elsewhere": telling(lambda told: told.update(folder="../../etc"), "is no name of a file beside it"),
-    "draws in the folder above": telling(lambda told: told.update(folder=".."), "is no name of a file beside it"),
-    "draws of no name": telling(lambda told: told.update(folder=""), "is missing", line="chances --posterior d"),
-    "a file elsewhere": telling(lambda told: told["files"].update(success=["/etc/passwd", "0"]), "is no name of a file"),
+    "draws elsewhere": telling(
+        lambda told: told.update(folder="../../etc"), "is no name of a file beside it"
+    ),
+    "draws in the folder above": telling(
+        lambda told: told.update(folder=".."), "is no name of a file beside it"
+    ),
+    "draws of no name": telling(
+        lambda told: told.update(folder=""), "is missing", line="chances --posterior d"
+    ),
+    "a file elsewhere": telling(
+        lambda told: told["files"].update(success=["/etc/passwd", "0"]), "is no name of a file"
+    ),
     "jobs in words": telling(lambda told: told.update(jobs="many"), "jobs"),
     "negative jobs": telling(lambda told: told.update(jobs=-5), "jobs"),
     "a day that is none": telling(lambda told: told.update(as_of="2026-02-30"), "is not a complete manifest"),
@@ -108,26 +118,40 @@ CASES = {
         lambda told: told.update(label="\u202ered"), "label", line="posterior status d"
     ),
     "kinds that the draws do not have": telling(without_last, "damage", line="chances --posterior d", code=0),
-    "no model": telling(lambda told: told.update(files={}, models={}), "success", line="assess unit.toml --posterior d"),
-    "no success model": telling(lambda told: told["files"].pop("success"), "success", line="chances --posterior d"),
+    "no model": telling(
+        lambda told: told.update(files={}, models={}), "success", line="assess unit.toml --posterior d"
+    ),
+    "no success model": telling(
+        lambda told: told["files"].pop("success"), "success", line="chances --posterior d"
+    ),
     "a failed fit": telling(
-        lambda told: told["models"]["success"].update(passed=False), "failed its checks", line="assess unit.toml --posterior d"
+        lambda told: told["models"]["success"].update(passed=False),
+        "failed its checks",
+        line="assess unit.toml --posterior d",
     ),
     "draws that are a text": holding(lambda path: path.write_text("plain " * 99), "cannot be read"),
     "draws that are empty": holding(lambda path: path.write_bytes(b""), "cannot be read"),
     "draws that are zeros without end": holding(zeros, "of memory"),
     "draws of something else": holding(
-        lambda path: xr.Dataset({"song": ("draw", np.zeros(9))}).to_netcdf(path, engine="h5netcdf"), "hold no kind"
+        lambda path: xr.Dataset({"song": ("draw", np.zeros(9))}).to_netcdf(path, engine="h5netcdf"),
+        "hold no kind",
     ),
     "draws of something else, to assess": holding(
         lambda path: xr.Dataset({"song": ("draw", np.zeros(9))}).to_netcdf(path, engine="h5netcdf"),
-        "hold no", line="assess unit.toml --posterior d",
+        "hold no",
+        line="assess unit.toml --posterior d",
     ),
     "no draw": holding(changed(lambda held: held.isel(draw=slice(0))), "holds no draws"),
     "draws that are no numbers": holding(changed(lambda held: held * np.nan), "no finite number"),
-    "draws of fewer kinds": holding(changed(lambda held: held.isel(kind=slice(3))), "holds no kind", line="assess unit.toml --posterior d"),
-    "an earlier one elsewhere": Case("posterior use d ../../etc", ("holds no posterior",), earlier(lambda path: None)),
-    "an earlier one of an unknown name": Case("posterior use d '\x1b[31m'", ("holds no posterior",), earlier(lambda path: None)),
+    "draws of fewer kinds": holding(
+        changed(lambda held: held.isel(kind=slice(3))), "holds no kind", line="assess unit.toml --posterior d"
+    ),
+    "an earlier one elsewhere": Case(
+        "posterior use d ../../etc", ("holds no posterior",), earlier(lambda path: None)
+    ),
+    "an earlier one of an unknown name": Case(
+        "posterior use d '\x1b[31m'", ("holds no posterior",), earlier(lambda path: None)
+    ),
     "an earlier one that is a file": Case(
         "posterior list d", ("in use",), earlier(lambda path: path.write_text("x")), code=0
     ),
@@ -138,4 +162,4 @@ CASES = {
         ("manifest.json",),
         earlier(lambda path: (path.mkdir(), (path / "manifest.json").write_text("[" * 100_000))),
     ),
-}  # fmt: skip
+}

@@ -61,7 +61,8 @@ CASES = {
     "a label that is a formula": lot(changed(LOT, ("A1", '"=HYPERLINK(""x"")"')), "HYPERLINK", code=0),
     "two opposite results": lot(
         "unit,tier,findings,checks\nA1,upper,frame-bent,cell-look=found;cell-look=not-found\nA2,upper,frame-bent,\n",
-        "A1", code=0,
+        "A1",
+        code=0,
     ),
     # options
     "no worker": option("lot lot.csv --workers 0", "--workers"),
@@ -80,7 +81,9 @@ CASES = {
     "a unit that is not there": option("choose lot.csv --take A9", "A9"),
     "a unit both ways": option("choose lot.csv --take A1 --leave A1", "A1"),
     "a scheduler that is no address": option("lot lot.csv --scheduler nonsense", "cluster", code=1),
-    "nobody at the scheduler's address": option("lot lot.csv --scheduler tcp://127.0.0.1:1", "cluster", code=1),
+    "nobody at the scheduler's address": option(
+        "lot lot.csv --scheduler tcp://127.0.0.1:1", "cluster", code=1
+    ),
     "to go on with nothing": option("lot lot.csv --resume", "--resume", "--out"),
     "results over the lot": option("lot lot.csv --out lot.csv --force", "lot.csv", "--out"),
     "to go on over the lot": option("lot lot.csv --out lot.csv --resume", "lot.csv", "--out"),
@@ -92,4 +95,4 @@ CASES = {
     "results below a file": option("lot lot.csv --out unit.toml/out.csv", "unit.toml/out.csv"),
     "bids below a file": option("choose lot.csv --out unit.toml/out.csv", "unit.toml/out.csv", code=1),
     "bids into no folder": option("choose lot.csv --out none/out.csv", "none/out.csv", code=1),
-}  # fmt: skip
+}

@@ -62,7 +62,9 @@ CASES = {
     "huge money": cell(",57.00,", ",99999999999999,", "line 2", "sold"),
     "money with a comma": cell(",57.00,", ',"57,00",', "line 2", "sold", line=IMPORT),
     "a severity of 4": cell("corner,1", "corner,4", "line 2", "severity"),
-    "an unknown damage": cell("display-glass-cracked", "display-glas-cracked", "nearest known: display-glass-cracked"),
+    "an unknown damage": cell(
+        "display-glass-cracked", "display-glas-cracked", "nearest known: display-glass-cracked"
+    ),
     "an unknown outcome": cell(",fixed,", ",repaired,", "line 2", "outcome"),
     "a label that steers the terminal": cell("sl-00001", "\x1b[31m", "line 2", "job", "control character"),
     "a bench that steers the terminal": cell("north-bench", "\x1b]0;x\x07", "line 2", "technician"),
@@ -70,20 +72,28 @@ CASES = {
         "north-bench", "\u202ehcneb", "technician", line="review --history bad.csv --by technician"
     ),
     "a bench that is a formula": cell("north-bench", '"=HYPERLINK(""x"")"', "", code=0),
-    "a job that contradicts itself": jobs(JOBS + JOBS.splitlines()[2].replace("25.00", "26.00") + "\n", "line 10"),
+    "a job that contradicts itself": jobs(
+        JOBS + JOBS.splitlines()[2].replace("25.00", "26.00") + "\n", "line 10"
+    ),
     # mappings
     "no mapping": option("ledger import jobs.csv --mapping none.toml", "none.toml", "No such file"),
     "an unknown encoding": mapping(f'encoding = "klingon"\n{MAPPING}', "line 1", "encoding"),
-    "another encoding": mapping(f'encoding = "utf-16"\n{MAPPING}', "map.toml", "is not a column of sheet.csv"),
+    "another encoding": mapping(
+        f'encoding = "utf-16"\n{MAPPING}', "map.toml", "is not a column of sheet.csv"
+    ),
     "an unknown delimiter": mapping(MAPPING.replace('";"', '"\\n"'), "line 1", "delimiter"),
     "days of no day": mapping(f'dates = "%Y-%m"\n{MAPPING}', "line 1", "dates", "DD.MM.YYYY"),
-    "a column that is not there": mapping(MAPPING.replace("Damage", "Demage"), "columns, finding", "nearest known: Damage"),
+    "a column that is not there": mapping(
+        MAPPING.replace("Damage", "Demage"), "columns, finding", "nearest known: Damage"
+    ),
     "a column of no name of ours": mapping(f'{MAPPING}finnding = "x"\n', "line 6", "nearest known: finding"),
     "a word of no meaning": mapping(f'{MAPPING}[words.outcome]\nyes = "repaired"\n', "line 7"),
     "a currency of no code": mapping(f'currency = "euro"\n{MAPPING}', "line 1", "currency"),
     "columns that are a list": mapping('columns = ["job"]\n', "line 1", "columns"),
     "a name of a column that steers the terminal": mapping(
-        MAPPING.replace("Damage", "\\u001b[31m"), "columns, finding", sheet=SHEET.replace("Damage", "\x1b[32m")
+        MAPPING.replace("Damage", "\\u001b[31m"),
+        "columns, finding",
+        sheet=SHEET.replace("Damage", "\x1b[32m"),
     ),
     # options
     "no source": option("review", "--history", "--ledger"),
@@ -97,15 +107,19 @@ CASES = {
     "a backtest from no seed": option("backtest --history jobs.csv --seed -1", "--seed"),
     "a fit to no folder": option("fit --history jobs.csv", "--out"),
     "a fit below a file": option("fit --history jobs.csv --out unit.toml/draws", "unit.toml", "--out"),
-    "a half-life that is no number": option("fit --history jobs.csv --out draws --half-life nan", "--half-life"),
+    "a half-life that is no number": option(
+        "fit --history jobs.csv --out draws --half-life nan", "--half-life"
+    ),
     "a half-life without end": option("fit --history jobs.csv --out draws --half-life inf", "--half-life"),
     "a half-life of 0": option("fit --history jobs.csv --out draws --half-life 0", "--half-life"),
     "a huge seed": option("fit --history jobs.csv --out draws --seed 99999999999999999999", "--seed"),
     "from a day after all": option("fit --history jobs.csv --out draws --from 2199-01-01", "--from"),
     "quick with a label": option("fit --quick --label x --history jobs.csv --out draws", "--quick"),
     "quick from no fit": option("fit --quick --history jobs.csv --out draws", "run a fit first"),
-    "a proposal over the past jobs": option("priors propose --history jobs.csv --out jobs.csv", "jobs.csv", "--out"),
+    "a proposal over the past jobs": option(
+        "priors propose --history jobs.csv --out jobs.csv", "jobs.csv", "--out"
+    ),
     "who imports steers the terminal": Case(
         "ledger import jobs.csv --dry-run --by '\x1b[31m'", ("jobs.csv would be imported",), code=0
     ),
-}  # fmt: skip
+}

@@ -34,7 +34,11 @@ READS = {
 CASES = {
     **{f"a pipe to {name}": given(line, fifo) for name, line in READS.items()},
     **{f"a folder to {name}": given(line, folder) for name, line in READS.items() if name != "catalogue"},
-    **{f"a circle of links to {name}": given(line, circle) for name, line in READS.items() if name != "catalogue"},
+    **{
+        f"a circle of links to {name}": given(line, circle)
+        for name, line in READS.items()
+        if name != "catalogue"
+    },
     **{
         f"no end to {name}": option(line.replace("BAD", "/dev/zero"), "/dev/zero")
         for name, line in READS.items()
@@ -65,8 +69,12 @@ CASES = {
     "a record that is no address": option(
         "assess unit.toml", "mysql", code=1, TRIAGE_LEDGER=f"mysql://a:{SECRET}@h/x"
     ),
-    "a record that steers the terminal": option("ledger status", "no record", code=1, TRIAGE_LEDGER="\x1b[31m"),
-    "a record that is a folder": Case("ledger status", ("bad",), {"bad": folder}, 1, {"TRIAGE_LEDGER": "bad"}),
+    "a record that steers the terminal": option(
+        "ledger status", "no record", code=1, TRIAGE_LEDGER="\x1b[31m"
+    ),
+    "a record that is a folder": Case(
+        "ledger status", ("bad",), {"bad": folder}, 1, {"TRIAGE_LEDGER": "bad"}
+    ),
     "beliefs that are a file": option("priors sets", "in use", code=0, TRIAGE_BELIEFS="unit.toml"),
     "settings that are not there": Case(
         "backup b.zip --ledger r.sqlite",
@@ -76,9 +84,13 @@ CASES = {
         environment={"TRIAGE_SHOP_SETTINGS": "none.toml"},
     ),
     "photographs in a file": Case(
-        "backup b.zip --ledger r.sqlite", ("checked backup",), {"r.sqlite": record}, 0, environment={"TRIAGE_PHOTOS": "unit.toml"}
+        "backup b.zip --ledger r.sqlite",
+        ("checked backup",),
+        {"r.sqlite": record},
+        0,
+        environment={"TRIAGE_PHOTOS": "unit.toml"},
     ),
     "an unknown command": option("asess unit.toml", "No such command"),
     "a command of a group that is none": option("ledger burn", "No such command"),
     "a file too many": Case("assess unit.toml b.toml", ("b.toml",), {"b.toml": UNIT}),
-}  # fmt: skip
+}

@@ -1,4 +1,4 @@
-"""Whatever a command is handed, it says soon and in one message what is wrong; all files stay as they were."""
+"""Whatever a command is handed, it says soon and in one message what is wrong; no file changes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Streams that are closed, pipes that nobody writes to, a locale without our signs: each in its own process."""
+"""Closed streams, pipes that nobody writes to, a locale without our signs: each in its own process."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 
 import pytest
-
 
 import triage
 from tests.cli.hostile.case import JOBS, LOT, UNIT, lay_out
