@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import runpy
 import socket
 import sys
@@ -14,6 +15,7 @@ import typer
 
 from triage.cli import options
 
+_HOST = re.compile(r"[A-Za-z0-9._:%-]+")
 _THIS_MACHINE, _EVERYWHERE = ("127.0.0.1", "localhost"), ("0.0.0.0", "::")
 
 
@@ -46,6 +48,9 @@ def app(
     from triage.shipped import shipped
     from triage.workflows.shop.shop_files import ShopFiles
 
+    for option, told in (("--address", address), *(("--name", one) for one in name or ())):
+        if not _HOST.fullmatch(told):
+            raise typer.BadParameter(f"{told!r} is no name or address of a machine", param_hint=option)
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     if files != ShopFiles():  # the shipped demo opens; opening it here as well would cost a second
         files.open()  # a shop that cannot be opened is refused here, in the terminal

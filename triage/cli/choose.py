@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -70,6 +71,8 @@ def choose(
 
     if out is not None and out.exists() and not force:
         raise typer.BadParameter(f"{out} is there already; another name, or --force", param_hint="--out")
+    if out is not None and out.exists() and lot.exists() and out.samefile(lot):
+        raise typer.BadParameter(f"{out} is the lot itself; another name", param_hint="--out")
     wanted = Wanted(
         cash, hours, _counts(most), tuple(take or ()), tuple(leave or ()), "worst" if worst else "expected"
     )
@@ -119,7 +122,7 @@ def _counts(most: list[str] | None) -> dict[str, int]:
     counts = {}
     for pair in most or ():
         tier, equals, count = pair.rpartition("=")
-        if not equals or not tier or not count.isdigit():
+        if not equals or not tier or not re.fullmatch("[0-9]{1,9}", count):
             raise typer.BadParameter(
                 f"{pair!r} is no tier and count; allowed: such as upper=10", param_hint="--most"
             )

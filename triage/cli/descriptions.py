@@ -22,6 +22,8 @@ def read_description(unit: str) -> Document:
 
     if unit != "-":
         return read_toml(Path(unit), UnitFileError)
+    if sys.stdin is None:
+        raise UnitFileError([Fault("stdin", None, "file", "is closed", "a readable TOML file")])
     try:
         text = sys.stdin.buffer.read().decode("utf-8-sig")
     except UnicodeDecodeError as problem:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -47,7 +48,9 @@ def fit(
     ] = None,
     half_life: Annotated[
         float | None,
-        typer.Option(min=1, metavar="DAYS", help="Forget: chances count a job half when it is so old."),
+        typer.Option(
+            min=1, max=1e6, metavar="DAYS", help="Forget: chances count a job half when it is so old."
+        ),
     ] = None,
     half_life_kind: Annotated[
         list[str] | None,
@@ -71,6 +74,8 @@ def fit(
         raise typer.BadParameter(
             "--quick keeps the full fit's --from, --half-life and --label: leave them out"
         )
+    if not label.isprintable():
+        raise typer.BadParameter("holds a control character; allowed: plain text", param_hint="--label")
     if (history is None) == (ledger is None):
         raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
     from triage.domain.catalogue import load_catalogue
@@ -83,6 +88,11 @@ def fit(
 
     if out.exists() and not out.is_dir():
         raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder, or a name that is free")])
+    above = next(folder for folder in (out, *out.absolute().parents) if folder.exists())
+    if not above.is_dir() or not os.access(above, os.W_OK):
+        raise HistoryError(
+            [Fault(str(out), None, "--out", f"cannot be made in {above}", "a folder to write in")]
+        )
     known = load_catalogue(catalogue)
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
     if history:

@@ -65,6 +65,8 @@ def lot(
 
     if resume and out is None:
         raise typer.BadParameter("there is nothing to go on with: give --out too", param_hint="--resume")
+    if out is not None and out.exists() and lot.exists() and out.samefile(lot):
+        raise typer.BadParameter(f"{out} is the lot itself; another name", param_hint="--out")
     if out is not None and not resume and not force:
         if out.exists():
             wrong = (
@@ -110,8 +112,10 @@ def _progress(lot: Path) -> Iterator[Callable[[int], None]]:
 
 def _lines(path: Path) -> int | None:
     """Lines below the header; None where the file cannot be read, which is said later."""
+    from triage.domain.plain_files import plain_file
+
     try:
-        with path.open("rb") as file:
+        with plain_file(path).open("rb") as file:
             return max(0, sum(part.count(b"\n") for part in iter(lambda: file.read(1 << 20), b"")) - 1)
     except OSError:
         return None

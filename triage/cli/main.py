@@ -92,7 +92,11 @@ def run(arguments: Sequence[str] | None = None) -> None:
             typer.echo(f"triage: {where}{problem.strerror or problem}", err=True)
         sys.exit(2)
     except TriageError as refusal:
-        typer.echo(f"triage: {refusal}", err=True)
+        from triage.reports.terminal.answer import printable
+
+        # What a file is called, or holds, must not steer the terminal.
+        said = "\n".join(map(printable, str(refusal).split("\n")))
+        typer.echo(f"triage: {said}", err=True)
         sys.exit(refusal.exit_code)
 
 

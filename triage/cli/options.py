@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-_MONEY = re.compile(r"\d+(\.\d*)?|\.\d+")
+_MONEY = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+")
 _MOST_MONEY = 1e7
 
 
@@ -20,7 +20,7 @@ def parse_money(text: str) -> float:
         return text
     if not _MONEY.fullmatch(text.strip()) or not math.isfinite(amount := float(text)) or amount > _MOST_MONEY:
         raise typer.BadParameter(
-            f"{text!r} is not an amount of money; allowed: a number from 0, such as 45 or 84.50"
+            f"{text[:60]!r} is not an amount of money; allowed: a number from 0, such as 45 or 84.50"
         )
     return amount
 
@@ -28,9 +28,12 @@ def parse_money(text: str) -> float:
 def parse_day(text: str) -> date:
     """Read an ISO 8601 date."""
     try:
-        return datetime.strptime(text, "%Y-%m-%d").date()
+        day = datetime.strptime(text, "%Y-%m-%d").date()
     except ValueError as problem:
         raise typer.BadParameter(f"{text!r} is not a date; allowed: a date such as 2026-11-25") from problem
+    if not 1970 <= day.year <= 2199:
+        raise typer.BadParameter(f"{text} is too far away; allowed: a date from 1970 to 2199")
+    return day
 
 
 Catalogue = Annotated[

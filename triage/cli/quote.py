@@ -60,7 +60,7 @@ def quote(
     from triage.workflows.answers.quote import quote_unit
     from triage.workflows.shop.shop_files import ShopFiles
 
-    _refuse_places({"--pdf": pdf, "--html": html}, force)
+    _refuse_places({"--pdf": pdf, "--html": html}, force, unit)
     document = read_description(unit)
     named = ShopFiles(catalogue, priors, posterior, settings, prices)
     files, shop = open_books(named, ledger, as_of)
@@ -85,7 +85,7 @@ def quote(
         typer.echo(f"Invented demo figures stand behind this: {', '.join(files.invented)}.")
 
 
-def _refuse_places(places: dict[str, Path | None], force: bool) -> None:
+def _refuse_places(places: dict[str, Path | None], force: bool, unit: str) -> None:
     """Refuse files that cannot be written or are there already, all at once."""
     from triage.errors import Fault, InputError
 
@@ -94,6 +94,10 @@ def _refuse_places(places: dict[str, Path | None], force: bool) -> None:
     for name, path in given.items():
         if path.is_dir():
             faults.append(Fault(str(path), None, name, "is a folder", "a file"))
+        elif path.exists() and not path.is_file():
+            faults.append(Fault(str(path), None, name, "is a pipe or a device", "a file"))
+        elif path.exists() and Path(unit).exists() and path.samefile(unit):
+            faults.append(Fault(str(path), None, name, "is the description itself", "a free name"))
         elif path.exists() and not force:
             faults.append(Fault(str(path), None, name, "is there already", "a free name, or --force"))
         elif not path.parent.is_dir():

@@ -93,6 +93,10 @@ def cross_faults(documents: list[Document], tables: list[str], name: str) -> Ite
         for entry in found:
             if entry.slug and entry.slug in seen:
                 yield entry.fault("slug", f"{entry.slug!r} is given twice", "one entry")
+            if entry.slug and not entry.slug.isprintable():
+                yield entry.fault("slug", f"{entry.slug!r} cannot be printed", "plain letters")
+            if entry.slug in entry.words("raises"):
+                yield entry.fault("raises", f"{entry.slug!r} raises itself", "other kinds")
             seen.add(entry.slug)
     for table, attribute, target in _REFERENCES:
         if target == "family" and not known["family"]:

@@ -20,6 +20,7 @@ from typing import Any, TypeVar
 from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
+from triage.domain.plain_files import plain_file
 from triage.errors import Fault, InputError, nearest
 
 T = TypeVar("T")
@@ -27,6 +28,8 @@ Location = tuple[str | int, ...]
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_\-\"'. \t]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+(?:\s*\.\s*[A-Za-z0-9_\-\"']+)*)\s*=")
+# A key of a hundred thousand parts would be parsed for minutes.
+_MOST_DOTS = 200
 # Where pydantic's own words speak of Python, not of TOML.
 _TOML_WORDS = {"dataclass_type": "a table", "tuple_type": "a list", "dict_type": "a table"}
 # Made once a kind: that takes longer than reading a small document.
@@ -53,7 +56,7 @@ class Document:
 def read_toml(path: Path, error: type[InputError]) -> Document:
     """Parse a TOML file; a missing, undecodable or malformed one is an `error`."""
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
+        text = plain_file(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as problem:
         wrong = getattr(problem, "strerror", None) or "is not UTF-8 text"
         raise error([Fault(str(path), None, "file", wrong, "a readable TOML file")]) from problem
@@ -62,6 +65,11 @@ def read_toml(path: Path, error: type[InputError]) -> Document:
 
 def parse_toml(text: str, name: str, error: type[InputError]) -> Document:
     """Parse TOML text, keeping the line of every header and key."""
+    for number, dots in enumerate((row.count(".") for row in text.split("\n")), start=1):
+        if dots > _MOST_DOTS:
+            raise error(
+                [Fault(name, number, "file", f"has {dots:,} dots", f"at most {_MOST_DOTS} on a line")]
+            )
     try:
         tables = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # a number of thousands of digits, tables in tables
@@ -123,8 +131,8 @@ def build(kind: type[T], document: Document, error: type[InputError]) -> T:
         said = {item["loc"] for item in problem.errors()}
         faults += [_fault(item, kind, document) for item in problem.errors()]
     faults += [
-        Fault(document.name, document.line(at), dotted(at), f"{str(value).lower()} is no number", "a number")
-        for at, value in _truths_for_numbers(kind, document.tables, ())
+        Fault(document.name, document.line(at), dotted(at), *_MISTAKEN[type(value)](value))
+        for at, value in _mistaken(kind, document.tables, ())
         if at not in said
     ]
     if faults:
@@ -149,26 +157,50 @@ def _unknown_fields(kind: Any, data: Any, at: Location) -> Iterator[tuple[Locati
             yield from _unknown_fields(options[-1], value, (*at, place))
 
 
-def _truths_for_numbers(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, bool]]:
-    """Yield each true or false where a number belongs; Python counts them as 1 and 0."""
+# What is wrong with a value of each type that was taken for another, and what is allowed.
+_MISTAKEN: dict[type, Callable[[Any], tuple[str, str]]] = {
+    bool: lambda value: (f"{str(value).lower()} is no number", "a number"),
+    str: lambda value: (f"{_short(value)} is a text", "a number, or true or false, without quotes"),
+    int: lambda value: (f"{_short(value)} is a number", "true or false"),
+    float: lambda value: (f"{_short(value)} is a number", "true or false"),
+}
+
+
+def _mistaken(kind: Any, data: Any, at: Location) -> Iterator[tuple[Location, bool | str | float]]:
+    """Yield each value that pydantic takes for another: true for 1, "12" for 12, 1 and "yes" for true."""
     options = [option for option in typing.get_args(kind) if option not in (type(None), Ellipsis)]
+    wanted = {kind, *options}
     if isinstance(data, bool):
-        if kind in (int, float) or (options and bool not in options and {int, float} & set(options)):
+        if bool not in wanted and {int, float} & wanted:
+            yield at, data
+    elif isinstance(data, str):
+        if str not in wanted and (bool in wanted or ({int, float} & wanted and _is_number(data))):
+            yield at, data
+    elif isinstance(data, int | float):
+        if bool in wanted and not {int, float} & wanted:
             yield at, data
     elif dataclasses.is_dataclass(kind) and isinstance(data, dict):
         known = _hints(kind)
         for key, value in data.items():
             if key in known:
-                yield from _truths_for_numbers(known[key], value, (*at, key))
+                yield from _mistaken(known[key], value, (*at, key))
     elif options and isinstance(data, dict | list):
         for place, value in data.items() if isinstance(data, dict) else enumerate(data):
-            yield from _truths_for_numbers(options[-1], value, (*at, place))
+            yield from _mistaken(options[-1], value, (*at, place))
     elif options and type(None) in typing.get_args(kind):
-        yield from _truths_for_numbers(options[0], data, at)
+        yield from _mistaken(options[0], data, at)
+
+
+def _is_number(text: str) -> bool:
+    """Whether a text reads as a number; one such as "8 in 20" is its reader's to take."""
+    try:
+        return bool(str(float(text)))
+    except ValueError:
+        return False
 
 
 def _unknown_fault(at: Location, known: list[str], document: Document) -> Fault:
-    wrong = "is not a known field" + nearest(str(at[-1]), known)
+    wrong = "is not a known field" + nearest(str(at[-1])[:60], known)
     return Fault(document.name, document.line(at), dotted(at), wrong, ", ".join(known))
 
 
@@ -215,5 +247,5 @@ def dotted(location: Location) -> str:
         if isinstance(part, int):
             words[-1:] = [f"{words[-1] if words else 'entry'} {part + 1}"]
         else:
-            words.append(str(part))
+            words.append(part if len(part) <= 60 else part[:57] + "...")
     return ", ".join(words) or "file"

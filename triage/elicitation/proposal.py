@@ -29,6 +29,7 @@ from scipy.special import expit, logit
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.documents import Document, build
+from triage.domain.plain_files import plain_file
 from triage.elicitation.quantile_matching import LEAST_JOBS, MOST_JOBS
 from triage.errors import BeliefError, Fault
 from triage.outcome_models.fresh_job import belief_sd
@@ -118,8 +119,8 @@ def read_proposal(path: Path) -> Proposal:
     BeliefError : every fault of it.
     """
     try:
-        held = json.loads(Path(path).read_text(encoding="utf-8"))
-    except (OSError, ValueError) as problem:
+        held = json.loads(plain_file(path).read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError) as problem:
         allowed = "a file written by `triage priors propose`"
         raise BeliefError([Fault(str(path), None, "file", str(problem), allowed)]) from problem
     return proposal_from(held, str(path))

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -101,7 +101,8 @@ def restore(
         raise LedgerError(f"{file} cannot be written: {problem.strerror or problem}") from problem
     finally:
         for rest in ("", "-wal", "-shm"):
-            temporary.with_name(temporary.name + rest).unlink(missing_ok=True)
+            with suppress(OSError):
+                temporary.with_name(temporary.name + rest).unlink(missing_ok=True)
     return Copied(file, *counts, aside)
 
 

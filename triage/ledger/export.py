@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import os
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -68,6 +69,8 @@ def whole_or_not_at_all(path: Path, force: bool, write: Callable[[Path], object]
     """Write a file beside its place, then move it there; raises LedgerError where it cannot."""
     if path.exists() and not force:
         raise LedgerError(f"{path} is there already; choose another name, or replace it with --force")
+    if path.exists() and not path.is_file():
+        raise LedgerError(f"{path} cannot be written: it is no file")
     temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     try:
         write(temporary)
@@ -75,4 +78,5 @@ def whole_or_not_at_all(path: Path, force: bool, write: Callable[[Path], object]
     except OSError as problem:
         raise LedgerError(f"{path} cannot be written: {problem.strerror or problem}") from problem
     finally:
-        temporary.unlink(missing_ok=True)
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)

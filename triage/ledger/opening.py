@@ -9,6 +9,7 @@ keys, and overwrites what it erases.
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 from pathlib import Path
 from typing import Any
@@ -67,12 +68,15 @@ def ledger_url(where: str | Path | None) -> URL:
     try:
         url = make_url(text)
     except (ArgumentError, ValueError) as problem:
-        raise LedgerError(f"{text!r} is not an address of a record; {_ALLOWED}") from problem
+        shown = re.sub(r"(?<=:)[^:/@]*(?=@)", "***", text)
+        raise LedgerError(f"{shown!r} is not an address of a record; {_ALLOWED}") from problem
     kind = url.get_backend_name()
     if kind not in ("sqlite", "postgresql"):
         raise LedgerError(f"a record cannot be kept in {kind!r}; {_ALLOWED}")
     if kind == "sqlite" and url.database in (None, "", ":memory:"):
         raise LedgerError(f"a record needs a file; {_ALLOWED}")
+    if kind == "sqlite" and (url.host or url.query):
+        raise LedgerError(f"a file needs no machine and no options; {_ALLOWED}")
     return url.set(drivername="sqlite" if kind == "sqlite" else "postgresql+psycopg")
 
 
@@ -118,6 +122,11 @@ def _sqlite(url: URL, create: bool) -> sa.Engine:
             os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
         except OSError as problem:
             raise LedgerError(f"{file} cannot be made: {problem.strerror}") from problem
+    if not file.is_file():
+        raise LedgerError(f"{file} cannot be opened: it is no file")
+    if not create and not file.stat().st_size:
+        raise LedgerError(f"there is no record at {file}: it is empty")
+    _refuse_someone_elses(file)
     # A connection a transaction, none kept open: a page that is left behind leaves no file behind it.
     engine = sa.create_engine(url, poolclass=sa.NullPool, connect_args={"timeout": BUSY_SECONDS})
 
@@ -138,6 +147,19 @@ def _sqlite(url: URL, create: bool) -> sa.Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _refuse_someone_elses(file: Path) -> None:
+    """Refuse another program's database by its first bytes: to open it would already change it."""
+    try:
+        with file.open("rb") as raw:
+            head = raw.read(105)
+    except OSError as problem:
+        raise LedgerError(f"{file} cannot be opened: {problem.strerror}") from problem
+    is_database = head.startswith(b"SQLite format 3\0")
+    no_table_yet = head[100:101] == b"\x0d" and head[103:105] == bytes(2)
+    if is_database and int.from_bytes(head[68:72], "big") != APPLICATION_ID and not no_table_yet:
+        raise LedgerError(f"{file} is a database of something else, not a record of this program")
 
 
 def _check_file(engine: sa.Engine, file: str) -> None:

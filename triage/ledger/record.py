@@ -93,6 +93,11 @@ class Ledger:
             raise LedgerError(
                 f"{self.name} cannot be {what}: {said(problem)}; nothing was written"
             ) from problem
+        except ValueError as problem:
+            if what != "read":
+                raise
+            # Another program put into a column what it cannot hold.
+            raise LedgerError(f"{self.name} cannot be read: {problem}; restore a backup") from problem
 
 
 def said(problem: DBAPIError) -> str:

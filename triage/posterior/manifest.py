@@ -227,16 +227,21 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     made = Manifest(
         **values, models=models, attempts=attempts, files=files, update=update and QuickUpdate(**update)
     )
+    if not str(made.label).isprintable():
+        raise ValueError("label: a text that can be printed is wanted")
     for day in filter(None, (made.as_of, made.first)):
         date.fromisoformat(day)
     for name in (made.folder, *(file for file, _ in files.values())):
-        if name != PurePath(str(name)).name:
+        if name == ".." or name != PurePath(str(name)).name:
             raise ValueError(f"{name!r} is no name of a file beside it")
     try:
-        return TypeAdapter(Manifest).validate_python(asdict(made))
+        made = TypeAdapter(Manifest).validate_python(asdict(made))
     except ValidationError as problem:
         first = problem.errors()[0]
         raise ValueError(f"{'.'.join(map(str, first['loc']))}: {first['msg']}") from problem
+    if min(made.jobs, made.rows, made.draws) < 0:
+        raise ValueError("jobs, rows, draws: no count is negative")
+    return made
 
 
 def _slugs(found: list[str] | None) -> tuple[str, ...] | None:

@@ -22,6 +22,7 @@ from pathlib import Path
 import xarray as xr
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.plain_files import plain_file
 from triage.errors import PosteriorError, StalePosteriorError
 from triage.posterior.contents import contents_problem
 from triage.posterior.manifest import SCHEMA, Manifest, manifest_from, structure_digest
@@ -148,7 +149,7 @@ def load_manifest(folder: Path) -> Manifest:
     """
     path = Path(folder) / MANIFEST
     try:
-        values = json.loads(path.read_text(encoding="utf-8"))
+        values = json.loads(plain_file(path).read_text(encoding="utf-8"))
     except FileNotFoundError as problem:
         raise PosteriorError(f"{path}: there is no stored posterior here; run a fit first") from problem
     except (OSError, UnicodeDecodeError, ValueError, RecursionError) as problem:
@@ -182,14 +183,17 @@ def load_version(
 ) -> Posterior:
     """Read the draws of one of a folder's posteriors, in use or kept; as `load_posterior`."""
     check_catalogue(folder / MANIFEST, manifest, catalogue)
-    wanted = [model for model in manifest.files if models is None or model in models]
+    wanted = list(manifest.files if models is None else models)
+    for model in wanted:
+        if model not in manifest.files:
+            raise PosteriorError(f"{folder / MANIFEST}: names no draws of {model}; fit again")
     check_files(folder, manifest, wanted)
     draws = {}
     for model in wanted:
         file, digest = manifest.files[model]
         path = folder / manifest.folder / file
         read = _read(path, digest)
-        if problem := contents_problem(read):
+        if problem := contents_problem(read, catalogue):
             raise PosteriorError(f"{path}: {problem}; fit again")
         draws[model] = read.astype("float64")  # a copy
     return Posterior(draws, manifest)

@@ -14,6 +14,7 @@ from scipy.special import expit
 from triage.arrays import Floats, Ints
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
+from triage.errors import PosteriorError
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
@@ -27,6 +28,9 @@ def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
     """Levels that stored draws have effects for, as the design matrix encodes them."""
     names = ("kind", "family", "severity", *FACTORS, "method")
     coords = {name: tuple(map(str, draws[name].values)) for name in names if name in draws.coords}
+    for name in ("kind", "family"):
+        if name not in coords:
+            raise PosteriorError(f"the stored draws hold no {name}; fit again")
     families = coords["family"]
     family = np.array([families.index(catalogue.kinds[kind].family) for kind in coords["kind"]])
     return AttemptLevels(coords, family, {kind: catalogue.usual_method(kind) for kind in coords["kind"]})
@@ -141,7 +145,7 @@ def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
         `attempts`, `fixed`.
     """
     draws = posterior.draws["success"]
-    kinds = [str(kind) for kind in draws["kind"].values]
+    kinds = list(stored_levels(draws, catalogue).coords["kind"])
     rows: list[dict[str, Any]] = []
     for severity in (1, 2, 3):
         chances = fresh_chances(draws, severity)  # (draw, kind)

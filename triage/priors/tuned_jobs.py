@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from triage.domain.history import History
+from triage.domain.plain_files import plain_file
 from triage.errors import Fault, HistoryError, PriorFileError
 
 FILE = "tuned_on.json"
@@ -89,12 +90,15 @@ def read_tuned_jobs(folder: Path) -> TunedJobs:
     if not path.exists():
         return TunedJobs()
     try:
-        held = json.loads(path.read_text(encoding="utf-8"))
-        if held["schema"] != SCHEMA or not all(isinstance(job, str) for job in held["jobs"]):
+        held = json.loads(plain_file(path).read_text(encoding="utf-8"))
+        if held["schema"] != SCHEMA or not isinstance(held["jobs"], list):
             raise ValueError(f"schema {held['schema']!r}")
-        until = date.fromisoformat(held["until"]).isoformat()
-        return TunedJobs(frozenset(held["jobs"]), until)
-    except (OSError, ValueError, KeyError, TypeError) as problem:
+        if not all(isinstance(job, str) for job in held["jobs"]):
+            raise ValueError("a job is no text")
+        until = date.fromisoformat(held["until"])
+        until + timedelta(days=1)  # there is a first free day
+        return TunedJobs(frozenset(held["jobs"]), until.isoformat())
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError) as problem:
         wrong = f"cannot be understood ({problem})"
         allowed = "the file as `triage priors accept` wrote it"
         raise PriorFileError([Fault(str(path), None, "file", wrong, allowed)]) from problem

@@ -17,7 +17,7 @@ def export_jobs(
     as_json: options.Json = False,
 ) -> None:
     """Export every job that was worked on; never passcodes, names of customers or their contacts."""
-    from triage.errors import Fault, InputError
+    from triage.errors import Fault, InputError, LedgerError
     from triage.ledger.export import write_csv, write_parquet
     from triage.ledger.history.history_rows import rows_of
     from triage.ledger.opening import open_ledger
@@ -28,6 +28,9 @@ def export_jobs(
         raise InputError([fault])
     opened = open_ledger(ledger, create=False)
     try:
+        held = opened.engine.url.database if opened.engine.dialect.name == "sqlite" else None
+        if held and out.exists() and out.samefile(held):
+            raise LedgerError(f"{out} is the record itself; choose another name")
         with opened.reading() as reading:
             jobs = reading.jobs()
     finally:

@@ -39,6 +39,7 @@ def import_jobs(
     and minutes that cannot be, and rows that are there twice are asked about first.
     """
     from triage.domain.catalogue import load_catalogue
+    from triage.domain.plain_files import plain_file
     from triage.errors import Fault, HistoryError
     from triage.ledger.history.column_mapping import load_mapping
     from triage.ledger.opening import open_ledger
@@ -48,7 +49,7 @@ def import_jobs(
     known = load_catalogue(catalogue)
     columns = load_mapping(mapping, known) if mapping else None
     try:
-        data = file.read_bytes()
+        data = plain_file(file).read_bytes()
     except OSError as problem:
         fault = Fault(str(file), None, "file", problem.strerror or "cannot be read", "a readable CSV file")
         raise HistoryError([fault]) from problem

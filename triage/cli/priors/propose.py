@@ -29,6 +29,7 @@ def propose(
             help="Fit the jobs known on this day first, and propose from that fit; takes some minutes.",
         ),
     ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
     posterior: options.Posterior = None,
     priors: options.Priors = None,
     catalogue: options.Catalogue = None,
@@ -41,6 +42,10 @@ def propose(
     """
     if until is not None and posterior is not None:
         raise typer.BadParameter("--until makes a fit of its own: give it or --posterior")
+    if out.exists() and not force:
+        raise typer.BadParameter(f"{out} is there already; another name, or --force", param_hint="--out")
+    if out.exists() and history.exists() and out.samefile(history):
+        raise typer.BadParameter(f"{out} holds the past jobs; another name", param_hint="--out")
     from triage.workflows.fitting.tuning import propose_from, write_proposal
 
     if until is not None:

@@ -14,7 +14,7 @@ from triage.cli.priors.opening import echo_json
 if TYPE_CHECKING:
     from triage.elicitation.stated_belief import StatedBelief
 
-_COUNT = re.compile(r"\s*(\d+(?:\.\d+)?)\s+(?:in|of)\s+(\d+)\s*")
+_COUNT = re.compile(r"\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)\s+(?:in|of)\s+([0-9]{1,9})\s*")
 
 
 def state(
@@ -44,7 +44,8 @@ def state(
     """
     found = _COUNT.fullmatch(about)
     if not found:
-        raise typer.BadParameter(f'{about!r} is not a count; allowed: a count such as "15 in 20"')
+        wrong = f'{about[:60]!r} is not a count; allowed: a count such as "15 in 20"'
+        raise typer.BadParameter(wrong, param_hint="--about")
     from triage.domain.catalogue import load_catalogue
     from triage.elicitation.stated_belief import state_belief
     from triage.elicitation.statement import Statement

@@ -33,8 +33,8 @@ class GoRule:
     losses_in_20 : loses money in at most this many of 20.
     """
 
-    margin: Annotated[float, Field(allow_inf_nan=False)] = 25.0
-    margin_per_hour: Annotated[float, Field(allow_inf_nan=False)] = 15.0
+    margin: Annotated[float, Field(ge=-1e7, le=1e7, allow_inf_nan=False)] = 25.0
+    margin_per_hour: Annotated[float, Field(ge=-1e7, le=1e7, allow_inf_nan=False)] = 15.0
     losses_in_20: Annotated[int, Field(ge=0, le=20)] = 6
 
 

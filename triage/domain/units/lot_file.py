@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import TextIO, TypeVar, get_args
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.plain_files import plain_file
 from triage.domain.shop.price_book import PriceBook
 from triage.domain.units.lot import BadRow, Lot, LotRow
 from triage.domain.units.unit import (
@@ -50,7 +51,8 @@ _MOST_MONEY = 1e7
 _MOST_TEXT = 200
 # No wreck has this many; a cell that long is a mistake, and would be planned for minutes.
 _MOST_ENTRIES = 40
-_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
+# Marks that turn the order of letters round are among them: they let a text show another.
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def read_lot(path: Path, catalogue: Catalogue, prices: PriceBook) -> Lot:
@@ -89,7 +91,7 @@ def lot_rows(path: Path, catalogue: Catalogue, prices: PriceBook) -> Iterator[Lo
     """
     name = str(path)
     try:
-        with Path(path).open(encoding="utf-8-sig", newline="") as file:
+        with plain_file(path).open(encoding="utf-8-sig", newline="") as file:
             yield from _Reader(name, catalogue, prices).rows(file)
     except (OSError, UnicodeDecodeError) as problem:
         wrong = getattr(problem, "strerror", None) or "is not UTF-8 text"

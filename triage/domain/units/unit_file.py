@@ -33,7 +33,7 @@ from triage.errors import Fault, UnitFileError, nearest
 def parse_chance(value: Any) -> float:
     """Read a chance as a number from 0 to 1 or as a count such as "8 in 20"."""
     if isinstance(value, str):
-        found = re.fullmatch(r"\s*(\d+)\s+in\s+(\d+)\s*", value)
+        found = re.fullmatch(r"\s*([0-9]{1,9})\s+in\s+([0-9]{1,9})\s*", value)
         if not found or int(found.group(2)) == 0 or int(found.group(1)) > int(found.group(2)):
             raise ValueError('a number from 0 to 1, or a count such as "8 in 20"')
         return int(found.group(1)) / int(found.group(2))
@@ -53,7 +53,7 @@ class _FindingEntry:
 
 @dataclass(frozen=True)
 class _Device:
-    name: Text
+    name: Annotated[Text, Field(pattern=r"\S")]
     tier: str
     model: Text = ""
     cause: str = ""
@@ -69,7 +69,7 @@ class _Device:
 class _CheckEntry:
     check: str
     found: StrictBool
-    on: date | None = None
+    on: Annotated[date, Field(ge=date(1970, 1, 1), le=date(2199, 12, 31))] | None = None
 
 
 @dataclass(frozen=True)

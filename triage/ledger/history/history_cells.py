@@ -35,7 +35,8 @@ COLUMNS = (*REQUIRED, *PER_FINDING, *PER_JOB)
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?")
 _MOST = 1e12
 _YEARS = (1970, 2199)
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+# Marks that turn the order of letters round are among them: they let a text show another.
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import PER_JOB, History
+from triage.domain.plain_files import plain_file
 from triage.errors import Fault, HistoryError
 from triage.ledger.history.history_cells import DATES, NUMBERS, Cells, Row, read_cells, split_csv
 
@@ -33,7 +34,7 @@ def read_history(path: Path, catalogue: Catalogue, as_of: date | None = None) ->
     HistoryError : every fault of the file, with line and column.
     """
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
+        text = plain_file(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as problem:
         wrong = getattr(problem, "strerror", None) or "is not UTF-8 text"
         raise HistoryError([Fault(str(path), None, "file", wrong, "a readable CSV file")]) from problem

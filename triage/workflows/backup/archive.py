@@ -14,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO, NoReturn
 
+from triage.domain.plain_files import plain_file
 from triage.errors import BackupError, LedgerError
 from triage.workflows.backup.manifest import MANIFEST, MOST_BYTES, KeptFile, Manifest, read_manifest
 from triage.workflows.backup.places import RECORD
@@ -69,7 +70,7 @@ def put_manifest(archive: zipfile.ZipFile, manifest: Manifest, at: datetime) -> 
 
 def _opened(source: Path) -> BinaryIO:
     try:
-        return source.open("rb")
+        return plain_file(source).open("rb")
     except FileNotFoundError as problem:
         raise Vanished from problem
     except OSError as problem:

@@ -176,7 +176,7 @@ def _found(where: str | None, named: ShopFiles) -> tuple[list[_Found], list[Miss
     places = [(IN_BACKUP[part.name], part.where) for part in own_parts(where)]
     for _, place, path in named_parts(named):
         places.append((place, path))
-        if not path.exists():
+        if not path.is_file() and not path.is_dir():
             missing.append(Missing("named-file", _told(path)))
     try:
         for place, whole in places:

@@ -20,6 +20,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, TextIO
 
+from triage.domain.plain_files import plain_file
 from triage.domain.units.lot import BadRow, LotRow
 from triage.domain.units.lot_file import lot_rows
 from triage.errors import Fault, LotFileError
@@ -195,10 +196,21 @@ def _earlier(out: Path) -> dict[str, ScoredRow]:
 
 def _read(path: Path) -> dict[str, ScoredRow]:
     """Rows by mark; one that the end of a run cut off is left out."""
-    with path.open(encoding="utf-8", newline="") as file:
-        text = file.read()
+    try:
+        with plain_file(path).open(encoding="utf-8", newline="") as file:
+            text = file.read()
+        whole = text[: text.rfind("\n") + 1]
+        if whole and not whole.startswith(",".join((*COLUMNS, _MARK))):
+            raise ValueError("is no table of scored units")
+        return _rows_by_mark(whole)
+    except (OSError, ValueError, csv.Error) as problem:
+        wrong = getattr(problem, "strerror", None) or f"cannot be gone on with: {problem}"
+        raise LotFileError([Fault(str(path), None, "--out", wrong, "what an earlier run wrote")]) from problem
+
+
+def _rows_by_mark(text: str) -> dict[str, ScoredRow]:
     known = {}
-    for cells in csv.DictReader(io.StringIO(text[: text.rfind("\n") + 1], newline="")):
+    for cells in csv.DictReader(io.StringIO(text, newline="")):
         code = cells.pop(_MARK, None)
         if code and set(cells) == set(COLUMNS) and None not in cells.values():
             known[code] = ScoredRow(**{name: _value(name, cell) for name, cell in cells.items()})

@@ -21,7 +21,10 @@ from triage.workflows.shop.shop import DEMO_SETTINGS
 def open_record_if_there(where: str | None) -> Ledger | None:
     """Open a record without making one; None where there is none yet."""
     url = ledger_url(where)
-    if url.get_backend_name() == "sqlite" and not Path(url.database or "").exists():
+    file = Path(url.database or "")
+    if url.get_backend_name() == "sqlite" and (
+        not file.exists() or (file.is_file() and not file.stat().st_size)
+    ):
         return None
     return open_ledger(where, create=False)
 
