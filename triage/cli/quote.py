@@ -75,7 +75,7 @@ def quote(
 
         typer.echo(json_text(quote_object(told, files.invented, written)))
         return
-    from triage.reports.terminal.answer import printable
+    from triage.reports.terminal.lines import printable
 
     for line in figure_lines(told):
         typer.echo(printable(line))

@@ -114,10 +114,10 @@ class _Follower:
             causes = tuple(self.writer.cause(move, end) for end in ends)
         return self._followed(state, int(children[ends[0]]), Branch(chance, BranchEnd.UNTOLD, found, causes))
 
-    def _followed(self, fork: int, state: int, branch: Branch) -> Branch:
+    def _followed(self, fork: int, begin: int, branch: Branch) -> Branch:
         """The branch with its steps, from the state in which it begins."""
         steps, passed = [], []
-        for state in _states(self.writer, state):
+        for state in _states(self.writer, begin):
             if (number := self.meets.get(self.future(state))) is not None:
                 return replace(branch, steps=tuple(steps), end=BranchEnd.REJOIN, rejoins=number)
             act = self.writer.plan.act(state)

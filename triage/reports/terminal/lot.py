@@ -12,7 +12,7 @@ from rich.text import Text
 from triage.domain.money import money_text
 from triage.lot_selection.lot_choice import LotChoice, UnitLine
 from triage.reports.json_output.answer import SCHEMA
-from triage.reports.terminal.answer import printable
+from triage.reports.terminal.lines import printable
 from triage.reports.wording.lot import (
     choice_words,
     loses_in_20,

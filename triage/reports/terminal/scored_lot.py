@@ -14,7 +14,7 @@ from triage.domain.money import money_text
 from triage.lot_selection.scored_table import LotTable, ScoredRow
 from triage.policy.answer.verdict import CHECK, LEAVE, PARTS, TAKE
 from triage.reports.json_output.answer import SCHEMA
-from triage.reports.terminal.answer import printable
+from triage.reports.terminal.lines import printable
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 _ORDER = (TAKE, CHECK, PARTS, LEAVE)
