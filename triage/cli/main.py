@@ -31,7 +31,6 @@ cli = typer.Typer(
     name="triage",
     help="Is a badly damaged handheld worth taking on, at which price, in which order of work?",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},

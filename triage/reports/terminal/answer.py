@@ -13,7 +13,7 @@ from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.policy.answer.assessment import Assessment, Verdict
 from triage.reports.charts.answer import dotplot_words
-from triage.reports.terminal.lines import Line, print_lines, printable, rows
+from triage.reports.terminal.lines import SCREEN, Line, print_lines, printable, rows
 from triage.reports.terminal.plan import GIVING_WAY, WHOLE, Detail, PlanLines
 from triage.reports.wording.cautions import CautionsSaid, whole_words
 from triage.reports.wording.plan import first_check_words, stop_words
@@ -28,8 +28,6 @@ from triage.reports.wording.step import (
 )
 from triage.reports.wording.verdict import VERDICT_WORDS
 
-# A screen of 40 lines, less the one that the next command is typed on.
-SCREEN = 39
 # A mark, so that the verdict does not hang on colour.
 _MARKS = {Verdict.TAKE: "+", Verdict.CHECK: "?", Verdict.PARTS: "~", Verdict.LEAVE: "x"}
 _EMPTY = Line("")

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from rich.console import Console
+from rich.table import Table
 from rich.text import Text
 
+from triage.errors import Fault
+
+# A screen of 40 lines, less the one that the next command is typed on.
+SCREEN = 39
+FULL = "--full prints all"
 _GAP = 2
+# Of faults on a screen that has more to say: how many, and three lines of each.
+_MOST_FAULTS, _FAULT_LETTERS = 3, 230
 
 
 def printable(text: str) -> str:
@@ -40,6 +48,36 @@ def print_lines(lines: Iterable[Line], console: Console) -> None:
     """Print lines, wrapped."""
     for row in rows(lines, console):
         console.print(row)
+
+
+def first_faults(faults: Sequence[Fault], full: bool) -> list[Line]:
+    """Faults of a file as lines: all of them, or the first few and how many there are more."""
+    if full:
+        return [Line(f"  {fault}") for fault in faults]
+    shown = [Line(f"  {_cut(str(fault))}") for fault in faults[:_MOST_FAULTS]]
+    more = len(faults) - len(shown)
+    return [*shown, *([Line(f"  and {more} more ({FULL})")] if more else [])]
+
+
+def _cut(text: str) -> str:
+    return (
+        text
+        if len(text) <= _FAULT_LETTERS
+        else text[: _FAULT_LETTERS - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
+    )
+
+
+def rows_that_fit(table: Callable[[int], Table], count: int, room: int, console: Console) -> int:
+    """How many rows of a table fit so many lines, its head and its longer cells counted; one at least.
+
+    Parameters
+    ----------
+    table : makes the table of so many rows.
+    """
+    most = max(min(count, room), 1)
+    while most > 1 and len(console.render_lines(table(most), pad=False)) > room:
+        most -= 1
+    return most
 
 
 def _wrapped(line: Line, console: Console) -> list[Text]:
