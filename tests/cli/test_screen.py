@@ -118,3 +118,13 @@ def test_nothing_but_the_answer_is_written(triage, tmp_path, no_record):
         assert said.out.startswith(("{", "[")) and said.out.endswith(("}\n", "]\n")), words
         if command[0] in ("assess", "quote", "lot", "choose"):
             assert triage(*command).err == "", words
+
+
+@pytest.mark.slow
+def test_a_fit_writes_nothing_but_its_answer(triage, tmp_path):
+    past = tmp_path / "past.csv"
+    past.write_text("".join(HISTORY.read_text().splitlines(keepends=True)[:60]))
+    fitted = triage("fit", "--history", past, "--out", tmp_path / "draws", "--json")
+    assert fitted.code in (0, 3) and json.loads(fitted.out)["schema"] == 1
+    refused = "triage: the fit did not converge"
+    assert all(line.startswith(refused) for line in fitted.err.splitlines())

@@ -148,8 +148,7 @@ class PlanLines:
 
     def _words(self, step: PlanStep) -> str:
         """A step; which parts a repair carries over is told with its own parts."""
-        short = step.kind == "repair" and not self.detail.all
-        return (short_words if short else step_words)(step, self.catalogue)
+        return step_words(step, self.catalogue, carried=self.detail.all)
 
     def _joined(self, steps: Iterable[PlanStep]) -> str:
         first, *rest = (short_words(step, self.catalogue) for step in steps)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
 from triage.domain.catalogue_entries import Caution
+from triage.policy.answer.assessment import PlanStep
 
 ABOVE = 0
 
@@ -25,9 +26,15 @@ class Mentions:
 class CautionsSaid:
     """Which cautions an answer has said in full already, and at which step."""
 
-    def __init__(self, above: Iterable[Caution] = ()) -> None:
-        self._place = {caution.slug: ABOVE for caution in above}
-        self._stopping = frozenset(self._place)
+    def __init__(self, above: Iterable[Caution] = (), at_step: Container[str] = ()) -> None:
+        """Say some above the plan already.
+
+        Parameters
+        ----------
+        at_step : slugs of those of them that are said in full at their step all the same.
+        """
+        self._stopping = {caution.slug for caution in above}
+        self._place = {slug: ABOVE for slug in self._stopping if slug not in at_step}
 
     def must_be_said(self, caution: Caution) -> bool:
         """Whether a caution stands in every answer, however short: of the battery, of liquid, of rights."""
@@ -42,6 +49,16 @@ class CautionsSaid:
         whole = tuple(caution for caution in once if caution.slug not in self._place)
         self._place.update({caution.slug: number for caution in whole})
         return Mentions(whole, before)
+
+
+def first_places(steps: Iterable[PlanStep]) -> dict[str, int]:
+    """By slug, the number of the step of a plan, or of a branch of it, that a caution is first for."""
+    place: dict[str, int] = {}
+    for number, step in enumerate(steps, start=1):
+        later = (one for branch in step.branches for one in (*branch.steps, *branch.ending))
+        for caution in (caution for one in (step, *later) for caution in one.cautions):
+            place.setdefault(caution.slug, number)
+    return place
 
 
 def whole_words(caution: Caution) -> str:

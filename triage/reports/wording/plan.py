@@ -21,11 +21,16 @@ _LOWER_GRADE = {"buy": "it counts as a lower grade", "walk-in": "that function i
 _GO_ON = {"buy": "go on; it counts as a lower grade", "walk-in": "go on without it"}
 
 
-def step_words(step: PlanStep, catalogue: Catalogue) -> str:
-    """What a step is."""
+def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> str:
+    """What a step is.
+
+    Parameters
+    ----------
+    carried : name the parts that a repair moves over.
+    """
     if step.kind == "repair":
         repair = catalogue.repairs[step.subject]
-        moved = [catalogue.parts[part].name for part in repair.moves if part in catalogue.parts]
+        moved = [catalogue.parts[part].name for part in repair.moves if carried and part in catalogue.parts]
         return repair.name + (f"; carry over: {', '.join(moved)}" if moved else "")
     if step.kind == "check":
         return f"{_check_name(step, catalogue)}: likely {result_words(step, catalogue, likely=True)}"
@@ -44,7 +49,7 @@ def short_words(step: PlanStep, catalogue: Catalogue) -> str:
         return _traced(step, catalogue)
     if step.kind == "check":
         return catalogue.checks[step.subject].name
-    return catalogue.repairs[step.subject].name if step.kind == "repair" else step_words(step, catalogue)
+    return step_words(step, catalogue, carried=False)
 
 
 def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
