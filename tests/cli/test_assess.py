@@ -49,6 +49,19 @@ def test_json_is_one_object_and_what_the_function_says(triage, unit_file):
     assert said.err == ""
 
 
+def test_json_tells_each_branch_with_its_condition_steps_and_end(triage):
+    console = shipped("synthetic_cases/devices/dropped-console.toml")
+    answer = json.loads(triage("assess", console, "--walk-in", "--as-of", "2026-11-25", "--json").out)
+    trace = next(step for step in answer["steps"] if step["kind"] == "trace")
+    flex = trace["branches"][0]
+    assert flex["condition"] == "If the cause is display flex cut"
+    assert 0 < flex["chance"] < 0.2 and flex["end"] == "rejoin" and flex["end_text"] == "go on with step 5"
+    assert [step["text"] for step in flex["steps"]] == ["Change the display flex"]
+    assert flex["steps"][0]["branches"] == []
+    stop = next(branch for branch in trace["branches"] if branch["end"] == "stop")
+    assert stop["rejoins"] is None and [step["kind"] for step in stop["ending"]] == ["return-unfixed"]
+
+
 def test_a_no_go_is_an_answer(triage, unit_file):
     said = triage("assess", unit_file, "--ask", "5000", "--json")
     answer = json.loads(said.out)

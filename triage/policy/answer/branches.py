@@ -26,7 +26,9 @@ def likely_way(writer: StepWriter) -> tuple[PlanStep, ...]:
     states = list(_states(writer, 0))
     options = _options(writer, states)
     before, after = tuple(writer.before(options)), tuple(writer.after(states[-1], options))
-    future, acts, meets = _Future(writer), [], {}
+    future = _Future(writer)
+    acts: list[tuple[int, PlanStep]] = []
+    meets: dict[int, int] = {}
     for state in states:
         meets[future(state)] = len(before) + len(acts) + 1
         if state != states[-1] and (step := writer.act(state)) is not None:
@@ -116,7 +118,8 @@ class _Follower:
 
     def _followed(self, fork: int, begin: int, branch: Branch) -> Branch:
         """The branch with its steps, from the state in which it begins."""
-        steps, passed = [], []
+        steps: list[PlanStep] = []
+        passed: list[int] = []
         for state in _states(self.writer, begin):
             if (number := self.meets.get(self.future(state))) is not None:
                 return replace(branch, steps=tuple(steps), end=BranchEnd.REJOIN, rejoins=number)

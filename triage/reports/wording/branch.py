@@ -27,8 +27,9 @@ def condition_words(branch: Branch, step: PlanStep, catalogue: Catalogue) -> str
         return f"If {result_words(step, catalogue, likely=False)}"
     if step.kind != "trace" and not branch.causes:
         return "If so" if branch.found else "If not"
+    named = "the cause" if step.kind == "trace" else "it"
     kinds = [cause_words(kind, catalogue) for kind in branch.causes if kind is not None]
-    known = f"If the {'cause' if step.kind == 'trace' else 'find'} is {' or '.join(kinds)}" if kinds else ""
+    known = f"If {named} is {' or '.join(kinds)}" if kinds else ""
     if None not in branch.causes:
         return known
     return f"{known}, or none is found" if known else "If no cause is found"

@@ -37,8 +37,7 @@ def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> st
     if step.kind == "trace":
         return _trace_words(step, catalogue)
     if step.kind in ("look", "cell-look"):
-        likely = " Likely so" if step.found else ""
-        return f"{'At the final test' if step.final_test else 'Look'}: {_looked_for(step, catalogue)}{likely}"
+        return _look_words(step, catalogue) + (" Likely so" if step.found else "")
     shared = catalogue.steps.get(step.kind)
     return shared.name if shared else step.kind.replace("-", " ")
 
@@ -103,7 +102,7 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
         return f"{_check_name(step, catalogue)}: {then}"
     if step.kind == "trace":
         return f"{_traced(step, catalogue)}. {upper(then)}"
-    return f"{step_words(step, catalogue)} {upper(then)}"
+    return f"{_look_words(step, catalogue)} {upper(then)}"
 
 
 def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
@@ -160,6 +159,10 @@ def result_words(step: PlanStep, catalogue: Catalogue, likely: bool) -> str:
     return positive if step.found == likely else negative
 
 
+def _look_words(step: PlanStep, catalogue: Catalogue) -> str:
+    return f"{'At the final test' if step.final_test else 'Look'}: {_looked_for(step, catalogue)}"
+
+
 def _looked_for(step: PlanStep, catalogue: Catalogue) -> str:
     return f"{catalogue.kinds[step.subject].name}?"
 
@@ -172,9 +175,8 @@ def _trace_words(step: PlanStep, catalogue: Catalogue) -> str:
     """The likeliest cause, where branches name the others; else the first few by chance."""
     likely = [one for one in step.causes if one.kind == step.cause]
     if step.branches and likely:
-        return f"{_traced(step, catalogue)}: likely {cause_words(step.cause, catalogue)}, " + in_twenty(
-            likely[0].chance
-        )
+        cause, chance = cause_words(step.cause, catalogue), in_twenty(likely[0].chance)
+        return f"{_traced(step, catalogue)}: likely {cause} {chance}"
     told = ", ".join(f"{cause_words(one.kind, catalogue)} {in_twenty(one.chance)}" for one in step.causes)
     return f"{_traced(step, catalogue)}: {told}. The steps below are for {cause_words(step.cause, catalogue)}"
 
