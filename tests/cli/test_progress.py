@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import pty
 import subprocess
 import sys
 
@@ -20,6 +19,7 @@ PROGRAM = [sys.executable, "-c", "from triage.cli.main import run; run()"]
 
 def on_a_terminal(*arguments):
     """What a command writes to its error stream, where that is a terminal, and to its output, a pipe."""
+    pty = pytest.importorskip("pty", reason="this system has no such terminals")
     ours, theirs = pty.openpty()
     environment = {**os.environ, "TERM": "xterm", "COLUMNS": "80"}
     with subprocess.Popen(
