@@ -154,3 +154,36 @@ def test_what_is_tapped_is_large_enough(visit, size):
             continue
         box = button.bounding_box()
         assert box["width"] >= 24 and box["height"] >= 24, (button.inner_text(), box)
+
+
+def test_branches_are_indented_and_figures_stand_at_the_right_edge(visit, size):
+    visit.open()
+    page = visit.page
+    step = page.locator("[class*=st-key-device-step-]").filter(
+        has=page.locator("[class*=st-key-device-branch-]")
+    )
+    own, branch = step.first.bounding_box(), step.first.locator("[class*=st-key-device-branch-]").first
+    inner = branch.bounding_box()
+    assert own["x"] + 8 <= inner["x"] and inner["x"] + inner["width"] <= own["x"] + own["width"] + 1
+    edges = set()
+    for row in branch.locator("[class*=st-key-device-row-]").all():
+        cells = row.locator(":scope > *")
+        if cells.count() == 2:
+            words, figures = (cells.nth(place).bounding_box() for place in (0, 1))
+            edges.add(round(figures["x"] + figures["width"]))
+            assert words["x"] + words["width"] <= figures["x"] + 1
+    assert (
+        len(edges) == 1
+        and inner["x"] + inner["width"] - 2 <= edges.pop() <= visit.page.viewport_size["width"]
+    )
+
+
+@pytest.mark.parametrize("size", ["phone"])
+def test_a_caution_said_before_leads_to_its_step(visit, size):
+    visit.open()
+    page = visit.page
+    page.locator("a[href='#step-2']").last.click()
+    visit.settled()
+    box = page.get_by_text(re.compile(r"^2\. ")).first.bounding_box()
+    assert 0 <= box["y"] <= PHONE_HEIGHT / 2
+    assert page.get_by_text("Stop point").count() >= 2 and visit.complaints == []

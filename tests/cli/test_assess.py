@@ -23,7 +23,7 @@ def test_the_verdict_comes_first(triage, unit_file):
     said = triage("assess", unit_file, "--ask", "20")
     assert said.code == 0, said.err
     assert said.out.split(":")[0].lstrip("+?~x ") == "TAKE IT"
-    assert "Pay at most" in said.out and "Stop point" in said.out and "\nPlan\n" in said.out
+    assert "Pay at most" in said.out and "Stop point" in said.out and "\nPlan: " in said.out
     assert "Invented demo figures" in said.out
     assert said.err == ""
 
@@ -31,7 +31,7 @@ def test_the_verdict_comes_first(triage, unit_file):
 def test_no_work_is_planned_on_a_unit_that_is_left(triage, unit_file):
     said = triage("assess", unit_file, "--ask", "60")
     assert said.out.split(":")[0].lstrip("+?~x ") == "LEAVE IT"
-    assert "Stop point: do not start at this price" in said.out and "\nPlan\n" not in said.out
+    assert "Stop point: do not start at this price" in said.out and "\nPlan: " not in said.out
 
 
 def test_json_is_one_object_and_what_the_function_says(triage, unit_file):
@@ -47,6 +47,19 @@ def test_json_is_one_object_and_what_the_function_says(triage, unit_file):
         answer["expected_margin"], abs=0.01
     )
     assert said.err == ""
+
+
+def test_json_tells_each_branch_with_its_condition_steps_and_end(triage):
+    console = shipped("synthetic_cases/devices/dropped-console.toml")
+    answer = json.loads(triage("assess", console, "--walk-in", "--as-of", "2026-11-25", "--json").out)
+    trace = next(step for step in answer["steps"] if step["kind"] == "trace")
+    flex = trace["branches"][0]
+    assert flex["condition"] == "If the cause is display flex cut"
+    assert 0 < flex["chance"] < 0.2 and flex["end"] == "rejoin" and flex["end_text"] == "go on with step 5"
+    assert [step["text"] for step in flex["steps"]] == ["Change the display flex"]
+    assert flex["steps"][0]["branches"] == []
+    stop = next(branch for branch in trace["branches"] if branch["end"] == "stop")
+    assert stop["rejoins"] is None and [step["kind"] for step in stop["ending"]] == ["return-unfixed"]
 
 
 def test_a_no_go_is_an_answer(triage, unit_file):
@@ -76,8 +89,8 @@ def test_a_description_may_come_from_stdin(triage, unit_file):
 
 
 def test_the_day_decides_how_old_a_price_is(triage, unit_file):
-    fresh = triage("assess", unit_file, "--ask", "60", "--as-of", "2026-11-25").out
-    stale = triage("assess", unit_file, "--ask", "60", "--as-of", "2030-01-01").out
+    fresh = triage("assess", unit_file, "--ask", "60", "--full", "--as-of", "2026-11-25").out
+    stale = triage("assess", unit_file, "--ask", "60", "--full", "--as-of", "2030-01-01").out
     assert "not confirmed" in stale and stale.count("not confirmed") > fresh.count("not confirmed")
 
 

@@ -28,7 +28,10 @@ def test_a_table_best_first_and_bad_rows_on_stderr(triage, lot, tmp_path):
     again = triage("lot", lot, "--out", out)
     assert again.code == 2 and "is there already" in again.err
     resumed = triage("lot", lot, "--out", out, "--resume", "--rows", "1")
-    assert "2 of them stood from an earlier run." in resumed.out and "... and 1 more" in resumed.out
+    assert (
+        "2 of them stood from an earlier run." in resumed.out
+        and "... and 1 more (--full prints all)" in resumed.out
+    )
 
 
 def test_json_holds_every_unit_and_every_fault(triage, lot):

@@ -34,6 +34,12 @@ def test_no_power_of_unknown_cause():
     trace = step_of(answered, "trace")
     assert "battery deeply discharged 7 in 20" in said(trace)
     assert trace.stop_point and "main" in if_not(answered, trace) and "short" in if_not(answered, trace)
+    # The two causes that are stripped share a branch (.36); the flex is changed, and then all is as planned.
+    stripped, flex = trace.branches
+    assert (stripped.chance, flex.chance) == (pytest.approx(0.36), pytest.approx(0.3))
+    assert set(stripped.causes) == {"main-rail-short", None} and stripped.end == "stop"
+    assert [step.kind for step in stripped.ending] == ["strip"] and flex.causes == ("power-key-flex-cut",)
+    assert [step.subject or step.kind for step in flex.steps] == ["board-out", "change-power-key-flex"]
     # A reading at the port tells a short from the rest without opening it.
     assert answered.verdict == "check first"
     assert answered.checks[0].check == "usb-draw-reading"

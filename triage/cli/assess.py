@@ -20,6 +20,7 @@ def assess(
         typer.Option(parser=options.parse_money, metavar="MONEY", help="What the seller asks."),
     ] = None,
     walk_in: Annotated[bool, typer.Option("--walk-in", help="An owner's device, to be quoted.")] = False,
+    full: options.Full = False,
     as_json: options.Json = False,
     posterior: options.OwnPosterior = None,
     priors: options.OwnPriors = None,
@@ -29,7 +30,10 @@ def assess(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Say what to do with a device: verdict, price, plan, stop point. Leaving it is an answer too."""
+    """Say what to do with a device: verdict, price, plan, stop point. Leaving it is an answer too.
+
+    The answer fits a screen of 80 by 40; --full says all of it.
+    """
     if walk_in and ask is not None:
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
     from triage.domain.units.unit_file import unit_from
@@ -48,6 +52,7 @@ def assess(
     else:
         from rich.console import Console
 
-        from triage.reports.terminal.answer import print_assessment
+        from triage.reports.terminal.answer import print_screen, print_whole
 
-        print_assessment(result, shop.catalogue, Console(highlight=False), files.invented)
+        show = print_whole if full else print_screen
+        show(result, shop.catalogue, Console(highlight=False), files.invented)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from triage.cli import options
+from triage.cli.terminal.progress import Bar, progress
 
 
 def backtest(
@@ -46,7 +48,9 @@ def backtest(
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
     books = load_settings(settings or shipped(DEMO_SETTINGS))
     record = read_history(history, known, as_of)
-    result = run(record, known, beliefs, books, BacktestOptions(blocks=blocks, seed=seed), _tell)
+    with progress("starting", blocks) as bar:
+        wanted = BacktestOptions(blocks=blocks, seed=seed)
+        result = run(record, known, beliefs, books, wanted, _tell(bar))
     if as_json:
         from triage.reports.json_output.answer import as_json as written
         from triage.reports.json_output.backtest import told_backtest
@@ -57,15 +61,19 @@ def backtest(
         typer.echo(line)
 
 
-def _tell(event: dict[str, Any]) -> None:
-    """Say on stderr where the back-test stands."""
-    if event["event"] == "block":
-        typer.echo(
-            f"block {event['place'] + 1} of {event['of']}: {event['past_jobs']} jobs known on "
-            f"{event['origin']}, {event['jobs']} to forecast",
-            err=True,
-        )
-    elif event["event"] == "retry":
-        typer.echo(f"  once more, more carefully: {'; '.join(event['why'])}", err=True)
-    elif event["event"] == "failed":
-        typer.echo(f"  this fit failed ({'; '.join(event['why'])}); {event['used']} used instead", err=True)
+def _tell(bar: Bar) -> Callable[[dict[str, Any]], None]:
+    """Say where the back-test stands; that a fit failed is said in any case."""
+
+    def tell(event: dict[str, Any]) -> None:
+        if event["event"] == "block":
+            told = f"block {event['place'] + 1} of {event['of']}"
+            bar(event["place"], event["of"], told)
+            bar.note(
+                f"{told}: {event['past_jobs']} jobs known on {event['origin']}, {event['jobs']} to forecast"
+            )
+        elif event["event"] == "retry":
+            bar.note(f"  once more, more carefully: {'; '.join(event['why'])}")
+        elif event["event"] == "failed":
+            typer.echo(f"a fit failed ({'; '.join(event['why'])}); {event['used']} used instead", err=True)
+
+    return tell

@@ -5,6 +5,7 @@ from __future__ import annotations
 import typer
 
 from triage.cli import options
+from triage.cli.terminal.screen import console
 
 
 def chances(
@@ -45,7 +46,6 @@ def chances(
 
 
 def _print_table(rows: list[dict]) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     from triage.domain.counts import in_twenty
@@ -61,4 +61,4 @@ def _print_table(rows: list[dict]) -> None:
             f"{row['low']:.2f} to {row['high']:.2f}",
             f"{row['fixed']} of {row['attempts']}" if row["attempts"] else "belief only",
         )
-    Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
+    console(110).print(table)

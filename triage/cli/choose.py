@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -13,6 +11,9 @@ import typer
 
 from triage.cli import options
 from triage.cli.books import open_books
+from triage.cli.terminal.completion import tier_counts
+from triage.cli.terminal.progress import progress
+from triage.cli.terminal.screen import console
 
 
 def choose(
@@ -25,7 +26,10 @@ def choose(
     ] = None,
     hours: Annotated[float | None, typer.Option(min=0, max=1e5, help="Expected bench hours.")] = None,
     most: Annotated[
-        list[str] | None, typer.Option(metavar="TIER=COUNT", help="At most so many of a tier. Repeatable.")
+        list[str] | None,
+        typer.Option(
+            metavar="TIER=COUNT", autocompletion=tier_counts, help="At most so many of a tier. Repeatable."
+        ),
     ] = None,
     take: Annotated[
         list[str] | None, typer.Option(metavar="UNIT", help="This unit is to be taken. Repeatable.")
@@ -49,6 +53,7 @@ def choose(
         Path | None, typer.Option(metavar="CSV", help="Write the bid list here: every unit, its highest bid.")
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace the bid list that is there.")] = False,
+    full: options.Full = False,
     as_json: options.Json = False,
     posterior: options.OwnPosterior = None,
     priors: options.OwnPriors = None,
@@ -79,12 +84,12 @@ def choose(
     named = ShopFiles(catalogue, priors, posterior, settings, prices)
     files, shop = open_books(named, ledger, as_of)
     offered = read_lot(lot, shop.catalogue, shop.prices)
-    with _progress("scoring") as tell:
+    with progress("scoring") as tell:
         scored = score_lot(offered, shop, tell)
     choice = choose_from_lot(scored, shop.settings, wanted)
     if whole:
         terms = LotTerms(freight, bad_row, hours)
-        with _progress("as one purchase") as tell:
+        with progress("as one purchase") as tell:
             choice = replace(choice, whole=in_counts(whole_bid(offered, shop, terms, tell), terms))
     if out is not None:
         words = bid_list(choice)
@@ -95,26 +100,10 @@ def choose(
 
         typer.echo(written(choice_object(choice, files.invented)))
         return
-    from rich.console import Console
-
     from triage.reports.terminal.lot import print_choice
     from triage.reports.terminal.review import WIDTH
 
-    narrow = None if Console().is_terminal else WIDTH
-    print_choice(choice, Console(highlight=False, width=narrow), files.invented)
-
-
-@contextmanager
-def _progress(what: str) -> Iterator[Callable[[int, int], None]]:
-    """A bar on the terminal's error stream, units done of units."""
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
-    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn())
-    console = Console(stderr=True)
-    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
-        task = bar.add_task(what, total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+    print_choice(choice, console(WIDTH), files.invented, full)
 
 
 def _counts(most: list[str] | None) -> dict[str, int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,6 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from triage.cli import options
+from triage.cli.terminal.completion import damage_kinds
+from triage.cli.terminal.progress import Bar, progress
 
 if TYPE_CHECKING:
     from triage.domain.catalogue import Catalogue
@@ -54,7 +57,11 @@ def fit(
     ] = None,
     half_life_kind: Annotated[
         list[str] | None,
-        typer.Option(metavar="KIND", help="Forget only jobs with this damage kind; may be repeated."),
+        typer.Option(
+            metavar="KIND",
+            autocompletion=damage_kinds,
+            help="Forget only jobs with this damage kind; may be repeated.",
+        ),
     ] = None,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 1, help="Seed of the sampler.")] = 1,
     label: Annotated[str, typer.Option(help="What the draws are called on screens.")] = "",
@@ -112,13 +119,13 @@ def fit(
                 [Fault(str(history or ledger), None, "--from", wrong, "a day before the last job")]
             )
     older = _kinds(half_life, half_life_kind, known)
-    with _Progress() as progress:
+    with progress("starting") as bar:
         result = fit_history(
             record,
             known,
             beliefs,
             seed,
-            progress,
+            _tell(bar),
             label=label,
             half_life=half_life,
             half_life_kinds=older,
@@ -202,26 +209,15 @@ def _model_words(model: dict[str, Any]) -> str:
     return words + ("" if model["passed"] else f"; FAILED: {model['why']}")
 
 
-class _Progress:
-    """Says on stderr what the fit is doing; a moving line only where there is a terminal."""
+def _tell(bar: Bar) -> Callable[[dict[str, Any]], None]:
+    """Say what the fit is doing."""
 
-    def __enter__(self) -> _Progress:
-        from rich.console import Console
-
-        self.console = Console(stderr=True, highlight=False)
-        self.status = self.console.status("starting")
-        if self.console.is_terminal:
-            self.status.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.status.stop()
-
-    def __call__(self, event: dict[str, Any]) -> None:
+    def tell(event: dict[str, Any]) -> None:
         if event["event"] == "sampling":
-            if self.console.is_terminal:
-                self.status.update(f"{event['model']}: {event['seconds']} s")
+            bar(event["drawn"], event["of"], f"{event['model']}, draws")
         elif event["event"] == "model":
-            self.console.print(f"{event['model']}: {event['purpose']}", markup=False)
+            bar.note(f"{event['model']}: {event['purpose']}")
         elif event["event"] == "retry":
-            self.console.print(f"  once more, more carefully: {'; '.join(event['why'])}", markup=False)
+            bar.note(f"  once more, more carefully: {'; '.join(event['why'])}")
+
+    return tell

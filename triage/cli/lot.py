@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -11,6 +9,8 @@ import typer
 
 from triage.cli import options
 from triage.cli.books import open_books
+from triage.cli.terminal.progress import progress
+from triage.cli.terminal.screen import console
 
 
 def lot(
@@ -38,7 +38,11 @@ def lot(
         float | None,
         typer.Option(min=0, max=1e5, help="Choose within these bench hours: as `triage choose`."),
     ] = None,
-    rows: Annotated[int, typer.Option(min=0, help="Print at most so many units; 0 prints all.")] = 40,
+    rows: Annotated[
+        int | None,
+        typer.Option(min=0, help="Print at most so many units; 0 prints all. Default: a screen of 80 by 40."),
+    ] = None,
+    full: options.Full = False,
     as_json: options.Json = False,
     posterior: options.OwnPosterior = None,
     priors: options.OwnPriors = None,
@@ -56,8 +60,8 @@ def lot(
         from triage.cli.choose import choose
 
         choose(
-            lot, cash, hours, out=out, force=force, as_json=as_json, posterior=posterior, priors=priors,
-            catalogue=catalogue, settings=settings, prices=prices, ledger=ledger, as_of=as_of,
+            lot, cash, hours, out=out, force=force, full=full, as_json=as_json, posterior=posterior,
+            priors=priors, catalogue=catalogue, settings=settings, prices=prices, ledger=ledger, as_of=as_of,
         )  # fmt: skip
         return
     from triage.workflows.lots.score_file import score_file, unfinished
@@ -78,36 +82,20 @@ def lot(
             raise typer.BadParameter(wrong, param_hint="--out")
     named = ShopFiles(catalogue, priors, posterior, settings, prices)
     files, shop = open_books(named, ledger, as_of)
-    from triage.reports.terminal.scored_lot import bad_rows_text, print_table, table_object
+    from triage.reports.terminal.scored_lot import bad_rows_lines, print_table, table_object
 
-    with _progress(lot) as tell:
+    with progress("scoring", _lines(lot)) as tell:
         table = score_file(lot, shop, out, resume, workers, scheduler, tell)
-    if table.bad_rows:
-        typer.echo(bad_rows_text(table), err=True)
+    for line in bad_rows_lines(table, full or as_json):
+        typer.echo(line.text, err=True)
     if as_json:
         from triage.reports.json_output.answer import as_json as written
 
         typer.echo(written(table_object(table, files.invented)))
         return
-    from rich.console import Console
-
     from triage.reports.terminal.review import WIDTH
 
-    narrow = None if Console().is_terminal else WIDTH
-    print_table(table, Console(highlight=False, width=narrow), files.invented, rows)
-
-
-@contextmanager
-def _progress(lot: Path) -> Iterator[Callable[[int], None]]:
-    """A bar on the terminal's error stream, of the rows that the file seems to have."""
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (TextColumn("scoring"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    console = Console(stderr=True)
-    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
-        task = bar.add_task("scoring", total=_lines(lot))
-        yield lambda done: bar.update(task, completed=done)
+    print_table(table, console(WIDTH), files.invented, 0 if full and rows is None else rows, full)
 
 
 def _lines(path: Path) -> int | None:

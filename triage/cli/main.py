@@ -31,7 +31,6 @@ cli = typer.Typer(
     name="triage",
     help="Is a badly damaged handheld worth taking on, at which price, in which order of work?",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -92,7 +91,7 @@ def run(arguments: Sequence[str] | None = None) -> None:
             typer.echo(f"triage: {where}{problem.strerror or problem}", err=True)
         sys.exit(2)
     except TriageError as refusal:
-        from triage.reports.terminal.answer import printable
+        from triage.reports.terminal.lines import printable
 
         # What a file is called, or holds, must not steer the terminal.
         said = "\n".join(map(printable, str(refusal).split("\n")))

@@ -76,3 +76,4 @@ AsOf = Annotated[
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+Full = Annotated[bool, typer.Option("--full", help="Print all of it, however long.")]

@@ -11,6 +11,7 @@ import typer
 from triage.cli import options
 from triage.cli.books import open_books
 from triage.cli.descriptions import read_description
+from triage.cli.terminal.screen import console
 from triage.policy.answer.quote import QuoteKind
 
 _MOST_LETTERS = 200
@@ -75,14 +76,15 @@ def quote(
 
         typer.echo(json_text(quote_object(told, files.invented, written)))
         return
-    from triage.reports.terminal.answer import printable
+    from triage.reports.terminal.lines import Line, print_lines
+    from triage.reports.terminal.review import WIDTH
 
-    for line in figure_lines(told):
-        typer.echo(printable(line))
+    print_lines(map(Line, figure_lines(told)), console(WIDTH))
     for path in written:
         typer.echo(f"Written for the owner: {path}")
     if files.invented:
-        typer.echo(f"Invented demo figures stand behind this: {', '.join(files.invented)}.")
+        words = f"Invented demo figures stand behind this: {', '.join(files.invented)}."
+        print_lines([Line(words)], console(WIDTH))
 
 
 def _refuse_places(places: dict[str, Path | None], force: bool, unit: str) -> None:

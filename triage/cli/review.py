@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from triage.cli import options
+from triage.cli.terminal.screen import console
 
 if TYPE_CHECKING:
     from triage.review.money.money_review import MoneyGroup, MoneyReview
@@ -93,13 +94,10 @@ def review(
         told = group_object(result, chosen, lines, invented) if chosen else review_object(result, invented)
         typer.echo(written(told))
         return
-    from rich.console import Console
-
-    console = Console(highlight=False, width=None if Console().is_terminal else WIDTH)
     if chosen:
-        print_group(result, chosen, lines, console, invented)
+        print_group(result, chosen, lines, console(WIDTH), invented)
     else:
-        print_review(result, console, invented)
+        print_review(result, console(WIDTH), invented)
 
 
 def _chosen(result: MoneyReview, slug: str | None) -> MoneyGroup | None:

@@ -4,8 +4,14 @@ from dataclasses import replace
 
 from tests.reports.one_answer import one_answer
 from triage.domain.catalogue import load_catalogue
-from triage.policy.answer.assessment import Cause, Otherwise, PlanStep, Then
-from triage.reports.wording.plan import first_check_words, otherwise_words, step_words, stop_words
+from triage.policy.answer.assessment import Branch, BranchEnd, Cause, Otherwise, PlanStep, Then
+from triage.reports.wording.plan import (
+    first_check_words,
+    otherwise_words,
+    short_words,
+    step_words,
+    stop_words,
+)
 from triage.reports.wording.step import step_figures
 
 CATALOGUE = load_catalogue()
@@ -42,6 +48,27 @@ def test_a_look_says_by_itself_when_its_otherwise_holds():
     assert step_words(LOOK, CATALOGUE) == "Look: chip joint cracked?"
     assert otherwise_words(LOOK, CATALOGUE, "buy") == "If so (2 in 20): go on"
     assert step_figures(LOOK) == ""
+
+
+def test_a_look_that_likely_finds_it_says_so_and_its_stop_point_does_not():
+    found = replace(LOOK, found=True, stop_point=True, otherwise=Otherwise(Then.STOP, chance=0.7))
+    assert step_words(found, CATALOGUE) == "Look: chip joint cracked? Likely so"
+    assert stop_words(one_answer(steps=(found,)), CATALOGUE) == (
+        "Look: chip joint cracked? If so (14 in 20): stop and strip it for parts"
+    )
+
+
+def test_a_trace_with_branches_leaves_the_other_causes_to_them():
+    told = replace(TRACE, branches=(Branch(0.4, BranchEnd.STOP),))
+    assert step_words(told, CATALOGUE).endswith(": likely display panel dead or bleeding 12 in 20")
+
+
+def test_parts_that_are_carried_over_can_be_left_out():
+    housing = PlanStep("repair", "swap-housing")
+    assert step_words(housing, CATALOGUE, carried=False) == CATALOGUE.repairs["swap-housing"].name
+    assert "carry over" in step_words(housing, CATALOGUE)
+    assert short_words(TRACE, CATALOGUE) == f"Trace the cause of {CATALOGUE.symptoms['no-picture'].name}"
+    assert short_words(CHECK, CATALOGUE) == CATALOGUE.checks[CHECK.subject].name
 
 
 def test_what_follows_a_repair_that_failed_is_said_as_its_owner_would_hear_it():

@@ -8,7 +8,7 @@ from dataclasses import replace
 import streamlit as st
 
 from triage.app_pages.device.plan import show_plan
-from triage.app_pages.shared.cautions import STOP_POINT, show_cautions
+from triage.app_pages.shared.cautions import STOP_POINT, said_before, show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
@@ -16,6 +16,7 @@ from triage.domain.money import money_text
 from triage.policy.answer.assessment import Assessment, FindingChance, PartFlip, Verdict
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.charts.answer import dotplot, dotplot_words, tornado, waterfall
+from triage.reports.wording.cautions import ABOVE, CautionsSaid, first_places
 from triage.reports.wording.plan import first_check_words, stop_words
 from triage.reports.wording.step import (
     behind_words,
@@ -61,16 +62,17 @@ def show_answer(
 ) -> None:
     """Draw the whole answer; what matters first fits one phone screen, and the decision comes after it."""
     _verdict(assessment, shop.catalogue)
-    # The whole of a caution stands at its step, where there is one.
-    later = {caution.slug for step in assessment.steps_now for caution in step.cautions}
-    show_cautions(assessment.first_cautions, said=later)
+    # The whole of a caution stands at its step, where there is one: the first screen of a phone is small.
+    at_step = first_places(assessment.steps_now)
+    show_cautions(assessment.first_cautions, elsewhere=at_step)
+    said = CautionsSaid(assessment.first_cautions, at_step)
     with st.container(key="device-decision"):
         decide()
     try_changes()
     _spread(assessment)
-    show_plan(assessment, shop)
+    show_plan(assessment, shop, said)
     _findings(assessment.findings)
-    _checks(assessment)
+    _checks(assessment, said)
     _money(assessment)
     flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
     _list("Part prices that turn the verdict", flips)
@@ -129,13 +131,15 @@ def _findings(findings: tuple[FindingChance, ...]) -> None:
     st.markdown("\n".join(rows))
 
 
-def _checks(assessment: Assessment) -> None:
+def _checks(assessment: Assessment, said: CautionsSaid) -> None:
     if not assessment.checks:
         return
     st.subheader("Worth checking first", anchor=False)
     for check in assessment.checks:
         st.markdown(f"- **{literal(check.name)}**: {literal(check_words(check, assessment.currency))}")
-        show_cautions(check.cautions)
+        found = said.at(ABOVE, check.cautions)
+        show_cautions(found.whole)
+        said_before(found.before)
 
 
 def _money(assessment: Assessment) -> None:

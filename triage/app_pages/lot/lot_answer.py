@@ -44,7 +44,8 @@ def show_choice(choice: LotChoice, catalogue: Catalogue) -> None:
     lines = (*more_words(choice), *waiting_words(choice))
     st.markdown("\n".join(f"- {literal(line)}" for line in lines))
     show_cautions(
-        tuple(catalogue.cautions[slug] for slug in _CAUTIONS if slug in catalogue.cautions), _CAUTIONS
+        tuple(catalogue.cautions[slug] for slug in _CAUTIONS if slug in catalogue.cautions),
+        dict.fromkeys(_CAUTIONS),
     )
     _units(choice)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from triage.cli import options
+from triage.cli.terminal.progress import progress
 
 if TYPE_CHECKING:
     from triage.workflows.jobs.import_history import Imported
@@ -53,10 +54,12 @@ def import_jobs(
     except OSError as problem:
         fault = Fault(str(file), None, "file", problem.strerror or "cannot be read", "a readable CSV file")
         raise HistoryError([fault]) from problem
-    past = read_past_jobs(data, file.name, known, shop_currency(currency, settings), columns, sure)
+    with progress("reading"):
+        past = read_past_jobs(data, file.name, known, shop_currency(currency, settings), columns, sure)
     opened = open_record_if_there(ledger) if dry_run else open_ledger(ledger)
     try:
-        result = import_past_jobs(past, opened, writer(by), dry_run)
+        with progress("writing jobs") as bar:
+            result = import_past_jobs(past, opened, writer(by), dry_run, bar)
     finally:
         if opened:
             opened.close()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from triage.cli import options
+from triage.cli.terminal.progress import progress
 
 if TYPE_CHECKING:
     from triage.workflows.backup.manifest import Missing
@@ -46,7 +47,10 @@ def backup(
     given = ShopFiles(catalogue, priors, posterior, settings, prices)
     told = {item.name: path for item in fields(given) if (path := getattr(given, item.name)) is not None}
     named = replace(ShopFiles.from_environment(os.environ), **told)
-    made = back_up_shop(file, ledger, named, force=force, passcodes=with_passcodes, record=not without_record)
+    with progress("copying files") as bar:
+        made = back_up_shop(
+            file, ledger, named, force=force, passcodes=with_passcodes, record=not without_record, tell=bar
+        )
     manifest = made.manifest
     if as_json:
         from dataclasses import asdict

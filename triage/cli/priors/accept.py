@@ -9,6 +9,7 @@ import typer
 
 from triage.cli import options
 from triage.cli.priors.opening import echo_json
+from triage.cli.terminal.completion import damage_kinds
 
 
 def accept(
@@ -17,7 +18,10 @@ def accept(
         Path, typer.Option(metavar="DIR", help="Save the set here: a free name, or that of --priors.")
     ],
     kind: Annotated[
-        list[str] | None, typer.Option(metavar="KIND", help="A kind to accept; may be given again.")
+        list[str] | None,
+        typer.Option(
+            metavar="KIND", autocompletion=damage_kinds, help="A kind to accept; may be given again."
+        ),
     ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Accept every kind proposed.")] = False,
     priors: options.Priors = None,

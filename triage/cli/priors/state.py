@@ -10,6 +10,7 @@ import typer
 
 from triage.cli import options
 from triage.cli.priors.opening import echo_json
+from triage.cli.terminal.completion import damage_kinds
 
 if TYPE_CHECKING:
     from triage.elicitation.stated_belief import StatedBelief
@@ -18,7 +19,10 @@ _COUNT = re.compile(r"\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)\s+(?:in|of)\s+([0-9]{1,9}
 
 
 def state(
-    kind: Annotated[str, typer.Argument(metavar="KIND", help="Damage kind, at severity 2.")],
+    kind: Annotated[
+        str,
+        typer.Argument(metavar="KIND", autocompletion=damage_kinds, help="Damage kind, at severity 2."),
+    ],
     about: Annotated[str, typer.Option(metavar='"15 in 20"', help="How many you would fix.")],
     fewer: Annotated[
         float | None, typer.Option("--fewer-than", metavar="N", help="Fewer than this would surprise you.")

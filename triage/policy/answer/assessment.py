@@ -74,6 +74,38 @@ class Cause:
     chance: float
 
 
+class BranchEnd(StrEnum):
+    """Where a branch leads to, after its own steps."""
+
+    REJOIN = "rejoin"
+    STOP = "stop"
+    FINISH = "finish"
+    UNTOLD = "untold"
+
+
+@dataclass(frozen=True)
+class Branch:
+    """One way on from a step that did not turn out as on the likely way.
+
+    chance : that the step turns out so, once it is reached.
+    found : at a look or a check, the result; None at a repair, which failed, and at a trace.
+    causes : at a trace the causes that are followed so, None for no cause found; at a look that
+        can show more than one damage, those damages.
+    steps : what is done then, without branches of its own: `otherwise` says what if one goes wrong.
+    end : how it goes on after them; `UNTOLD` where it is too long to be told.
+    rejoins : number of the step of the plan, from 1, from which on everything is as on the likely way.
+    ending : the steps that close such a job, where it stops or is finished away from the likely way.
+    """
+
+    chance: float
+    end: BranchEnd
+    found: bool | None = None
+    causes: tuple[str | None, ...] = ()
+    steps: tuple[PlanStep, ...] = ()
+    rejoins: int | None = None
+    ending: tuple[PlanStep, ...] = ()
+
+
 @dataclass(frozen=True)
 class PlanStep:
     """One step of the plan on the path where things go well; `reports.wording.plan` puts it in words.
@@ -84,8 +116,9 @@ class PlanStep:
     otherwise : what happens when it does not work; None where nothing can go wrong.
     stop_point : whether failing here means stopping.
     final_test : a look that only the final test can take.
-    found : the likelier result of a check, which the next steps are for.
+    found : the likelier result of a check or a look, which the next steps are for.
     cause : the likeliest cause at a trace, which the next steps are for; causes : the first few by chance.
+    branches : the other ways that the step can turn out, the likelier first.
     """
 
     kind: StepKind
@@ -101,6 +134,7 @@ class PlanStep:
     found: bool | None = None
     cause: str | None = None
     causes: tuple[Cause, ...] = ()
+    branches: tuple[Branch, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,6 @@
-"""A solved plan as the steps that a technician can follow; `reports.wording.plan` puts them in words.
+"""Each act of a solved plan as a step that a technician can follow; `reports.wording.plan` puts it in words.
 
-The steps follow the path where each repair works and each look finds the more
-likely thing; what happens otherwise stands beside the step.
+Which acts make up the likely way, and what branches off it, is in `branches`.
 """
 
 from __future__ import annotations
@@ -40,43 +39,22 @@ class StepWriter:
     plan: RepairPlan
     owned: bool
 
-    def steps(self) -> tuple[PlanStep, ...]:
-        """All steps in order, from settling ownership to the sale or return."""
-        path = list(self._main_path())
-        finishes = self.plan.act(path[-1]) is FINISH
-        return (*self._before(path), *self._work(path), *self._after(path, finishes))
-
     def isolated(self) -> tuple[PlanStep, ...]:
         """The only step for a battery that is reacting."""
         return (self._shared("isolate"),)
 
-    # -- the path -----------------------------------------------------------
-    def _main_path(self) -> Iterator[int]:
-        """States passed when repairs work and looks find the more likely thing."""
-        state = 0
-        yield state
-        while self.plan.policy.choice[state] < len(self._moves):
-            state = self._child(state)
-            yield state
-
-    def _child(self, state: int) -> int:
-        move = self._moves[self.plan.policy.choice[state]]
+    def likely_child(self, state: int) -> int:
+        """Where the act of a state leads when a repair works and a look finds the more likely thing."""
+        move = self.moves[self.plan.policy.choice[state]]
         children = self.plan.policy.next_state[state, : len(move.ends)]
         if move.kind is MoveKind.REPAIR:
             return int(children[0])
         return int(children[np.argmax(self.plan.plan_space.space.weight[children])])
 
     @property
-    def _moves(self) -> tuple[Move, ...]:
+    def moves(self) -> tuple[Move, ...]:
+        """Every act that some plan of this unit can make."""
         return self.plan.plan_space.space.moves
-
-    def _made(self, path: list[int]) -> list[Move]:
-        """The moves of the path, in order."""
-        return [self._moves[self.plan.policy.choice[state]] for state in path[:-1]]
-
-    def _options(self, path: list[int]) -> list[int]:
-        """Options tried on the path, in order."""
-        return [move.subject for move in self._made(path) if move.kind is MoveKind.REPAIR]
 
     # -- shared steps -------------------------------------------------------
     def _shared(self, kind: StepKind, minutes: float = 0.0, **more: Any) -> PlanStep:
@@ -97,12 +75,16 @@ class StepWriter:
         known = self.catalogue.cautions
         return tuple(known[slug] for slug in dict.fromkeys(slugs) if slug in known)
 
-    def _before(self, path: list[int]) -> Iterator[PlanStep]:
-        """Make-safe comes first of all; then ownership, data, parts."""
+    def before(self, options: list[int]) -> Iterator[PlanStep]:
+        """What comes before the acts: make-safe first of all; then ownership, data, parts.
+
+        Parameters
+        ----------
+        options : those tried on the likely way.
+        """
         if cell_hazard(self.unit, self.catalogue):
             yield self._shared("make-safe", self.inputs.entry_minutes)
         yield self._shared("ownership")
-        options = self._options(path)
         repairs = [self.inputs.repairs[o] for o in options]
         if self.unit.data_wanted and any(repair.board_heat for repair in repairs):
             yield self._shared("save-data")
@@ -110,22 +92,23 @@ class StepWriter:
         if awaited and any(repair.irreversible for repair in repairs):
             yield self._shared("parts-in-hand", parts=tuple(awaited.values()))
 
-    def _work(self, path: list[int]) -> Iterator[PlanStep]:
-        for state, move in zip(path[:-1], self._made(path), strict=True):
-            if move.kind is MoveKind.REPAIR:
-                yield self._repair(state, move)
-            elif move.kind is MoveKind.OPEN:
-                yield self._shared(ACCESS_STEPS[move.subject], move.minutes[0])
-            elif move.kind is MoveKind.CHECK:
-                yield self._check(state, move)
-            elif move.kind is MoveKind.TRACE:
-                yield self._trace(state, move)
-            elif move.kind in _BATTERY_STEPS:
-                # A battery that is bad from the start is made safe before all else: said there.
-                if move.kind is not MoveKind.MAKE_SAFE or not self.inputs.entry_minutes:
-                    yield self._shared(_BATTERY_STEPS[move.kind], move.minutes[0])
-            else:
-                yield self._look(state, move)
+    def act(self, state: int) -> PlanStep | None:
+        """The act of a state; None where a step before has said it."""
+        move = self.moves[self.plan.policy.choice[state]]
+        if move.kind is MoveKind.REPAIR:
+            return self._repair(state, move)
+        if move.kind is MoveKind.OPEN:
+            return self._shared(ACCESS_STEPS[move.subject], move.minutes[0])
+        if move.kind is MoveKind.CHECK:
+            return self._check(state, move)
+        if move.kind is MoveKind.TRACE:
+            return self._trace(state, move)
+        if move.kind in _BATTERY_STEPS:
+            # A battery that is bad from the start is made safe before all else: said there.
+            if move.kind is MoveKind.MAKE_SAFE and self.inputs.entry_minutes:
+                return None
+            return self._shared(_BATTERY_STEPS[move.kind], move.minutes[0])
+        return self._look(state, move)
 
     def _repair(self, state: int, move: Move) -> PlanStep:
         option = move.subject
@@ -152,7 +135,7 @@ class StepWriter:
     def _deed(self, state: int) -> Move | EndingKind:
         """The next repair or ending after a state: opening, looks and checks are passed over."""
         while isinstance(act := self.plan.act(state), Move) and act.kind is not MoveKind.REPAIR:
-            state = self._child(state)
+            state = self.likely_child(state)
         return act
 
     def _when_failed(self, state: int, option: int) -> Otherwise:
@@ -188,6 +171,7 @@ class StepWriter:
             chance=1.0 - present,
             cautions=self._cautions([c.slug for c in step.cautions] + list(kind.cautions if hazard else ())),
             final_test=move.kind is MoveKind.FINAL_TEST,
+            found=int(np.argmax(shares)) < len(shares) - 1,
         )
 
     def _looked_for(self, move: Move) -> str:
@@ -203,11 +187,7 @@ class StepWriter:
         """A symptom traced to its cause: written for the likeliest one."""
         problem = self.inputs.problem
         children, shares = self._shares(state, move)
-        kinds = {
-            item.branch: None if item.unexplained else item.key
-            for item in problem.items
-            if item.latent_fault == move.subject
-        }
+        kinds = self._causes(move)
         branches = [end - 1 for end in move.ends]
         ranked = sorted(zip(map(float, shares), branches, strict=True), reverse=True)
         stops = [b for b, child in zip(branches, children, strict=True) if self._deed(int(child)) is STOP]
@@ -220,6 +200,18 @@ class StepWriter:
             cause=kinds[branches[int(np.argmax(shares))]],
             causes=tuple(Cause(kinds[b], share) for share, b in ranked[:_MOST_CAUSES] if b in kinds),
         )
+
+    def _causes(self, move: Move) -> dict[int, str | None]:
+        """Damage kind of each branch of what a move is about; None is no cause found."""
+        return {
+            item.branch: None if item.unexplained else item.key
+            for item in self.inputs.problem.items
+            if item.latent_fault == move.subject
+        }
+
+    def cause(self, move: Move, end: int) -> str | None:
+        """What one end of a trace or a look finds: a damage kind, or None for no cause."""
+        return self._causes(move).get(move.ends[end] - 1)
 
     def _check(self, state: int, move: Move) -> PlanStep:
         """A check that the plan makes on the way, written for its likelier reading."""
@@ -242,14 +234,19 @@ class StepWriter:
         weight = self.plan.plan_space.space.weight
         return children, weight[children] / weight[state] if weight[state] > 0 else np.zeros(len(children))
 
-    def _after(self, path: list[int], finishes: bool) -> Iterator[PlanStep]:
-        problem, minutes = self.inputs.problem, self.inputs.problem
-        opened = self.plan.plan_space.space.states[path[-1], 0] > 0
-        if not finishes:
+    def after(self, state: int, options: list[int]) -> Iterator[PlanStep]:
+        """What comes after the acts, where the plan ends.
+
+        Parameters
+        ----------
+        options : those that worked.
+        """
+        problem = self.inputs.problem
+        opened = self.plan.plan_space.space.states[state, 0] > 0
+        if self.plan.act(state) is not FINISH:
             yield self._shared("strip" if self.owned else "return-unfixed", problem.stop_minutes[int(opened)])
             return
-        repairs = [self.inputs.repairs[o] for o in self._options(path)]
-        lines = dict.fromkeys(slug for repair in repairs for slug in repair.verify)
+        lines = dict.fromkeys(slug for o in options for slug in self.inputs.repairs[o].verify)
         lines |= {
             line.slug: None for line in self.catalogue.verification if opened and line.always == "opened"
         }
@@ -257,7 +254,7 @@ class StepWriter:
         if opened:
             yield self._shared("dry-fit", verify=tuple(known))
             yield self._shared("close")
-            yield self._shared("seal", minutes.finish_minutes[1] - minutes.finish_minutes[0])
+            yield self._shared("seal", problem.finish_minutes[1] - problem.finish_minutes[0])
             again = tuple(line for line in self.catalogue.verification if line.after_sealing)
             yield self._shared("repeat-checks", verify=again)
         yield self._shared("verify", problem.finish_minutes[0], verify=tuple(known))

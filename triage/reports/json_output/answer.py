@@ -7,7 +7,8 @@ from dataclasses import asdict
 from typing import Any
 
 from triage.domain.catalogue import Catalogue
-from triage.policy.answer.assessment import Assessment, PlanStep, Route, Verdict
+from triage.policy.answer.assessment import Assessment, Branch, PlanStep, Route, Verdict
+from triage.reports.wording.branch import condition_words, end_words
 from triage.reports.wording.plan import first_check_words, if_not_words, step_words, stop_words
 
 SCHEMA = 1
@@ -46,6 +47,19 @@ def _step_object(step: PlanStep, route: Route, catalogue: Catalogue) -> dict[str
         "chance": step.chance,
         "if_not": if_not_words(step, catalogue, route),
         **{name: told[name] for name in ("stop_point", "parts", "cautions", "verify")},
+        "branches": [_branch_object(branch, step, route, catalogue) for branch in step.branches],
+    }
+
+
+def _branch_object(branch: Branch, step: PlanStep, route: Route, catalogue: Catalogue) -> dict[str, Any]:
+    return {
+        "condition": condition_words(branch, step, catalogue),
+        "chance": branch.chance,
+        "steps": [_step_object(later, route, catalogue) for later in branch.steps],
+        "end": branch.end,
+        "end_text": end_words(branch, step, route),
+        "rejoins": branch.rejoins,
+        "ending": [_step_object(later, route, catalogue) for later in branch.ending],
     }
 
 

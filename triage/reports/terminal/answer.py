@@ -1,88 +1,128 @@
-"""An assessment as terminal text."""
+"""An assessment as terminal text: on one screen, or whole."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.catalogue_entries import Caution
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
-from triage.policy.answer.assessment import Assessment, PlanStep, Verdict
+from triage.policy.answer.assessment import Assessment, Verdict
 from triage.reports.charts.answer import dotplot_words
-from triage.reports.wording.plan import first_check_words, otherwise_words, step_words, stop_words
+from triage.reports.terminal.lines import SCREEN, Line, print_lines, printable, rows
+from triage.reports.terminal.plan import GIVING_WAY, WHOLE, Detail, PlanLines
+from triage.reports.wording.cautions import CautionsSaid, whole_words
+from triage.reports.wording.plan import first_check_words, stop_words
 from triage.reports.wording.step import (
     behind_words,
     check_words,
     flip_lines,
     limit_words,
-    part_words,
     plan_words,
     presence_words,
     spread_words,
-    step_figures,
 )
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 # A mark, so that the verdict does not hang on colour.
 _MARKS = {Verdict.TAKE: "+", Verdict.CHECK: "?", Verdict.PARTS: "~", Verdict.LEAVE: "x"}
+_EMPTY = Line("")
 
 
-def printable(text: str) -> str:
-    """Keep a user's words from steering the terminal: control characters become marks."""
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-
-
-def print_assessment(
+def print_screen(
     assessment: Assessment, catalogue: Catalogue, console: Console, invented: tuple[str, ...] = ()
 ) -> None:
-    """Print the whole answer: verdict first, then the plan, then what stands behind it."""
-    for part in (_head, _money, _plan, _behind):
-        part(assessment, catalogue, console)
+    """Print what decides, and the plan as a path, on one screen.
+
+    Where that is too long, the plan gives way step by step, in the order of `GIVING_WAY`. What must be
+    said of battery, liquid and ownership never does: where it alone fills the screen, the answer is longer.
+    """
+    for detail in GIVING_WAY:
+        lines = list(_screen(assessment, catalogue, detail, invented))
+        if len(rows(lines, console)) <= SCREEN:
+            break
+    print_lines(lines, console)
+
+
+def print_whole(
+    assessment: Assessment, catalogue: Catalogue, console: Console, invented: tuple[str, ...] = ()
+) -> None:
+    """Print the whole answer: verdict first, then the money and the plan, then what stands behind it."""
+    said = CautionsSaid(assessment.first_cautions)
+    plan = PlanLines(assessment, catalogue, WHOLE, said)
+    print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
+    _money(assessment, console)
+    if assessment.steps_now:
+        print_lines((*_title("Plan"), Line(plan_words(assessment)), *plan.lines()), console)
+    print_lines(_behind(assessment, plan, catalogue), console)
     if invented:
-        console.print()
-        _line(console, f"Invented demo figures stand behind this: {', '.join(invented)}.")
+        words = f"Invented demo figures stand behind this: {', '.join(invented)}."
+        print_lines((_EMPTY, Line(words)), console)
 
 
-def _line(console: Console, text: str, style: str = "", indent: int = 0) -> None:
-    console.print(Padding(Text(printable(text), style=style), (0, 0, 0, indent), expand=False))
+def _screen(
+    assessment: Assessment, catalogue: Catalogue, detail: Detail, invented: tuple[str, ...]
+) -> Iterator[Line]:
+    """The lines of the short answer."""
+    plan = PlanLines(assessment, catalogue, detail, CautionsSaid(assessment.first_cautions))
+    yield from _head(assessment, detail.reasons or assessment.expected_margin is None)
+    yield from _decides(assessment, catalogue, detail.reasons)
+    if assessment.expected_margin is not None:
+        margin, currency = money_text(assessment.expected_margin, assessment.currency), assessment.currency
+        words = f"Expected margin {margin}; loses money in {assessment.losses_in_20} of 20"
+        if assessment.shortfall is not None:
+            worst = money_text(assessment.shortfall, currency, whole=True)
+            words += f"; worst 1 in 10: {worst} on average"
+        yield Line(words)
+    for check in assessment.checks[:1]:
+        yield from plan.cautions(check.cautions, 0, 0)
+    if assessment.steps_now:
+        yield Line(f"Plan: {plan_words(assessment)}", style="bold")
+        yield from plan.lines()
+    yield Line(
+        ("Invented demo figures. " if invented else "")
+        + "--full: branches, money, chances, parts, measures, notes."
+    )
 
 
-def _title(console: Console, text: str) -> None:
-    console.print()
-    _line(console, text, "bold")
+def _title(text: str) -> tuple[Line, Line]:
+    return _EMPTY, Line(text, style="bold")
 
 
-def _head(assessment: Assessment, catalogue: Catalogue, console: Console) -> None:
+def _head(assessment: Assessment, reasons: bool = True) -> Iterator[Line]:
+    """Verdict, its reason, and what stops work."""
     verdict = f"{_MARKS[assessment.verdict]} {VERDICT_WORDS[assessment.verdict].upper()}"
-    _line(console, f"{verdict}: {assessment.unit.name or 'this device'}", "bold")
-    _line(console, assessment.sentence)
+    yield Line(f"{verdict}: {assessment.unit.name or 'this device'}", style="bold")
+    if reasons:
+        yield Line(assessment.sentence)
     for caution in assessment.first_cautions:
-        _caution(console, caution, indent=0, whole=True)
-    console.print()
+        yield Line(whole_words(caution), head="! ")
+
+
+def _decides(assessment: Assessment, catalogue: Catalogue, reasons: bool = True) -> Iterator[Line]:
+    """Price, first check and stop point."""
     label, figure = limit_words(assessment)
-    asked = "" if assessment.price is None or assessment.route != "buy" else (
-        f"; asked {money_text(assessment.price, assessment.currency)}"
-    )  # fmt: skip
-    _line(console, f"{label}: {figure} ({assessment.limit_words}{asked})", "bold")
-    _line(console, f"First check: {first_check_words(assessment, catalogue)}")
-    _line(console, f"Stop point: {stop_words(assessment, catalogue)}")
+    why = [assessment.limit_words] if reasons else []
+    if assessment.price is not None and assessment.route == "buy":
+        why.append(f"asked {money_text(assessment.price, assessment.currency)}")
+    yield Line(f"{label}: {figure}" + (f" ({'; '.join(why)})" if why else ""), style="bold")
+    yield Line(f"First check: {first_check_words(assessment, catalogue)}")
+    yield Line(f"Stop point: {stop_words(assessment, catalogue)}")
 
 
-def _money(assessment: Assessment, catalogue: Catalogue, console: Console) -> None:
+def _money(assessment: Assessment, console: Console) -> None:
     currency = assessment.currency
     if assessment.expected_margin is None:
         return
-    _title(console, "Money")
-    _line(console, f"Expected margin {money_text(assessment.expected_margin, currency)}; "
-                   f"loses money in {assessment.losses_in_20} of 20")  # fmt: skip
+    margin = money_text(assessment.expected_margin, currency)
+    words = [f"Expected margin {margin}; loses money in {assessment.losses_in_20} of 20"]
     if assessment.dots:
-        _line(console, f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
+        words.append(f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
+    print_lines((*_title("Money"), *map(Line, words)), console)
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     table.add_column()
     table.add_column(justify="right")
@@ -94,60 +134,25 @@ def _money(assessment: Assessment, catalogue: Catalogue, console: Console) -> No
     console.print(table)
 
 
-def _plan(assessment: Assessment, catalogue: Catalogue, console: Console) -> None:
-    if not assessment.steps_now:
-        return
-    _title(console, "Plan")
-    _line(console, plan_words(assessment))
-    for number, step in enumerate(assessment.steps_now, start=1):
-        _step(number, step, assessment, catalogue, console)
-
-
-def _step(
-    number: int, step: PlanStep, assessment: Assessment, catalogue: Catalogue, console: Console
-) -> None:
-    figures = step_figures(step)
-    _line(console, f"{number:>2}. {step_words(step, catalogue)}" + (f" ({figures})" if figures else ""))
-    for caution in step.cautions:
-        _caution(console, caution, indent=4, whole=caution.always)
-    for line in step.parts:
-        _line(console, f"part: {part_words(line, catalogue, assessment.currency)}", indent=4)
-    for check in step.verify:
-        _line(console, f"measure: {check.name}: {check.limit}", indent=4)
-    if words := otherwise_words(step, catalogue, assessment.route):
-        mark = "STOP POINT. " if step.stop_point else ""
-        _line(console, mark + words, "bold" if step.stop_point else "", indent=4)
-
-
-def _caution(console: Console, caution: Caution, indent: int, whole: bool) -> None:
-    _line(console, f"! {caution.title}", indent=indent)
-    for words in caution.lines if whole else ():
-        _line(console, words, indent=indent + 2)
-
-
-def _behind(assessment: Assessment, catalogue: Catalogue, console: Console) -> None:
+def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> Iterator[Line]:
     if assessment.findings:
-        _title(console, "What is wrong, and the chance of putting it right")
-        for finding in assessment.findings:
-            chance = (
-                f"{in_twenty(finding.mean)}, {behind_words(finding)}"
-                if finding.repair
-                else "no work of its own"
-            )
-            _line(
-                console, f"{finding.name}, severity {finding.severity} ({presence_words(finding)}): {chance}"
-            )
-    _listed(console, "Worth checking first", (
-        f"{check.name}: {check_words(check, assessment.currency)}"
-        for check in assessment.checks
-    ))  # fmt: skip
-    _listed(console, "Part prices that turn the verdict", flip_lines(assessment, catalogue))
-    _listed(console, "Notes", (*assessment.notes, f"Behind the chances: {assessment.source}."))
+        yield from _title("What is wrong, and the chance of putting it right")
+    for finding in assessment.findings:
+        chance = (
+            f"{in_twenty(finding.mean)}, {behind_words(finding)}" if finding.repair else "no work of its own"
+        )
+        yield Line(f"{finding.name}, severity {finding.severity} ({presence_words(finding)}): {chance}")
+    if assessment.checks:
+        yield from _title("Worth checking first")
+    for check in assessment.checks:
+        yield Line(f"{check.name}: {check_words(check, assessment.currency)}")
+        yield from plan.cautions(check.cautions, 0, 2)
+    yield from _listed("Part prices that turn the verdict", flip_lines(assessment, catalogue))
+    yield from _listed("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}."))
 
 
-def _listed(console: Console, title: str, lines: Iterable[str]) -> None:
+def _listed(title: str, lines: Iterable[str]) -> Iterator[Line]:
     words = [line for line in lines if line]
     if words:
-        _title(console, title)
-    for line in words:
-        _line(console, line)
+        yield from _title(title)
+    yield from map(Line, words)

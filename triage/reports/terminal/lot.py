@@ -12,7 +12,16 @@ from rich.text import Text
 from triage.domain.money import money_text
 from triage.lot_selection.lot_choice import LotChoice, UnitLine
 from triage.reports.json_output.answer import SCHEMA
-from triage.reports.terminal.answer import printable
+from triage.reports.terminal.lines import (
+    FULL,
+    SCREEN,
+    Line,
+    first_faults,
+    print_lines,
+    printable,
+    rows,
+    rows_that_fit,
+)
 from triage.reports.wording.lot import (
     choice_words,
     loses_in_20,
@@ -22,7 +31,7 @@ from triage.reports.wording.lot import (
     whole_words,
 )
 
-MOST_BAD_ROWS = 20
+_EMPTY = Line("")
 
 
 def choice_object(choice: LotChoice, invented: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -34,43 +43,52 @@ def choice_object(choice: LotChoice, invented: tuple[str, ...] = ()) -> dict[str
     return told
 
 
-def print_choice(choice: LotChoice, console: Console, invented: tuple[str, ...] = ()) -> None:
-    """Print the choice, its risk, the units to take, what else there is to know, and the whole lot."""
-    _line(console, choice_words(choice), "bold")
-    if choice.taken:
-        _line(console, risk_words(choice))
-        console.print(_table(choice))
-    for words in (*more_words(choice), *waiting_words(choice)):
-        _line(console, words)
+def print_choice(
+    choice: LotChoice, console: Console, invented: tuple[str, ...] = (), full: bool = False
+) -> None:
+    """Print the choice, its risk, the units to take, what else there is to know, and the whole lot.
+
+    Parameters
+    ----------
+    full : print every unit and every fault; else as many as fit the screen.
+    """
+    head = [Line(choice_words(choice), style="bold")]
+    head += [Line(risk_words(choice))] if choice.taken else []
+    foot = [Line(words) for words in (*more_words(choice), *waiting_words(choice))]
     if choice.whole:
-        console.print()
         first, *rest = whole_words(choice.whole, choice)
-        _line(console, first, "bold")
-        for words in rest:
-            _line(console, words)
-    if choice.bad_rows:
-        console.print()
-        _line(console, f"{len(choice.bad_rows)} rows could not be read:", "bold")
-        for row in choice.bad_rows[:MOST_BAD_ROWS]:
-            for fault in row.faults:
-                _line(console, str(fault))
-        if len(choice.bad_rows) > MOST_BAD_ROWS:
-            _line(
-                console, f"and {len(choice.bad_rows) - MOST_BAD_ROWS} rows more: `triage lot` lists them all."
-            )
+        foot += [_EMPTY, Line(first, style="bold"), *map(Line, rest)]
+    foot += _bad_rows(choice, full)
     if invented:
-        console.print()
-        _line(console, f"Invented demo figures stand behind this: {', '.join(invented)}.")
+        foot += [_EMPTY, Line(f"Invented demo figures stand behind this: {', '.join(invented)}.")]
+    taken = sorted(choice.taken, key=lambda line: -(line.margin or 0.0))
+    print_lines(head, console)
+    if taken:
+        room = SCREEN - len(rows([*head, *foot], console)) - 1
+        fits = rows_that_fit(lambda n: _table(taken[:n], choice.currency), len(taken), room, console)
+        shown = taken if full else taken[:fits]
+        console.print(_table(shown, choice.currency))
+        if len(shown) < len(taken):
+            print_lines([Line(f"... and {len(taken) - len(shown)} more ({FULL})")], console)
+    print_lines(foot, console)
 
 
-def _table(choice: LotChoice) -> Table:
+def _bad_rows(choice: LotChoice, full: bool) -> list[Line]:
+    if not choice.bad_rows:
+        return []
+    faults = [fault for row in choice.bad_rows for fault in row.faults]
+    head = Line(f"{len(choice.bad_rows)} rows could not be read:", style="bold")
+    return [_EMPTY, head, *first_faults(faults, full)]
+
+
+def _table(taken: list[UnitLine], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
     table.add_column("take", max_width=30)
     table.add_column("tier", max_width=12)
     for name in ("ask", "pay at most", "expect", "min", "loses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
-    for line in sorted(choice.taken, key=lambda line: -(line.margin or 0.0)):
-        table.add_row(*(Text(printable(cell)) for cell in _cells(line, choice.currency)))
+    for line in taken:
+        table.add_row(*(Text(printable(cell)) for cell in _cells(line, currency)))
     return table
 
 
@@ -87,7 +105,3 @@ def _cells(line: UnitLine, currency: str) -> list[str]:
         f"{line.minutes:.0f}",
         loses_in_20(line),
     ]
-
-
-def _line(console: Console, text: str, style: str = "") -> None:
-    console.print(Text(printable(text), style=style))

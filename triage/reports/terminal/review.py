@@ -12,7 +12,7 @@ from rich.text import Text
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.reports.json_output.answer import SCHEMA
-from triage.reports.terminal.answer import printable
+from triage.reports.terminal.lines import printable
 from triage.reports.wording.review import (
     CHANGE_WORDS,
     ONE,

@@ -14,7 +14,16 @@ from triage.domain.money import money_text
 from triage.lot_selection.scored_table import LotTable, ScoredRow
 from triage.policy.answer.verdict import CHECK, LEAVE, PARTS, TAKE
 from triage.reports.json_output.answer import SCHEMA
-from triage.reports.terminal.answer import printable
+from triage.reports.terminal.lines import (
+    FULL,
+    SCREEN,
+    Line,
+    first_faults,
+    print_lines,
+    printable,
+    rows,
+    rows_that_fit,
+)
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 _ORDER = (TAKE, CHECK, PARTS, LEAVE)
@@ -31,45 +40,58 @@ def table_object(table: LotTable, invented: tuple[str, ...] = ()) -> dict[str, A
     }
 
 
-def print_table(table: LotTable, console: Console, invented: tuple[str, ...] = (), most: int = 0) -> None:
+def print_table(
+    table: LotTable,
+    console: Console,
+    invented: tuple[str, ...] = (),
+    most: int | None = None,
+    full: bool = False,
+) -> None:
     """Print how many units have which verdict, and the units: best verdict, then best margin first.
 
     Parameters
     ----------
-    most : print at most so many units; 0 prints all.
+    most : print at most so many units; 0 prints all, None as many as fit the screen.
+    full : what was said of bad rows takes none of the screen.
     """
     counts = Counter(row.verdict for row in table.rows)
     told = ", ".join(f"{counts[verdict]} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
-    console.print(Text(f"{len(table.rows)} units: {told}."), style="bold", soft_wrap=True)
+    head = [Line(f"{len(table.rows)} units: {told}.", style="bold")]
     if table.taken_over:
-        console.print(Text(f"{table.taken_over} of them stood from an earlier run."), soft_wrap=True)
+        head.append(Line(f"{table.taken_over} of them stood from an earlier run."))
     ranked = sorted(table.rows, key=lambda row: (_ORDER.index(row.verdict), -row.margin))
+    bound = [Line("* Too many possibilities to weigh all: the margin is a lower bound.")]
+    foot = []
+    if invented:
+        foot = [Line(""), Line(f"Invented demo figures stand behind this: {', '.join(invented)}.")]
+    if most is None:
+        said = [*head, *bound, *foot, *bad_rows_lines(table, full)]
+        room = SCREEN - len(rows(said, console)) - 1
+        most = rows_that_fit(lambda n: _table(ranked[:n], table.currency), len(ranked), room, console)
     shown = ranked[:most] if most else ranked
+    print_lines(head, console)
     console.print(_table(shown, table.currency))
     if len(shown) < len(ranked):
-        console.print(Text(f"... and {len(ranked) - len(shown)} more (--rows 0 prints all)."))
-    if any(row.whole == "no" for row in shown):
-        console.print(Text("* Too many possibilities to weigh all: the margin is a lower bound."))
-    if invented:
-        console.print()
-        words = f"Invented demo figures stand behind this: {', '.join(invented)}."
-        console.print(Text(words), soft_wrap=True)
+        print_lines([Line(f"... and {len(ranked) - len(shown)} more ({FULL})")], console)
+    print_lines([*(bound if any(row.whole == "no" for row in shown) else []), *foot], console)
 
 
-def bad_rows_text(table: LotTable) -> str:
-    """Every row set aside, with every fault in it."""
+def bad_rows_lines(table: LotTable, full: bool) -> list[Line]:
+    """The rows set aside, with every fault in them, or the first few."""
     count = len(table.bad_rows)
-    faults = [f"  {fault}" for row in table.bad_rows for fault in row.faults]
-    return "\n".join([f"{count} {'row' if count == 1 else 'rows'} set aside:", *faults])
+    if not count:
+        return []
+    faults = [fault for row in table.bad_rows for fault in row.faults]
+    return [Line(f"{count} {'row' if count == 1 else 'rows'} set aside:"), *first_faults(faults, full)]
 
 
-def _table(rows: list[ScoredRow], currency: str) -> Table:
+def _table(shown: list[ScoredRow], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
     table.add_column("unit", max_width=24)
     table.add_column("verdict", no_wrap=True)
     for name in ("ask", "expect", "pay at most", "min", "loses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
-    for row in rows:
+    for row in shown:
         table.add_row(*(Text(printable(cell)) for cell in _cells(row, currency)))
     return table
 

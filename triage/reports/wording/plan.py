@@ -9,31 +9,46 @@ from triage.policy.answer.assessment import Assessment, Otherwise, PlanStep, Rou
 from triage.policy.problem.ownership import CHECK_FIRST, rule_on
 
 _LOOKS = {"check", "look", "battery-look", "cell-look", "trace"}
-_STOP = {"buy": "stop and strip it for parts", "walk-in": "stop, put it together and return it"}
+STOP_WORDS = {"buy": "stop and strip it for parts", "walk-in": "stop, put it together and return it"}
 _FINISH = {
     "buy": "finish it at a lower grade",
     "walk-in": "finish it; that function is not charged",
 }
+# The steps after the work, and what they come to.
+CLOSING = {"dry-fit", "close", "seal", "repeat-checks", "verify", "sell", "hand-back"}
+CLOSING_WORDS = {"buy": "Close it, check it and sell it", "walk-in": "Close it, check it and hand it back"}
+_LOWER_GRADE = {"buy": "it counts as a lower grade", "walk-in": "that function is not charged"}
 _GO_ON = {"buy": "go on; it counts as a lower grade", "walk-in": "go on without it"}
 
 
-def step_words(step: PlanStep, catalogue: Catalogue) -> str:
-    """What a step is."""
+def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> str:
+    """What a step is.
+
+    Parameters
+    ----------
+    carried : name the parts that a repair moves over.
+    """
     if step.kind == "repair":
         repair = catalogue.repairs[step.subject]
-        moved = [catalogue.parts[part].name for part in repair.moves if part in catalogue.parts]
+        moved = [catalogue.parts[part].name for part in repair.moves if carried and part in catalogue.parts]
         return repair.name + (f"; carry over: {', '.join(moved)}" if moved else "")
     if step.kind == "check":
-        return f"{_check_name(step, catalogue)}: likely {_result(step, catalogue, likely=True)}"
+        return f"{_check_name(step, catalogue)}: likely {result_words(step, catalogue, likely=True)}"
     if step.kind == "trace":
-        likely = ", ".join(f"{_cause(one.kind, catalogue)} {in_twenty(one.chance)}" for one in step.causes)
-        return (
-            f"{_traced(step, catalogue)}: {likely}. The steps below are for {_cause(step.cause, catalogue)}"
-        )
+        return _trace_words(step, catalogue)
     if step.kind in ("look", "cell-look"):
-        return f"{'At the final test' if step.final_test else 'Look'}: {_looked_for(step, catalogue)}"
+        return _look_words(step, catalogue) + (" Likely so" if step.found else "")
     shared = catalogue.steps.get(step.kind)
     return shared.name if shared else step.kind.replace("-", " ")
+
+
+def short_words(step: PlanStep, catalogue: Catalogue) -> str:
+    """What a step is, where several share a line."""
+    if step.kind == "trace":
+        return _traced(step, catalogue)
+    if step.kind == "check":
+        return catalogue.checks[step.subject].name
+    return step_words(step, catalogue, carried=False)
 
 
 def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
@@ -44,11 +59,11 @@ def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
     if step.kind == "repair":
         return _when_failed(otherwise, catalogue, route)
     if step.kind == "trace":
-        stops_for = ", ".join(_cause(kind, catalogue) for kind in otherwise.stops_for)
+        stops_for = ", ".join(cause_words(kind, catalogue) for kind in otherwise.stops_for)
         return "another cause: repair that instead" + (
-            f", but {_STOP[route]} for {stops_for}" if stops_for else ""
+            f", but {STOP_WORDS[route]} for {stops_for}" if stops_for else ""
         )
-    held = f"if {_result(step, catalogue, likely=False)}" if step.kind == "check" else "if so"
+    held = f"if {result_words(step, catalogue, likely=False)}" if step.kind == "check" else "if so"
     count = "" if otherwise.chance is None else f" ({in_twenty(otherwise.chance)})"
     return f"{held}{count}: {_deed(otherwise, catalogue, route)}"
 
@@ -56,7 +71,12 @@ def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
 def otherwise_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
     """The same as a line of its own; a look says by itself when it holds."""
     words = if_not_words(step, catalogue, route)
-    return _upper(f"if not: {words}" if words and step.kind == "repair" else words)
+    return upper(f"if not: {words}" if words and step.kind == "repair" else words)
+
+
+def lower_grade_words(route: Route) -> str:
+    """What it means that a repair failed without which the device can be finished."""
+    return _LOWER_GRADE[route]
 
 
 def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
@@ -81,8 +101,8 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
     if step.kind == "check":
         return f"{_check_name(step, catalogue)}: {then}"
     if step.kind == "trace":
-        return f"{_traced(step, catalogue)}. {_upper(then)}"
-    return f"{step_words(step, catalogue)} {_upper(then)}"
+        return f"{_traced(step, catalogue)}. {upper(then)}"
+    return f"{_look_words(step, catalogue)} {upper(then)}"
 
 
 def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
@@ -113,15 +133,15 @@ def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
 def _when_failed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
     """What follows when a repair has failed."""
     if otherwise.then is Then.REPAIR:
-        return f"then {_lower(catalogue.repairs[otherwise.repair].name)}"
-    return {Then.STOP: _STOP, Then.FINISH: _FINISH, Then.GO_ON: _GO_ON}[otherwise.then][route]
+        return f"then {lower(catalogue.repairs[otherwise.repair].name)}"
+    return {Then.STOP: STOP_WORDS, Then.FINISH: _FINISH, Then.GO_ON: _GO_ON}[otherwise.then][route]
 
 
 def _deed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
     """What is done next when a look or a check came out the other way."""
     if otherwise.then is Then.REPAIR:
-        return _lower(catalogue.repairs[otherwise.repair].name)
-    return _STOP[route] if otherwise.then is Then.STOP else "go on"
+        return lower(catalogue.repairs[otherwise.repair].name)
+    return STOP_WORDS[route] if otherwise.then is Then.STOP else "go on"
 
 
 def _check_name(step: PlanStep, catalogue: Catalogue) -> str:
@@ -133,10 +153,14 @@ def _check_name(step: PlanStep, catalogue: Catalogue) -> str:
     )
 
 
-def _result(step: PlanStep, catalogue: Catalogue, likely: bool) -> str:
+def result_words(step: PlanStep, catalogue: Catalogue, likely: bool) -> str:
     """A check's likelier result, or the other one; the positive one comes first in the catalogue."""
     positive, negative = catalogue.checks[step.subject].result_words
     return positive if step.found == likely else negative
+
+
+def _look_words(step: PlanStep, catalogue: Catalogue) -> str:
+    return f"{'At the final test' if step.final_test else 'Look'}: {_looked_for(step, catalogue)}"
 
 
 def _looked_for(step: PlanStep, catalogue: Catalogue) -> str:
@@ -147,13 +171,26 @@ def _traced(step: PlanStep, catalogue: Catalogue) -> str:
     return f"Trace the cause of {catalogue.symptoms[step.subject].name}"
 
 
-def _cause(kind: str | None, catalogue: Catalogue) -> str:
+def _trace_words(step: PlanStep, catalogue: Catalogue) -> str:
+    """The likeliest cause, where branches name the others; else the first few by chance."""
+    likely = [one for one in step.causes if one.kind == step.cause]
+    if step.branches and likely:
+        cause, chance = cause_words(step.cause, catalogue), in_twenty(likely[0].chance)
+        return f"{_traced(step, catalogue)}: likely {cause} {chance}"
+    told = ", ".join(f"{cause_words(one.kind, catalogue)} {in_twenty(one.chance)}" for one in step.causes)
+    return f"{_traced(step, catalogue)}: {told}. The steps below are for {cause_words(step.cause, catalogue)}"
+
+
+def cause_words(kind: str | None, catalogue: Catalogue) -> str:
+    """A possible cause of a symptom."""
     return "no cause found" if kind is None else catalogue.kinds[kind].name
 
 
-def _upper(text: str) -> str:
+def upper(text: str) -> str:
+    """A text at the head of a line."""
     return text[:1].upper() + text[1:]
 
 
-def _lower(text: str) -> str:
+def lower(text: str) -> str:
+    """A text within a sentence."""
     return text[:1].lower() + text[1:]

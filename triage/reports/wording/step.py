@@ -60,7 +60,7 @@ def plan_words(assessment: Assessment) -> str:
     if not assessment.minutes:
         return "Nothing is done at the bench."
     words = [
-        f"About {bench_time(assessment.minutes)} at the bench on average",
+        f"About {bench_time(assessment.minutes)} at the bench",
         f"ends up working {in_twenty(assessment.chance_finished)}",
     ]
     if assessment.ready_days[1] > 0:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from triage.domain.catalogue_entries import Caution
 from triage.domain.units.unit import Unit
 from triage.policy.answer.assessment import Assessment, FindingChance, Origin
+from triage.policy.answer.branches import likely_way
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
@@ -52,7 +53,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
     pricing, outcome, refused = priced.pricing, priced.outcome, priced.pricing.refused
     settings = pricing.shop.settings
     writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
-    steps = () if refused else writer.steps()
+    steps = () if refused else likely_way(writer)
     minutes = outcome.expected_minutes
     if pricing.unit.battery == "reacting":
         steps, minutes = writer.isolated(), 0.0

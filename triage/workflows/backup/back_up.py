@@ -7,7 +7,7 @@ import shutil
 import tempfile
 import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -75,6 +75,7 @@ def back_up_shop(
     force: bool = False,
     passcodes: bool = False,
     record: bool = True,
+    tell: Callable[[int, int], None] = lambda done, of: None,
 ) -> ShopBackup:
     """Write all that a shop has kept into one file, whole or not at all, readable by its owner only.
 
@@ -85,6 +86,7 @@ def back_up_shop(
     force : replace a file that is there.
     passcodes : keep the owners' passcodes in it too.
     record : keep the record; without it, everything else.
+    tell : is told how many files of how many are in it.
 
     Raises
     ------
@@ -101,7 +103,7 @@ def back_up_shop(
         _refuse_own(file, where, named)
         made: list[Manifest] = []
         whole_or_not_at_all(
-            file, force, lambda waiting: made.append(_write(waiting, where, named, passcodes, record))
+            file, force, lambda waiting: made.append(_write(waiting, where, named, passcodes, record, tell))
         )
         return ShopBackup(file, file.stat().st_size, made[0])
 
@@ -116,12 +118,19 @@ def _refuse_own(file: Path, where: str | None, named: ShopFiles) -> None:
             raise BackupError(f"{file} is, or lies in, what is to be copied ({path}); choose another place")
 
 
-def _write(waiting: Path, where: str | None, named: ShopFiles, passcodes: bool, record: bool) -> Manifest:
+def _write(
+    waiting: Path,
+    where: str | None,
+    named: ShopFiles,
+    passcodes: bool,
+    record: bool,
+    tell: Callable[[int, int], None],
+) -> Manifest:
     with _copied(where, passcodes) if record else _no_record() as copy:
         for _ in range(_TRIES):
             try:
                 found, missing = _found(where, named)
-                manifest = _write_once(waiting, found, missing, copy, named)
+                manifest = _write_once(waiting, found, missing, copy, named, tell)
                 if _steady(found) == _steady(_found(where, named)[0]):
                     break
             except Vanished:
@@ -141,7 +150,12 @@ def _steady(found: list[_Found]) -> list[_Found]:
 
 
 def _write_once(
-    waiting: Path, found: list[_Found], missing: list[Missing], copy: _RecordCopy | None, named: ShopFiles
+    waiting: Path,
+    found: list[_Found],
+    missing: list[Missing],
+    copy: _RecordCopy | None,
+    named: ShopFiles,
+    tell: Callable[[int, int], None],
 ) -> Manifest:
     now = datetime.now(UTC)
     kept: list[KeptFile] = []
@@ -150,7 +164,9 @@ def _write_once(
         with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
             if copy is not None:
                 kept.append(put_in(archive, RECORD, copy.file, now))
-            kept += [put_in(archive, one.path, one.source, now) for one in found]
+            for done, one in enumerate(found, start=1):
+                kept.append(put_in(archive, one.path, one.source, now))
+                tell(done, len(found))
             paths = {one.path for one in kept}
             manifest = Manifest(
                 program=program_version(),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import PurePath
@@ -95,13 +95,19 @@ def _plain(data: bytes, name: str) -> Sheet:
         return Sheet([], [], [Fault(name, None, "file", "is not UTF-8 text", "a readable CSV file")])
 
 
-def import_past_jobs(past: PastJobs, ledger: Ledger | None, by: str, dry_run: bool = False) -> Imported:
+def import_past_jobs(
+    past: PastJobs,
+    ledger: Ledger | None,
+    by: str,
+    dry_run: bool = False,
+    tell: Callable[[int, int], None] = lambda done, of: None,
+) -> Imported:
     """Keep the jobs of a file, in one transaction.
 
     Parameters
     ----------
     ledger : None stands for a record that does not exist yet, in a dry run.
-    by : who imports. dry_run : look only.
+    by : who imports. dry_run : look only. tell : is told how many jobs of how many are written.
 
     Raises
     ------
@@ -115,10 +121,11 @@ def import_past_jobs(past: PastJobs, ledger: Ledger | None, by: str, dry_run: bo
     with ledger.writing(by) as writing:
         new = _new(past, writing)
         writing.reserve(sum(1 + len(job.records) for job in new))
-        for job in new:
+        for done, job in enumerate(new, start=1):
             kept = writing.open_job(job.label, job.route, past.currency, job.intake, job.key)
             for record in job.records:
                 writing.append(kept, record)
+            tell(done, len(new))
     return _report(past, new, written=True)
 
 

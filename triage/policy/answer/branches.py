@@ -1,0 +1,137 @@
+"""A solved plan as a path: the likely way, and the branches that leave its steps.
+
+The likely way is the one on which each repair works and each look finds the
+more likely thing. A branch is one other outcome of one of its steps, followed
+along its own likely way until it meets the plan again, ends, or is too long.
+It meets the plan where the policy does the same from there on, whatever turns
+out: not where only the next act happens to be the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from triage.policy.answer.assessment import Branch, BranchEnd, PlanStep
+from triage.policy.answer.steps import StepWriter
+from triage.policy.solver.repair_plan import FINISH
+from triage.policy.solver.state_space import Move, MoveKind
+
+# Openings count as steps: further in, the result in hand makes a better plan than this one.
+MOST_STEPS = 6
+
+
+def likely_way(writer: StepWriter) -> tuple[PlanStep, ...]:
+    """All steps in order, from settling ownership to the sale or return, with their branches."""
+    states = list(_states(writer, 0))
+    options = _options(writer, states)
+    before, after = tuple(writer.before(options)), tuple(writer.after(states[-1], options))
+    future = _Future(writer)
+    acts: list[tuple[int, PlanStep]] = []
+    meets: dict[int, int] = {}
+    for state in states:
+        meets[future(state)] = len(before) + len(acts) + 1
+        if state != states[-1] and (step := writer.act(state)) is not None:
+            acts.append((state, step))
+    follower = _Follower(writer, future, states, meets)
+    told = (replace(step, branches=follower.branches(state)) for state, step in acts)
+    return (*before, *told, *after)
+
+
+def _states(writer: StepWriter, state: int) -> Iterator[int]:
+    """A state, and those that follow it while things go as is likely."""
+    yield state
+    while isinstance(writer.plan.act(state), Move):
+        state = writer.likely_child(state)
+        yield state
+
+
+def _options(writer: StepWriter, states: list[int]) -> list[int]:
+    """Options tried in these states, in order."""
+    acts = (writer.plan.act(state) for state in states)
+    return [act.subject for act in acts if isinstance(act, Move) and act.kind is MoveKind.REPAIR]
+
+
+@dataclass(frozen=True)
+class _Future:
+    """Numbers states: two have the same number where the policy does the same from there on."""
+
+    writer: StepWriter
+    numbers: dict[int, int] = field(default_factory=dict)
+    known: dict[tuple[int, ...], int] = field(default_factory=dict)
+
+    def __call__(self, state: int) -> int:
+        if state not in self.numbers:
+            key = self._key(state)
+            self.numbers[state] = self.known.setdefault(key, len(self.known))
+        return self.numbers[state]
+
+    def _key(self, state: int) -> tuple[int, ...]:
+        plan = self.writer.plan
+        act, choice = plan.act(state), int(plan.policy.choice[state])
+        if not isinstance(act, Move):
+            return choice, int(plan.plan_space.space.states[state, 0] > 0)
+        # An outcome that cannot be makes no difference; its own number would be chance.
+        children, weight = plan.policy.next_state[state, : len(act.ends)], plan.plan_space.space.weight
+        return choice, *(self(int(child)) if weight[child] > 0 else -1 for child in children)
+
+
+@dataclass(frozen=True)
+class _Follower:
+    """Follows the branches of one plan.
+
+    states : those of the likely way.
+    meets : number of the step, from 1, of each future that the likely way has.
+    """
+
+    writer: StepWriter
+    future: _Future
+    states: list[int]
+    meets: dict[int, int]
+
+    def branches(self, state: int) -> tuple[Branch, ...]:
+        """The other ways that the act of a state of the likely way can turn out, the likelier first."""
+        plan = self.writer.plan
+        move = plan.act(state)
+        assert isinstance(move, Move)
+        weight, likely = plan.plan_space.space.weight, self.writer.likely_child(state)
+        together: dict[tuple[bool, int], list[int]] = {}
+        for end, child in enumerate(map(int, plan.policy.next_state[state, : len(move.ends)])):
+            if child != likely and weight[child] > 0:
+                nothing_found = end == len(move.ends) - 1 and move.kind is not MoveKind.TRACE
+                together.setdefault((nothing_found, self.future(child)), []).append(end)
+        found = [self._branch(state, move, ends) for ends in together.values()]
+        return tuple(sorted(found, key=lambda branch: -branch.chance))
+
+    def _branch(self, state: int, move: Move, ends: list[int]) -> Branch:
+        """What follows from some ends of a move, from all of which the same follows."""
+        plan = self.writer.plan
+        children, weight = plan.policy.next_state[state], plan.plan_space.space.weight
+        chance = float(weight[children[ends]].sum() / weight[state])
+        found: bool | None = None
+        causes: tuple[str | None, ...] = ()
+        if move.kind in (MoveKind.LOOK, MoveKind.FINAL_TEST, MoveKind.CHECK):
+            found = ends[-1] < len(move.ends) - 1
+        if move.kind is MoveKind.TRACE or (found and move.kind is not MoveKind.CHECK and len(move.ends) > 2):
+            causes = tuple(self.writer.cause(move, end) for end in ends)
+        return self._followed(state, int(children[ends[0]]), Branch(chance, BranchEnd.UNTOLD, found, causes))
+
+    def _followed(self, fork: int, begin: int, branch: Branch) -> Branch:
+        """The branch with its steps, from the state in which it begins."""
+        steps: list[PlanStep] = []
+        passed: list[int] = []
+        for state in _states(self.writer, begin):
+            if (number := self.meets.get(self.future(state))) is not None:
+                return replace(branch, steps=tuple(steps), end=BranchEnd.REJOIN, rejoins=number)
+            act = self.writer.plan.act(state)
+            if not isinstance(act, Move):
+                done = _options(self.writer, [*self.states[: self.states.index(fork)], *passed])
+                ending = tuple(self.writer.after(state, done))
+                end = BranchEnd.FINISH if act is FINISH else BranchEnd.STOP
+                return replace(branch, steps=tuple(steps), end=end, ending=ending)
+            if len(steps) == MOST_STEPS:
+                break
+            passed.append(state)
+            if (step := self.writer.act(state)) is not None:
+                steps.append(step)
+        return replace(branch, steps=tuple(steps))
