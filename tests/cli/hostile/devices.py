@@ -95,7 +95,6 @@ CASES = {
     "an unknown symptom": unit(f'symptom = ["no-chrge"]\n{UNIT}', "symptom", "nearest known: no-charge"),
     "a misspelt table": unit(UNIT.replace("[device]", "[devise]"), "line 1", "nearest known: device"),
     "a damage twice": unit(f"{UNIT}[[finding]]\n{KIND}\nseverity = 3\n", "Grey handset", code=0),
-    "a blank name": name('"  "', "line 2", "device, name"),
     "a name of 201 letters": name(f'"{"x" * 201}"', "line 2", "200"),
     "a name that steers the terminal": name('"\\u001b[31mred\\u0007"', "[31mred", code=0),
     "a name that turns letters round": name('"\\u202Egnirts"', "gnirts", code=0),

@@ -53,7 +53,7 @@ class _FindingEntry:
 
 @dataclass(frozen=True)
 class _Device:
-    name: Annotated[Text, Field(pattern=r"\S")]
+    name: Text
     tier: str
     model: Text = ""
     cause: str = ""
