@@ -218,7 +218,8 @@ class _Row:
             return None
         amount = float(cell) if _MONEY.fullmatch(cell) else math.inf
         if amount > _MOST_MONEY:
-            self.fault(name, f"{cell[:60]!r} is not an amount of money", "a number from 0, such as 45 or 84.50")
+            wrong = f"{cell[:60]!r} is not an amount of money"
+            self.fault(name, wrong, "a number from 0, such as 45 or 84.50")
             return None
         return amount
 
