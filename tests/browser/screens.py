@@ -1,7 +1,7 @@
 """Screenshots of every page: `python -m tests.browser.screens FOLDER` serves a small shop and takes them.
 
-The devices of the demo are answered, and one of them is a job. Each page is taken whole, at the width of a desktop,
-of a tablet and of a phone.
+The devices of the demo are answered, and one of them is a job. Each page is taken whole, at the width of a
+desktop, of a tablet and of a phone.
 """
 
 from __future__ import annotations
