@@ -120,7 +120,7 @@ def test_patterns_add_up_to_the_record():
     assert not made.fixed[made.after[made.after >= 0]].any()
 
 
-def test_a_history_that_forgets_weighs_whole_jobs_by_age():
+def test_forgetting_weights_whole_jobs_by_age():
     # Jobs 200, 100 and 0 days before the end, half-life 100 days: weights 1/4, 1/2, 1.
     rows = [
         row("a", "kind-0", date=pd.Timestamp(2025, 6, 15)),

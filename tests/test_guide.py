@@ -71,20 +71,20 @@ def test_every_figure_belongs_to_a_command_and_the_guide_is_short():
     assert len(TEXT.splitlines()) <= _MOST_LINES
 
 
-def test_figures_are_what_the_quick_commands_answer(tmp_path, monkeypatch):
+def test_figures_match_the_answers_of_the_quick_commands(tmp_path, monkeypatch):
     held([command for command in commands(TEXT) if command.name and not command.slow], tmp_path, monkeypatch)
 
 
 @pytest.mark.slow
-def test_figures_are_what_the_slow_commands_answer(tmp_path, monkeypatch):
+def test_figures_match_the_answers_of_the_slow_commands(tmp_path, monkeypatch):
     held([command for command in commands(TEXT) if command.slow], tmp_path, monkeypatch)
 
 
-def test_pages_named_in_the_guide_are_the_pages_there_are():
+def test_the_guide_names_every_page():
     titles = re.findall(r'[^_]title="([^"]+)"', (ROOT / "app.py").read_text(encoding="utf-8"))
     for title in titles:
         assert title == "Job" or f"**{title}**" in TEXT
 
 
-def test_nothing_local_stands_in_the_guide():
+def test_the_guide_contains_no_local_paths_or_addresses():
     assert not re.search(r"/(home|work|tmp)/|localhost|https?://", TEXT) and Path(GUIDE).name == "guide.md"

@@ -83,7 +83,7 @@ def test_the_final_check_has_its_lines():
     assert all(line.source and line.limit for line in CATALOGUE.verification)
 
 
-def test_battery_and_ownership_are_always_in_sight():
+def test_battery_and_ownership_cautions_are_always_shown():
     assert {caution.slug for caution in CATALOGUE.caution if caution.always} == {
         "damaged-cell",
         "cell-fire",
@@ -112,7 +112,7 @@ def test_law_waste_and_transport_defer_to_local_rules(slug):
     assert "local" in text or "licensed" in text
 
 
-def test_no_caution_and_no_work_offers_a_way_round_a_lock():
+def test_no_caution_or_repair_offers_a_lock_bypass():
     text = " ".join(CATALOGUE.cautions["ownership-first"].lines)
     assert "No lock is bypassed" in text and "No number is ever changed" in text
     assert CATALOGUE.repairs_for("account-locked") == () == CATALOGUE.repairs_for("identity-mismatch")

@@ -49,7 +49,7 @@ def called_for(answered):
 
 
 @pytest.mark.parametrize("kind", one_in(5, zip(REPAIRABLE, strict=True)))
-def test_a_damage_brings_what_it_calls_for_and_takes_it_away(kind):
+def test_adding_a_damage_adds_its_work_and_removing_it_removes_that(kind):
     both = Unit("u", "middle", (Finding(BASE), Finding(kind)), working_price=3000.0)
     repair = CATALOGUE.repairs[CATALOGUE.usual_method(kind)]
     base = called_for(planned(without_finding(both, kind)))

@@ -181,7 +181,7 @@ def test_an_answer_stays_when_every_label_is_reworded(case, reword):
 
 
 @pytest.mark.parametrize("case", ["repair", "trace", "check", "look", "cell-look"])
-def test_the_stop_point_and_the_first_check_say_a_name_whole(case):
+def test_the_stop_point_and_the_first_check_print_the_whole_name(case):
     told, catalogue = answered(case, reworded=True)
     stop = next(step for step in told.steps if step.kind == case and step.stop_point)
     told = replace(told, steps=(stop,), checks=(), verdict=Verdict.TAKE)

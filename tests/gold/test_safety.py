@@ -133,7 +133,7 @@ def test_a_lifted_display_makes_the_cell_suspect_until_it_was_seen(battery, susp
     few=25,
     many=80,
 )
-def test_ownership_outranks_money(lock, identity, listed, walk_in, stop, ask):
+def test_ownership_overrides_money(lock, identity, listed, walk_in, stop, ask):
     findings = (Finding("antenna-flex-torn"), *((Finding(stop),) if stop else ()))
     unit = normalise(
         Unit("u", "middle", findings, ownership=Ownership(lock, identity, listed), working_price=3000.0),

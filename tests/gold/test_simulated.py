@@ -36,7 +36,7 @@ def gold_calls(monkeypatch):
 
 
 @pytest.mark.slow
-def test_gold_units_played_by_an_independent_bench(monkeypatch):
+def test_gold_units_match_an_independent_simulation(monkeypatch):
     calls = gold_calls(monkeypatch)
     assert len(calls) >= 20
     for number, (unit, work, ask, walk_in, salvage, checks, more) in enumerate(calls):

@@ -62,7 +62,7 @@ def test_text_that_looks_like_a_formula_is_made_safe_and_read_back(tmp_path):
 
 
 @given(st.text(alphabet="'=+-@\t\rab"))
-def test_what_is_guarded_is_never_a_formula_and_comes_back(text):
+def test_guarded_text_is_never_a_formula_and_reads_back(text):
     assert not guarded(text).startswith(("=", "+", "-", "@", "\t", "\r"))
     assert unguarded(guarded(text)) == text
 
@@ -78,7 +78,7 @@ def test_parquet_holds_the_same_with_types(tmp_path):
     assert all(str(row["comeback_kind"]) == "" for row in back)
 
 
-def test_a_file_that_is_there_is_kept_and_a_failed_write_leaves_nothing(tmp_path):
+def test_an_existing_file_is_kept_and_a_failed_write_leaves_nothing(tmp_path):
     path = tmp_path / "jobs.csv"
     path.write_text("mine")
     with pytest.raises(LedgerError, match="--force"):

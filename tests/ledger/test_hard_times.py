@@ -31,7 +31,7 @@ def python(*arguments: str) -> subprocess.Popen:
 
 
 @pytest.mark.parametrize(("kind", "writers", "times"), [("sqlite_url", 2, 60), ("postgres_url", 8, 25)])
-def test_writers_at_once_lose_nothing(request, kind, writers, times):
+def test_simultaneous_writers_lose_nothing(request, kind, writers, times):
     address = request.getfixturevalue(kind)
     ledger = open_ledger(address)
     with ledger.writing("ada") as writing:
@@ -82,7 +82,7 @@ def test_killed_two_hundred_times():
     assert "worker" not in done.stderr
 
 
-def test_what_two_hundred_killed_writers_were_told_is_kept_is_there_and_whole(ledger_url):
+def test_every_job_confirmed_to_two_hundred_killed_writers_is_complete(ledger_url):
     done = subprocess.run(
         [sys.executable, "-m", "tests.ledger.acknowledged", str(ledger_url), "--rounds", "200"],
         capture_output=True, text=True, cwd=ROOT, timeout=600,

@@ -118,7 +118,7 @@ def test_every_cell_comes_back_and_blanks_stay_blank(rows):
     assert back == [{column: row.get(column, "") for column in ORDER} for row in rows]
 
 
-def test_two_places_of_one_damage_are_told_apart():
+def test_two_places_of_one_damage_stay_separate():
     text = (
         "job,date,finding,outcome,zone\n"
         "7,2026-01-05,side-key-dead,not-fixed,left-side\n7,2026-01-05,side-key-dead,fixed,left-side\n"
@@ -129,7 +129,7 @@ def test_two_places_of_one_damage_are_told_apart():
     assert [row["zone"] for row in rows_of(imported(job))] == ["left-side", "left-side", "right-side"]
 
 
-def test_how_a_past_job_ended_is_read_off_its_columns():
+def test_the_ending_of_a_past_job_follows_from_its_columns():
     text = (
         "job,date,finding,outcome,route,closed,sold,sold_date\n"
         "stock,2026-01-05,touch-fault,fixed,bought,2026-01-06,,\n"
@@ -161,7 +161,7 @@ def native(*more):
     )
 
 
-def test_a_job_of_the_shop_is_told_by_its_first_life_only():
+def test_only_the_first_round_of_a_job_is_exported():
     over = (
         Moved("make-ready", "ready", date(2026, 3, 5)),
         Payment("repair", 6500, date(2026, 3, 9)),
@@ -188,13 +188,13 @@ def test_a_job_of_the_shop_is_told_by_its_first_life_only():
     )  # fmt: skip
 
 
-def test_a_job_still_at_work_teaches_nothing_yet():
+def test_an_open_job_alone_gives_no_history():
     with pytest.raises(HistoryError, match="no job that is closed"):
         history_of([native()], CATALOGUE)
     assert [row["closed"] for row in rows_of(native())] == [""]
 
 
-def test_two_currencies_are_not_one_history():
+def test_a_history_in_two_currencies_is_refused():
     day = Moved("make-ready", "ready", date(2026, 3, 5))
     files = [native(day), job_file("SL-2", "bought", *[Intake(date(2026, 1, 1), ""),
              Attempt("touch-fault", "fixed"), day], currency="JPY")]  # fmt: skip

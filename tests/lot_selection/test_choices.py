@@ -46,7 +46,7 @@ def test_no_subset_is_better(units, seed, limits):
 @pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(st.integers(1, 9), st.integers(0, 10**6), LIMITS)
-def test_no_subset_is_better_at_length(units, seed, limits):
+def test_no_subset_is_better_in_many_lots(units, seed, limits):
     held_against_every_choice(units, seed, limits)
 
 
@@ -75,7 +75,7 @@ def test_no_subset_of_fourteen_is_better(seed):
 
 @settings(max_examples=6, deadline=None)
 @given(st.integers(1, 8), st.integers(0, 10**6), st.floats(20, 200), st.floats(1, 8))
-def test_more_room_never_hurts_and_money_only_scales(units, seed, cash, hours):
+def test_looser_limits_never_hurt_and_margins_scale_with_money(units, seed, cash, hours):
     lot = made_lot(units, 20, seed)
     tight, wide = offered(lot, cash=cash, hours=hours), offered(lot, cash=1.3 * cash, hours=hours + 1)
     dear = replace(
@@ -106,13 +106,13 @@ def paper(offers, share=0.1):
 
 
 @pytest.mark.parametrize("seed", range(2))
-def test_without_luck_it_is_the_programme_of_the_paper(seed):
+def test_without_luck_the_choice_solves_the_programme_of_the_paper(seed):
     lot = made_lot(20, 65, seed, shared=30.0, luck=(0.0, 0.0))
     offers = offered(lot, cash=200.0, hours=12.0)
     assert worst_tenth_choice(offers).value == pytest.approx(paper(offers), rel=2e-4, abs=0.01)
 
 
-def test_more_luck_makes_the_careful_choice_another_one():
+def test_more_luck_changes_the_risk_averse_choice():
     """Two units of one margin: the careful choice takes the one with less luck."""
     lot = made_lot(2, 40, 3)
     same = np.full((2, 40), 100.0)
@@ -125,7 +125,7 @@ def test_more_luck_makes_the_careful_choice_another_one():
         assert worst_tenth_choice(offers).taken.tolist() == [False, True]
 
 
-def test_cuts_of_an_earlier_search_hold_under_other_limits():
+def test_cuts_of_an_earlier_search_are_valid_under_other_limits():
     lot, cuts = made_lot(16, 40, 5), Cuts()
     worst_tenth_choice(offered(lot, cash=150.0), cuts=cuts)
     again = worst_tenth_choice(offered(lot, cash=200.0), cuts=cuts)
@@ -133,7 +133,7 @@ def test_cuts_of_an_earlier_search_hold_under_other_limits():
     assert again.value == pytest.approx(fresh.value, rel=2e-4)
 
 
-def test_what_must_be_in_is_in_and_what_it_breaks_is_said():
+def test_required_units_are_chosen_and_broken_limits_are_named():
     lot = made_lot(9, 20, 8)
     poor = int(np.argmin(lot.margins))
     offers = offered(lot, cash=150.0, must=frozenset({poor}))
@@ -143,7 +143,7 @@ def test_what_must_be_in_is_in_and_what_it_breaks_is_said():
         offered(lot, cash=1.0, must=frozenset({0, 1}))
 
 
-def test_nothing_offered_nothing_taken():
+def test_nothing_is_chosen_from_an_empty_offer():
     lot = made_lot(3, 10, 0)
     offers = offered(lot, never=frozenset({0, 1, 2}))
     assert best_choice(offers).value == worst_tenth_choice(offers).value == 0.0

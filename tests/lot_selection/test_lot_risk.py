@@ -37,7 +37,7 @@ def test_joint_risk_is_that_of_a_simulation():
     assert risk.losses_in_20 == (np.array(risk.dots) < -0.005).sum()
 
 
-def test_summing_variances_would_miss_what_is_shared():
+def test_risk_includes_what_units_share():
     """Two units that hang together wholly: twice the deviation, not the root of two."""
     means = np.linspace(-50.0, 50.0, 101)
     both = lot_risk(2 * means, 0.0)
@@ -45,7 +45,7 @@ def test_summing_variances_would_miss_what_is_shared():
     assert both.luck == 0 and both.share_not_known == 1.0
 
 
-def test_one_normal_is_the_textbook_one():
+def test_one_normal_unit_has_the_textbook_tail_mean():
     """Mean of the lower tenth of N(0, 1): -density(z) / .1 (any textbook; recomputed)."""
     risk = lot_risk(np.full(7, 100.0), 30.0**2)
     assert risk.shortfall == pytest.approx(100.0 - 30.0 * norm.pdf(norm.ppf(0.1)) / 0.1)
@@ -62,6 +62,6 @@ def test_without_luck_the_tail_splits_its_atom():
     assert weights @ means == pytest.approx(expected_shortfall(means)) and density == 0.0
 
 
-def test_nothing_taken_is_nothing():
+def test_an_empty_choice_has_no_margin_and_no_risk():
     risk = lot_risk(np.zeros(50), 0.0)
     assert (risk.expected, risk.loss_chance, risk.shortfall, risk.losses_in_20) == (0, 0, 0, 0)

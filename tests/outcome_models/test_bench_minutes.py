@@ -97,7 +97,7 @@ def test_likelihood_of_a_stopped_attempt_is_the_chance_of_lasting_so_long():
     assert minutes.log_likelihood(119.0)[0] == pytest.approx(np.log(density(np.log(119.0))), abs=1e-10)
 
 
-def test_what_a_sampler_sees_of_lasting_on_is_exact_however_far_out():
+def test_the_log_survival_in_the_model_is_exact_in_the_far_tail():
     import pytensor
     import pytensor.tensor as pt
 
@@ -125,7 +125,7 @@ def test_draws_pile_up_at_give_up_and_average_to_the_mean():
 
 
 @pytest.mark.slow
-def test_recovers_what_the_record_was_made_from():
+def test_the_fit_recovers_the_truth_of_the_record():
     draws = fitted(MODEL, small_history(600, seed=2), CATALOGUE, PRIORS)
     assert_recovers(draws["severity_step"], small_shop.SEVERITY_STEP)
     assert_recovers(draws["failed_effect"], small_shop.FAILED)

@@ -111,6 +111,6 @@ def test_prior_file_is_complete(model):
     assert "invented" in believed.note.lower()
 
 
-def test_names_are_those_of_their_place():
+def test_names_match_the_registry_and_the_priors():
     assert all(name == model.name for name, model in MODELS.items())
     assert set(MODELS) < {item.name for item in dataclasses.fields(PriorSet)}

@@ -34,7 +34,7 @@ def assessed(truth, shop, count, seed, at=None, wanted=lambda wreck: True):
         yield wreck, pricing, priced_at(pricing, wreck.asked if at is None else at)
 
 
-def test_played_as_planned_it_comes_out_as_promised(truth, shop):
+def test_simulated_as_planned_the_margin_is_the_promised_one(truth, shop):
     gaps = []
     for wreck, pricing, priced in assessed(truth, shop, 20, seed=3):
         world = draw_world(truth, wreck, pricing, PLAYS, seed=3)
@@ -94,7 +94,7 @@ def test_one_needed_repair_works_as_often_as_the_truth_says(truth, shop):
 
 
 @pytest.mark.slow
-def test_every_departure_changes_some_play(truth, shop):
+def test_every_departure_changes_the_margin_of_some_play(truth, shop):
     """None of the switches is idle on a few dozen wrecks."""
     moved = dict.fromkeys(DEPARTURES, 0.0)
     for wreck, pricing, priced in assessed(truth, shop, 25, seed=6, at=0.0):

@@ -50,12 +50,12 @@ def test_handing_back_is_never_forbidden():
         (["ship"], "out-safe", "none", "opened", False),
     ],
 )
-def test_what_the_trade_does_and_does_not(acts, battery, liquid, opened, allowed):
+def test_the_rules_allow_and_forbid_what_the_trade_does(acts, battery, liquid, opened, allowed):
     assert (broken(acts, battery, liquid, opened) == set()) is allowed
     assert bool(RULES.allow(frozenset(acts), facts(battery, liquid, opened))) is allowed
 
 
-def test_many_states_are_asked_at_once():
+def test_many_states_are_checked_at_once():
     battery = np.arange(len(BATTERY))
     many = Facts(battery, np.zeros_like(battery), np.ones_like(battery))
     one_by_one = [not broken(["heat"], word) for word in BATTERY]

@@ -31,7 +31,7 @@ def looked(*results):
         ([(False, OLD)], False),
     ],
 )
-def test_the_newest_result_counts_and_of_several_the_worse(results, found):
+def test_the_newest_result_counts_and_the_worst_of_several(results, found):
     unit = looked(*results)
     assert latest_results(unit) == {"cell-look": found}
     assert normalise(unit, CATALOGUE).readings == (CheckResult("cell-look", found),)
