@@ -76,7 +76,7 @@ def test_a_second_try_follows_the_failure_at_the_same_finding_only():
 def test_coords_hold_every_kind_of_the_catalogue_and_only_factors_with_two_levels():
     made = attempt_design(history(row("1", "kind-0", tier="top"), row("2", "kind-1", tier="top")), CATALOGUE)
     assert made.coords["kind"] == tuple(CATALOGUE.kinds)
-    assert made.coords["method"] == ("both", "other-way")  # not the usual way of some kind
+    assert made.coords["method"] == ("both", "other-way")  # not the usual method of some kind
     assert not {"tier", "cause", "technician"} & set(made.coords)
 
 

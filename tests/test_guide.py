@@ -1,4 +1,4 @@
-"""The user guide says what the pages and the commands say."""
+"""The user guide agrees with the pages and the commands."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from triage.reports.wording.verdict import verdict_title
 
 ROOT = GUIDE.parent.parent
 TEXT = GUIDE.read_text(encoding="utf-8")
-# Words in bold that are no label of a page.
+# Words in bold that are not labels of a page.
 _STRESSED = {"invented", "verdict", "symptom", "Past jobs", "Learn", "Look back"}
 _MOST_LINES = 240
 
 
 def shown() -> str:
-    """Every string that the pages are made of."""
+    """Every string in the code of the pages."""
     files = [ROOT / "app.py", *(ROOT / "triage" / "app_pages").rglob("*.py")]
     files += (ROOT / "triage" / "reports" / "wording").glob("*.py")
     nodes = (node for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))))

@@ -1,4 +1,4 @@
-"""The shape of the program: sizes, package texts, frozen results. Layers: `lint-imports` (pyproject.toml)."""
+"""Structure of the program: sizes, package docstrings, frozen results. For layers see `lint-imports`."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ ROOT = Path(__file__).parent.parent
 MOST_LINES, MOST_MODULES = 350, 15
 FILES = sorted(path for path in (ROOT / "triage").rglob("*.py") if "_shipped" not in path.parts)
 FOLDERS = sorted({path.parent for path in FILES})
-# What changes while it is used: an open transaction and a search under way.
+# Mutable on purpose: an open transaction and a running search.
 _MUTABLE = {"JobChange", "_CutSearch"}
 
 

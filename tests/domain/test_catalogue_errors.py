@@ -1,4 +1,4 @@
-"""A shop's own catalogue: the least that loads, and every fault said at once."""
+"""A shop's own catalogue: the minimum that loads, and all faults reported together."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""What must hold for every entry of the shipped catalogue, whatever it says."""
+"""Properties of every entry of the shipped catalogue."""
 
 import re
 from graphlib import TopologicalSorter
@@ -55,7 +55,7 @@ def test_the_order_of_work_ends():
 
 def test_no_unit_deadlocks_its_order_of_work():
     # With everything broken at once, each usual repair waits for the needed
-    # damage that its predecessors close; a circle there could never be worked.
+    # damage that its predecessors close; a cycle there could never be worked.
     waits = {}
     for kind in KINDS:
         for repair in CATALOGUE.repairs_for(kind.slug)[:1]:

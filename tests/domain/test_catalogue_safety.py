@@ -1,4 +1,4 @@
-"""A shop's own catalogue cannot switch a safety rule off: the fault names the rule."""
+"""A shop's own catalogue cannot disable a safety rule: the fault names the rule."""
 
 from __future__ import annotations
 

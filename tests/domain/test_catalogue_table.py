@@ -1,4 +1,4 @@
-"""The shipped catalogue against the trade, one row a damage kind."""
+"""The shipped catalogue compared with the trade table, one row per damage kind."""
 
 import pytest
 

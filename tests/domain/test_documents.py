@@ -1,4 +1,4 @@
-"""TOML with line numbers: every location a fault may name is found again."""
+"""TOML with line numbers: every location that a fault may name has its line."""
 
 from dataclasses import dataclass, field
 

@@ -1,4 +1,4 @@
-"""Stripping at once, proved best without a plan; the arithmetic stands beside it."""
+"""Stripping at once, proved best without a plan, with the arithmetic beside it."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Predictive checks (Gelman, Meng and Stern 1996, from memory) of records made by hand.
 
-A record simulated from the very numbers in the draws must pass, and one simulated otherwise must
-fail on the figure that says so.
+A record simulated from the values in the draws must pass; one simulated from other values must fail
+on the figure concerned.
 """
 
 from __future__ import annotations
@@ -141,7 +141,7 @@ def test_weights_of_forgotten_jobs_scale_counts_and_totals():
 
 
 def test_a_record_with_only_the_required_columns_is_checked_too():
-    """A figure that cannot be looked at must not cost the fit."""
+    """A figure that cannot be computed must not fail the fit."""
     rows = small_history(60).rows
     bare = ["job", "date", "finding", "outcome"]
     needed = {

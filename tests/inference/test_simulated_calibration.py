@@ -1,6 +1,6 @@
 """The machinery of simulation-based calibration, and the calibration that ships.
 
-`python -m tests.benchmarks.fitting.calibration` makes the ranks; here they are held to what the summary says.
+`python -m tests.benchmarks.fitting.calibration` makes the ranks; here they are compared with the summary.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def test_shipped_calibration_matches_its_ranks():
     assert shipped == json.loads(json.dumps(summary(held)))
     for name, model in shipped["models"].items():
         ranks = held[name]["ranks"]
-        if model["structure"] == model_structure(name):  # else the page says that it is of an earlier form
+        if model["structure"] == model_structure(name):  # otherwise the page calls it an earlier form
             assert set(ranks) == {what for what, *_ in numbers(name)}
         assert {len(each) for each in ranks.values()} == {model["shops"] - model["failed"]}
         enough = model["shops"] >= LEAST

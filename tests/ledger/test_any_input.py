@@ -1,4 +1,4 @@
-"""Random and mutated input: an answer, or a refusal; `tests/benchmarks/program/fuzz.py` goes on longer."""
+"""Random and mutated input gives an answer or a refusal; `tests/benchmarks/program/fuzz.py` runs longer."""
 
 from __future__ import annotations
 

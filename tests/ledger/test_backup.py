@@ -1,4 +1,4 @@
-"""Backup while somebody writes, restore checked: never half a record, never over another."""
+"""Backup during writes and checked restore: never an incomplete record, never over another one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A foreign spreadsheet read by a mapping; what is wrong with the mapping or the sheet, each at its line."""
+"""A foreign spreadsheet read by a mapping; faults of the mapping or the sheet with their lines."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Export: the table of the record, safe to open in a spreadsheet, without what is nobody's business."""
+"""Export: the table of the record, safe to open in a spreadsheet, without personal data."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def test_parquet_holds_the_same_with_types(tmp_path):
     back = [{name: "" if pd.isna(v) else v for name, v in row.items()} for row in table.to_dict("records")]
     assert [str(row["paid"]) for row in back] == ["40.50"] * len(RISKY)
     assert back[0]["closed"] == date(2026, 3, 2) and back[0]["severity"] == 2 and back[0]["minutes"] == 12.5
-    assert [row["tier"] for row in back] == list(RISKY)  # no guard: nothing here is taken for a formula
+    assert [row["tier"] for row in back] == list(RISKY)  # no guard: Parquet text is never read as a formula
     assert all(str(row["comeback_kind"]) == "" for row in back)
 
 

@@ -1,4 +1,4 @@
-"""What a record must survive: several writers at once, a kill, a full disk."""
+"""A record survives several writers at once, a kill and a full disk."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ def test_every_job_confirmed_to_two_hundred_killed_writers_is_complete(ledger_ur
     counted = json.loads(done.stdout)
     assert counted["kills"] == 200 and counted["acknowledged"] > 200, "something was done before the kills"
     assert counted["lost"] == [] == counted["torn"]
-    # Of each killed writer at most one job was kept without a word.
+    # Of each killed writer at most one job was stored without confirmation.
     assert counted["acknowledged"] <= counted["kept"] <= counted["acknowledged"] + 200
 
 

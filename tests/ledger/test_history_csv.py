@@ -1,4 +1,4 @@
-"""The plain history format: what is read, what is refused, what the cut-off hides."""
+"""The plain history format: what is read, what is refused, what the cut-off removes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Opening a record: made, upgraded, refused, each in words a user can act on."""
+"""Opening a record: created, upgraded or refused, with messages a user can act on."""
 
 from __future__ import annotations
 
@@ -163,7 +163,7 @@ def test_a_locked_file_gives_a_clear_message(sqlite_url, monkeypatch):
 
 
 def test_a_full_disk_gives_a_clear_message_and_loses_nothing(sqlite_url):
-    """A limit on pages says what a full disk says; the real thing is `test_full_disk.py`."""
+    """A limit on pages gives the error of a full disk; `test_hard_times.py` fills a real one."""
     ledger = open_ledger(sqlite_url)
     with ledger.writing("ada") as writing:
         job = writing.open_job("SL-0001", "bought", "EUR", Intake(date(2026, 1, 2), "x"))

@@ -1,4 +1,4 @@
-"""A file of past jobs becomes records and comes back the same; native jobs are told as the format says."""
+"""A file of past jobs is imported and exported unchanged; the shop's own jobs are exported in the format."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def test_the_demo_record_comes_back_byte_for_byte():
     files = [imported(job) for job in past]
     assert written(files) == text
     assert history_of(files, CATALOGUE).digest == parse_history(text, "jobs.csv", CATALOGUE).digest
-    # The key is what the cells say, so a record can be known by what it would export.
+    # The key is a hash of the cells, so a record can be compared by its export.
     assert all(content_key(f.label, rows_of(f)) == job.key for f, job in zip(files, past, strict=True))
 
 
@@ -182,7 +182,7 @@ def test_only_the_first_round_of_a_job_is_exported():
     assert (fixed["comeback_date"], fixed["comeback_kind"]) == ("2026-04-01", "new-damage")
     assert fixed["hidden_faults"] == "joint-cracked;cell-bent"
     assert (fixed["outcome"], fixed["minutes"], fixed["book_cost"]) == ("fixed", "40", "3.50")
-    # Seen and never tried; what was only suspected is no row.
+    # Seen and never tried; a suspected finding gives no row.
     assert (untried["finding"], untried["outcome"], untried["severity"]) == (
         "touch-fault", "not-attempted", "3"
     )  # fmt: skip

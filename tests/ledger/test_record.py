@@ -1,4 +1,4 @@
-"""What is written stands, corrections keep what they correct, nothing is lost; on both databases."""
+"""Entries are never changed, corrections keep the corrected entry, nothing is lost; on both databases."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def test_nothing_is_changed_or_deleted_by_anyone(ledger):
 
 
 def test_every_append_only_table_has_its_triggers(ledger):
-    """The loop above sees only tables with rows; the guard itself must be on all of them."""
+    """The loop above covers only tables with rows; the triggers must be on all tables."""
     with ledger.reading() as reading:
         if ledger.engine.dialect.name == "sqlite":
             query = "SELECT tbl_name, count(*) FROM sqlite_master WHERE type = 'trigger' GROUP BY tbl_name"
@@ -244,7 +244,7 @@ def test_any_text_and_number_reads_back(ledger, words, minor, chance):
 
 
 def test_a_null_character_is_refused_with_a_clear_message(ledger):
-    """PostgreSQL cannot hold one; SQLite can. Neither may end in a traceback."""
+    """PostgreSQL cannot store one; SQLite can. Neither may end in a traceback."""
     try:
         with ledger.writing("ada") as writing:
             writing.open_job("SL-0001", "bought", "EUR", intake(person="a\0b"))

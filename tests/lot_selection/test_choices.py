@@ -1,4 +1,4 @@
-"""Choices within limits, against listing every subset, and against the linear programme of the paper."""
+"""Choices within limits, compared with a listing of every subset and with the paper's linear programme."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from triage.lot_selection.worst_tenth import Cuts, worst_tenth_choice
 
 
 def every_choice(offers):
-    """Best expected margin and best worst-tenth mean over all subsets that keep to the limits."""
+    """Best expected margin and best worst-tenth mean over all subsets within the limits."""
     subsets = np.array(list(product((False, True), repeat=len(offers.places))), dtype=bool)
     kept = (subsets @ offers.uses.T <= offers.limits + 1e-9).all(axis=1)
     subsets = subsets[kept & subsets[:, offers.forced].all(axis=1)]
@@ -90,7 +90,7 @@ def test_looser_limits_never_hurt_and_margins_scale_with_money(units, seed, cash
 
 
 def paper(offers, share=0.1):
-    """Rockafellar and Uryasev 2000, eq. 17 (memory) with 0/1 holdings: one row an outcome, no luck."""
+    """Rockafellar and Uryasev 2000, eq. 17 (memory) with 0/1 holdings: one row per outcome, no luck."""
     count, outcomes = offers.draws.shape
     goal = np.concatenate([np.zeros(count), [-1.0], np.full(outcomes, 1 / (share * outcomes))])
     tail = np.hstack([offers.draws.T, -np.ones((outcomes, 1)), np.eye(outcomes)])
@@ -113,7 +113,7 @@ def test_without_luck_the_choice_solves_the_programme_of_the_paper(seed):
 
 
 def test_more_luck_changes_the_risk_averse_choice():
-    """Two units of one margin: the careful choice takes the one with less luck."""
+    """Two units of equal margin: the risk-averse choice takes the one with less luck."""
     lot = made_lot(2, 40, 3)
     same = np.full((2, 40), 100.0)
     object.__setattr__(lot, "margins", np.array([101.0, 100.0]))
@@ -150,7 +150,7 @@ def test_nothing_is_chosen_from_an_empty_offer():
 
 
 @pytest.mark.parametrize(
-    # HiGHS prints its name on every programme if it is let, and SciPy's a stray line on the second.
+    # HiGHS prints its name for every programme by default, and SciPy's copy a stray line for the second.
     "lot",
     [(9, 20, 8), pytest.param((240, 1000, 240), marks=pytest.mark.slow)],
 )

@@ -1,4 +1,4 @@
-"""The risk of several units together, against a simulation written without it."""
+"""The joint risk of several units, compared with an independent simulation."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def test_joint_risk_is_that_of_a_simulation():
 
 
 def test_risk_includes_what_units_share():
-    """Two units that hang together wholly: twice the deviation, not the root of two."""
+    """Two perfectly correlated units: twice the deviation, not the root of two times."""
     means = np.linspace(-50.0, 50.0, 101)
     both = lot_risk(2 * means, 0.0)
     assert both.not_known == pytest.approx(2 * means.std())

@@ -1,4 +1,4 @@
-"""The lot as one purchase: a small one by pencil, and made-up ones against the rule itself."""
+"""The lot as one purchase: a small one by hand, and made-up ones compared with the rule itself."""
 
 from __future__ import annotations
 
@@ -40,9 +40,9 @@ def four_units(verdicts=("take it", "take for parts", "leave it", "leave it"), p
 
 
 def test_four_units_worked_by_hand():
-    """Postage comes off: 107 and 37 worked on. Freight 40; three left or unread at 1.50 each: 99.50.
+    """After postage: 107 and 37 worked on. Freight 40; three left or unread at 1.50 each: 99.50.
 
-    20 for each worked on leaves 59.50; 8 an hour of 85 minutes would leave 88.17.
+    20 for each unit worked on leaves 59.50; 8 per hour for 85 minutes would leave 88.17.
     """
     whole = whole_lot(four_units(), np.zeros(4), LotTerms(freight=40.0), RULE, FEES, STRIP)
     assert (whole.repaired, whole.stripped, whole.left, whole.refused) == ((0,), (1,), (2,), (3,))

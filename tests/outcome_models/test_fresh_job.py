@@ -1,4 +1,4 @@
-"""Chances of a fresh job against logits inside one."""
+"""Chances of a fresh job and conditional logits within a job."""
 
 from __future__ import annotations
 

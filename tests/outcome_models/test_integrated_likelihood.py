@@ -1,4 +1,4 @@
-"""The integrated likelihood against published fits, and its fast form against its plain one."""
+"""The integrated likelihood compared with published fits, and its fast form with its plain form."""
 
 from __future__ import annotations
 

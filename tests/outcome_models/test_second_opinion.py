@@ -1,7 +1,7 @@
-"""Likelihoods against independent programs; the success model with its job effect sampled instead.
+"""Likelihoods compared with independent programs; the success model with its job effect sampled.
 
-`lme4` (Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67:1) and `statsmodels` are asked
-for their maximum; there our log likelihood must be theirs, and flat in every direction.
+`lme4` (Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67:1) and `statsmodels` give
+their maximum; there our log likelihood must equal theirs and have zero slope in every direction.
 """
 
 from __future__ import annotations
@@ -81,7 +81,7 @@ def test_grouped_counts_match_glmer():
 
 @pytest.mark.slow
 def test_stored_glmer_results_are_reproduced():
-    """Opt-in: runs where R and lme4 are there."""
+    """Opt-in: runs where R and lme4 are installed."""
     program = shutil.which("Rscript")
     if not program or subprocess.run([program, "-e", "library(lme4)"], capture_output=True).returncode:
         pytest.skip("R with lme4 is not here")

@@ -1,4 +1,4 @@
-"""Textbook decision problems run through the product's code unchanged."""
+"""Textbook decision problems solved by the product's code unchanged."""
 
 from __future__ import annotations
 

@@ -65,7 +65,7 @@ def test_a_suspect_battery_is_inspected_and_other_causes_of_the_symptom_traced()
     assert plan.chance_finished > 0.5
     for act in ("battery-look", "look", "make-safe", "trace", "take-out", "repair"):
         assert made[act], act
-    # The minutes of each act are in the promise: without them it is worth more.
+    # The promise includes the minutes of each act: without them it would be higher.
     for name in ("look", "make_safe", "take_out"):
         cheaper = Safety(
             **{"battery": "suspect", "look": 8.0, "make_safe": 12.0, "take_out": 7.0} | {name: 0.0}

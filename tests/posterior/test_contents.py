@@ -1,4 +1,4 @@
-"""A stored posterior whose insides are broken is refused in one sentence, never half used."""
+"""A stored posterior with broken contents is refused with one sentence and never partly used."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def folder(tmp_path):
 
 
 def rewrite(folder, model, change):
-    """Change the draws of a model, and name them in the manifest as if a fit had made them."""
+    """Change the draws of a model, and update the manifest as if a fit had made them."""
     manifest = json.loads((folder / "manifest.json").read_text())
     file = folder / manifest["folder"] / manifest["files"][model][0]
     draws = change(xr.load_dataset(file, engine="h5netcdf"))

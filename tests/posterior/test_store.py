@@ -1,4 +1,4 @@
-"""Stored draws come back as they were, or are refused with the reason."""
+"""Stored draws are read back unchanged, or refused with the reason."""
 
 from __future__ import annotations
 

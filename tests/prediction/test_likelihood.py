@@ -1,4 +1,4 @@
-"""The likelihoods of stored draws against PyMC's own graph, on the small shop."""
+"""The likelihoods of stored draws compared with PyMC's own graph, on the small shop."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def some_draws(name):
 
 @pytest.mark.parametrize("name", list(MODELS))
 def test_the_likelihood_is_a_sum_over_jobs(name):
-    """A history's likelihood is that of its halves together: what an update adds up rests on it."""
+    """A history's likelihood is the sum over its halves; a quick update depends on this."""
     draws, rows = some_draws(name), RECORD.rows
     first = rows["job"].isin(RECORD.jobs.index[:17])
     halves = (History(rows[half].reset_index(drop=True), RECORD.as_of) for half in (first, ~first))

@@ -1,4 +1,4 @@
-"""The record that ships: its columns, its values, and what one job says of itself."""
+"""The shipped record: its columns, its values, and consistency within each job."""
 
 import numpy as np
 import pandas as pd

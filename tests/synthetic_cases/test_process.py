@@ -1,6 +1,6 @@
 """The generated record shows the chances that the truth states.
 
-Every check is against a sum or an integral worked here, not against the code
+Every check compares with a sum or an integral computed here, not with the code
 that draws: shares within 4 standard errors, seeds fixed.
 """
 

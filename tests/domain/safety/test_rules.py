@@ -1,4 +1,4 @@
-"""The table of safety rules: what it allows, state by state, and what each rule is for."""
+"""The table of safety rules: what it allows in each state, and the purpose of each rule."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def test_a_reacting_battery_forbids_every_act_but_handing_back(act):
 
 
 def test_handing_back_is_never_forbidden():
-    # An owner's device is always returned when asked for, as it is if need be.
+    # An owner's device is always returned on request, unrepaired if necessary.
     every = [broken(["hand-back"], battery, liquid) for battery in BATTERY for liquid in LIQUID]
     assert every and not any(every)
 

@@ -1,4 +1,4 @@
-"""The price book: which price counts, when it is confirmed, and what is refused."""
+"""The price book: which price applies, when it is confirmed, and what is refused."""
 
 from datetime import date
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Which price of a part stands for a unit: shelf, model, tier, any; record before book."""
+"""Which price of a part applies to a unit: shelf, model, tier, any; record before price book."""
 
 from __future__ import annotations
 

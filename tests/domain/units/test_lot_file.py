@@ -1,4 +1,4 @@
-"""Lot files: what each cell may hold, every fault of every row, and rows that do not spoil each other."""
+"""Lot files: what each cell may contain, and all faults of all rows without loss of good rows."""
 
 from __future__ import annotations
 
@@ -131,4 +131,4 @@ def test_the_invented_lot_is_read_whole():
 def test_any_text_is_a_row_or_a_bad_row(cells):
     line = ",".join('"' + cell.replace('"', '""') + '"' for cell in cells)
     lot = read(",".join(COLUMNS), line)
-    assert len(lot.rows) + len(lot.bad_rows) in (0, 1)  # blank lines are no rows
+    assert len(lot.rows) + len(lot.bad_rows) in (0, 1)  # blank lines are not rows

@@ -1,4 +1,4 @@
-"""UNIT.toml: what a good one becomes, and every fault of a bad one at once."""
+"""UNIT.toml: the unit from a valid file, and all faults of an invalid one together."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Branches of a plan: each outcome once, with its chance, followed until it meets the plan again or ends."""
+"""Branches of a plan: each outcome once, with its chance, followed until it rejoins the plan or ends."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def test_the_chances_of_the_outcomes_of_a_step_add_up(device, ask, shop):
 
 
 def future(plan, state):
-    """Everything that the policy does from a state on, as one nested tuple."""
+    """All acts of the policy from a state on, as one nested tuple."""
     act = plan.act(state)
     if not isinstance(act, Move):
         return act, bool(plan.plan_space.space.states[state, 0])

@@ -1,4 +1,4 @@
-"""What an answer promised: mixed minutes by pencil, patterns of outcomes against the chances beside them."""
+"""What an answer promised: mixed minutes by hand, patterns of outcomes compared with their chances."""
 
 import json
 

@@ -1,4 +1,4 @@
-"""Bounds that need no plan, held against plans: random problems with nothing left to find out."""
+"""Bounds that need no plan, compared with plans: random problems without unknown faults."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Quotes: the price that earns most, diagnostic fees, stages, data only."""
+"""Quotes: the most profitable price, diagnostic fees, stages, data only."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Being told everything for nothing bounds what a plan can earn, from above."""
+"""Free perfect information is an upper bound on the value of a plan."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A dead part costs the plan bench time; that it may be paid for twice is in the forecast of parts alone."""
+"""A dead part costs the plan bench time; paying for it twice is only in the forecast of parts."""
 
 from __future__ import annotations
 

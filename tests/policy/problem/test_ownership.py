@@ -1,4 +1,4 @@
-"""Only what the catalogue marks as its owner's lock can be worked on for the owner."""
+"""Only a kind that the catalogue flags as the owner's lock can be worked on for the owner."""
 
 from dataclasses import replace
 

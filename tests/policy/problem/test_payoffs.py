@@ -1,4 +1,4 @@
-"""Tax and fees against published examples, and the highest bid against algebra."""
+"""Tax and fees compared with published examples, and the highest bid with algebra."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Facts of battery and liquid leave the value monotone: in the price, and in the chance of one finding."""
+"""With battery and liquid facts the value stays monotone in the price and in the chance of one finding."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ PRICES = (0.0, 15.0, 60.0, 200.0, 900.0)
 
 
 def margins(case: Case, chance: float | None = None) -> list[float]:
-    """Expected margin at each price, the finding's repairs working so often."""
+    """Expected margin at each price, with the given chance of the finding's repairs."""
     unit = normalise(case.unit, SHOP.catalogue)
     told = forecast_for(unit, case.seed)
     if chance is not None:

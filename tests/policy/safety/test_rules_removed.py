@@ -1,8 +1,8 @@
-"""Each rule taken out of the table, one at a time: the checker names it.
+"""Each rule removed from the table, one at a time: the checker names it.
 
-Where the planner asks for a rule by itself, a plan made without it breaks it.
-Rules that another rule of the same ending covers, and those of acts that no
-plan makes, are shown on a plan written by hand.
+Where the planner depends on a rule, a plan made without it breaks it. Rules that
+another rule of the same ending covers, and rules for acts that no plan contains,
+are tested on a plan written by hand.
 """
 
 from __future__ import annotations

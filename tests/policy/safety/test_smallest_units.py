@@ -1,6 +1,6 @@
 """The smallest units whose plans once broke a rule, and a dozen ordinary jobs that the table must not forbid.
 
-What each should come to was written down before the table was asked; figures are
+The expected results were written down before the table existed; figures are
 those of the paper shop (tests/gold/paper_shop.py). Trade rules: common practice, no source.
 """
 
@@ -41,7 +41,7 @@ def forecast_of(unit, hidden=()):
 
 
 def answered(unit, hidden=(), walk_in=False, ask=20.0):
-    """The answer, after every state of its plan was held against the table."""
+    """The answer, after every state of its plan was checked against the table."""
     pricing = unit_pricing(unit, SHOP, walk_in, forecast_of(unit, hidden))
     priced = priced_at(pricing, None if walk_in else ask)
     if not pricing.refused:

@@ -1,4 +1,4 @@
-"""How much the joint truths of tied latent faults may hold: known before they are listed."""
+"""The number of joint truths of latent faults that share checks is limited before they are enumerated."""
 
 from __future__ import annotations
 

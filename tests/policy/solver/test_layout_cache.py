@@ -1,4 +1,4 @@
-"""A layout met before gives the same plan as one made anew, and keeps no chances."""
+"""A cached layout gives the same plan as a new one, and stores no chances."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ TERMS = SimpleTerms()
 
 
 def varied(problem, seed):
-    """The same unit with other chances and other money."""
+    """The same unit with different chances and amounts."""
     rng = np.random.default_rng(seed)
     options = tuple(
         replace(

@@ -1,4 +1,4 @@
-"""Narrowed plans are the whole ones at every price: value, minutes and what checks from outside tell."""
+"""Pruned plans equal the whole ones at every price: value, minutes and evidence from outside checks."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is left out of a unit that is too large to plan: any symptoms are answered, never too well."""
+"""What is left out of a unit too large to plan: any symptoms are answered, never above the true value."""
 
 from __future__ import annotations
 

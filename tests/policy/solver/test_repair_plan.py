@@ -1,4 +1,4 @@
-"""The repair plan against every policy there is, and against Mitten's ratio rule."""
+"""The repair plan compared with a listing of every policy and with Mitten's ratio rule."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The tail and the two parts of the spread, against closed forms."""
+"""The tail and the two parts of the spread, compared with closed forms."""
 
 from __future__ import annotations
 
