@@ -2,7 +2,7 @@
 
 Efron and Morris 1975, Data Analysis Using Stein's Estimator and Its
 Generalizations, JASA 70:311, and 1977, Stein's Paradox in Statistics,
-Scientific American: 18 batters, 45 at-bats each, held against the rest of
+Scientific American: 18 batters, 45 at-bats each, compared with the rest of
 their season. Shrinkage factor .212 [read]; summed squared error raw .0754,
 shrunken .0213, a ratio of 3.5 [recomputed from their Table 1].
 """

@@ -20,7 +20,7 @@ def simulate(outcome, terms, times, seed):
     """Margin of each play, shape (times,), with expected money for minutes and parts.
 
     Money is charged as the plan expects it (means), so that the mean can be
-    held against the exact one and the only luck is what works and what is there.
+    compared with the exact one, and luck is only in outcomes and faults.
     """
     plan = outcome.plan
     problem, space = plan.plan_space.problem, plan.plan_space.space

@@ -1,4 +1,4 @@
-"""Plans with acts on the battery, played on drawn truths by an independent bench."""
+"""Plans with battery acts, simulated on drawn truths by an independent bench."""
 
 from __future__ import annotations
 
