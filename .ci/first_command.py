@@ -1,6 +1,6 @@
-"""Run README's first command in a copy of the clone, wait for its pages, ask the program for one answer.
+"""Run README's first command in a copy of the clone, wait for the pages, then ask for one answer.
 
-`python3 .ci/first_command.py FOLDER COMMAND`; the standard library is all it needs.
+`python3 .ci/first_command.py FOLDER COMMAND`; needs only the standard library.
 """
 
 import json
@@ -17,7 +17,7 @@ SECONDS = 600
 
 
 def served(folder: Path, command: str) -> str:
-    """Address that the command serves the pages at."""
+    """Address at which the command serves the pages."""
     log, end = folder / "served.log", time.monotonic() + SECONDS
     with log.open("w") as out:
         process = subprocess.Popen(
@@ -36,7 +36,7 @@ def served(folder: Path, command: str) -> str:
 
 
 def answers(address: str) -> bool:
-    """Whether a server says that it is well."""
+    """Whether a server reports that it is healthy."""
     try:
         with urllib.request.urlopen(address, timeout=5) as answer:
             return answer.read() == b"ok"

@@ -1,4 +1,4 @@
-"""What one attempt at the bench depends on: its chance, its minutes, its parts."""
+"""One attempt at the bench: its chance, its minutes and its parts."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ PART_NOT_TAKEN_BACK = 1 / 3
 
 
 class Unit(NamedTuple):
-    """What the bench knows of the unit, and its job effect, which it does not."""
+    """The unit as the bench knows it, and its job effect, which the bench does not know."""
 
     day: date
     tier: str
@@ -29,7 +29,7 @@ class Unit(NamedTuple):
 
 
 class Attempt(NamedTuple):
-    """How one attempt went: minutes, money of the price book and money paid.
+    """Result of one attempt: minutes, price-book cost and money paid.
 
     dead_part : the first part was dead. median : bench minutes of a usual success.
     """
@@ -96,7 +96,7 @@ class Bench:
         return minutes
 
     def minutes(self, median: float, lead: Damage, fixed: bool, dead_part: bool, second: bool) -> int:
-        """Bench minutes of one attempt, whole; the luck is that of the finding that leads."""
+        """Whole bench minutes of one attempt, with the luck of its leading finding."""
         times, which = self.truth.minutes, "second_" if second else ""
         log_minutes = np.log(median) + times.sd * lead.normal[which + "minutes"]
         log_minutes += np.log(times.failure) * (not fixed) + np.log(times.dead_part) * dead_part
@@ -115,7 +115,7 @@ class Bench:
         return round(float(book * ratio * (1 + paid_twice)), 2)
 
     def attempt(self, unit: Unit, lead: Damage, method: str, second: bool = False) -> Attempt:
-        """Make one attempt, by the chance and the luck of the finding that leads it.
+        """Make one attempt, with the chance and the luck of its leading finding.
 
         Parameters
         ----------
@@ -134,7 +134,7 @@ class Bench:
         return Attempt(fixed, dead, minutes, book, self.parts_cost(book, lead, dead, second), median)
 
     def looks_hopeless(self, unit: Unit, lead: Damage) -> bool:
-        """Whether the bench gives up on sight: likelier on a hard-hit unit."""
+        """Whether the bench gives up on sight; likelier on a badly damaged unit."""
         rules = self.truth.bench
         log_odds = rules.hopeless + rules.hopeless_job_effect * unit.job_effect
         log_odds += rules.hopeless_severe * (lead.severity == 3)
@@ -149,7 +149,7 @@ class Bench:
         return self.truth.families[self.catalogue.kinds[kind].family]
 
     def closes(self, method: str) -> tuple[str, ...]:
-        """Kinds that a repair closes, the one that leads first."""
+        """Kinds that a repair closes, the leading one first."""
         return self.catalogue.repairs[method].closes
 
     def needed(self, group: list[Damage]) -> bool:

@@ -92,7 +92,7 @@ class _Play:
         return JobRecord(tuple(self.lines), self.opened, finished, len(undone), self.charge)
 
     def _undone(self) -> set[str]:
-        """Kinds of role repair that were not fixed, by the second try either."""
+        """Kinds of role repair that were not fixed, not even by a second try."""
         kinds = self.bench.catalogue.kinds
         fixed = {line.kind for line in self.lines if line.outcome == "fixed"}
         return {line.kind for line in self.lines if kinds[line.kind].role == "repair"} - fixed
@@ -100,8 +100,8 @@ class _Play:
     def _take_on(self, damage: list[Damage]) -> None:
         """Add damage to the plan, by its usual repair.
 
-        What turns up late and would be closed by a repair already made is left
-        out: the bench would have dealt with it in the same go.
+        Damage that turns up late and that an earlier repair would have closed is
+        left out: the bench would have fixed it at the same time.
         """
         for found in damage:
             usual = self.bench.usual[found.kind]
@@ -111,7 +111,7 @@ class _Play:
         self.pending.sort(key=lambda d: self.bench.order[d.kind])
 
     def _choose_methods(self) -> None:
-        """Plan another method than the usual one now and then, the more findings it closes."""
+        """Sometimes plan a method other than the usual one, more often if it closes more findings."""
         rules = self.bench.truth.bench
         for found in list(self.pending):
             for other in self.bench.methods[found.kind][1:]:
@@ -122,7 +122,7 @@ class _Play:
                     return
 
     def _quote(self) -> None:
-        """Settle what will not even be begun, before the unit is opened."""
+        """Decide, before the unit is opened, which repairs will not be started."""
         rules, unit = self.bench.truth.bench, self.unit
         if self.pending and unit.walk_in and self.pending[0].luck["owner"] < rules.owner_declines:
             self._leave(self.pending, "owner-said-no")
@@ -145,7 +145,7 @@ class _Play:
                     return
 
     def _work(self) -> None:
-        """Do what is pending in order, until it is done or the job stops."""
+        """Do the pending repairs in order, until all are done or the job stops."""
         while self.pending and not self.stopped:
             first = self.pending[0]
             group = [d for d in self.pending if self.method[d.kind] == self.method[first.kind]]
@@ -169,7 +169,7 @@ class _Play:
             self._break_something()
 
     def _attempt(self, group: list[Damage], lead: Damage, second: bool = False) -> bool:
-        """Make one attempt at a group, by its lead's chance and luck."""
+        """Make one attempt at a group, with its leading finding's chance and luck."""
         bench, method = self.bench, self.method[lead.kind]
         made = bench.attempt(self.unit, lead, method, second)
         outcome = "fixed" if made.fixed else "not-fixed"
@@ -194,7 +194,7 @@ class _Play:
         return ""
 
     def _break_something(self) -> None:
-        """Let a breakage that waits for this repair happen."""
+        """Apply the breakage that this repair causes, if any."""
         for found in self.damage:
             if found.origin == "repair-break" and self.attempts == breaks_after(found):
                 if self.opened and not self.stopped and found.kind not in self.method:

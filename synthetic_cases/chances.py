@@ -1,4 +1,4 @@
-"""From the chance for a fresh job to the logit that a job effect is added to."""
+"""Convert the chance for a fresh job to the logit that a job effect is added to."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is wrong with a unit: what shows, what hides, what breaks on the way."""
+"""Damage of a unit: visible, hidden, and done during the work."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Damage(NamedTuple):
 
 def breaks_after(found: Damage) -> int:
     """After which attempt of the job a breakage by a repair happens: 1, 2 or 3."""
-    # A breakage never chooses a method, so that number is free to say it.
+    # A breakage never chooses a method, so the number for the method is free for this.
     return 1 + int(3 * found.luck["other_method"])
 
 
@@ -66,8 +66,8 @@ def visible_damage(truth: Truth, jobs: Jobs, rng: np.random.Generator) -> np.nda
     """Draw what is seen at intake.
 
     One bundle of the job's cause (its lead always, the others by chance), and
-    strays of any kind; both as often as the tier has them. Severity has no part
-    in it, nor has the job effect.
+    unrelated damage of any kind, at the rates of the tier. Severity and the job
+    effect play no part.
 
     Returns
     -------
@@ -112,7 +112,7 @@ def _exclude(shown: np.ndarray, lead: np.ndarray, place: dict[str, int], truth: 
 
 
 def _at_most(shown: np.ndarray, lead: np.ndarray, most: int, rng: np.random.Generator) -> np.ndarray:
-    """Drop findings at random above the most that are written down, never the lead."""
+    """Drop random findings above the maximum that is recorded, never the lead."""
     rank = np.where(shown, rng.random(shown.shape), 2.0)
     rank[np.arange(len(lead)), lead] = -1.0
     return shown & (rank.argsort(axis=1).argsort(axis=1) < most)
@@ -138,7 +138,7 @@ def hidden_damage(truth: Truth, visible: np.ndarray, rng: np.random.Generator) -
 def draw_damage(
     truth: Truth, catalogue: Catalogue, visible: np.ndarray, hidden: np.ndarray, rng: np.random.Generator
 ) -> list[Damage]:
-    """List every damage of every job, with the breakages and late finds that may come.
+    """List all damage of every job, with the breakages and late findings that may follow.
 
     Parameters
     ----------
@@ -171,7 +171,7 @@ def draw_damage(
 
 
 def _gather(truth: Truth, visible: np.ndarray, hidden: np.ndarray, rng: np.random.Generator) -> _Found:
-    """Put the five origins of damage into one list; none doubles what a job has already."""
+    """Merge the five origins of damage into one list, without duplicates within a job."""
     place = {slug: index for index, slug in enumerate([*truth.kinds, *truth.risks])}
     present = visible.copy()
     jobs, kinds, origins = [], [], []
@@ -189,7 +189,7 @@ def _gather(truth: Truth, visible: np.ndarray, hidden: np.ndarray, rng: np.rando
     bench = truth.bench
     later: tuple[tuple[Origin, float, dict[str, float]], ...] = (
         ("opening-break", bench.opening_breaks, bench.breaks),
-        # Three repairs' worth: which of them does it is settled at the bench.
+        # Enough for three repairs; the bench decides which of them breaks something.
         ("repair-break", 1 - (1 - bench.repair_breaks) ** 3, bench.breaks),
         ("final-test", bench.test_finds, bench.finds),
     )

@@ -32,7 +32,7 @@ def generate_history(
 
     Returns
     -------
-    DataFrame, one row a finding (a row a try where two were made), jobs in order
+    DataFrame, one row per finding (per try where two were made), jobs in order
     of intake, rows of a job in order of work. Dates are ISO 8601 text and money
     is in major units; what is blank in the file is "" or NA here.
     """
@@ -40,7 +40,7 @@ def generate_history(
 
 
 def _table(truth: Truth, past: Past) -> pd.DataFrame:
-    """Lay the record out in the columns of the plain history format."""
+    """Arrange the record in the columns of the plain history format."""
     jobs, units, records, sales = past.intake, past.units, past.records, past.sales
     row = np.repeat(np.arange(len(jobs)), [len(record.lines) for record in records])  # (line,)
     lines = pd.DataFrame([line for record in records for line in record.lines])

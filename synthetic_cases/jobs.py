@@ -1,4 +1,4 @@
-"""Who brings what, when: everything of a job that is settled before its damage."""
+"""Jobs before their damage: date, tier, cause, route, price and job effect."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ class Jobs:
     """Jobs in order of intake; every array has shape (job,).
 
     date, closed : datetime64[D]. tier, cause : index into the truth's order.
-    walk_in : bool. working_price : money. job_effect : on the logit, the part
-    of every repair's luck that is the unit's own.
+    walk_in : bool. working_price : money. job_effect : on the logit,
+    shared by all repairs of the unit.
     """
 
     date: np.ndarray

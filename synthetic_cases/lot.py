@@ -1,7 +1,7 @@
 """Write an invented lot of wrecks: `python -m synthetic_cases.lot`.
 
-The wrecks are as the invented shop's own intake has them, in a past that the
-shipped models never saw, at about the prices that shop paid.
+The wrecks come from simulated past jobs of the invented shop that the shipped
+models never saw, at about the prices that shop paid.
 """
 
 from __future__ import annotations
@@ -23,18 +23,18 @@ COLUMNS = (
     "unit", "tier", "cause", "battery", "lock", "identity", "ask", "working_price", "findings",
 )  # fmt: skip
 UNITS, SEED = 240, 2027
-# What a warehouse could not tell of a few of its wrecks.
+# What a warehouse does not know about a few of its wrecks.
 SHARES = {
     "lock": {"clear": 0.94, "cannot-tell": 0.04, "locked-to-another": 0.02},
     "identity": {"agrees": 0.9, "not-checked": 0.09, "mismatch": 0.01},
     "battery": {"not-seen": 0.96, "suspect": 0.04},
 }
-# Of damage seen at the door, the share a warehouse only suspects, and how sure it is of it.
+# Share of visible damage that a warehouse only suspects, and the chance it states.
 SUSPECTED, SURE = 0.06, ("8 in 20", "12 in 20", "16 in 20")
 
 
 def invented_lot(truth: Truth, units: int, seed: int, findings: int | None = None) -> list[dict[str, str]]:
-    """Rows of a lot, one a unit, as text by column.
+    """Rows of a lot, one per unit, as text by column.
 
     Parameters
     ----------

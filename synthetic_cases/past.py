@@ -1,4 +1,4 @@
-"""The shop's past, job by job: what came in, what was done to it, what it fetched."""
+"""The shop's past jobs, simulated: intake, work and sale."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from synthetic_cases.sales import Sales, sell
 from synthetic_cases.truth import Truth
 from triage.domain.catalogue import Catalogue, load_catalogue
 
-# One independent stream of random numbers a stage, so that a change in one leaves the rest alone.
+# One independent stream of random numbers per stage, so a change in one does not affect the others.
 STAGES = ("jobs", "visible", "hidden", "damage", "technicians", "sales")
 
 
 @dataclass(frozen=True)
 class Past:
-    """Every job before it is written down; all entries are in order of intake.
+    """All jobs before they are written to a file; all entries are in order of intake.
 
-    damage : of each job, what showed, what hid, and what may break or turn up.
+    damage : of each job, visible and hidden damage, and what may break or turn up.
     """
 
     intake: Jobs

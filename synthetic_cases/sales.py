@@ -1,4 +1,4 @@
-"""After the bench: what the unit fetched, when, and whether it came back."""
+"""After the bench: sale price, date of sale and comeback."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Sales:
 def sell(
     truth: Truth, catalogue: Catalogue, jobs: Jobs, records: list[JobRecord], rng: np.random.Generator
 ) -> Sales:
-    """Sell or hand back every unit, and let the record end on the as-of date."""
+    """Sell or return every unit, and end the record on the as-of date."""
     rules, count = truth.sales, len(jobs)
     luck, normal = rng.random((count, 6)), rng.standard_normal((count, 3))
     finished = np.array([record.finished for record in records])
@@ -93,7 +93,7 @@ def _fixed_families(truth: Truth, catalogue: Catalogue, records: list[JobRecord]
 
 
 def _believed(truth: Truth, catalogue: Catalogue, records: list[JobRecord]) -> np.ndarray:
-    """Multiply the shop's beliefs in what is seen and needed, as it does for a bid; shape (job,)."""
+    """Product of the assumed chances of all visible, needed repairs, as for a bid; shape (job,)."""
     believed = np.ones(len(records))
     for row, record in enumerate(records):
         seen = {line.kind for line in record.lines if line.known_at == "intake"}

@@ -1,4 +1,4 @@
-"""What is true in the invented shop: the shape of `truth.toml`, and its reader."""
+"""The truth of the invented shop: the fields of `truth.toml`, and its reader."""
 
 from __future__ import annotations
 
@@ -125,7 +125,7 @@ class Method:
 
 @dataclass(frozen=True)
 class BenchTruth:
-    """How the bench goes about its work; all are chances unless said otherwise.
+    """How the bench works; all values are chances unless stated otherwise.
 
     walk_in : a job belongs to an owner. owner_declines : the owner says no to
         everything, or (`owner_declines_optional`) to one optional repair.
@@ -135,12 +135,12 @@ class BenchTruth:
     other_method, other_method_shared : another method than the usual one is
         tried first, for one finding and for each further one it closes too.
     second_try : a failed required repair is tried again by another method.
-    shared_difficulty : the second try meets just what beat the first.
+    shared_difficulty : the second try meets the same difficulty as the first.
     hopeless, hopeless_job_effect, hopeless_severe : a repair is given up
         unattempted, as a logit: constant, slope on the job effect, addition at
         severity 3.
     opening_breaks, repair_breaks : opening, or one repair, breaks something.
-    test_finds : the final test finds one thing more.
+    test_finds : the final test finds one more fault.
     breaks, finds : what gets broken, what the test finds, as weights.
     """
 
@@ -170,7 +170,7 @@ class Minutes:
 
     sd : on the log scale. severity : addition to the log per step.
     failure : factor when it fails. dead_part : factor when the first part was dead.
-    stuck, stuck_factor, stuck_sd : a job that sticks: chance, median factor, log sd.
+    stuck, stuck_factor, stuck_sd : an attempt that gets stuck: chance, median factor, log sd.
     give_up : minutes after which the bench gives up.
     """
 

@@ -1,10 +1,10 @@
-"""Figures in the user guide, made again from the commands that the guide gives.
+"""Figures in the user guide, computed from the commands in the guide.
 
 A command that is run stands under `<!-- run NAME -->` (with `slow` where it takes long). A figure is
 `<!--= NAME place how -->figure<!--/-->`: place is a dotted path in the command's JSON answer, how is
 `money` (also when left out, of a number with a currency), `whole`, `count`, `twenty`, `minutes` or `hours`.
 
-`python -m tests.guide_figures` writes all of them anew and says which moved.
+`python -m tests.guide_figures` rewrites all of them and reports which changed.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def answer(command: Command) -> dict[str, Any]:
 
 
 def figure_words(figure: Figure, told: dict[str, Any]) -> str:
-    """What the guide has to say for a figure."""
+    """Text of a figure in the guide."""
     value, currency = _at(told, figure.place), told.get("currency", "EUR")
     if isinstance(value, str):
         return value
@@ -95,7 +95,7 @@ def _at(told: Any, place: str) -> Any:
 
 
 def rewritten(text: str, answers: dict[str, dict[str, Any]]) -> str:
-    """The guide with every figure of these answers as it is now."""
+    """The guide with the current value of every figure of these answers."""
 
     def anew(found: re.Match) -> str:
         figure = Figure(*found.groups(default=""))
@@ -108,12 +108,12 @@ def rewritten(text: str, answers: dict[str, dict[str, Any]]) -> str:
 
 
 def main() -> None:
-    """Write every figure of the guide anew."""
+    """Rewrite every figure of the guide."""
     given = commands(GUIDE.read_text(encoding="utf-8"))
-    with tempfile.TemporaryDirectory() as fresh:  # the guide is of the demo, not of who writes it
+    with tempfile.TemporaryDirectory() as fresh:  # the guide shows the demo, not the user's own record
         os.environ["TRIAGE_LEDGER"] = str(Path(fresh) / "record.sqlite")
         answers = {command.name: answer(command) for command in given if command.name}
-    text = GUIDE.read_text(encoding="utf-8")  # somebody may have written in it meanwhile
+    text = GUIDE.read_text(encoding="utf-8")  # the guide may have changed meanwhile
     new = rewritten(text, answers)
     for was, now in zip(figures(text), figures(new), strict=True):
         if was.said != now.said:

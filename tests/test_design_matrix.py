@@ -76,7 +76,7 @@ def test_a_second_try_follows_the_failure_at_the_same_finding_only():
 def test_coords_hold_every_kind_of_the_catalogue_and_only_factors_with_two_levels():
     made = attempt_design(history(row("1", "kind-0", tier="top"), row("2", "kind-1", tier="top")), CATALOGUE)
     assert made.coords["kind"] == tuple(CATALOGUE.kinds)
-    assert made.coords["method"] == ("both", "other-way")  # not the usual way of some kind
+    assert made.coords["method"] == ("both", "other-way")  # not the usual method of some kind
     assert not {"tier", "cause", "technician"} & set(made.coords)
 
 
@@ -120,7 +120,7 @@ def test_patterns_add_up_to_the_record():
     assert not made.fixed[made.after[made.after >= 0]].any()
 
 
-def test_a_history_that_forgets_weighs_whole_jobs_by_age():
+def test_forgetting_weights_whole_jobs_by_age():
     # Jobs 200, 100 and 0 days before the end, half-life 100 days: weights 1/4, 1/2, 1.
     rows = [
         row("a", "kind-0", date=pd.Timestamp(2025, 6, 15)),

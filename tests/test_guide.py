@@ -1,4 +1,4 @@
-"""The user guide says what the pages and the commands say."""
+"""The user guide agrees with the pages and the commands."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from triage.reports.wording.verdict import verdict_title
 
 ROOT = GUIDE.parent.parent
 TEXT = GUIDE.read_text(encoding="utf-8")
-# Words in bold that are no label of a page.
+# Words in bold that are not labels of a page.
 _STRESSED = {"invented", "verdict", "symptom", "Past jobs", "Learn", "Look back"}
 _MOST_LINES = 240
 
 
 def shown() -> str:
-    """Every string that the pages are made of."""
+    """Every string in the code of the pages."""
     files = [ROOT / "app.py", *(ROOT / "triage" / "app_pages").rglob("*.py")]
     files += (ROOT / "triage" / "reports" / "wording").glob("*.py")
     nodes = (node for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
@@ -71,20 +71,20 @@ def test_every_figure_belongs_to_a_command_and_the_guide_is_short():
     assert len(TEXT.splitlines()) <= _MOST_LINES
 
 
-def test_figures_are_what_the_quick_commands_answer(tmp_path, monkeypatch):
+def test_figures_match_the_answers_of_the_quick_commands(tmp_path, monkeypatch):
     held([command for command in commands(TEXT) if command.name and not command.slow], tmp_path, monkeypatch)
 
 
 @pytest.mark.slow
-def test_figures_are_what_the_slow_commands_answer(tmp_path, monkeypatch):
+def test_figures_match_the_answers_of_the_slow_commands(tmp_path, monkeypatch):
     held([command for command in commands(TEXT) if command.slow], tmp_path, monkeypatch)
 
 
-def test_pages_named_in_the_guide_are_the_pages_there_are():
+def test_the_guide_names_every_page():
     titles = re.findall(r'[^_]title="([^"]+)"', (ROOT / "app.py").read_text(encoding="utf-8"))
     for title in titles:
         assert title == "Job" or f"**{title}**" in TEXT
 
 
-def test_nothing_local_stands_in_the_guide():
+def test_the_guide_contains_no_local_paths_or_addresses():
     assert not re.search(r"/(home|work|tmp)/|localhost|https?://", TEXT) and Path(GUIDE).name == "guide.md"

@@ -1,4 +1,4 @@
-"""What the program reads of its own data travels in the wheel."""
+"""The wheel contains all data that the program reads."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The shape of the program: sizes, package texts, frozen results. Layers: `lint-imports` (pyproject.toml)."""
+"""Structure of the program: sizes, package docstrings, frozen results. For layers see `lint-imports`."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ ROOT = Path(__file__).parent.parent
 MOST_LINES, MOST_MODULES = 350, 15
 FILES = sorted(path for path in (ROOT / "triage").rglob("*.py") if "_shipped" not in path.parts)
 FOLDERS = sorted({path.parent for path in FILES})
-# What changes while it is used: an open transaction and a search under way.
+# Mutable on purpose: an open transaction and a running search.
 _MUTABLE = {"JobChange", "_CutSearch"}
 
 
@@ -22,7 +22,7 @@ def name(path: Path) -> str:
 
 
 @pytest.mark.parametrize("folder", FOLDERS, ids=name)
-def test_a_package_says_what_it_is_for_and_is_seen_at_a_glance(folder):
+def test_a_package_has_a_docstring_and_few_modules(folder):
     tree = ast.parse((folder / "__init__.py").read_text(encoding="utf-8"))
     assert ast.get_docstring(tree)
     assert not any(isinstance(node, ast.ImportFrom) for node in tree.body), "a package re-exports nothing"
@@ -34,7 +34,7 @@ def test_a_file_stays_readable(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= MOST_LINES
 
 
-def test_what_is_handed_on_cannot_be_changed():
+def test_dataclasses_are_frozen():
     for path in FILES:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.ClassDef) and node.name not in _MUTABLE:

@@ -1,4 +1,4 @@
-"""Some cases with the fast tests, the rest with the slow ones."""
+"""Some cases run with the quick tests, the rest with the slow ones."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from hypothesis.strategies import SearchStrategy
 
 
 def one_in(step: int, cases: Iterable[tuple]) -> list[Any]:
-    """Every `step`th case with the fast tests, the others marked slow; a case is a test's arguments."""
+    """Run every `step`th case with the quick tests and mark the others slow; a case is a test's arguments."""
     return [
         pytest.param(*case, marks=pytest.mark.slow if place % step else ())
         for place, case in enumerate(cases)
@@ -19,9 +19,9 @@ def one_in(step: int, cases: Iterable[tuple]) -> list[Any]:
 
 
 def holds_for(*strategies: SearchStrategy, few: int, many: int) -> Callable:
-    """Hold a property for a few examples with the fast tests, and for many with the slow ones.
+    """Test a property on a few examples with the quick tests, and on many with the slow ones.
 
-    The examples are the same at every run: a chance failure would only say "try again".
+    Every run has the same examples, so no failure depends on chance.
     """
 
     def decorate(check: Callable) -> Callable:

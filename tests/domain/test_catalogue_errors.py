@@ -1,4 +1,4 @@
-"""A shop's own catalogue: the least that loads, and every fault said at once."""
+"""A shop's own catalogue: the minimum that loads, and all faults reported together."""
 
 import pytest
 
@@ -90,7 +90,7 @@ def test_a_folder_is_one_catalogue(tmp_path):
     assert load_catalogue(tmp_path).usual_method("lid-cracked") == "change-lid"
 
 
-def test_every_fault_is_said_at_once_with_its_line(tmp_path):
+def test_all_faults_are_reported_together_with_their_lines(tmp_path):
     path = write(tmp_path, FAULTY)
     found = [(fault.line, fault.field, fault.wrong) for fault in faults_of(path)]
     assert found == [
@@ -139,7 +139,7 @@ def test_malformed_files_are_all_named(tmp_path):
     ]
 
 
-def test_one_slug_in_two_files_is_one_too_many(tmp_path):
+def test_one_slug_in_two_files_is_refused(tmp_path):
     write(tmp_path, LEAST, "a.toml")
     write(tmp_path, "\n" + LEAST[: LEAST.index("\n\n") + 1], "b.toml")
     (fault,) = faults_of(tmp_path)

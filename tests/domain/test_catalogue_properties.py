@@ -1,4 +1,4 @@
-"""What must hold for every entry of the shipped catalogue, whatever it says."""
+"""Properties of every entry of the shipped catalogue."""
 
 import re
 from graphlib import TopologicalSorter
@@ -27,7 +27,7 @@ def test_a_kind_can_be_found_by_eye_or_by_a_check(kind):
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=slugs(KINDS))
-def test_a_kind_is_said_in_words(kind):
+def test_a_kind_has_a_name_in_words(kind):
     assert re.fullmatch(r"[A-Z].{10,140}\.", kind.plain)
     assert len(set(kind.severities)) == 3
     assert kind.needed == (not kind.lost_function)
@@ -43,7 +43,7 @@ def test_every_check_reveals_something():
     assert [check.slug for check in CHECKS if not check.reveals] == []
 
 
-def test_checks_share_errors_both_ways():
+def test_sharing_errors_between_checks_is_mutual():
     pairs = {(check.slug, other) for check in CHECKS for other in check.shares_error_with}
     assert pairs == {(other, check) for check, other in pairs}
 
@@ -53,9 +53,9 @@ def test_the_order_of_work_ends():
     assert len(order) == len(REPAIRS)
 
 
-def test_no_unit_can_lock_its_own_order_of_work():
+def test_no_unit_deadlocks_its_order_of_work():
     # With everything broken at once, each usual repair waits for the needed
-    # damage that its predecessors close; a circle there could never be worked.
+    # damage that its predecessors close; a cycle there could never be worked.
     waits = {}
     for kind in KINDS:
         for repair in CATALOGUE.repairs_for(kind.slug)[:1]:
@@ -156,7 +156,7 @@ def test_a_bundle_belongs_to_a_cause_of_damage():
     assert {bundle.cause for bundle in CATALOGUE.bundle} == {"dropped", "bent", "wet", "crushed", "worn"}
 
 
-def test_nothing_in_the_catalogue_lies_unused():
+def test_every_entry_of_the_catalogue_is_used():
     cautions = {
         c for e in (*KINDS, *REPAIRS, *CHECKS, *CATALOGUE.symptom, *CATALOGUE.step) for c in e.cautions
     }

@@ -1,4 +1,4 @@
-"""A shop's own catalogue cannot switch a safety rule off: the fault names the rule."""
+"""A shop's own catalogue cannot disable a safety rule: the fault names the rule."""
 
 from __future__ import annotations
 
@@ -68,6 +68,6 @@ def test_a_shipped_kind_named_again_keeps_what_it_does_to_the_battery(tmp_path):
     assert own.kinds["liquid-on-board"].liquid and own.kinds["own-scratch"].battery == "none"
 
 
-def test_an_own_bad_cell_closed_by_a_new_battery_is_welcome(tmp_path):
+def test_a_shops_own_bad_cell_closed_by_a_new_battery_is_accepted(tmp_path):
     own = loaded(tmp_path, kind("own-cell-torn", 'battery = "hazard"') + repair("own-cell-torn", '["pry"]'))
     assert own.kinds["own-cell-torn"].battery == "hazard"

@@ -1,4 +1,4 @@
-"""Published facts that the catalogue repeats, each held against its source."""
+"""Published facts in the catalogue, each compared with its source."""
 
 import pytest
 
@@ -35,14 +35,14 @@ CAUTIONS = [
     ("wipe-before-sale", ["Clear or purge", "destroyed"], "NIST SP 800-88 Rev. 2", "read"),
     # Device charging temperatures: published behaviour, varies by maker (read).
     ("charge-temperature", ["20 to 45 °C", "none below 0 or above 50 °C"], "charging behaviour", "read"),
-    # From memory, and marked so.
+    # From memory, marked as such.
     ("bismuth-meets-lead", ["96 °C"], "", "memory"),
     ("bake-before-heat", ["60 to 90 °C"], "J-STD-033", "memory"),
     ("injection-limit", ["lower of 0.5 V and half the rail's nominal", "never above nominal"], "", "memory"),
     ("bench-supply", ["Battery out", "polarity", "3.8 to 4.0 V"], "", "memory"),
     ("cell-away-from-heat", ["under 60 °C"], "", "memory"),
     ("no-ingress-claim", ["is gone"], "IEC 60529", "memory"),
-    # Worked out, and marked so.
+    # Worked out, marked as such.
     ("cell-low-voltage", ["below 2.5 V", "Below 1.5 V"], "", "derived"),
     ("first-charge-attended", ["0.5 A", "15 K", "45 °C", "50 °C"], "", "derived"),
 ]
@@ -66,7 +66,7 @@ LINES = [
     ("wipe-proof", "clear or purge", "NIST SP 800-88 Rev. 2", "read"),
     ("surface-temperature", "45 °C", "IEC 62368-1", "derived"),
     ("solder-look", "class 2", "IPC-A-610", "memory"),
-    # House figures, and marked so.
+    # The project's own figures, marked as such.
     ("sleep-current", "10 mA", "house figure", "common practice, no source"),
     ("microphones", "6 dB", "house figure", "common practice, no source"),
 ]
@@ -83,7 +83,7 @@ def test_the_final_check_has_its_lines():
     assert all(line.source and line.limit for line in CATALOGUE.verification)
 
 
-def test_battery_and_ownership_are_always_in_sight():
+def test_battery_and_ownership_cautions_are_always_shown():
     assert {caution.slug for caution in CATALOGUE.caution if caution.always} == {
         "damaged-cell",
         "cell-fire",
@@ -112,7 +112,7 @@ def test_law_waste_and_transport_defer_to_local_rules(slug):
     assert "local" in text or "licensed" in text
 
 
-def test_no_caution_and_no_work_offers_a_way_round_a_lock():
+def test_no_caution_or_repair_offers_a_lock_bypass():
     text = " ".join(CATALOGUE.cautions["ownership-first"].lines)
     assert "No lock is bypassed" in text and "No number is ever changed" in text
     assert CATALOGUE.repairs_for("account-locked") == () == CATALOGUE.repairs_for("identity-mismatch")

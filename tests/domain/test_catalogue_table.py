@@ -1,4 +1,4 @@
-"""The shipped catalogue against the trade, one row a damage kind."""
+"""The shipped catalogue compared with the trade table, one row per damage kind."""
 
 import pytest
 
@@ -46,7 +46,7 @@ CATALOGUE = load_catalogue()
 
 
 @pytest.mark.parametrize("slug", TABLE)
-def test_a_kind_calls_for_what_the_trade_says(slug):
+def test_a_kind_has_the_repair_parts_and_checks_of_the_trade_table(slug):
     row, kind = TABLE[slug], CATALOGUE.kinds[slug]
     assert CATALOGUE.usual_method(slug) == row.usual
     assert {check.slug for check in CATALOGUE.checks_for(slug)} == set(row.checks.split())
@@ -64,11 +64,11 @@ def test_the_table_holds_every_kind():
 
 
 @pytest.mark.parametrize("slug", SECOND_METHODS)
-def test_a_second_method_stands_behind_the_usual_one(slug):
+def test_a_second_method_comes_after_the_usual_one(slug):
     assert [repair.slug for repair in CATALOGUE.repairs_for(slug)] == SECOND_METHODS[slug]
 
 
-def test_a_new_housing_closes_all_that_is_wrong_with_the_old():
+def test_a_new_housing_closes_all_damage_of_the_old_one():
     assert set(CATALOGUE.repairs["swap-housing"].closes) == set(
         "frame-bent frame-side-broken screw-boss-stripped back-glass-cracked housing-scuffed "
         "frame-antenna-line-broken".split()

@@ -1,4 +1,4 @@
-"""TOML with line numbers: every location a fault may name is found again."""
+"""TOML with line numbers: every location that a fault may name has its line."""
 
 from dataclasses import dataclass, field
 
@@ -73,7 +73,7 @@ def test_a_location_has_its_line(location, line):
     assert parse_toml(TEXT, "text", InputError).line(location) == line
 
 
-def test_what_is_not_there_takes_the_line_of_the_table_around_it():
+def test_a_missing_location_has_the_line_of_its_table():
     document = parse_toml(TEXT, "text", InputError)
     assert document.line(("finding", 1, "missing")) == 12
     assert document.line(("finding", 1, "photo", 1, "missing", 3)) == 18
@@ -104,7 +104,7 @@ def test_a_file_that_cannot_be_read_is_an_input_error(tmp_path):
     assert wrongs == ["is not UTF-8 text", "No such file or directory", "Is a directory"]
 
 
-def test_a_byte_order_mark_is_no_fault(tmp_path):
+def test_a_byte_order_mark_is_accepted(tmp_path):
     path = tmp_path / "marked.toml"
     path.write_text('title = "a"\n', encoding="utf-8-sig")
     assert read_toml(path, InputError).tables == {"title": "a"}
@@ -159,11 +159,11 @@ syze = 1
     ("text", "allowed"),
     [("inner = 3", "a list"), ("inner = [3]", "a table"), ("by_name = []", "a table")],
 )
-def test_shapes_are_asked_for_in_the_words_of_the_file(text, allowed):
+def test_expected_shapes_are_named_in_terms_of_toml(text, allowed):
     assert [fault[3] for fault in faults_of('title = "a"\n' + text)] == [allowed]
 
 
-def test_a_location_is_written_as_a_reader_counts():
+def test_a_location_counts_from_one():
     assert dotted(("finding", 1, "severity")) == "finding 2, severity"
     assert dotted((0,)) == "entry 1"
     assert dotted(()) == "file"

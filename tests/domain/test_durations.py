@@ -1,4 +1,4 @@
-"""Bench time as it is said."""
+"""Bench time as text."""
 
 import pytest
 

@@ -1,7 +1,7 @@
 """Rows of the trade table: cameras, sound, sensors, housing, liquid, ownership.
 
 Written by hand from bench practice, never derived from the catalogue. Unless a
-row says otherwise: common practice, no source.
+row states a source: common practice, no source.
 """
 
 from tests.domain.trade_rows import BOARD_AFTER, CLEANING, FRAME, HOT, LIQUID_LOOK, Row

@@ -1,10 +1,10 @@
-"""What one row of the trade table says, and the words that many rows share."""
+"""A row of the trade table, and terms that many rows share."""
 
 from typing import NamedTuple
 
 
 class Row(NamedTuple):
-    """What a technician expects of one kind; words are slugs set apart by spaces.
+    """What a technician expects for one kind; slugs are separated by spaces.
 
     usual, parts, checks : exactly these.
     after, cautions, verify : at least these; cautions of the kind or its usual repair.

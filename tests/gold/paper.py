@@ -1,7 +1,7 @@
-"""A forecast that can be worked on paper: fixed minutes, fixed prices, one scenario.
+"""A forecast that can be worked by hand: fixed minutes, fixed prices, one scenario.
 
-Nothing varies but whether a repair works, so every figure of the answer can be
-reached with a pencil.
+Only the success of a repair varies, so every figure of the answer can be
+reached by hand.
 """
 
 from __future__ import annotations

@@ -1,11 +1,11 @@
-"""The paper shop: round numbers, no fees, no tax, nothing breaks by itself.
+"""The paper shop, for work by hand: round numbers, no fees, no tax, no damage done by repairs.
 
 A bench minute costs 1. Opening, board out and shields off take 10 each,
 tracing 20, closing 5, sealing 5, final verification 10 (so finishing costs 20
 once opened and 10 if never opened), stripping 20, putting together 15, making
 a battery safe 10, the careful look at a suspect one 5, taking a good one out 10,
-consumables 2. A middle unit fetches 200; 60 as parts, 30
-with a broken panel. Rule: expect 25, 10 an hour, lose in at most 6 of 20.
+consumables 2. A middle unit sells for 200; 60 as parts, 30
+with a broken panel. Rule: margin 25, 10 per hour, losses in at most 6 of 20.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ UNCONFIRMED = "charge-board"
 
 
 def paper_shop(salvage: dict[str, float] | None = None, checks: tuple[str, ...] = ()) -> Shop:
-    """The shop, with nothing lost by a failure but for the repairs named in `salvage`.
+    """The shop; a failure loses nothing except for the repairs named in `salvage`.
 
     Only the named checks exist: 5 minutes each, right 8 in 10 when the fault is
     there and 9 in 10 when it is not.

@@ -1,7 +1,7 @@
 """Every answer of the shipped devices, lot and quotes: amounts, chances, minutes, steps by kind.
 
-`python -m tests.gold.shipped_answers` writes the file anew. It is changed in commits of their own
-only, which say why each amount moved; the shop behind the amounts is invented.
+`python -m tests.gold.shipped_answers` rewrites the file. Change it only in separate commits
+that say why each amount changed; the shop behind the amounts is invented.
 """
 
 from __future__ import annotations

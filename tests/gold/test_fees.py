@@ -1,4 +1,4 @@
-"""Fees and postage, line by line; the arithmetic stands beside it."""
+"""Fees and postage, line by line, with the arithmetic beside it."""
 
 from __future__ import annotations
 

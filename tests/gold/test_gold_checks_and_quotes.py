@@ -1,4 +1,4 @@
-"""Checks, walk-ins and second methods worked on paper first; the arithmetic stands beside each.
+"""Checks, walk-ins and second methods worked by hand first, with the arithmetic beside each.
 
 Figures are those of the paper shop (`paper_shop.py`) and of each unit's work
 table: (chance, minutes when it works, minutes when it does not).

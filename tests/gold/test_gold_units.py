@@ -1,4 +1,4 @@
-"""Bought devices worked on paper first; the arithmetic stands beside each.
+"""Bought devices worked by hand first, with the arithmetic beside each.
 
 Figures are those of the paper shop (`paper_shop.py`) and of each unit's work
 table: (chance, minutes when it works, minutes when it does not).
@@ -113,7 +113,7 @@ def test_paired_sensor_is_optional_and_disclosed():
     assert not sensor.stop_point and if_not(dear, sensor) == "then swap the display"
 
 
-def test_dead_wreck_of_unknown_lock_is_worth_its_lawful_parts():
+def test_dead_wreck_of_unknown_lock_is_worth_its_legal_parts_value():
     # 60 - strip 20 - consumables 2 - wanted 25 = 13, whatever the repairs would bring.
     unit = Unit(
         "dead wreck",
@@ -195,7 +195,7 @@ def test_worth_more_as_parts():
     check(answered, "take for parts", 28.0, 0, 20.0, 13.0)
 
 
-def test_one_parts_price_flips_it():
+def test_one_parts_price_changes_the_verdict():
     # Port: charge board (price not confirmed, 20 days away) 20 min + 15 at .95:
     # V = -10 - 20 - x + .95 x 180 + .05 x 40 = 143 - x. Ask 60: 81 - x >= 25 -> flips at 56
     # (per hour: 50 min -> 8.33, not binding). At 15: 66.

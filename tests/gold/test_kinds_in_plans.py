@@ -1,7 +1,7 @@
 """Adding a damage to a device adds its repair, parts, cautions and checks; taking it off removes them.
 
 What each kind calls for is written out by hand in `tests/domain/trade_*.py`
-and held against the catalogue there; here the catalogue is held against the plan.
+and compared with the catalogue there; here the plan is compared with the catalogue.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from triage.workflows.answers.assess import assess
 CATALOGUE = load_catalogue()
 SHOP = paper_shop()
 RICH = replace(SHOP, settings=replace(SHOP.settings, bench_rate=1.0))
-# A finding that every unit here has, so that the device is opened and closed either way.
+# A finding that every unit here has, so that the device is opened and closed in any case.
 BASE = "earpiece-weak"
 REPAIRABLE = [kind.slug for kind in CATALOGUE.kind if kind.role == "repair" and kind.slug != BASE]
 
@@ -49,7 +49,7 @@ def called_for(answered):
 
 
 @pytest.mark.parametrize("kind", one_in(5, zip(REPAIRABLE, strict=True)))
-def test_a_damage_brings_what_it_calls_for_and_takes_it_away(kind):
+def test_adding_a_damage_adds_its_work_and_removing_it_removes_that(kind):
     both = Unit("u", "middle", (Finding(BASE), Finding(kind)), working_price=3000.0)
     repair = CATALOGUE.repairs[CATALOGUE.usual_method(kind)]
     base = called_for(planned(without_finding(both, kind)))

@@ -1,7 +1,7 @@
 """Every label may be reworded: verdict, prices, steps and stop point stay as they are.
 
-All names of the catalogue and every text that the wording functions and tables make are turned round and
-dressed up with what code once took texts apart at. Nothing but text may change, and no text is cut.
+All names of the catalogue and all texts from the wording functions and tables are reversed and mixed with
+the separators at which code once split texts. Only text may change, and no text is cut.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from triage.reports.wording import plan
 from triage.workflows.answers.assess import assess
 from triage.workflows.answers.quote import quote_unit
 
-# What a text was once cut at, stripped of or known by, around and inside the words.
+# Separators and marks by which code once split or recognised texts, around and inside the words.
 DRESSED = "Invented Look: {}; carry over: x: likely y. final open trace, take it"
 NAMED = {"name", "plain", "title", "lines", "limit", "lost_function", "severities", "result_words"}
 # Fields that hold text for people; everything else must stay as it is.
@@ -96,7 +96,7 @@ def all_dressed(value):
 
 
 def reworded_catalogue(value):
-    """The same with every name, title and plain word turned round; slugs stay."""
+    """The same catalogue with every name, title and word reversed; slugs stay."""
     if isinstance(value, tuple):
         return tuple(map(reworded_catalogue, value))
     if not is_dataclass(value):
@@ -128,7 +128,7 @@ def wrapped(function):
 
 @pytest.fixture
 def reword(monkeypatch):
-    """Dress up, from then on, whatever a wording function or table says."""
+    """Alter, from now on, every text from a wording function or table."""
 
     def change():
         words = modules_of(wording)
@@ -181,7 +181,7 @@ def test_an_answer_stays_when_every_label_is_reworded(case, reword):
 
 
 @pytest.mark.parametrize("case", ["repair", "trace", "check", "look", "cell-look"])
-def test_the_stop_point_and_the_first_check_say_a_name_whole(case):
+def test_the_stop_point_and_the_first_check_print_the_whole_name(case):
     told, catalogue = answered(case, reworded=True)
     stop = next(step for step in told.steps if step.kind == case and step.stop_point)
     told = replace(told, steps=(stop,), checks=(), verdict=Verdict.TAKE)

@@ -1,4 +1,4 @@
-"""Safety and ownership outrank money: every damage kind, and random combinations of them."""
+"""Safety and ownership override money: every damage kind, and random combinations of them."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from triage.workflows.answers.assess import assess
 
 CATALOGUE = load_catalogue()
 SHOP = paper_shop(checks=tuple(CATALOGUE.checks))
-# A shop where everything pays, so that plans run their full length.
+# A shop where every repair pays, so that plans have their full length.
 RICH = replace(SHOP, settings=replace(SHOP.settings, bench_rate=1.0))
 HAZARDS = [kind.slug for kind in CATALOGUE.kind if kind.battery == "hazard"]
 KINDS = [kind.slug for kind in CATALOGUE.kind if kind.role != "stop"]
@@ -53,7 +53,7 @@ def planned(unit, owned=True):
 
 
 def assert_no_rule_is_broken(unit, inputs, outcome, owned):
-    """Over every state the plan can pass through, not only the main path."""
+    """Check every state that the plan can reach, not only the main path."""
     check = SafetyCheck(unit, CATALOGUE, inputs, outcome.plan, RICH.settings, load_rules(), owned)
     assert [str(breach) for breach in check.breaches()] == []
 
@@ -133,7 +133,7 @@ def test_a_lifted_display_makes_the_cell_suspect_until_it_was_seen(battery, susp
     few=25,
     many=80,
 )
-def test_ownership_outranks_money(lock, identity, listed, walk_in, stop, ask):
+def test_ownership_overrides_money(lock, identity, listed, walk_in, stop, ask):
     findings = (Finding("antenna-flex-torn"), *((Finding(stop),) if stop else ()))
     unit = normalise(
         Unit("u", "middle", findings, ownership=Ownership(lock, identity, listed), working_price=3000.0),

@@ -1,4 +1,4 @@
-"""No answer of the shipped devices, lot and quotes moves unless somebody says why."""
+"""Answers for the shipped devices, lot and quotes change only with a new fixture."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def no_record(monkeypatch, tmp_path):
 
 
 def near(kept: object):
-    """The same, numbers to a tenth of a cent."""
+    """Equality, with numbers to a tenth of a cent."""
     if isinstance(kept, dict):
         return {key: near(item) for key, item in kept.items()}
     if isinstance(kept, list):

@@ -1,4 +1,4 @@
-"""Stated margins and losses against an independent bench that plays the plan 200,000 times."""
+"""Stated margins and losses compared with an independent bench that plays the plan 200,000 times."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ STANDARD_ERRORS = 4.0
 
 
 def gold_calls(monkeypatch):
-    """Every unit that the gold tests work out, by running them and noting what they ask."""
+    """Every unit of the gold tests, collected by running them."""
     calls = []
 
     def note(unit, work, ask=None, walk_in=False, salvage=None, checks=(), **more):
@@ -36,13 +36,13 @@ def gold_calls(monkeypatch):
 
 
 @pytest.mark.slow
-def test_gold_units_played_by_an_independent_bench(monkeypatch):
+def test_gold_units_match_an_independent_simulation(monkeypatch):
     calls = gold_calls(monkeypatch)
     assert len(calls) >= 20
     for number, (unit, work, ask, walk_in, salvage, checks, more) in enumerate(calls):
         shop = paper_shop(salvage, checks)
         unit = normalise(unit, shop.catalogue)
-        # Two kinds of day: on the good ones everything works better, so repairs hang together.
+        # Two kinds of day: on good days everything works better, so repairs are correlated.
         forecast = two_days(paper_forecast(unit, shop.catalogue, work, **more))
         inputs, space, _ = small_enough(plan_inputs(unit, forecast, shop.books_for(unit), owned=not walk_in))
         valuation = Valuation(inputs, shop.settings, space)

@@ -1,4 +1,4 @@
-"""Stripping at once, proved best without a plan; the arithmetic stands beside it."""
+"""Stripping at once, proved best without a plan, with the arithmetic beside it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ WORK = {("antenna-flex-torn", "change-antenna-flex"): (1.0, 30, 30)}
 
 
 @pytest.mark.parametrize("working_price, strip", [(100, True), (107, True), (109, False), (120, False)])
-def test_parts_alone_where_even_a_sure_repair_earns_less(working_price, strip):
+def test_a_device_is_stripped_where_even_a_certain_repair_earns_less(working_price, strip):
     # As parts 60 - 20 = 40. A sure repair: price - open 10 - flex 30 - 8 - finish 20; 108 is even.
     shop = paper_shop()
     unit = Unit("antenna", "middle", (Finding("antenna-flex-torn"),), working_price=working_price)
@@ -27,7 +27,7 @@ def test_parts_alone_where_even_a_sure_repair_earns_less(working_price, strip):
 
 
 @pytest.mark.parametrize("rule, meets", [((25, 80), True), ((25, 85), False), ((29, 80), False)])
-def test_the_go_rule_of_a_unit_stripped_at_once(rule, meets):
+def test_the_shops_rule_applies_to_a_unit_stripped_at_once(rule, meets):
     # Parts 60 - stripping 20 - consumables 2 - paid 10 = 28, in 20 minutes: 84 an hour.
     shop = paper_shop()
     unit = normalise(Unit("antenna", "middle", (Finding("antenna-flex-torn"),)), shop.catalogue)
@@ -35,7 +35,7 @@ def test_the_go_rule_of_a_unit_stripped_at_once(rule, meets):
     assert strip_meets(inputs, shop.settings, GoRule(*map(float, rule), 6), 10.0) is meets
 
 
-def test_the_bench_minutes_of_a_sure_job_are_those_of_its_steps():
+def test_the_bench_minutes_of_a_certain_job_are_those_of_its_steps():
     # Open 10, flex 30, finish 20 (closing and sealing 10, checking 10): 60, and each step tells its own.
     unit = Unit("antenna", "middle", (Finding("antenna-flex-torn"),))
     answered = worked(unit, WORK, ask=60)

@@ -1,4 +1,4 @@
-"""A unit of the paper shop answered, and what the answer is held against."""
+"""The answer for a unit of the paper shop, and its expected figures."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ def chains(values: np.ndarray) -> tuple[xr.Dataset, xr.Dataset]:
     return xr.Dataset({"x": (("chain", "draw"), values)}), statistics
 
 
-def test_gate_names_the_number_that_failed_and_why():
+def test_gate_names_the_quantity_that_failed_and_why():
     rng = np.random.default_rng(1)
     apart = rng.normal(size=(4, 500)) + np.arange(4)[:, None]
     reasons = failures(diagnose(*chains(apart)))
@@ -48,7 +48,7 @@ def test_gate_names_the_number_that_failed_and_why():
     assert any("effective sample" in reason for reason in reasons)
 
 
-def test_constants_are_passed_over():
+def test_constants_are_skipped():
     rng = np.random.default_rng(2)
     draws, statistics = chains(rng.normal(size=(4, 500)))
     draws["reference"] = (("chain", "draw"), np.zeros((4, 500)))

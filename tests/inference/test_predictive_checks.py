@@ -1,7 +1,7 @@
 """Predictive checks (Gelman, Meng and Stern 1996, from memory) of records made by hand.
 
-A record simulated from the very numbers in the draws must pass, and one simulated otherwise must
-fail on the figure that says so.
+A record simulated from the values in the draws must pass; one simulated from other values must fail
+on the figure concerned.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def test_a_record_made_by_the_model_passes(model, history):
         assert check.unit != "count" or 0 <= check.observed <= check.total
 
 
-def test_a_job_effect_that_is_not_in_the_record_is_seen(history):
+def test_a_job_effect_missing_in_the_record_is_detected(history):
     # The same chance for a fresh job at both sizes of the job effect.
     grid = np.linspace(0, 4, 400)
     fresh = integrate_job(grid[:, None], np.full(400, 1.5))[:, 0]
@@ -65,7 +65,7 @@ def test_a_job_effect_that_is_not_in_the_record_is_seen(history):
     assert "repairs fixed, first of a job" not in failing(found)
 
 
-def test_a_job_effect_that_the_model_leaves_out_is_seen(history):
+def test_a_job_effect_missing_in_the_model_is_detected(history):
     rng = np.random.default_rng(4)
     u = pd.Series(rng.normal(0, 2.0, len(history.jobs)), index=history.jobs.index)
     chance = expit(logit(0.8) * 1.5 + u.reindex(history.rows["job"]).to_numpy())
@@ -74,7 +74,7 @@ def test_a_job_effect_that_the_model_leaves_out_is_seen(history):
     assert "repairs fixed, after a failure on the job" in failing(found)
 
 
-def test_each_chance_is_given_what_went_before():
+def test_each_chance_is_conditional_on_earlier_outcomes():
     """Over a job the chances multiply to its integrated likelihood."""
     history = small_history(40, seed=5)
     made = attempt_design(history, CATALOGUE)
@@ -87,13 +87,13 @@ def test_each_chance_is_given_what_went_before():
     assert product == pytest.approx(exact, abs=2e-4)
 
 
-def test_a_heavier_tail_of_minutes_is_seen(history):
+def test_a_heavier_tail_of_minutes_is_detected(history):
     stuck = np.random.default_rng(3).random(len(history.rows)) < 0.04
     found = checks("bench_minutes", altered(history, minutes=history.rows["minutes"] * np.where(stuck, 4, 1)))
     assert "attempts of over 3 times the usual minutes" in failing(found)
 
 
-def test_parts_paid_twice_are_seen(history):
+def test_parts_paid_for_twice_are_detected(history):
     twice = np.random.default_rng(3).random(len(history.rows)) < 0.03
     cost = history.rows["parts_cost"] * np.where(twice, 2, 1)
     found = failing(checks("parts_cost", altered(history, parts_cost=cost)))
@@ -102,7 +102,7 @@ def test_parts_paid_twice_are_seen(history):
     assert not failing(told), "a share that the fit knows"
 
 
-def test_comebacks_that_come_too_late_are_seen(history):
+def test_comebacks_that_come_too_late_are_detected(history):
     # The hazard of the model falls to less than a half after a month; this record's does not.
     rows = history.rows
     early = (rows["comeback_date"] - rows["sold_date"]).dt.days <= 30
@@ -111,13 +111,13 @@ def test_comebacks_that_come_too_late_are_seen(history):
     assert found == {"comebacks in the first 30 days"}
 
 
-def test_sales_that_scatter_more_are_seen(history):
+def test_a_wider_spread_of_sales_is_detected(history):
     noise = pd.Series(np.random.default_rng(3).normal(0, 0.15, len(history.jobs)), index=history.jobs.index)
     sold = history.rows["sold"] * np.exp(noise.reindex(history.rows["job"]).to_numpy())
     assert "spread of sale over working price" in failing(checks("sale_price", altered(history, sold=sold)))
 
 
-def test_faults_found_without_a_pointer_are_seen(history):
+def test_faults_found_without_a_raising_finding_are_detected(history):
     job = history.rows["job"]
     more = job.isin(history.jobs.index[np.random.default_rng(3).random(len(history.jobs)) < 0.08])
     found = checks(
@@ -132,7 +132,7 @@ def test_a_check_at_the_edge_does_not_fail():
     assert PredictiveCheck("x", "count", 60.0, 35.0, 47.0, 0.001, 60.0).fails
 
 
-def test_weights_of_forgotten_jobs_weigh_both_sides():
+def test_weights_of_forgotten_jobs_scale_counts_and_totals():
     history = small_history(60)
     weighted = altered(history, weight=0.5)
     for check, half in zip(checks("success", history), checks("success", weighted), strict=True):
@@ -140,8 +140,8 @@ def test_weights_of_forgotten_jobs_weigh_both_sides():
         assert half.total == pytest.approx(check.total / 2)
 
 
-def test_a_record_with_nothing_but_what_each_model_needs_is_laid_beside_it_too():
-    """A figure that cannot be looked at must not cost the fit."""
+def test_a_record_with_only_the_required_columns_is_checked_too():
+    """A figure that cannot be computed must not fail the fit."""
     rows = small_history(60).rows
     bare = ["job", "date", "finding", "outcome"]
     needed = {

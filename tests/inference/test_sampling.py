@@ -36,7 +36,7 @@ def fake_sampler(calls: list[dict], good_from: int):
 
 
 @pytest.mark.parametrize(("good_from", "tries", "passes"), [(1, 1, True), (2, 2, True), (9, 2, False)])
-def test_one_more_try_at_a_higher_target_and_no_more(monkeypatch, good_from, tries, passes):
+def test_there_is_one_second_try_at_a_higher_target(monkeypatch, good_from, tries, passes):
     calls: list[dict] = []
     compiled: list[object] = []
     monkeypatch.setattr(sampling.backend, "compiled", lambda model: compiled.append(model) or "compiled")

@@ -1,6 +1,6 @@
 """The machinery of simulation-based calibration, and the calibration that ships.
 
-`python -m tests.benchmarks.fitting.calibration` makes the ranks; here they are held to what the summary says.
+`python -m tests.benchmarks.fitting.calibration` makes the ranks; here they are compared with the summary.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def sampler(sd: float, shrinkage: float = 0.5):
     return lambda y, rng: shrinkage * y + sd * rng.normal(size=DRAWS)
 
 
-def test_a_right_sampler_is_accepted():
+def test_a_correct_sampler_is_accepted():
     """Talts et al. 2018, from memory: its ranks are uniform."""
     assert band_p(ranks_of(sampler(np.sqrt(0.5)))) > 0.05
 
@@ -48,7 +48,7 @@ def test_a_wrong_sampler_is_rejected(wrong, why):
     assert band_p(ranks_of(wrong)) < 0.01, why
 
 
-def test_p_values_of_uniform_ranks_are_small_as_often_as_they_say():
+def test_p_values_of_uniform_ranks_are_small_at_their_nominal_rate():
     rng = np.random.default_rng(4)
     found = [band_p(rng.integers(0, DRAWS + 1, 200)) for _ in range(400)]
     # 400 p values: 20 below .05 expected, 4 sds either way.
@@ -62,13 +62,13 @@ def test_failed_fits_count_against_calibration():
     assert band_p(with_failures(even, 20)) < 0.001
 
 
-def test_shipped_calibration_is_what_its_ranks_say():
+def test_shipped_calibration_matches_its_ranks():
     held, shipped = all_held(), json.loads(SUMMARY.read_text(encoding="utf-8"))
     # Once through JSON, so that floats compare as they were written.
     assert shipped == json.loads(json.dumps(summary(held)))
     for name, model in shipped["models"].items():
         ranks = held[name]["ranks"]
-        if model["structure"] == model_structure(name):  # else the page says that it is of an earlier form
+        if model["structure"] == model_structure(name):  # otherwise the page calls it an earlier form
             assert set(ranks) == {what for what, *_ in numbers(name)}
         assert {len(each) for each in ranks.values()} == {model["shops"] - model["failed"]}
         enough = model["shops"] >= LEAST
@@ -77,7 +77,7 @@ def test_shipped_calibration_is_what_its_ranks_say():
 
 
 @pytest.mark.slow
-def test_a_calibration_shop_has_what_could_go_wrong_and_its_fit_is_the_products():
+def test_a_calibration_shop_has_every_special_case_and_the_products_fit():
     """Stops, second tries, unopened jobs, comebacks out of warranty; and the density of one record."""
     from tests.benchmarks.fitting.calibration_shop import played
     from triage.outcome_models.registry import MODELS

@@ -21,7 +21,7 @@ def test_highest_k_of_importance_weights():
 
 
 @pytest.mark.parametrize(("shape", "trusted"), [(0.2, True), (1.0, False)])
-def test_weights_with_a_pareto_tail_are_told_apart(shape, trusted):
+def test_weights_with_a_heavy_pareto_tail_are_not_trusted(shape, trusted):
     # The raw weights of a generalised Pareto of that k, by its quantile function.
     uniform = np.random.default_rng(3).random(4000)
     weights = np.log1p(((1 - uniform) ** -shape - 1) / shape)

@@ -1,4 +1,4 @@
-"""Draws that all hold the numbers `small_shop` simulates from: what a fit of endless data would store."""
+"""Draws that all hold the true values of `small_shop`: what a fit to infinite data would store."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Kill writers and count what they were told was kept: `python -m tests.ledger.acknowledged ADDRESS`.
+"""Kill writers and count the jobs confirmed to them: `python -m tests.ledger.acknowledged ADDRESS`.
 
 Each round a child process saves job after job in the record at ADDRESS, on SQLite or PostgreSQL, and says so
-after each commit; it is killed (SIGKILL) at a random moment. In the end every job that was said to be kept
-must be there, and every job that is there must be whole. Prints one JSON line.
+after each commit; it is killed (SIGKILL) at a random moment. In the end every job that was confirmed
+must be stored, and every stored job must be complete. Prints one JSON line.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ RECORDS = 7  # of each job, besides its intake and its move
 
 
 def save_on(address: str, turn: int, acknowledge: int) -> None:
-    """Save jobs for ever, and write the label of each that was kept."""
+    """Save jobs for ever, and print the label of each confirmed one."""
     ledger = open_ledger(address)
     number = 0
     while True:
@@ -40,7 +40,7 @@ def save_on(address: str, turn: int, acknowledge: int) -> None:
 
 
 def killed(address: str, turn: int, after: float) -> list[str]:
-    """Labels that one writer was told were kept before it was killed."""
+    """Labels that were confirmed to one writer before it was killed."""
     told, acknowledge = os.pipe()
     child = os.fork()
     if not child:
@@ -58,7 +58,7 @@ def killed(address: str, turn: int, after: float) -> list[str]:
 
 
 def main() -> None:
-    """Kill, look, and print what was counted."""
+    """Kill, check, and print the counts."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("address")
     parser.add_argument("--rounds", type=int, default=200)

@@ -1,4 +1,4 @@
-"""What a user may hand over, whatever it holds: each target answers, or refuses with a TriageError."""
+"""Arbitrary user input: each target answers, or refuses with a TriageError."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ TARGETS: dict[str, tuple[str, Callable[[bytes], object]]] = {
 
 
 def answers_or_refuses(target: str, data: bytes) -> None:
-    """Hand data to a target; anything but an answer or a TriageError comes out as it is."""
+    """Pass data to a target; any exception except a TriageError is raised."""
     try:
         TARGETS[target][1](data)
     except TriageError as refusal:

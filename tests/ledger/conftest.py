@@ -1,4 +1,4 @@
-"""Records to test on: a SQLite file, and PostgreSQL where one is offered.
+"""Records for tests: a SQLite file, and PostgreSQL where a server is given.
 
 `TRIAGE_TEST_POSTGRES` is the address of a server on which databases may be made
 and dropped (`.ci/postgres start FOLDER` prints one). Without it those tests are
@@ -23,7 +23,7 @@ ADDRESS = os.environ.get("TRIAGE_TEST_POSTGRES", "")
 
 @pytest.fixture
 def postgres_url() -> Iterator[str]:
-    """An empty database of its own."""
+    """A separate empty database."""
     if not ADDRESS:
         if os.environ.get("TRIAGE_REQUIRE_ALL"):
             pytest.fail("TRIAGE_TEST_POSTGRES is not set")
@@ -42,7 +42,7 @@ def postgres_url() -> Iterator[str]:
 
 @pytest.fixture
 def sqlite_url(tmp_path) -> str:
-    """A file that is not there yet."""
+    """A file that does not exist yet."""
     return str(tmp_path / "record.sqlite")
 
 

@@ -1,4 +1,4 @@
-"""Job files as the ledger would hand them back, made without a ledger."""
+"""Job files as the ledger returns them, made without a ledger."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Kill writers without warning, over and over, and look at what is left: `python -m tests.ledger.killed`.
+"""Kill writers repeatedly and check what is left: `python -m tests.ledger.killed`.
 
 Each round a child process works on a SQLite record and is killed (SIGKILL) at
 a random moment. Then the file must open, its integrity must hold, and every
-transaction must be there whole or not at all: a saved job, a file of past jobs
+transaction must be complete or absent: a saved job, a file of past jobs
 imported as `triage ledger import` does it, a step of an upgrade. Prints one
 JSON line.
 """
@@ -41,7 +41,7 @@ SAVED, IMPORTED = 7, 100
 PAST_JOBS = "past-jobs.csv"
 # Numbers of steps that a later program might bring.
 LATER = tuple(steps("sqlite")[-1].number + n for n in (1, 2, 3))
-# Before any fork, so that a kill falls into the work and not into its start.
+# Before any fork, so that a kill hits the work and not its start.
 CATALOGUE = load_catalogue()
 
 
@@ -77,7 +77,7 @@ def import_files(file: Path, times: int | None = None) -> None:
 
 
 def upgrade(file: Path) -> None:
-    """Open a file that is not there yet, with more steps to apply than the program has."""
+    """Open a new file, with more migration steps than the program has."""
     _more_steps()
     open_ledger(file)
     while True:
@@ -104,7 +104,7 @@ def _labels(ledger: Ledger) -> list[str]:
 
 
 def look(file: Path, kind: str) -> int:
-    """Check what a killed writer left; return how many whole transactions there are."""
+    """Check what a killed writer left; return the number of complete transactions."""
     if kind == "upgrade":
         _more_steps()
         return _look_at_steps(file)
@@ -153,7 +153,7 @@ LONGEST = {"save": 0.12, "upgrade": 0.12}
 
 
 def seconds_of_an_import(folder: Path) -> float:
-    """Time one whole import, on this machine as busy as it is."""
+    """Time one whole import, with the current load of the machine."""
     file = folder / "timed.sqlite"
     open_ledger(file).close()
     began = time.monotonic()
@@ -177,7 +177,7 @@ def kill_once(file: Path, kind: str, after: float) -> None:
 
 
 def run(rounds: int, seed: int) -> dict[str, int]:
-    """Kill and look, `rounds` times; count the kills that came in the middle of something."""
+    """Kill and check, `rounds` times; count the kills during an operation."""
     random_ = random.Random(seed)
     counts = {"kills": 0, "whole": 0, "whole_imports": 0, "before_anything": 0}
     folder = Path(tempfile.mkdtemp())

@@ -1,4 +1,4 @@
-"""Random and mutated input: an answer, or a refusal; `tests/benchmarks/program/fuzz.py` goes on longer."""
+"""Random and mutated input gives an answer or a refusal; `tests/benchmarks/program/fuzz.py` runs longer."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def mutated(text, changes):
 @pytest.mark.parametrize("target", TARGETS)
 @BRIEFLY
 @given(changes=CHANGES)
-def test_valid_input_with_changes_is_read_or_refused(target, changes):
+def test_mutated_valid_input_is_read_or_refused(target, changes):
     text = mutated(TARGETS[target][0], changes)
     answers_or_refuses(target, text.encode("utf-8", "surrogatepass"))
 
@@ -36,7 +36,7 @@ def test_valid_input_with_changes_is_read_or_refused(target, changes):
 @pytest.mark.parametrize("target", TARGETS)
 @BRIEFLY
 @given(data=st.binary(max_size=60) | st.text(max_size=60).map(lambda text: text.encode("utf-8", "replace")))
-def test_anything_at_all_is_read_or_refused(target, data):
+def test_arbitrary_input_is_read_or_refused(target, data):
     answers_or_refuses(target, data)
 
 

@@ -1,4 +1,4 @@
-"""Backup while somebody writes, restore checked: never half a record, never over another."""
+"""Backup during writes and checked restore: never an incomplete record, never over another one."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def ledger(tmp_path):
     opened.close()
 
 
-def test_a_copy_taken_while_a_writer_is_at_work_is_whole(ledger, tmp_path):
+def test_a_copy_made_during_writes_is_complete(ledger, tmp_path):
     stop = threading.Event()
 
     def write():
@@ -99,7 +99,7 @@ def change(path, *statements):
         (lambda path: path.unlink(), "no backup"),
     ],
 )
-def test_what_is_no_whole_backup_is_refused(ledger, tmp_path, harm, said):
+def test_an_incomplete_backup_is_refused(ledger, tmp_path, harm, said):
     copy = back_up(ledger, tmp_path / "copy").file
     harm(copy)
     with pytest.raises(LedgerError, match=said):
@@ -115,6 +115,6 @@ def test_a_backup_of_a_newer_program_is_refused(ledger, tmp_path):
     assert not (tmp_path / "new.sqlite").exists()
 
 
-def test_a_server_is_left_to_its_own_tools():
+def test_a_server_record_is_referred_to_the_servers_own_backup_tools():
     with pytest.raises(LedgerError, match="pg_dump"):
         restore(__file__, "postgresql://bench@localhost/record")

@@ -1,4 +1,4 @@
-"""A foreign spreadsheet read by a mapping; what is wrong with the mapping or the sheet, each at its line."""
+"""A foreign spreadsheet read by a mapping; faults of the mapping or the sheet with their lines."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def past(sheet=SHEET, how=None):
     return read_past_jobs(sheet.encode("cp1252"), "sheet.csv", CATALOGUE, "EUR", how or mapping())
 
 
-def test_a_sheet_of_other_words_and_numbers_is_read():
+def test_a_sheet_with_foreign_words_and_number_formats_is_read():
     read = past()
     assert (read.currency, read.rows, read.ignored) == ("CHF", 4, ("Bemerkung",))
     one, two, three = read.jobs
@@ -91,7 +91,7 @@ def test_faults_of_a_sheet_name_its_own_columns_and_what_the_mapping_allows():
     assert "allowed: digits, with a ',' before decimals" in said
 
 
-def test_a_column_that_the_sheet_lacks_is_told_with_those_it_has():
+def test_a_missing_column_is_reported_with_the_existing_ones():
     with pytest.raises(
         HistoryError, match="'Einkaufspreis' is not a column of sheet.csv; nearest known: Eink"
     ):
@@ -119,13 +119,13 @@ def test_more_decimals_than_the_currency_has_are_refused_unless_to_be_rounded():
         (("decimal", "decimal = ["), 3, "well-formed TOML"),
     ],
 )
-def test_a_mapping_that_cannot_be_used_is_told_by_line(change, line, said):
+def test_an_unusable_mapping_is_reported_by_line(change, line, said):
     with pytest.raises(HistoryError) as problem:
         mapping(MAPPING.replace(*change))
     told = [str(fault) for fault in problem.value.faults]
     assert any(f"map.toml, line {line}," in fault and said in fault for fault in told), told
 
 
-def test_a_mapping_that_is_not_there_is_named(tmp_path):
+def test_a_missing_mapping_file_is_named(tmp_path):
     with pytest.raises(HistoryError, match="none.toml"):
         load_mapping(tmp_path / "none.toml", CATALOGUE)

@@ -1,4 +1,4 @@
-"""Export: the table of the record, safe to open in a spreadsheet, without what is nobody's business."""
+"""Export: the table of the record, safe to open in a spreadsheet, without personal data."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def test_text_that_looks_like_a_formula_is_made_safe_and_read_back(tmp_path):
 
 
 @given(st.text(alphabet="'=+-@\t\rab"))
-def test_what_is_guarded_is_never_a_formula_and_comes_back(text):
+def test_guarded_text_is_never_a_formula_and_reads_back(text):
     assert not guarded(text).startswith(("=", "+", "-", "@", "\t", "\r"))
     assert unguarded(guarded(text)) == text
 
@@ -74,11 +74,11 @@ def test_parquet_holds_the_same_with_types(tmp_path):
     back = [{name: "" if pd.isna(v) else v for name, v in row.items()} for row in table.to_dict("records")]
     assert [str(row["paid"]) for row in back] == ["40.50"] * len(RISKY)
     assert back[0]["closed"] == date(2026, 3, 2) and back[0]["severity"] == 2 and back[0]["minutes"] == 12.5
-    assert [row["tier"] for row in back] == list(RISKY)  # no guard: nothing here is taken for a formula
+    assert [row["tier"] for row in back] == list(RISKY)  # no guard: Parquet text is never read as a formula
     assert all(str(row["comeback_kind"]) == "" for row in back)
 
 
-def test_a_file_that_is_there_is_kept_and_a_failed_write_leaves_nothing(tmp_path):
+def test_an_existing_file_is_kept_and_a_failed_write_leaves_nothing(tmp_path):
     path = tmp_path / "jobs.csv"
     path.write_text("mine")
     with pytest.raises(LedgerError, match="--force"):

@@ -1,4 +1,4 @@
-"""What a record must survive: several writers at once, a kill, a full disk."""
+"""A record survives several writers at once, a kill and a full disk."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def python(*arguments: str) -> subprocess.Popen:
 
 
 @pytest.mark.parametrize(("kind", "writers", "times"), [("sqlite_url", 2, 60), ("postgres_url", 8, 25)])
-def test_writers_at_once_lose_nothing(request, kind, writers, times):
+def test_simultaneous_writers_lose_nothing(request, kind, writers, times):
     address = request.getfixturevalue(kind)
     ledger = open_ledger(address)
     with ledger.writing("ada") as writing:
@@ -82,7 +82,7 @@ def test_killed_two_hundred_times():
     assert "worker" not in done.stderr
 
 
-def test_what_two_hundred_killed_writers_were_told_is_kept_is_there_and_whole(ledger_url):
+def test_every_job_confirmed_to_two_hundred_killed_writers_is_complete(ledger_url):
     done = subprocess.run(
         [sys.executable, "-m", "tests.ledger.acknowledged", str(ledger_url), "--rounds", "200"],
         capture_output=True, text=True, cwd=ROOT, timeout=600,
@@ -91,7 +91,7 @@ def test_what_two_hundred_killed_writers_were_told_is_kept_is_there_and_whole(le
     counted = json.loads(done.stdout)
     assert counted["kills"] == 200 and counted["acknowledged"] > 200, "something was done before the kills"
     assert counted["lost"] == [] == counted["torn"]
-    # Of each killed writer at most one job was kept without a word.
+    # Of each killed writer at most one job was stored without confirmation.
     assert counted["acknowledged"] <= counted["kept"] <= counted["acknowledged"] + 200
 
 

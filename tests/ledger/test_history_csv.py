@@ -1,4 +1,4 @@
-"""The plain history format: what is read, what is refused, what the cut-off hides."""
+"""The plain history format: what is read, what is refused, what the cut-off removes."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def test_a_job_value_may_stand_on_one_row_of_its_job():
     assert pd.isna(jobs.loc["8", "sold"])
 
 
-def test_every_fault_is_told_with_its_line_and_what_is_allowed():
+def test_every_fault_is_reported_with_its_line_and_what_is_allowed():
     text = (
         "job,date,finding,outcome,severity,minutes,why_not,tier\n"
         "7,05/01/2026,port-dirt,fixed,2,10,,top\n"
@@ -110,7 +110,7 @@ def test_columns_of_one_job_must_agree():
     assert "line 3, tier: 'budget' differs" in found[1]
 
 
-def test_what_contradicts_itself_is_refused():
+def test_contradictory_values_are_refused():
     text = "job,date,finding,outcome,why_not,closed\n7,2026-01-05,port-dirty,fixed,no-part,2025-12-31\n"
     found = "\n".join(faults(text))
     assert "lies before the intake on 2026-01-05" in found
@@ -159,7 +159,7 @@ def test_default_cut_off_is_the_last_date_of_any_column():
     assert read(LATER).as_of == date(2026, 3, 10)
 
 
-def test_nothing_after_the_cut_off_is_known():
+def test_nothing_after_the_cut_off_is_read():
     rows = read(LATER, date(2026, 2, 1)).rows
     assert rows["job"].tolist() == ["1"]  # 2 was still on the bench, 3 not taken in
     assert rows[["sold", "sold_date", "comeback_date"]].isna().all(axis=None)

@@ -1,4 +1,4 @@
-"""Opening a record: made, upgraded, refused, each in words a user can act on."""
+"""Opening a record: created, upgraded or refused, with messages a user can act on."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def test_a_new_file_belongs_to_its_owner_only(tmp_path):
     open_ledger(file, create=False).close()
 
 
-def test_sqlite_runs_as_promised(sqlite_url):
+def test_sqlite_has_the_required_settings(sqlite_url):
     ledger = open_ledger(sqlite_url)
     with ledger.reading() as reading:
         said = {name: reading.connection.exec_driver_sql(f"PRAGMA {name}").scalar()
@@ -35,7 +35,7 @@ def test_sqlite_runs_as_promised(sqlite_url):
     assert said == {"journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "secure_delete": 1}
 
 
-def test_where_a_record_is(monkeypatch, tmp_path):
+def test_the_location_of_a_record(monkeypatch, tmp_path):
     monkeypatch.setenv("TRIAGE_LEDGER", "bench.sqlite")
     assert default_ledger_url() == "bench.sqlite"
     monkeypatch.delenv("TRIAGE_LEDGER")
@@ -61,7 +61,7 @@ def test_other_addresses_are_refused(address):
         ("damaged", "damaged|malformed"),
     ],
 )
-def test_a_file_that_is_no_sound_record_is_refused_and_left_alone(tmp_path, content, words):
+def test_a_file_that_is_not_a_valid_record_is_refused_and_unchanged(tmp_path, content, words):
     file = tmp_path / "record.sqlite"
     if isinstance(content, bytes):
         file.write_bytes(content)
@@ -81,7 +81,7 @@ def test_a_file_that_is_no_sound_record_is_refused_and_left_alone(tmp_path, cont
     assert file.read_bytes() == before or content == "another program's"
 
 
-def test_a_folder_and_a_closed_door_are_refused(tmp_path):
+def test_a_folder_a_path_below_a_file_and_a_closed_port_are_refused(tmp_path):
     with pytest.raises(LedgerError, match="cannot be opened"):
         open_ledger(tmp_path)
     (tmp_path / "file").write_text("")
@@ -146,7 +146,7 @@ def test_a_step_that_fails_leaves_nothing_behind(ledger, monkeypatch):
         assert last == "later-1"
 
 
-def test_a_busy_file_is_said_plainly(sqlite_url, monkeypatch):
+def test_a_locked_file_gives_a_clear_message(sqlite_url, monkeypatch):
     monkeypatch.setattr("triage.ledger.opening.BUSY_SECONDS", 0.05)
     ledger, other = open_ledger(sqlite_url), open_ledger(sqlite_url)
     with other.writing("ben") as first:
@@ -162,8 +162,8 @@ def test_a_busy_file_is_said_plainly(sqlite_url, monkeypatch):
     other.close()
 
 
-def test_a_full_disk_is_said_plainly_and_loses_nothing(sqlite_url):
-    """A limit on pages says what a full disk says; the real thing is `test_full_disk.py`."""
+def test_a_full_disk_gives_a_clear_message_and_loses_nothing(sqlite_url):
+    """A limit on pages gives the error of a full disk; `test_hard_times.py` fills a real one."""
     ledger = open_ledger(sqlite_url)
     with ledger.writing("ada") as writing:
         job = writing.open_job("SL-0001", "bought", "EUR", Intake(date(2026, 1, 2), "x"))

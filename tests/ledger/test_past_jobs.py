@@ -1,4 +1,4 @@
-"""A file of past jobs becomes records and comes back the same; native jobs are told as the format says."""
+"""A file of past jobs is imported and exported unchanged; the shop's own jobs are exported in the format."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def test_the_demo_record_comes_back_byte_for_byte():
     files = [imported(job) for job in past]
     assert written(files) == text
     assert history_of(files, CATALOGUE).digest == parse_history(text, "jobs.csv", CATALOGUE).digest
-    # The key is what the cells say, so a record can be known by what it would export.
+    # The key is a hash of the cells, so a record can be compared by its export.
     assert all(content_key(f.label, rows_of(f)) == job.key for f, job in zip(files, past, strict=True))
 
 
@@ -118,7 +118,7 @@ def test_every_cell_comes_back_and_blanks_stay_blank(rows):
     assert back == [{column: row.get(column, "") for column in ORDER} for row in rows]
 
 
-def test_two_places_of_one_damage_are_told_apart():
+def test_two_places_of_one_damage_stay_separate():
     text = (
         "job,date,finding,outcome,zone\n"
         "7,2026-01-05,side-key-dead,not-fixed,left-side\n7,2026-01-05,side-key-dead,fixed,left-side\n"
@@ -129,7 +129,7 @@ def test_two_places_of_one_damage_are_told_apart():
     assert [row["zone"] for row in rows_of(imported(job))] == ["left-side", "left-side", "right-side"]
 
 
-def test_how_a_past_job_ended_is_read_off_its_columns():
+def test_the_ending_of_a_past_job_follows_from_its_columns():
     text = (
         "job,date,finding,outcome,route,closed,sold,sold_date\n"
         "stock,2026-01-05,touch-fault,fixed,bought,2026-01-06,,\n"
@@ -161,7 +161,7 @@ def native(*more):
     )
 
 
-def test_a_job_of_the_shop_is_told_by_its_first_life_only():
+def test_only_the_first_round_of_a_job_is_exported():
     over = (
         Moved("make-ready", "ready", date(2026, 3, 5)),
         Payment("repair", 6500, date(2026, 3, 9)),
@@ -182,19 +182,19 @@ def test_a_job_of_the_shop_is_told_by_its_first_life_only():
     assert (fixed["comeback_date"], fixed["comeback_kind"]) == ("2026-04-01", "new-damage")
     assert fixed["hidden_faults"] == "joint-cracked;cell-bent"
     assert (fixed["outcome"], fixed["minutes"], fixed["book_cost"]) == ("fixed", "40", "3.50")
-    # Seen and never tried; what was only suspected is no row.
+    # Seen and never tried; a suspected finding gives no row.
     assert (untried["finding"], untried["outcome"], untried["severity"]) == (
         "touch-fault", "not-attempted", "3"
     )  # fmt: skip
 
 
-def test_a_job_still_at_work_teaches_nothing_yet():
+def test_an_open_job_alone_gives_no_history():
     with pytest.raises(HistoryError, match="no job that is closed"):
         history_of([native()], CATALOGUE)
     assert [row["closed"] for row in rows_of(native())] == [""]
 
 
-def test_two_currencies_are_not_one_history():
+def test_a_history_in_two_currencies_is_refused():
     day = Moved("make-ready", "ready", date(2026, 3, 5))
     files = [native(day), job_file("SL-2", "bought", *[Intake(date(2026, 1, 1), ""),
              Attempt("touch-fault", "fixed"), day], currency="JPY")]  # fmt: skip

@@ -1,4 +1,4 @@
-"""What is written stands, corrections keep what they correct, nothing is lost; on both databases."""
+"""Entries are never changed, corrections keep the corrected entry, nothing is lost; on both databases."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def test_a_job_reads_back_as_it_was_written(ledger):
     assert ids == sorted(ids), "ids grow in order of writing, across kinds of record"
 
 
-def test_a_correction_stands_and_keeps_what_it_corrects(ledger):
+def test_a_correction_is_valid_and_keeps_the_corrected_entry(ledger):
     job = opened(ledger)
     with ledger.writing("ada") as writing:
         bend = writing.append(job, FoundDamage("frame-bent", severity=1))
@@ -107,8 +107,8 @@ def test_nothing_is_changed_or_deleted_by_anyone(ledger):
         assert reading.job(job) == before
 
 
-def test_every_kept_table_has_its_guard(ledger):
-    """The loop above sees only tables with rows; the guard itself must be on all of them."""
+def test_every_append_only_table_has_its_triggers(ledger):
+    """The loop above covers only tables with rows; the triggers must be on all tables."""
     with ledger.reading() as reading:
         if ledger.engine.dialect.name == "sqlite":
             query = "SELECT tbl_name, count(*) FROM sqlite_master WHERE type = 'trigger' GROUP BY tbl_name"
@@ -121,7 +121,7 @@ def test_every_kept_table_has_its_guard(ledger):
     assert found == {table.name: 2 for table in (*tables.KEPT, tables.job)}
 
 
-def test_an_older_look_at_a_job_cannot_change_it(ledger):
+def test_an_outdated_version_of_a_job_cannot_change_it(ledger):
     job = opened(ledger)
     with ledger.reading() as reading:
         seen = reading.job(job).version
@@ -138,7 +138,7 @@ def test_an_older_look_at_a_job_cannot_change_it(ledger):
     assert file.version == seen + 1, "one change, one step, however many records"
 
 
-def test_a_transaction_is_whole_or_absent(ledger):
+def test_a_transaction_is_complete_or_absent(ledger):
     job = opened(ledger)
     with pytest.raises(ZeroDivisionError), ledger.writing("ada") as writing:
         writing.append(job, Place("shelf 2"))
@@ -149,7 +149,7 @@ def test_a_transaction_is_whole_or_absent(ledger):
         assert reading.job(job).places == ()
 
 
-def test_the_database_refuses_what_the_words_do_not_allow(ledger):
+def test_the_database_refuses_values_outside_its_constraints(ledger):
     job = opened(ledger)
     for record in (FoundDamage("frame-bent", known_at="later"), StopResolved(12345, "asked"), Place(None)):
         with pytest.raises(LedgerError, match="refuses this"), ledger.writing("ada") as writing:
@@ -209,7 +209,7 @@ def test_shelf_and_prices(ledger):
         assert [kept.record.cost_minor for kept in reading.prices_found()] == [4300]
 
 
-def test_a_draft_is_kept_under_its_token(ledger):
+def test_a_draft_is_stored_under_its_token(ledger):
     token = new_token()
     assert read_draft(ledger, token) is None
     save_draft(ledger, token, StoredDraft("a", 84.5, False, "EUR"))
@@ -218,7 +218,7 @@ def test_a_draft_is_kept_under_its_token(ledger):
     assert len({new_token() for _ in range(100)}) == 100
 
 
-def test_labels_count_on(ledger):
+def test_labels_continue_counting(ledger):
     with ledger.reading() as reading:
         assert reading.next_label("SL") == "SL-0001"
     for label in ("SL-0009", "SL-0010", "XX-0044", "SL-12x"):
@@ -243,8 +243,8 @@ def test_any_text_and_number_reads_back(ledger, words, minor, chance):
     assert (file.findings[0].record.note, file.findings[0].record.chance) == (words, chance)
 
 
-def test_a_null_character_is_refused_plainly(ledger):
-    """PostgreSQL cannot hold one; SQLite can. Neither may end in a traceback."""
+def test_a_null_character_is_refused_with_a_clear_message(ledger):
+    """PostgreSQL cannot store one; SQLite can. Neither may end in a traceback."""
     try:
         with ledger.writing("ada") as writing:
             writing.open_job("SL-0001", "bought", "EUR", intake(person="a\0b"))

@@ -1,7 +1,7 @@
 """One of several writers: `python -m tests.ledger.writer ADDRESS NAME TIMES JOB...`.
 
-Each time it reads a random one of the jobs, adds the place that follows the last one, and tries again
-when somebody else was faster. Prints how often it was refused, by kind of refusal.
+Each time it reads a random job, adds the place after the last one, and tries again when another writer
+was faster. Prints how often it was refused, by kind of refusal.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ def main() -> None:
     refused: Counter[str] = Counter()
     done = 0
     while done < int(times):
-        # Two jobs in either order: writers may want the same two the other way round.
+        # Two jobs in either order: another writer may take the same two in reverse.
         some = pick.sample([int(job) for job in jobs], 2)
         with ledger.reading() as reading:
             files = [reading.job(job) for job in some]

@@ -1,4 +1,4 @@
-"""Made-up scored lots: what a scorer would hand over, with none behind it."""
+"""Made-up scored lots, as a scorer would return them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ TIERS = ("low", "middle", "upper")
 
 
 def made_lot(units, draws, seed, shared=10.0, luck=(20.0, 80.0), verdicts=None):
-    """Units whose margins hang together through three things the shop does not know."""
+    """Units whose margins are correlated through three unknown factors."""
     rng = np.random.default_rng(seed)
     margins = rng.normal(30, 25, units)
     loads = rng.normal(1, 0.5, (units, 3)) * shared
@@ -44,6 +44,6 @@ def offered(lot, **limits):
 
 
 def fits(given, taken):
-    """Whether a choice keeps to its limits and holds what must be in."""
+    """Whether a choice keeps its limits and contains the required units."""
     within = (given.uses @ taken <= given.limits + 1e-9).all()
     return bool(within and taken[given.forced].all())

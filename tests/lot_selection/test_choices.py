@@ -1,4 +1,4 @@
-"""Choices within limits, against listing every subset, and against the linear programme of the paper."""
+"""Choices within limits, compared with a listing of every subset and with the paper's linear programme."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from triage.lot_selection.worst_tenth import Cuts, worst_tenth_choice
 
 
 def every_choice(offers):
-    """Best expected margin and best worst-tenth mean over all subsets that keep to the limits."""
+    """Best expected margin and best worst-tenth mean over all subsets within the limits."""
     subsets = np.array(list(product((False, True), repeat=len(offers.places))), dtype=bool)
     kept = (subsets @ offers.uses.T <= offers.limits + 1e-9).all(axis=1)
     subsets = subsets[kept & subsets[:, offers.forced].all(axis=1)]
@@ -46,7 +46,7 @@ def test_no_subset_is_better(units, seed, limits):
 @pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(st.integers(1, 9), st.integers(0, 10**6), LIMITS)
-def test_no_subset_is_better_at_length(units, seed, limits):
+def test_no_subset_is_better_in_many_lots(units, seed, limits):
     held_against_every_choice(units, seed, limits)
 
 
@@ -75,7 +75,7 @@ def test_no_subset_of_fourteen_is_better(seed):
 
 @settings(max_examples=6, deadline=None)
 @given(st.integers(1, 8), st.integers(0, 10**6), st.floats(20, 200), st.floats(1, 8))
-def test_more_room_never_hurts_and_money_only_scales(units, seed, cash, hours):
+def test_looser_limits_never_hurt_and_margins_scale_with_money(units, seed, cash, hours):
     lot = made_lot(units, 20, seed)
     tight, wide = offered(lot, cash=cash, hours=hours), offered(lot, cash=1.3 * cash, hours=hours + 1)
     dear = replace(
@@ -90,7 +90,7 @@ def test_more_room_never_hurts_and_money_only_scales(units, seed, cash, hours):
 
 
 def paper(offers, share=0.1):
-    """Rockafellar and Uryasev 2000, eq. 17 (memory) with 0/1 holdings: one row an outcome, no luck."""
+    """Rockafellar and Uryasev 2000, eq. 17 (memory) with 0/1 holdings: one row per outcome, no luck."""
     count, outcomes = offers.draws.shape
     goal = np.concatenate([np.zeros(count), [-1.0], np.full(outcomes, 1 / (share * outcomes))])
     tail = np.hstack([offers.draws.T, -np.ones((outcomes, 1)), np.eye(outcomes)])
@@ -106,14 +106,14 @@ def paper(offers, share=0.1):
 
 
 @pytest.mark.parametrize("seed", range(2))
-def test_without_luck_it_is_the_programme_of_the_paper(seed):
+def test_without_luck_the_choice_solves_the_programme_of_the_paper(seed):
     lot = made_lot(20, 65, seed, shared=30.0, luck=(0.0, 0.0))
     offers = offered(lot, cash=200.0, hours=12.0)
     assert worst_tenth_choice(offers).value == pytest.approx(paper(offers), rel=2e-4, abs=0.01)
 
 
-def test_more_luck_makes_the_careful_choice_another_one():
-    """Two units of one margin: the careful choice takes the one with less luck."""
+def test_more_luck_changes_the_risk_averse_choice():
+    """Two units of equal margin: the risk-averse choice takes the one with less luck."""
     lot = made_lot(2, 40, 3)
     same = np.full((2, 40), 100.0)
     object.__setattr__(lot, "margins", np.array([101.0, 100.0]))
@@ -125,7 +125,7 @@ def test_more_luck_makes_the_careful_choice_another_one():
         assert worst_tenth_choice(offers).taken.tolist() == [False, True]
 
 
-def test_cuts_of_an_earlier_search_hold_under_other_limits():
+def test_cuts_of_an_earlier_search_are_valid_under_other_limits():
     lot, cuts = made_lot(16, 40, 5), Cuts()
     worst_tenth_choice(offered(lot, cash=150.0), cuts=cuts)
     again = worst_tenth_choice(offered(lot, cash=200.0), cuts=cuts)
@@ -133,7 +133,7 @@ def test_cuts_of_an_earlier_search_hold_under_other_limits():
     assert again.value == pytest.approx(fresh.value, rel=2e-4)
 
 
-def test_what_must_be_in_is_in_and_what_it_breaks_is_said():
+def test_required_units_are_chosen_and_broken_limits_are_named():
     lot = made_lot(9, 20, 8)
     poor = int(np.argmin(lot.margins))
     offers = offered(lot, cash=150.0, must=frozenset({poor}))
@@ -143,14 +143,14 @@ def test_what_must_be_in_is_in_and_what_it_breaks_is_said():
         offered(lot, cash=1.0, must=frozenset({0, 1}))
 
 
-def test_nothing_offered_nothing_taken():
+def test_nothing_is_chosen_from_an_empty_offer():
     lot = made_lot(3, 10, 0)
     offers = offered(lot, never=frozenset({0, 1, 2}))
     assert best_choice(offers).value == worst_tenth_choice(offers).value == 0.0
 
 
 @pytest.mark.parametrize(
-    # HiGHS prints its name on every programme if it is let, and SciPy's a stray line on the second.
+    # HiGHS prints its name for every programme by default, and SciPy's copy a stray line for the second.
     "lot",
     [(9, 20, 8), pytest.param((240, 1000, 240), marks=pytest.mark.slow)],
 )

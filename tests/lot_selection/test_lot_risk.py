@@ -1,4 +1,4 @@
-"""The risk of several units together, against a simulation written without it."""
+"""The joint risk of several units, compared with an independent simulation."""
 
 from __future__ import annotations
 
@@ -37,15 +37,15 @@ def test_joint_risk_is_that_of_a_simulation():
     assert risk.losses_in_20 == (np.array(risk.dots) < -0.005).sum()
 
 
-def test_summing_variances_would_miss_what_is_shared():
-    """Two units that hang together wholly: twice the deviation, not the root of two."""
+def test_risk_includes_what_units_share():
+    """Two perfectly correlated units: twice the deviation, not the root of two times."""
     means = np.linspace(-50.0, 50.0, 101)
     both = lot_risk(2 * means, 0.0)
     assert both.not_known == pytest.approx(2 * means.std())
     assert both.luck == 0 and both.share_not_known == 1.0
 
 
-def test_one_normal_is_the_textbook_one():
+def test_one_normal_unit_has_the_textbook_tail_mean():
     """Mean of the lower tenth of N(0, 1): -density(z) / .1 (any textbook; recomputed)."""
     risk = lot_risk(np.full(7, 100.0), 30.0**2)
     assert risk.shortfall == pytest.approx(100.0 - 30.0 * norm.pdf(norm.ppf(0.1)) / 0.1)
@@ -62,6 +62,6 @@ def test_without_luck_the_tail_splits_its_atom():
     assert weights @ means == pytest.approx(expected_shortfall(means)) and density == 0.0
 
 
-def test_nothing_taken_is_nothing():
+def test_an_empty_choice_has_no_margin_and_no_risk():
     risk = lot_risk(np.zeros(50), 0.0)
     assert (risk.expected, risk.loss_chance, risk.shortfall, risk.losses_in_20) == (0, 0, 0, 0)

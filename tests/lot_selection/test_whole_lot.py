@@ -1,4 +1,4 @@
-"""The lot as one purchase: a small one by pencil, and made-up ones against the rule itself."""
+"""The lot as one purchase: a small one by hand, and made-up ones compared with the rule itself."""
 
 from __future__ import annotations
 
@@ -39,10 +39,10 @@ def four_units(verdicts=("take it", "take for parts", "leave it", "leave it"), p
     )
 
 
-def test_four_units_by_pencil():
-    """Postage comes off: 107 and 37 worked on. Freight 40; three left or unread at 1.50 each: 99.50.
+def test_four_units_worked_by_hand():
+    """After postage: 107 and 37 worked on. Freight 40; three left or unread at 1.50 each: 99.50.
 
-    20 for each worked on leaves 59.50; 8 an hour of 85 minutes would leave 88.17.
+    20 for each unit worked on leaves 59.50; 8 per hour for 85 minutes would leave 88.17.
     """
     whole = whole_lot(four_units(), np.zeros(4), LotTerms(freight=40.0), RULE, FEES, STRIP)
     assert (whole.repaired, whole.stripped, whole.left, whole.refused) == ((0,), (1,), (2,), (3,))
@@ -58,7 +58,7 @@ def test_the_buyers_fee_falls_on_the_price():
     assert whole.bid == 50.0
 
 
-def test_what_was_scored_at_a_price_has_it_back():
+def test_a_price_used_in_scoring_is_added_back():
     at_ten = whole_lot(four_units(price=10.0), np.full(4, 10.0), LotTerms(40.0), RULE, FEES, STRIP)
     assert at_ten.bid == 59.5
 
@@ -70,18 +70,18 @@ def test_an_unchecked_unit_counts_as_parts():
     assert whole.worth == pytest.approx(27.0 + 37.0 - 4.5) and whole.minutes == 50.0
 
 
-def test_a_row_that_cannot_be_read_has_the_worth_it_is_given():
+def test_an_unreadable_row_has_the_stated_value():
     free = whole_lot(four_units(), np.zeros(4), LotTerms(), RULE, FEES, STRIP)
     told = whole_lot(four_units(), np.zeros(4), LotTerms(bad_row_value=10.0), RULE, FEES, STRIP)
     assert told.worth - free.worth == pytest.approx(10.0)
 
 
-def test_short_hours_leave_the_lesser_unit():
+def test_with_few_hours_the_less_profitable_unit_is_left():
     whole = whole_lot(four_units(), np.zeros(4), LotTerms(hours=1.0), RULE, FEES, STRIP)
     assert whole.repaired == (0,) and whole.stripped == () and whole.left == (1, 2)
 
 
-def test_freight_beyond_its_worth_means_no_price():
+def test_freight_above_the_value_of_the_lot_means_no_bid():
     whole = whole_lot(four_units(), np.zeros(4), LotTerms(freight=500.0), RULE, FEES, STRIP)
     assert whole.bid is None and whole.stopped_by == "margin"
     assert whole.risk.expected == pytest.approx(whole.worth)

@@ -1,4 +1,4 @@
-"""Draws of what a model stores, together with a quantity of its graph, for parity tests."""
+"""Draws of a model's stored variables together with a quantity of its graph, for parity tests."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ def joint_draws(graph, stored, quantity, draws=25, seed=5):
     -------
     Dataset with dimensions (draw, ...), and the quantity, shape (draw, ...).
     """
-    import pymc as pm  # not where tests are collected: it takes seconds, in every worker
+    import pymc as pm  # imported here because it takes seconds in every worker that collects tests
 
     names = [name for name in stored if name in graph.named_vars]
     *values, last = pm.draw([*(graph[name] for name in names), quantity], draws=draws, random_seed=seed)

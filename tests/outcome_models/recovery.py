@@ -1,4 +1,4 @@
-"""Fitting a simulated record in a test, and holding the result to what it was simulated from."""
+"""Fit a simulated record in a test and compare the result with the truth."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ def fitted(model, history, catalogue, priors, seed=11):
 def assert_recovers(draws, truth, sds=4.0):
     """Require the truth within `sds` posterior sds of the posterior mean.
 
-    Four, because some hundred numbers are compared in all; the Monte Carlo
+    Four, because about a hundred numbers are compared in all. The Monte Carlo
     error of the mean (an effective sample of 400 or more) is a twentieth of a
-    posterior sd and is lost in it.
+    posterior sd and negligible.
     """
     draws = np.asarray(draws)
     distance = np.abs(draws.mean(axis=0) - truth) / draws.std(axis=0, ddof=1)

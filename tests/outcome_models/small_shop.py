@@ -1,4 +1,4 @@
-"""A small catalogue and a record simulated from stated numbers, for tests of the models."""
+"""A small catalogue and a record simulated from stated true values, for tests of the models."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from triage.domain.history import History
 FAMILIES = ("main-board", "display", "housing", "camera", "audio", "liquid")
 RAISER, HIDDEN = "main-board-0", "joint-cracked"
 
-# What the record is simulated from.
+# The true values of the record.
 MINUTES = 30.0
 SEVERITY_STEP = 0.2
 FAILED = 0.3

@@ -65,13 +65,13 @@ def test_mean_without_tail_or_cut_is_that_of_a_log_normal():
 
 
 def density(log_minutes, parts=((0.9, 3.5, 0.4), (0.1, 4.4, 0.6))):
-    """Of log minutes, were work never stopped."""
+    """Density of log minutes if work were never stopped."""
     return sum(share * norm.pdf(log_minutes, at, sd) for share, at, sd in parts)
 
 
 @pytest.mark.parametrize("give_up", [20.0, 60.0, 240.0, 1e4])
 def test_mean_agrees_with_numerical_integration(give_up):
-    """Of min(minutes, give-up): what ended before, by quadrature, and the rest at the give-up time."""
+    """Mean of min(minutes, give-up): by quadrature below the give-up time, and the rest at it."""
     minutes = AttemptMinutes(one(3.5), one(0.4), one(4.4), one(0.6), one(0.1), give_up=give_up)
     at, precise = np.log(give_up), {"epsabs": 1e-12, "epsrel": 1e-12, "limit": 500, "points": [3.5, 4.4]}
     ended = quad(lambda x: np.exp(x) * density(x), -3, at, **precise)[0]
@@ -97,7 +97,7 @@ def test_likelihood_of_a_stopped_attempt_is_the_chance_of_lasting_so_long():
     assert minutes.log_likelihood(119.0)[0] == pytest.approx(np.log(density(np.log(119.0))), abs=1e-10)
 
 
-def test_what_a_sampler_sees_of_lasting_on_is_exact_however_far_out():
+def test_the_log_survival_in_the_model_is_exact_in_the_far_tail():
     import pytensor
     import pytensor.tensor as pt
 
@@ -125,7 +125,7 @@ def test_draws_pile_up_at_give_up_and_average_to_the_mean():
 
 
 @pytest.mark.slow
-def test_recovers_what_the_record_was_made_from():
+def test_the_fit_recovers_the_truth_of_the_record():
     draws = fitted(MODEL, small_history(600, seed=2), CATALOGUE, PRIORS)
     assert_recovers(draws["severity_step"], small_shop.SEVERITY_STEP)
     assert_recovers(draws["failed_effect"], small_shop.FAILED)
@@ -134,7 +134,7 @@ def test_recovers_what_the_record_was_made_from():
 
 @pytest.mark.slow
 def test_the_mean_is_finite_and_stable_over_seeds():
-    """The mean of a heavy-tailed quantity is the first thing to move when a fit is run again."""
+    """The mean of a heavy-tailed quantity is the first to change when a fit is repeated."""
     history = small_history(300, seed=4)
     first, second = (fitted(MODEL, history, CATALOGUE, PRIORS, seed=seed) for seed in (1, 2))
     for kind in ("display-0", "main-board-3"):

@@ -33,7 +33,7 @@ def after(days, kind="same-fault"):
     return {"comeback_date": LEFT + pd.Timedelta(days=days), "comeback_kind": kind}
 
 
-def test_what_ends_the_watch():
+def test_the_end_of_the_exposure_of_each_job():
     days, came_back = watched(
         record(
             {},  # end of warranty
@@ -71,7 +71,7 @@ def test_every_fixed_finding_adds_its_exposure():
     assert (months["display"], months["audio"], months["camera"]) == (6.0, 3.0, 0.0)
 
 
-def test_nothing_fixed_or_nothing_sold_is_no_design():
+def test_without_a_fixed_finding_or_a_sale_there_is_no_design():
     assert design(record({"outcome": "not-fixed"}), CATALOGUE, PRIORS) is None
     assert design(record({"sold_date": pd.NaT}), CATALOGUE, PRIORS) is None
 
@@ -107,7 +107,7 @@ def quantile(log_density, at, grid):
 
 
 @pytest.mark.slow
-def test_mean_time_between_failures_as_the_handbook_has_it():
+def test_mean_time_between_failures_matches_the_handbook():
     """NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.5.1 [from memory, recomputed].
 
     800 hours and 2 failures: MTBF 400, 90 % interval 127 to 2251. Its lower end
@@ -124,7 +124,7 @@ def test_mean_time_between_failures_as_the_handbook_has_it():
     assert 1 / quantile(likelihood - np.log(rates), 0.05, rates) == pytest.approx(2251, abs=0.5)
 
 
-def test_gamma_prior_as_the_handbook_has_it():
+def test_gamma_prior_matches_the_handbook():
     """NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.6 [from memory, recomputed].
 
     Prior Gamma(2, 1400 h), 1909 h and 2 failures: Gamma(4, 3309), 80 % interval
@@ -140,7 +140,7 @@ def test_gamma_prior_as_the_handbook_has_it():
 
 
 @pytest.mark.slow
-def test_recovers_what_the_record_was_made_from():
+def test_the_fit_recovers_the_truth_of_the_record():
     draws = fitted(MODEL, small_history(3000, seed=2), CATALOGUE, PRIORS)
     assert_recovers(draws["log_rate"], np.log(small_shop.HAZARD))
     assert_recovers(draws["later"][:, 0], small_shop.LATER)

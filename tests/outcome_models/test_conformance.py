@@ -1,4 +1,4 @@
-"""Every outcome model of the registry, held to what `OutcomeModel` promises."""
+"""Every outcome model of the registry keeps the contract of `OutcomeModel`."""
 
 import dataclasses
 
@@ -19,7 +19,7 @@ RECORD = small_history(60)
 CATALOGUE = small_catalogue()
 BARE = Catalogue(
     family=(Family("all", "all"),), kind=(DamageKind("broken", "broken", "all"),)
-)  # what a shop at the least must give
+)  # the minimum that a shop must give
 
 every_model = pytest.mark.parametrize("model", MODELS.values(), ids=list(MODELS))
 
@@ -103,7 +103,7 @@ def test_a_history_of_required_columns_only_is_no_error(model):
 
 @every_model
 def test_prior_file_is_complete(model):
-    """The demo file states every number of its schema, and says that it is invented."""
+    """The demo file states every number of its schema and is labelled invented."""
     path = DEMO_PRIORS / f"{model.name}.toml"
     stated = read_toml(path, PriorFileError).tables
     believed = getattr(load_priors(DEMO_PRIORS, load_catalogue()), model.name)
@@ -111,6 +111,6 @@ def test_prior_file_is_complete(model):
     assert "invented" in believed.note.lower()
 
 
-def test_names_are_those_of_their_place():
+def test_names_match_the_registry_and_the_priors():
     assert all(name == model.name for name, model in MODELS.items())
     assert set(MODELS) < {item.name for item in dataclasses.fields(PriorSet)}

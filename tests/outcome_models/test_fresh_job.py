@@ -1,4 +1,4 @@
-"""Chances of a fresh job against logits inside one."""
+"""Chances of a fresh job and conditional logits within a job."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from triage.priors.success import Belief, KindBelief, SuccessPriors, SuccessScal
 
 
 @pytest.mark.parametrize(("sd", "chance"), [(0.7, 0.83), (1.5, 0.78)])
-def test_an_inside_chance_of_17_in_20_is_less_over_jobs(sd, chance):
+def test_a_conditional_chance_of_17_in_20_is_lower_averaged_over_jobs(sd, chance):
     assert fresh_chance(np.log(0.85 / 0.15), sd) == pytest.approx(chance, abs=0.005)
 
 
@@ -26,7 +26,7 @@ def test_fresh_chance_equals_an_adaptive_integral(logit, sd):
     assert fresh_chance(logit, sd) == pytest.approx(exact, abs=1e-10)
 
 
-def test_inside_logit_is_the_inverse():
+def test_conditional_logit_is_the_inverse():
     chance, sd = np.array([0.02, 0.5, 0.85, 0.99]), np.array([0.0, 0.7, 1.5, 4.0])
     np.testing.assert_allclose(fresh_chance(inside_logit(chance, sd), sd), chance, atol=1e-12)
 
@@ -39,13 +39,13 @@ def test_belief_sd_is_that_of_the_logit_of_a_beta():
     assert belief_sd(Belief(0.75, 20)) == pytest.approx(np.sqrt(square), abs=1e-8)
 
 
-def test_more_jobs_make_a_firmer_belief_and_few_a_bounded_one():
+def test_more_jobs_narrow_the_belief_and_few_jobs_leave_it_bounded():
     sds = [belief_sd(Belief(0.9, jobs)) for jobs in (0.1, 10, 100)]
     assert sds[0] > sds[1] > sds[2]
     assert sds[0] < 2
 
 
-def test_offsets_give_every_belief_back_as_the_prior_mean_of_a_fresh_job():
+def test_with_offsets_every_belief_is_the_prior_mean_of_a_fresh_job():
     beliefs = {"rare": (0.05, 30.0), "even": (0.5, 10.0), "usual": (0.85, 1.0), "sure": (0.98, 4.0)}
     catalogue = Catalogue(kind=tuple(DamageKind(slug, slug, "f") for slug in beliefs))
     priors = SuccessPriors(

@@ -29,7 +29,7 @@ def record(*jobs):
     return History(pd.DataFrame(rows), DAY.date())
 
 
-def test_an_unopened_job_says_nothing():
+def test_an_unopened_job_is_left_out():
     plain = [("display-0", 2, "intake")]
     made = design(record(("", plain), ("none", plain), (HIDDEN, plain), ("", plain)), CATALOGUE, PRIORS)
     assert made.opened.tolist() == [2] and made.found.tolist() == [1]
@@ -39,7 +39,7 @@ def test_no_opened_job_means_no_design():
     assert design(record(("", [("display-0", 2, "intake")])), CATALOGUE, PRIORS) is None
 
 
-def test_only_what_was_seen_at_intake_raises():
+def test_only_findings_seen_at_intake_raise_hidden_faults():
     jobs = [
         ("none", [(RAISER, 3, "intake")]),
         ("none", [(RAISER, 1, "")]),  # blank counts as intake
@@ -57,7 +57,7 @@ def test_a_hidden_kind_seen_at_intake_is_not_hidden_on_that_unit():
     assert made.opened.tolist() == [1] and made.found.tolist() == [0]
 
 
-def test_beliefs_stand_under_their_pair():
+def test_beliefs_are_placed_at_their_pair():
     weights = (RaisingWeight(RAISER, HIDDEN, 2.2),)
     priors = dataclasses.replace(PRIORS, hidden_fault=HiddenFaultPriors(chance=0.1, raising=weights))
     made = prior_design(CATALOGUE, priors)
@@ -87,7 +87,7 @@ def test_counted_patterns_give_the_likelihood_of_single_jobs():
 
 
 @pytest.mark.slow
-def test_recovers_what_the_record_was_made_from():
+def test_the_fit_recovers_the_truth_of_the_record():
     draws = fitted(MODEL, small_history(2500, seed=2), CATALOGUE, PRIORS)
     assert_recovers(draws["base"], small_shop.BASE_LOG_ODDS)
     assert_recovers(draws["weight"], small_shop.WEIGHT)

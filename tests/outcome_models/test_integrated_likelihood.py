@@ -1,4 +1,4 @@
-"""The integrated likelihood against published fits, and its fast form against its plain one."""
+"""The integrated likelihood compared with published fits, and its fast form with its plain form."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def test_cbpp_log_likelihood_at_the_published_maximum():
     assert found == pytest.approx(CBPP_LOG_LIKELIHOOD, abs=1e-6)
 
 
-def test_cbpp_maximum_is_found_to_six_digits():
+def test_the_cbpp_maximum_is_found_to_six_digits():
     design, fixed, trials, herd = cbpp()
 
     def loss(parameters: np.ndarray) -> float:
@@ -67,7 +67,7 @@ def test_cbpp_maximum_is_found_to_six_digits():
     np.testing.assert_allclose(found, [*CBPP_FIXED, CBPP_SD], atol=1e-6)
 
 
-def test_laplace_is_not_what_is_computed():
+def test_the_integral_is_not_a_laplace_approximation():
     # lme4's Laplace fit [read in lme4's own tests] is a worse point of the exact likelihood.
     design, fixed, trials, herd = cbpp()
     laplace = [-1.39854982537216, -0.992335519118859, -1.12867532780426, -1.58030423764517]
@@ -156,7 +156,7 @@ def test_pilot_sd_lies_above_the_sd_simulated_from(encoded):
 
 
 @pytest.mark.slow
-def test_it_is_the_same_compiled():
+def test_the_compiled_operation_gives_the_same_values():
     """The quick tests interpret the kernel; a fit compiles it."""
     cases = ["test_operation_equals_the_plain_form_and_its_gradient", "test_a_job_of_a_thousand_failures"]
     done = subprocess.run(

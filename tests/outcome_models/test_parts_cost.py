@@ -49,8 +49,8 @@ def test_sufficient_statistics_give_the_likelihood_of_single_values():
 
 
 @pytest.mark.slow
-def test_recovers_what_the_record_was_made_from():
-    """Parts of one in thirty bought again; one family's prices scatter more than the others'."""
+def test_the_fit_recovers_the_truth_of_the_record():
+    """One part in thirty is bought twice; one family's prices have a wider spread than the others'."""
     rows, rng = small_history(800, seed=2).rows, np.random.default_rng(6)
     wide = rows["finding"].str.startswith("main-board").to_numpy()
     ratio = small_shop.LOG_PARTS_RATIO + np.where(wide, 0.35, 0.15) * rng.normal(size=len(rows))

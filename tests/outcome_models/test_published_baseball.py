@@ -1,8 +1,8 @@
-"""Partial pooling against raw rates on held-out outcomes.
+"""Partial pooling compared with raw rates on held-out outcomes.
 
 Efron and Morris 1975, Data Analysis Using Stein's Estimator and Its
 Generalizations, JASA 70:311, and 1977, Stein's Paradox in Statistics,
-Scientific American: 18 batters, 45 at-bats each, held against the rest of
+Scientific American: 18 batters, 45 at-bats each, compared with the rest of
 their season. Shrinkage factor .212 [read]; summed squared error raw .0754,
 shrunken .0213, a ratio of 3.5 [recomputed from their Table 1].
 """
@@ -43,9 +43,9 @@ def test_the_published_errors_are_those_of_the_table():
 def test_the_success_model_pools_as_well_as_the_published_estimator():
     """Each batter a damage kind, each at-bat a job of one attempt.
 
-    The belief is vague: a quarter, worth 60 at-bats, and the batters may stray
-    from it three times less or more than that says (two sds); how far they do,
-    the model has to learn from the 810 outcomes.
+    The prior is vague: a quarter, worth 60 at-bats. The batters' spread around it
+    may be three times smaller or larger (two sds); the model learns it from the
+    810 outcomes.
     """
     players = [f"player-{number}" for number in TABLE["player"]]
     catalogue = Catalogue(

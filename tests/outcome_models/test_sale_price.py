@@ -44,7 +44,7 @@ def test_a_finding_fixed_by_a_second_method_is_not_left_open():
     assert sales(history, CATALOGUE)["grade"].tolist() == [0, 1]
 
 
-def test_only_owned_units_with_everything_needed_fixed_tell_of_the_price():
+def test_only_finished_units_of_the_shop_inform_the_sale_price():
     history = record(
         ("walk-in", 100.0, [("display-0", "fixed")]),
         ("bought", 30.0, [("display-0", "not-fixed")]),
@@ -60,7 +60,7 @@ def test_one_tier_has_no_effect():
 
 
 @pytest.mark.slow
-def test_recovers_what_the_record_was_made_from():
+def test_the_fit_recovers_the_truth_of_the_record():
     draws = fitted(MODEL, small_history(2500, seed=2), CATALOGUE, PRIORS)
     assert_recovers(draws["level"], 0.0)
     assert_recovers(draws["tier_effect"], [small_shop.TIER_EFFECT[t] for t in draws["tier"].values])

@@ -1,7 +1,7 @@
-"""Likelihoods against independent programs; the success model with its job effect sampled instead.
+"""Likelihoods compared with independent programs; the success model with its job effect sampled.
 
-`lme4` (Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67:1) and `statsmodels` are asked
-for their maximum; there our log likelihood must be theirs, and flat in every direction.
+`lme4` (Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67:1) and `statsmodels` give
+their maximum; there our log likelihood must equal theirs and have zero slope in every direction.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def slopes(function, point: np.ndarray, step: float = 1e-4) -> np.ndarray:
     )
 
 
-def test_attempts_in_jobs_as_glmer_has_them():
+def test_attempts_in_jobs_match_glmer():
     found = glmer()["attempts"]
     *point, total = found.values()
     assert list(found)[-1] == "log_likelihood"
@@ -65,7 +65,7 @@ def test_attempts_in_jobs_as_glmer_has_them():
     np.testing.assert_allclose(slopes(attempts_log_likelihood, np.array(point)), 0, atol=2e-3)
 
 
-def test_grouped_counts_as_glmer_has_them():
+def test_grouped_counts_match_glmer():
     table, found = pd.read_csv(REFERENCE / "cbpp.csv", comment="#"), glmer()["cbpp"]
     design = np.column_stack([np.ones(len(table)), *(table["period"] == p for p in (2, 3, 4))]).astype(float)
     counts = (table["incidence"].to_numpy(), table["size"].to_numpy(), table["herd"].to_numpy() - 1)
@@ -80,8 +80,8 @@ def test_grouped_counts_as_glmer_has_them():
 
 
 @pytest.mark.slow
-def test_stored_glmer_results_are_what_glmer_gives():
-    """Opt-in: runs where R and lme4 are there."""
+def test_stored_glmer_results_are_reproduced():
+    """Opt-in: runs where R and lme4 are installed."""
     program = shutil.which("Rscript")
     if not program or subprocess.run([program, "-e", "library(lme4)"], capture_output=True).returncode:
         pytest.skip("R with lme4 is not here")
@@ -108,7 +108,7 @@ def likelihood_at(model, names: tuple[str, ...], values: tuple[np.ndarray, ...])
     return float(found), np.concatenate([np.ravel(part) for part in gradient])
 
 
-def test_comebacks_as_a_poisson_regression_has_them():
+def test_comebacks_match_a_poisson_regression():
     """A piecewise constant hazard has the likelihood of a Poisson count with log exposure as offset.
 
     Holford 1980, Biometrics 36:299; Laird and Olivier 1981, JASA 76:231 [from memory]. It holds job by
@@ -141,7 +141,7 @@ def test_comebacks_as_a_poisson_regression_has_them():
     assert total == pytest.approx(fit.llf - (count * np.log(months) - gammaln(count + 1)).sum(), abs=1e-8)
 
 
-def test_hidden_faults_as_a_binomial_regression_has_them():
+def test_hidden_faults_match_a_binomial_regression():
     import statsmodels.api as sm
 
     catalogue, priors = small_catalogue(), PriorSet()

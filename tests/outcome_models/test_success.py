@@ -151,12 +151,12 @@ def test_absent_columns_and_single_levels_drop_their_effect():
     assert "tier" not in success.design(History(one, record.as_of), CATALOGUE, PRIORS).coords
 
 
-def test_a_record_without_an_attempt_is_left_to_belief():
+def test_a_record_without_attempts_has_no_design():
     rows = simulated(5).rows.assign(outcome="not-attempted")
     assert success.design(History(rows, date(2025, 12, 31)), CATALOGUE, PRIORS) is None
 
 
-def test_kinds_never_seen_are_drawn_not_set_to_their_belief():
+def test_unseen_kinds_are_drawn_and_not_fixed_at_their_belief():
     from triage.inference import backend
 
     model = success.build(success.prior_design(CATALOGUE, PRIORS), PRIORS)

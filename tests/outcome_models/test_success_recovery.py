@@ -1,7 +1,7 @@
-"""One record of the invented shop, fitted and held against its truth.
+"""One record of the invented shop, fitted and compared with its truth.
 
 `tests/benchmarks/fitting/recovery.py` does the same over 20 seeds; its pooled results
-lie in `tests/benchmarks/results/recovery.json`.
+are in `tests/benchmarks/results/recovery.json`.
 """
 
 from __future__ import annotations

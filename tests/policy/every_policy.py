@@ -1,4 +1,4 @@
-"""Brute force: the value of a plan problem by listing every policy there is.
+"""Brute force: the value of a plan problem by listing every policy.
 
 Written from the words of the rules, on plain Python states, sharing nothing
 with `triage.policy` but the problem's dataclasses and the table of safety rules. A policy is represented by
@@ -84,7 +84,7 @@ class EveryPolicy:
         return out
 
     def combine(self, branches):
-        """Every way to go on in each outcome of an act."""
+        """Every combination of policies after the outcomes of an act."""
         chances, costs, children = zip(*branches, strict=True)
         sets = [self.vectors(*child) for child in children]
         if np.prod([len(s) for s in sets]) > MOST_POLICIES:

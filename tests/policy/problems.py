@@ -129,7 +129,7 @@ def plan_problems(
 
 @st.composite
 def safety_of(draw, items):
-    """Battery and liquid that go with the items: a bad cell seen is bad, one not known yet suspect."""
+    """Battery and liquid that match the items: a visible bad cell is bad, an unknown one suspect."""
     hazards = [item for item in items if item.hazard]
     if any(item.latent_fault < 0 for item in hazards):
         battery = "bad"

@@ -1,12 +1,12 @@
 """A bench that plays a plan on drawn truths; written without `triage.policy.solver.simulate`.
 
-Truth is drawn first, all of it: the scenario, what every latent fault hides, which
-repairs would work on a first try and after which failure, and how each check
-would read. Only then is the plan followed, looking up its act in each state.
+The whole truth is drawn first: the scenario, the branch of every latent fault, which
+repairs would work on a first try and after which failure, and the result of each
+check. Then the plan is followed, looking up its act in each state.
 
 Acts on the battery are charged from the shop's own minutes and must fit the
-truth: a look at a suspect battery says of a symptom only whether its cause is a
-bad cell, and what else it may be is traced afterwards.
+truth: a look at a suspect battery tells only whether a bad cell causes the symptom;
+other causes are traced afterwards.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ def simulate(outcome, terms, times, seed):
     """Margin of each play, shape (times,), with expected money for minutes and parts.
 
     Money is charged as the plan expects it (means), so that the mean can be
-    held against the exact one and the only luck is what works and what is there.
+    compared with the exact one, and luck is only in outcomes and faults.
     """
     plan = outcome.plan
     problem, space = plan.plan_space.problem, plan.plan_space.space
@@ -52,7 +52,7 @@ def simulate(outcome, terms, times, seed):
         elif move.digit < first_check:
             m = move.digit - 1
             told, minutes = _finding_out(problem, state, m, truth["latent_faults"][m][rows], battery)
-            # What comes of it must be among what the plan is prepared for.
+            # The outcome must be one that the plan expects.
             ends = np.array([move.ends.index(end) for end in told])
             charged = (minutes * problem.rate,) * len(move.ends)
         elif move.digit < first_option:
@@ -91,9 +91,9 @@ def _known_bad(problem, state):
 
 
 def _finding_out(problem, state, m, truth, battery):
-    """What one latent fault is known to be afterwards, shape (row,), and the minutes of finding out.
+    """Knowledge about one latent fault afterwards, shape (row,), and the minutes it took.
 
-    Known to be: branch + 1, or one more than all of them for "not the battery".
+    The knowledge is branch + 1, or one more than all branches for "not the battery".
     """
     latent_fault, bad = problem.latent_faults[m], _bad_branches(problem, m)
     not_that = len(latent_fault.chance) + 1
@@ -111,7 +111,7 @@ def _finding_out(problem, state, m, truth, battery):
 
 
 def _battery_minutes(problem, state, move, battery):
-    """Minutes of an act on the battery; one that does not fit what is known of it fails here."""
+    """Minutes of an act on the battery; an act that contradicts what is known of it fails here."""
     safety, bad = problem.safety, _known_bad(problem, state)
     assert state[0] > 0, "the battery is seen, made safe or taken out in an opened device only"
     if move.kind == "battery-look":
@@ -140,7 +140,7 @@ def _draw_truth(problem, rng, times):
     kept = {"scenario": [], "latent_faults": [], "checks": []}
     found = 0
     while found < times:
-        # Draw until what is in hand has come out as it did.
+        # Draw until the known check results occur.
         scenario = rng.choice(len(problem.weights), size=times, p=problem.weights / problem.weights.sum())
         latent_faults = np.array(
             [

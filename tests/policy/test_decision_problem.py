@@ -1,4 +1,4 @@
-"""Textbook decision problems run through the product's code unchanged."""
+"""Textbook decision problems solved by the product's code unchanged."""
 
 from __future__ import annotations
 
@@ -139,7 +139,7 @@ def test_order_of_the_values_of_information(problem):
     assert answer.value <= answer.without_checks + answer.perfect_information + 1e-9
 
 
-def test_a_second_independent_reading_can_pay_and_an_excluded_one_cannot_be_made():
+def test_a_second_independent_reading_can_pay_and_an_excluded_one_is_impossible():
     cheap = {"yes": (0.7, 0.3), "no": (0.3, 0.7)}
     acts = {"go": (100, -100), "stay": (0, 0)}
     values = [

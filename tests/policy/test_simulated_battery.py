@@ -1,4 +1,4 @@
-"""Plans with acts on the battery, played on drawn truths by an independent bench."""
+"""Plans with battery acts, simulated on drawn truths by an independent bench."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def repair(key, closes, chance, acts=(), new_battery=False):
     )  # fmt: skip
 
 
-def test_a_suspect_battery_behind_a_symptom_is_looked_at_and_the_other_causes_traced():
+def test_a_suspect_battery_is_inspected_and_other_causes_of_the_symptom_traced():
     # Hot when idle: a bad cell in one cause, a short or a charge chip in the others.
     cause = LatentFault("hot", np.array([[0.3, 0.5], [0.4, 0.3], [0.3, 0.2]]), 1, trace_minutes=14.0)
     items = [
@@ -65,7 +65,7 @@ def test_a_suspect_battery_behind_a_symptom_is_looked_at_and_the_other_causes_tr
     assert plan.chance_finished > 0.5
     for act in ("battery-look", "look", "make-safe", "trace", "take-out", "repair"):
         assert made[act], act
-    # The minutes of each act are in the promise: without them it is worth more.
+    # The promise includes the minutes of each act: without them it would be higher.
     for name in ("look", "make_safe", "take_out"):
         cheaper = Safety(
             **{"battery": "suspect", "look": 8.0, "make_safe": 12.0, "take_out": 7.0} | {name: 0.0}
@@ -75,7 +75,7 @@ def test_a_suspect_battery_behind_a_symptom_is_looked_at_and_the_other_causes_tr
 
 
 @pytest.mark.parametrize("battery", ["sound", "no-sign", "bad", "suspect"])
-def test_rework_heat_beside_a_hidden_bad_cell(battery):
+def test_rework_heat_with_a_hidden_bad_cell_matches_simulation(battery):
     hidden = LatentFault("cell", np.array([[0.2, 0.4], [0.8, 0.6]]), 1)
     items = [Item("joint", True, False), Item("cell", True, True, 0, 0)]
     options = [
@@ -94,5 +94,5 @@ def test_rework_heat_beside_a_hidden_bad_cell(battery):
     few=20,
     many=300,
 )
-def test_random_plans_played_come_out_as_promised(problem, sale, parts_value):
+def test_random_plans_match_their_simulated_margins(problem, sale, parts_value):
     assert_played_as_promised(problem, SimpleTerms((sale, 0.8 * sale, 0.6 * sale), parts_value), 4_000)

@@ -1,4 +1,4 @@
-"""A stored posterior whose insides are broken is refused in one sentence, never half used."""
+"""A stored posterior with broken contents is refused with one sentence and never partly used."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def folder(tmp_path):
 
 
 def rewrite(folder, model, change):
-    """Change the draws of a model, and name them in the manifest as if a fit had made them."""
+    """Change the draws of a model, and update the manifest as if a fit had made them."""
     manifest = json.loads((folder / "manifest.json").read_text())
     file = folder / manifest["folder"] / manifest["files"][model][0]
     draws = change(xr.load_dataset(file, engine="h5netcdf"))
@@ -71,7 +71,7 @@ def test_a_variable_that_is_missing_is_named_when_it_is_wanted(folder, model):
         assess(unit, shop, 40.0)
 
 
-def test_a_small_file_that_would_unfold_to_gigabytes_is_refused_unread(folder):
+def test_a_small_file_that_would_expand_to_gigabytes_is_refused_unread(folder):
     rewrite(
         folder,
         "comeback",
@@ -86,7 +86,7 @@ def test_a_small_file_that_would_unfold_to_gigabytes_is_refused_unread(folder):
     "field", sorted(json.loads((DEMO / "manifest.json").read_text()).keys() - {"belief_only"})
 )
 @pytest.mark.parametrize("value", [[[{}]], {"a": {"b": 1}}])
-def test_a_manifest_with_something_else_in_a_field_is_refused(folder, field, value):
+def test_a_manifest_with_a_wrong_type_in_a_field_is_refused(folder, field, value):
     told = json.loads((folder / "manifest.json").read_text())
     (folder / "manifest.json").write_text(json.dumps({**told, field: value}))
     with pytest.raises(PosteriorError) as refusal:
@@ -95,7 +95,7 @@ def test_a_manifest_with_something_else_in_a_field_is_refused(folder, field, val
 
 
 @pytest.mark.parametrize("name", ["../elsewhere", "/etc", "a/b"])
-def test_a_manifest_leads_to_no_other_folder(folder, name):
+def test_a_manifest_cannot_name_a_folder_elsewhere(folder, name):
     told = json.loads((folder / "manifest.json").read_text())
     (folder / "manifest.json").write_text(json.dumps({**told, "folder": name}))
     with pytest.raises(PosteriorError, match="no name of a file beside it"):

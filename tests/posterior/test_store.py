@@ -1,4 +1,4 @@
-"""Stored draws come back as they were, or are refused with the reason."""
+"""Stored draws are read back unchanged, or refused with the reason."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def posterior(seed: int = 1) -> Posterior:
         ({"half_life_days of a": 30.0, "half_life_days of b": 30.0}, Fading(30.0, ("a", "b"))),
     ],
 )
-def test_numbers_that_an_older_program_stored_by_name_are_read_into_their_fields(notes, fading):
+def test_values_stored_by_name_in_older_versions_are_read_into_their_fields(notes, fading):
     told = json.loads(json.dumps(posterior().manifest.to_json()))
     for record in told["models"].values():
         del record["likelihood"], record["fading"]
@@ -104,7 +104,7 @@ def test_one_model_can_be_read_alone(tmp_path):
     assert list(load_posterior(tmp_path, CATALOGUE, models=("success",)).draws) == ["success"]
 
 
-def test_a_new_fit_is_in_use_and_the_last_five_stay(tmp_path):
+def test_a_new_fit_is_used_and_the_last_five_are_kept(tmp_path):
     made = [save_posterior(posterior(seed), tmp_path).folder for seed in range(1, 8)]
     assert load_posterior(tmp_path, CATALOGUE).manifest.seed == 7
     assert [version.name for version in versions(tmp_path)] == made[:1:-1]
@@ -135,7 +135,7 @@ def test_the_draws_of_an_older_program_can_be_used_again(tmp_path):
     assert use_version(tmp_path, old.folder).seed == 1
 
 
-def test_an_interrupted_save_leaves_the_old_posterior(tmp_path, monkeypatch):
+def test_an_interrupted_save_keeps_the_old_posterior(tmp_path, monkeypatch):
     save_posterior(posterior(1), tmp_path)
     real = os.replace
 
@@ -196,7 +196,7 @@ def test_another_catalogue_is_refused_and_the_difference_named(tmp_path):
         load_posterior(tmp_path, other)
 
 
-def test_other_methods_or_families_are_refused_but_other_words_are_not(tmp_path):
+def test_changed_methods_or_families_are_refused_but_changed_wording_is_not(tmp_path):
     save_posterior(posterior(), tmp_path)
     for other in (
         replace(CATALOGUE, repair=(Repair("mend", "mend", ("a",)),)),
@@ -220,7 +220,7 @@ def updated(full: Manifest, as_of: str) -> Posterior:
     return replace(made, manifest=replace(made.manifest, as_of=as_of, update=mark, job_digests=()))
 
 
-def test_an_update_never_takes_the_place_of_its_full_fit(tmp_path):
+def test_an_update_never_replaces_its_full_fit(tmp_path):
     digests = ("0a", "1b")
     made = posterior(1)
     full = save_posterior(replace(made, manifest=replace(made.manifest, job_digests=digests)), tmp_path)

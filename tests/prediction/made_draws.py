@@ -1,4 +1,4 @@
-"""Draws of every model made by hand, in NumPy: what a fit would store, without the fit."""
+"""Draws of every model made with NumPy, as a fit would store them."""
 
 from __future__ import annotations
 

@@ -49,7 +49,7 @@ def test_matches_the_graph_of_the_model():
     assert in_graph == pytest.approx(total, rel=1e-10)
 
 
-def test_worse_takes_longer_and_failing_is_not_fixing():
+def test_higher_severity_and_failures_take_longer():
     by_grade = [minutes(severity=grade).mean() for grade in (1, 2, 3)]
     assert np.all(by_grade[0] < by_grade[1]) and np.all(by_grade[1] < by_grade[2])
     assert np.all(minutes(fixed=False).mean() > minutes().mean())
@@ -64,7 +64,7 @@ def test_the_usual_method_has_no_effect_of_its_own_and_another_one_has():
     assert first == pytest.approx(second, abs=1e-12) and np.all(first != 0)
 
 
-def test_draws_average_to_the_mean_draw_by_draw():
+def test_simulated_minutes_average_to_the_mean_of_each_draw():
     found = minutes(severity=3, fixed=False)
     rng = np.random.default_rng(1)
     for draw in (0, 17):

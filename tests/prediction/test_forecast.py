@@ -58,7 +58,7 @@ def test_axes(wreck):
     assert all(ratio.shape == (paths,) for ratio in wreck.sale_ratio)
 
 
-def test_every_repair_of_every_kind_that_is_or_may_be_there(wreck):
+def test_every_repair_of_every_present_or_possible_kind_is_forecast(wreck):
     kinds = {f.kind for f in WRECK.findings} | set(wreck.hidden)
     kinds |= {kind for shares in wreck.causes.values() for kind in shares}
     expected = {(kind, repair.slug) for kind in kinds for repair in CATALOGUE.repairs_for(kind)}
@@ -103,7 +103,7 @@ def test_comebacks_add_up_over_what_a_repair_closes(wreck):
     assert shared.comebacks == pytest.approx(2 * alone.repairs["frame-bent", "swap-housing"].comebacks)
 
 
-def test_severity_of_what_nobody_has_seen_is_the_middle_one(wreck):
+def test_an_unseen_fault_has_the_middle_severity(wreck):
     assert wreck.repairs["port-pins-damaged", "resolder-port"].severity == 1
     assert {wreck.repairs[k, r].severity for k, r in wreck.repairs if k in wreck.hidden} == {2}
 
@@ -124,7 +124,7 @@ def test_a_failed_first_method_lowers_the_chance_of_a_second(wreck):
     assert set(only.chance_after) == {r.slug for r in CATALOGUE.repairs_for("earpiece-weak")[1:]}
 
 
-def test_paths_stand_for_draws_and_luck(wreck):
+def test_paths_represent_draws_and_luck(wreck):
     """The mean over paths is the closed-form mean, to Monte Carlo error of 4000 paths."""
     held = POSTERIOR.draws
     told = wreck.repairs["frame-bent", "straighten-frame"]
@@ -143,7 +143,7 @@ def test_paths_stand_for_draws_and_luck(wreck):
     assert lives.min() >= 9 and lives.max() <= 11
 
 
-def test_same_input_same_output_and_another_seed_another_luck(wreck):
+def test_the_same_input_gives_the_same_output_and_another_seed_other_luck(wreck):
     again, other = forecast(), forecast(seed=1)
     key = ("frame-bent", "straighten-frame")
     assert np.array_equal(again.repairs[key].minutes_fixed, wreck.repairs[key].minutes_fixed)
@@ -151,7 +151,7 @@ def test_same_input_same_output_and_another_seed_another_luck(wreck):
     assert np.array_equal(other.repairs[key].chance, wreck.repairs[key].chance)
 
 
-def test_one_more_finding_leaves_the_luck_of_the_others(wreck):
+def test_one_more_finding_does_not_change_the_luck_of_the_others(wreck):
     more = forecast(dataclasses.replace(WRECK, findings=(*WRECK.findings, Finding("camera-dead"))))
     key = ("port-pins-damaged", "resolder-port")
     assert np.array_equal(more.repairs[key].minutes_fixed, wreck.repairs[key].minutes_fixed)
@@ -168,7 +168,7 @@ def test_fewer_draws_are_spread_over_all_of_them():
     assert np.ptp(np.diff(taken)) <= 1  # evenly, to the whole draw
 
 
-def test_what_stands_behind_a_chance():
+def test_the_attempts_behind_a_chance_are_counted():
     key, other = ("port-pins-damaged", "resolder-port"), ("port-pins-damaged", "swap-charge-board")
     told = forecast().repairs
     assert (told[key].attempts, told[key].fixed, told[key].prior_only) == (10, 8, False)

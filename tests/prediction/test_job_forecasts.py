@@ -1,4 +1,4 @@
-"""Forecasts given a job's earlier outcomes, against brute force on a tiny posterior."""
+"""Forecasts given a job's earlier outcomes, compared with brute force on a tiny posterior."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ TABLE = pd.DataFrame(
 
 
 def logits():
-    """By hand: the second try's is lowered by what a failure of another method is worth."""
+    """By hand: the logit of the second try is lowered by the effect of another method's failure."""
     labels = (TABLE[name].tolist() for name in ("kind", "severity", "tier", "technician", "cause", "method"))
     lowered = np.outer(DRAWS["after_failure"].to_numpy(), TABLE["after"] >= 0)
     return success_logits(DRAWS, CATALOGUE, *labels) - lowered

@@ -1,4 +1,4 @@
-"""The likelihoods of stored draws against PyMC's own graph, on the small shop."""
+"""The likelihoods of stored draws compared with PyMC's own graph, on the small shop."""
 
 from __future__ import annotations
 
@@ -52,8 +52,8 @@ def some_draws(name):
 
 
 @pytest.mark.parametrize("name", list(MODELS))
-def test_it_is_a_sum_over_jobs(name):
-    """A history's likelihood is that of its halves together: what an update adds up rests on it."""
+def test_the_likelihood_is_a_sum_over_jobs(name):
+    """A history's likelihood is the sum over its halves; a quick update depends on this."""
     draws, rows = some_draws(name), RECORD.rows
     first = rows["job"].isin(RECORD.jobs.index[:17])
     halves = (History(rows[half].reset_index(drop=True), RECORD.as_of) for half in (first, ~first))
@@ -64,7 +64,7 @@ def test_it_is_a_sum_over_jobs(name):
 
 
 @pytest.mark.parametrize("name", list(MODELS))
-def test_what_is_not_told_says_nothing(name):
+def test_a_record_without_outcomes_adds_nothing_to_the_likelihood(name):
     draws = some_draws(name)
     bare = RECORD.rows[["job", "date", "finding"]].assign(outcome="not-attempted")
     for rows in (bare, bare[:0]):

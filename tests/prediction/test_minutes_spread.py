@@ -25,7 +25,7 @@ def played(fixed: bool) -> np.ndarray:
     return minutes.sample(rng.integers(0, 50, count), rng.random(count), rng.random(count))
 
 
-def test_sure_outcomes_take_their_own_minutes_and_an_even_chance_half_of_each():
+def test_certain_outcomes_have_their_own_minutes_and_an_even_chance_mixes_them():
     mean, quantiles = minutes_spread(DRAWS, TABLE, np.array([1.0, 0.0, 0.5]), CATALOGUE, PRIORS)
     fixed, failed = played(True), played(False)
     for row, drawn in enumerate((fixed, failed, np.concatenate([fixed, failed]))):

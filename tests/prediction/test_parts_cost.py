@@ -47,7 +47,7 @@ def test_draws_average_to_the_mean():
 
 
 def test_mean_and_likelihood_are_those_of_the_density():
-    """By quadrature over the density of paid over listed, written down afresh."""
+    """By quadrature over an independently written density of paid over listed price."""
     draws = made_posterior(CATALOGUE, draws=3).draws["parts_cost"]
     for draw in range(3):
         at = draws.isel(draw=draw)
@@ -65,7 +65,7 @@ def test_mean_and_likelihood_are_those_of_the_density():
         assert parts_log_likelihood(draws, "display", ratios)[draw] == pytest.approx(theirs, abs=1e-10)
 
 
-def test_draws_of_a_fit_that_knew_no_buying_again_give_what_they_gave():
+def test_draws_of_older_fits_without_second_purchases_give_the_same_costs():
     """One spread for all families, one log-normal: as it was, to the last digit of its formula."""
     now = made_posterior(CATALOGUE, draws=5).draws["parts_cost"]
     old = xr.Dataset({"log_ratio": now["log_ratio"], "spread": now["spread"].isel(family=0, drop=True)})

@@ -35,7 +35,7 @@ def test_price_falls_with_the_grade_in_every_draw_and_on_every_path():
     assert np.all(paths[0] > paths[1]) and np.all(paths[1] > paths[2])
 
 
-def test_a_tier_unheard_of_gets_the_average():
+def test_an_unknown_tier_has_the_average_price():
     without = DRAWS.drop_vars(["tier_effect", "tier_drop"])
     assert np.array_equal(log_sale_ratio(DRAWS, "unheard-of", 1), log_sale_ratio(without, "top", 1))
     assert not np.array_equal(log_sale_ratio(DRAWS, "top", 1), log_sale_ratio(without, "top", 1))

@@ -1,4 +1,4 @@
-# Fits that the integrated likelihood is held against; run from the top of the checkout.
+# Reference fits for the integrated likelihood; run from the top of the checkout.
 suppressMessages(library(lme4))
 exact <- glmerControl(optimizer = "bobyqa", tolPwrss = 1e-10, optCtrl = list(rhoend = 1e-9))
 show <- function(name, fit) {

@@ -1,4 +1,4 @@
-"""A shop made simple enough to check by hand: average effects, nothing but the damage named."""
+"""A shop simple enough to check by hand: average effects, only the named damage."""
 
 from dataclasses import replace
 
@@ -8,7 +8,7 @@ EVEN = (1 / 3, 1 / 3, 1 / 3)
 
 
 def plain_shop(truth: Truth, bundles: list[tuple[str, ...]]) -> Truth:
-    """Leave of the truth only the kinds' chances and the job effect.
+    """Keep only the kinds' chances and the job effect of the truth.
 
     Every job has one of the bundles (a lead, then findings that are always
     there too), each as often as the others, at severities 1 to 3 alike.

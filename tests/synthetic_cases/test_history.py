@@ -1,4 +1,4 @@
-"""The record that ships: its columns, its values, and what one job says of itself."""
+"""The shipped record: its columns, its values, and consistency within each job."""
 
 import numpy as np
 import pandas as pd
@@ -78,7 +78,7 @@ def test_the_shipped_file_is_what_the_command_writes(tmp_path):
     assert list(tmp_path.iterdir()) == [tmp_path / "past-jobs.csv"]
 
 
-def test_the_seed_settles_everything(truth):
+def test_the_seed_determines_the_whole_record(truth):
     first, again, other = (generate_history(truth, seed, jobs=200) for seed in (1, 1, 2))
     pd.testing.assert_frame_equal(first, again)
     assert not first.equals(other)
@@ -109,7 +109,7 @@ def test_columns_and_allowed_values(history, catalogue):
     assert history["job"].str.fullmatch(r"sl-\d{5}").all()
 
 
-def test_what_is_said_of_a_job_is_said_on_all_its_rows(history):
+def test_job_columns_are_the_same_on_all_rows_of_a_job(history):
     assert (history.groupby("job")[PER_JOB].nunique(dropna=False) == 1).all(axis=None)
 
 
@@ -142,7 +142,7 @@ def test_returns_lie_within_the_warranty(jobs):
     assert ((jobs["comeback_date"] == "") == (jobs["comeback_kind"] == "")).all()
 
 
-def test_why_not_is_given_for_just_the_repairs_not_attempted(catalogue, history):
+def test_why_not_is_given_exactly_for_repairs_not_attempted(catalogue, history):
     risk = history["finding"].map(lambda slug: catalogue.kinds[slug].role == "risk")
     idle = history["outcome"] == "not-attempted"
     assert (history["why_not"] != "").equals(idle & ~risk)
@@ -225,7 +225,7 @@ def drift(kind, start, chance):
         (drift("cell-worn", "2030-01-01", "0.5"), "--drift-from: allowed"),
     ],
 )
-def test_arguments_that_cannot_be_used_are_named(tmp_path, capsys, arguments, words):
+def test_unusable_arguments_are_named(tmp_path, capsys, arguments, words):
     with pytest.raises(SystemExit) as caught:
         main([*arguments, "--out", str(tmp_path / "out.csv")])
     assert caught.value.code == 2

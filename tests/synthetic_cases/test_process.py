@@ -1,6 +1,6 @@
 """The generated record shows the chances that the truth states.
 
-Every check is against a sum or an integral worked here, not against the code
+Every check compares with a sum or an integral computed here, not with the code
 that draws: shares within 4 standard errors, seeds fixed.
 """
 
@@ -58,7 +58,7 @@ def test_the_conversion_is_exact():
 
 
 @pytest.mark.slow
-def test_the_repairs_of_one_unit_hang_together_by_the_job_effect(truth):
+def test_the_job_effect_correlates_the_repairs_of_one_unit(truth):
     # Two optional kinds: a failure of the first leaves the second to be tried.
     shop = plain_shop(truth, [("depth-sensor-fault", "fingerprint-sensor-dead")])
     rows = generate_history(shop, seed=12, jobs=9_000)
@@ -95,7 +95,7 @@ def test_a_second_try_shares_the_difficulty_of_the_first(truth):
     assert abs(second.mean() - expected) < 4 * np.sqrt(expected * (1 - expected) / len(second))
 
 
-def test_hidden_faults_come_as_often_as_what_shows_makes_them(truth, history):
+def test_hidden_faults_have_the_rate_implied_by_visible_damage(truth, history):
     rows = pd.concat([history, generate_history(truth, seed=14).assign(job=lambda d: "b" + d["job"])])
     opened = rows[rows["hidden_faults"] != ""]
     shown = opened[opened["known_at"] == "intake"].groupby("job")["finding"].agg(set)
@@ -108,7 +108,7 @@ def test_hidden_faults_come_as_often_as_what_shows_makes_them(truth, history):
         assert abs(count - chance.sum()) < 4 * np.sqrt((chance * (1 - chance)).sum()), slug
 
 
-def test_looking_hopeless_says_something_about_the_job(truth):
+def test_a_repair_that_looks_hopeless_is_informative_about_the_job(truth):
     # Among units given up on sight the other optional repair, tried first, did worse.
     shop = plain_shop(truth, [("depth-sensor-fault", "fingerprint-sensor-dead")])
     giving_up = replace(shop.bench, hopeless=-1.0, hopeless_job_effect=truth.bench.hopeless_job_effect)
@@ -161,7 +161,7 @@ def test_sale_prices_have_the_ratio_of_their_tier_and_grade(truth, catalogue, hi
         assert abs(ratio.mean() - np.log(tier.sale_ratio[0])) < 4 * error
 
 
-def test_failures_take_longer_and_nothing_beyond_the_give_up_time(truth, history):
+def test_failures_take_longer_and_end_by_the_give_up_time(truth, history):
     minutes = history[history["finding"] == "liquid-on-board"].groupby("outcome")["minutes"].median()
     assert minutes["not-fixed"] > 1.1 * minutes["fixed"]
     assert history["minutes"].max() <= truth.minutes.give_up
@@ -191,7 +191,7 @@ def test_a_drift_lowers_its_own_kind_and_leaves_every_other_outcome_alone(truth)
 
 
 @pytest.mark.slow
-def test_a_gradual_drift_reaches_less_than_a_step(truth):
+def test_a_gradual_drift_changes_less_than_a_step(truth):
     day = pd.Timestamp("2025-01-01").date()
     fixed = {}
     for gradual in (False, True):

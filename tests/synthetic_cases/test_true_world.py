@@ -1,8 +1,8 @@
 """The bench that plays a plan in the invented shop's true world.
 
-Played as the plan believes everything, it must come out as promised: it shares
-no line with the recursion that promised it. Played as things are, a unit with
-one finding must be fixed as often as the truth says, worked out here.
+If it is played under the plan's own assumptions, the margin must be the promised
+one: the bench shares no code with the recursion. In the true world, a unit with
+one finding must be fixed as often as the truth says, computed here.
 """
 
 from datetime import date
@@ -34,7 +34,7 @@ def assessed(truth, shop, count, seed, at=None, wanted=lambda wreck: True):
         yield wreck, pricing, priced_at(pricing, wreck.asked if at is None else at)
 
 
-def test_played_as_planned_it_comes_out_as_promised(truth, shop):
+def test_simulated_as_planned_the_margin_is_the_promised_one(truth, shop):
     gaps = []
     for wreck, pricing, priced in assessed(truth, shop, 20, seed=3):
         world = draw_world(truth, wreck, pricing, PLAYS, seed=3)
@@ -48,7 +48,7 @@ def test_played_as_planned_it_comes_out_as_promised(truth, shop):
 
 
 def test_acts_on_the_battery_take_the_minutes_that_were_promised(truth, shop):
-    """Minutes vary less than money: an act on the battery left out, or made twice, shows in them."""
+    """Minutes vary less than money, so they reveal a battery act that is omitted or repeated."""
     gaps = {"suspect": [], "bad": []}
     for wreck, pricing, priced in assessed(truth, shop, 400, seed=5, at=0.0):
         start = pricing.inputs.problem.safety.battery
@@ -94,8 +94,8 @@ def test_one_needed_repair_works_as_often_as_the_truth_says(truth, shop):
 
 
 @pytest.mark.slow
-def test_every_departure_changes_some_play(truth, shop):
-    """None of the switches is idle on a few dozen wrecks."""
+def test_every_departure_changes_the_margin_of_some_play(truth, shop):
+    """Every switch has an effect on a few dozen wrecks."""
     moved = dict.fromkeys(DEPARTURES, 0.0)
     for wreck, pricing, priced in assessed(truth, shop, 25, seed=6, at=0.0):
         world = draw_world(truth, wreck, pricing, 20, seed=6)

@@ -12,7 +12,7 @@ def logit(chance):
     return np.log(chance / (1 - chance))
 
 
-def test_every_kind_of_the_catalogue_is_where_its_role_puts_it(truth, catalogue):
+def test_every_kind_of_the_catalogue_is_in_the_section_of_its_role(truth, catalogue):
     by_role = {role: {k.slug for k in catalogue.kind if k.role == role} for role in ("repair", "risk")}
     assert set(truth.kinds) == by_role["repair"]
     assert set(truth.risks) == by_role["risk"]

@@ -1,22 +1,21 @@
 """Calibrate every outcome model by simulation: `python -m tests.benchmarks.fitting.calibration`.
 
-A shop's truth is drawn from a model's own prior, a record of `JOBS` jobs is
-played from it, encoded and built by the product's code, and sampled; the truth
-is then ranked among the draws. Over many shops the ranks of a right fit are
-uniform, whatever the prior (Talts et al. 2018).
+A shop's truth is drawn from a model's own prior and a record of `JOBS` jobs is simulated
+from it. The product's code encodes the record, builds the model and samples it; the truth
+is then ranked among the draws. Over many shops the ranks of a correct fit are uniform,
+whatever the prior (Talts et al. 2018).
 
-A short run is enough for a rank if it has no divergence and the ranked numbers
-mixed: R-hat 1.03, as many effective draws as are ranked among. One that is not
-is sampled again more carefully, then as long as the product's own second try
-and held to the product's gate; if that refuses it the shop counts with a rank
-at an end of the scale, the farthest from uniform. Records in which some effect of a model
-has no level (a tier that sold nothing) are passed over: the choice looks only
-at the record, and leaves the ranks uniform. All quantities of all models are
-tested together at 5 %, each at 5 % divided by their number.
+A short run is enough for a rank if it has no divergence and the ranked numbers mixed: R-hat
+1.03, as many effective draws as are ranked among. Any other run is sampled again more
+carefully, then as long as the product's own second try, and must pass the product's gate.
+If it fails, the shop counts with a rank at an end of the scale, the farthest from uniform.
+Records in which some effect of a model has no level (a tier that sold nothing) are skipped:
+the choice depends only on the record, so the ranks stay uniform. All quantities of all
+models are tested together at 5 %, each at 5 % divided by their number.
 
-A run goes on where the last one ended (`results/calibration/`, a file a model) until
-its minutes are over, and writes the summary to `models/calibration.json`. A
-model whose code has changed since starts anew.
+A run continues where the last one ended (`results/calibration/`, one file per model) until
+its minutes are over, and writes the summary to `models/calibration.json`. A model whose
+code has changed since starts anew.
 """
 
 from __future__ import annotations
@@ -51,10 +50,10 @@ SHORT = SamplerSettings(draws=300, tune=300, chains=2, cores=1)
 CAREFUL = SamplerSettings(draws=500, tune=500, chains=2, cores=1, target_accept=0.98)
 AS_THE_PRODUCT = SamplerSettings(draws=1500, tune=1200, chains=4, cores=1, target_accept=0.98)
 MOST_RHAT = 1.03
-# Shops there can be; truths of all are drawn at once.
+# Most shops; the truths of all are drawn at once.
 MOST = 600
 TEMPLATES = 6
-# With fewer nothing is said to have passed.
+# With fewer shops no model counts as passed.
 LEAST = 200
 
 QUANTITIES: dict[str, tuple[tuple[str, tuple[int, ...]], ...]] = {
@@ -153,7 +152,7 @@ def _with_levels(name: str, design: Any) -> Any:
 
 
 def numbers(name: str) -> list[tuple[str, str, tuple[int, ...]]]:
-    """What is ranked of a model: label, variable, index."""
+    """The quantities of a model that are ranked: label, variable, index."""
     return [(label(v, index), v, index) for v, index in (*QUANTITIES[name], (LOG_LIKELIHOOD, ()))]
 
 
@@ -178,7 +177,7 @@ def _mixed(values: np.ndarray) -> bool:
 
 
 def calibrate(name: str, shops: Shops, wanted: int, held: dict[str, Any], until: float, save: Any) -> None:
-    """Add shops to what is held of one model until there are enough or the time is over."""
+    """Add shops to the results of one model until there are enough or the time is over."""
     found = zip(range(TEMPLATES), shops.designs(name, 0), strict=False)
     lifted = Lifted([shops.model(name, design) for _, (_, design) in found])
     gc.collect()
@@ -205,7 +204,7 @@ def calibrate(name: str, shops: Shops, wanted: int, held: dict[str, Any], until:
 
 
 def summary(held: dict[str, Any]) -> dict[str, Any]:
-    """What the ranks say, model by model."""
+    """Summarise the ranks, model by model."""
     models = {}
     for name, of in held.items():
         quantities = []

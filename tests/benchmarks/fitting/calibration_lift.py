@@ -1,11 +1,10 @@
 """Compile a model of the product once, and fit it to many records.
 
-`OutcomeModel.build` writes a record into its graph as constants, so each new
-record would be compiled anew, for 5 to 40 seconds where sampling takes one.
-Models of several records of one shape differ in nothing but those constants.
-Here the ones that differ become data of one compiled model; every other one is
-compared at every fit, so what is sampled is the product's own density of that
-record. Its log likelihood is kept beside the draws.
+`OutcomeModel.build` writes a record into its graph as constants, so each new record would
+need a new compilation: 5 to 40 seconds, where sampling takes one. Models of records of one
+shape differ only in those constants. Here the constants that differ become data of one
+compiled model. All others are compared at every fit, so the sampled density is the
+product's own density of that record. Its log likelihood is kept beside the draws.
 """
 
 from __future__ import annotations
@@ -76,7 +75,7 @@ class Lifted:
         """Sample as `backend.sample` does, without its compilation."""
         import nutpie
 
-        used = self._compiled.shared_data  # not what only `log_likelihood` at the truth reads
+        used = self._compiled.shared_data  # without what only `log_likelihood` at the truth reads
         compiled = self._compiled.with_data(**{name: data[name] for name in used if name in data})
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -90,7 +89,7 @@ class Lifted:
         return draws.drop_vars(inner), backend.dataset(tree, "sample_stats")
 
     def log_likelihood(self, truth: dict[str, np.ndarray], data: dict[str, np.ndarray]) -> float:
-        """Log likelihood of a record at stated values of all that the model names."""
+        """Log likelihood of a record at given values of all named variables of the model."""
         values = {**truth, **data}
         return float(self._likelihood(*(values[name] for name in self._inputs)))
 

@@ -1,7 +1,7 @@
 """The success model's likelihood with its jobs as inputs, so that one compilation serves every record.
 
-The product's operation holds the jobs inside; this one hands them to the same
-kernel from the graph.
+The product's operation stores the jobs; this one passes them to the same kernel as inputs
+of the graph.
 """
 
 from __future__ import annotations

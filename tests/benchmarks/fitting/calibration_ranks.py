@@ -29,10 +29,10 @@ def rank(truth: float, draws: np.ndarray) -> int:
 
 
 def band_p(ranks: np.ndarray) -> float:
-    """Chance that uniform ranks stray as far, anywhere, from their expected cumulative counts.
+    """Chance that uniform ranks deviate as far, at any cut point, from their expected cumulative counts.
 
-    The least two-sided binomial tail over all cut points is held against its
-    own distribution under uniform ranks, by simulation with a fixed seed. Below
+    The least two-sided binomial tail over all cut points is compared with its
+    own distribution under uniform ranks, simulated with a fixed seed. Below
     `a`, the cumulative counts leave the simultaneous band of level `1 - a`.
     """
     ranks = np.asarray(ranks)
@@ -48,7 +48,7 @@ def chi_square_p(ranks: np.ndarray) -> float:
 
 
 def with_failures(ranks: np.ndarray, failed: int) -> np.ndarray:
-    """Ranks with every failed fit at an end, by turns: what is farthest from uniform."""
+    """Ranks with the failed fits at the two ends in turn, the farthest from uniform."""
     return np.concatenate([ranks, np.where(np.arange(failed) % 2, DRAWS, 0)]).astype(int)
 
 

@@ -1,12 +1,12 @@
-"""A small invented shop for calibration: drawn from the models' own priors, played job by job.
+"""A small invented shop for calibration: drawn from the models' own priors, simulated job by job.
 
-Written from what the models say in words, with none of their code: it shares
-with them the catalogue, the prior file's constants and the columns of the
-record. One play gives all six models their record, and has what a real one has
-and a likelihood could get wrong: work stops after a required failure, a second
-method is tried, one repair closes two findings, jobs are never opened or never
-sold, comebacks are cut off by the warranty, by the as-of date and by new
-damage, and work that did not succeed is stopped at the give-up time.
+Written from the description of the models, with none of their code. It shares only the
+catalogue, the prior file's constants and the columns of the record. One simulation gives
+all six models their record. It contains the features of a real record that a likelihood
+could get wrong: work stops after a required failure, a second method is tried, one repair
+closes two findings, jobs are never opened or never sold, comebacks are cut off by the
+warranty, by the as-of date and by new damage, and work that did not succeed is stopped at
+the give-up time.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ NEEDED = {kind.slug: kind.needed for kind in catalogue().kind}
 
 
 def played(truth: Truth, priors: PriorSet, seed: int) -> History:
-    """Play `JOBS` jobs of a shop of which everything is known."""
+    """Simulate `JOBS` jobs of a shop with a known truth."""
     rng = np.random.default_rng(seed)
     rows = [row for number in range(JOBS) for row in _Job(number, truth, priors, rng).rows()]
     return History(pd.DataFrame(rows), AS_OF.date())
@@ -157,7 +157,7 @@ class _Job:
         return float(min(np.round(np.exp(log_minutes), 2), give_up))
 
     def _sale(self, final: list[dict]) -> dict:
-        """What it sold for, and when it left; nothing yet for some."""
+        """Price and day of sale; blank for a unit that is not sold yet."""
         rng, true = self.rng, self.truth["sale_price"]
         left = self.start + pd.Timedelta(days=int(rng.integers(10, 60)))
         owned, tier = self.job["route"] == "bought", self.job["tier"]
@@ -177,7 +177,7 @@ class _Job:
         }
 
     def _after(self, final: list[dict]) -> dict:
-        """The first time it came back, if the shop knows of one."""
+        """The first comeback that the shop knows of, if any."""
         rng, true = self.rng, self.truth["comeback"]
         stated = float(rng.choice([60, 90, 180, np.nan]))
         nothing = {"warranty_days": stated, "comeback_date": pd.NaT, "comeback_kind": ""}
@@ -187,7 +187,7 @@ class _Job:
         rate = sum(np.exp(true["log_rate"][FAMILY[kind]]) for kind in fixed) / 30  # a day
         ours = _first_time(rng.exponential(), rate, true["later"])
         theirs = rng.exponential() / (0.02 / 30)
-        # Whole days between two dates: the hour it left counts for as much as the hour it came.
+        # Whole days between two dates; both hours of the day are unknown.
         day = np.floor(min(ours, theirs) + rng.random())
         if not day <= (AS_OF - self.left).days:
             return nothing

@@ -1,28 +1,27 @@
-"""How long the success model takes to fit, beside other programs.
+"""Time to fit the success model, compared with other programs.
 
 `python -m tests.benchmarks.fitting.fit_speed`.
 
-One record of the invented shop a size (1,500, 8,000 and 40,000 jobs in its own
-three years; the same damage, methods and chances), the same attempts for every
-rival, each in a process of its own:
+One record of the invented shop per size (1,500, 8,000 and 40,000 jobs in its own three
+years; the same damage, methods and chances). Every rival gets the same attempts and runs in
+its own process:
 
 - `ours`: the job effect integrated out;
-- `direct`: the same model and beliefs, every job's effect sampled, in units of its sd;
-- `bambi`: the nearest formula (`--bambi PYTHON`: an environment that has it; it is no part of ours);
+- `direct`: the same model and priors, every job's effect sampled, in units of its sd;
+- `bambi`: the nearest formula (`--bambi PYTHON`: an environment that has it; not a dependency);
 - `glmer`: the nearest formula, Laplace, no posterior (where R has lme4).
 
-A posterior is sampled until its R-hat is at most 1.01 and 400, then 1,000
-effective draws (bulk and tail, the least of all reported numbers) are there,
-or a cap is reached. Reported numbers: the logit of each recorded kind at each
-severity; effects of tiers, technicians, causes, methods, of a second try; the
-job effect's sd. Seconds are half the processor's, that is those of two free
-cores (`glmer` and compiling use one: theirs are the processor's), so that
-other work on the machine does not count as anyone's. Peak memory holds all
-draws twice, because chains are looked at on the way; the sampler keeps every
-sampled number, job effects too.
+A posterior is sampled until its R-hat is at most 1.01 and 400, then 1,000 effective draws
+(bulk and tail, the least of all reported numbers) are there, or a cap is reached. Reported
+numbers: the logit of each recorded kind at each severity; effects of tiers, technicians,
+causes, methods, of a second try; the job effect's sd. Seconds are half the processor time,
+the time on two free cores, so that other work on the machine does not count. (`glmer` and
+compiling use one core: theirs are full processor seconds.) Peak memory holds all draws
+twice, because chains are inspected during the run; the sampler keeps every sampled number,
+including job effects.
 
-Written to `results/fit-speed.json` after every run; what is there is not run
-again, unless `--again`. Run by hand.
+Written to `results/fit-speed.json` after every run. Results that exist are not run again
+without `--again`. Run by hand.
 """
 
 from __future__ import annotations
@@ -57,7 +56,7 @@ SEED = 20261
 
 
 def played(jobs: int, folder: Path) -> dict[str, Any]:
-    """Play a record and write it as our history and as plain rows; say what is in it."""
+    """Simulate a record, write it as our history and as plain rows, and report its contents."""
     truth = load_truth()
     write_history(generate_history(truth, SEED, jobs), folder / "history.csv")
     made = success.design(record(folder / "history.csv"), load_catalogue(), demo_priors())
@@ -75,7 +74,7 @@ def played(jobs: int, folder: Path) -> dict[str, Any]:
 
 
 def command(rival: str, folder: Path, cap: float, given: argparse.Namespace) -> list[str] | None:
-    """The child's command; None where the rival is not here."""
+    """The child's command; None where the rival is not installed."""
     limits = ["--cap", str(cap), "--wall", str(given.wall), "--seed", str(SEED)]
     child = "tests.benchmarks.fit_speed_"
     if rival in ("ours", "direct"):
@@ -130,7 +129,7 @@ def compared(runs: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def machine() -> dict[str, Any]:
-    """What it ran on."""
+    """The machine it ran on."""
     model = platform.processor() or platform.machine()
     if (info := Path("/proc/cpuinfo")).exists():
         named = [line for line in info.read_text().splitlines() if line.startswith("model name")]
@@ -139,7 +138,7 @@ def machine() -> dict[str, Any]:
 
 
 def main() -> None:
-    """Run what is not there yet."""
+    """Run everything that has no result yet."""
     parser = argparse.ArgumentParser(prog=COMMAND, description=__doc__)
     parser.add_argument("--sizes", type=int, nargs="+", default=SIZES)
     parser.add_argument("--rivals", nargs="+", default=RIVALS, choices=RIVALS)

@@ -1,9 +1,9 @@
-"""A general formula front end on the same rows, as a child of `fit_speed` in an environment of its own.
+"""A general formula front end on the same rows, run by `fit_speed` in its own environment.
 
-bambi (Capretto et al. 2022, J. Stat. Softw. 103:15) writes the PyMC model,
-nutpie samples it. Factors of few levels are common effects, which mixes best;
-effects of kinds, families and jobs are in units of their sd. Its severities
-are the same for every kind, so it has less to learn than ours.
+bambi (Capretto et al. 2022, J. Stat. Softw. 103:15) writes the PyMC model, nutpie samples
+it. Factors of few levels are common effects, which mixes best; effects of kinds, families
+and jobs are in units of their sd. Its severities are the same for every kind, so it has
+less to learn than ours.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def numbers_of(rows: pd.DataFrame, first: dict[str, str]) -> Any:
 
 
 def main() -> None:
-    """Time it on one table and print the report."""
+    """Time the fit of one table and print the report."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("rows", type=Path)
     parser.add_argument("--cap", type=float, required=True)

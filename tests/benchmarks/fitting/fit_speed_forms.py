@@ -1,7 +1,7 @@
-"""Our success model as a child of `fit_speed`: integrated, or with every job's effect sampled.
+"""Our success model, run by `fit_speed`: integrated, or with every job's effect sampled.
 
-The two differ in one place, the likelihood; beliefs and effects are the same
-code, so both have the same posterior.
+The two differ only in the likelihood; priors and effects are the same code, so both have
+the same posterior.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def record(path: Path) -> History:
 
 
 def demo_priors() -> PriorSet:
-    """Beliefs of the invented shop, without the list of jobs they were tuned on, which others here share."""
+    """Priors of the invented shop, without the jobs they were tuned on, which the records here share."""
     return load_priors(shipped("models/priors/demo"), load_catalogue())
 
 

@@ -1,8 +1,7 @@
-"""Sample until a list of numbers is known well enough, and tell what that cost.
+"""Sample until a list of quantities is precise enough, and report the cost.
 
-Knows no model and nothing of the project, so that a rival in an environment of
-its own is timed by the same code. Chains stand still while they are looked at;
-what looking costs is left out.
+Independent of the models and of the project, so that the same code times a rival in its own
+environment. Chains pause while they are inspected; the time for that is not counted.
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ TARGETS = (400, 1000)
 CHAINS = 4
 MOST_DRAWS = 6000
 FEWEST_DRAWS = 100
-# Chains are looked at again when they have worked this much longer.
+# Chains are inspected again after this much more work.
 PATIENCE = 1.1
 
 Numbers = Callable[[dict[str, np.ndarray]], np.ndarray]
@@ -28,11 +27,11 @@ Numbers = Callable[[dict[str, np.ndarray]], np.ndarray]
 
 @dataclass(frozen=True)
 class Effort:
-    """How long a rival may try.
+    """Time limits of a rival.
 
     cap : seconds of two free cores, which is half the processor's seconds:
         other work on the machine does not lengthen them.
-    wall : seconds on the wall after which it is cut short whatever it had of the processor.
+    wall : wall-clock seconds after which it is stopped, whatever processor time it had.
     """
 
     cap: float
@@ -62,7 +61,7 @@ def run(compile_model: Callable[[], Any], numbers: Numbers, effort: Effort) -> t
     compiled = compile_model()
     compiling = time.process_time() - started
     began, wall = time.process_time(), time.monotonic()
-    # Every chain has a thread, so that all four can be looked at together.
+    # Every chain has a thread, so that all four can be inspected together.
     sampler = nutpie.sample(
         compiled, draws=MOST_DRAWS, tune=effort.tune, chains=CHAINS, cores=CHAINS, seed=effort.seed,
         target_accept=effort.target_accept, save_warmup=False, progress_bar=False, blocking=False,
@@ -120,7 +119,7 @@ def _post_warm_up(sampler: Any, tune: int) -> tuple[dict[str, np.ndarray], list[
     trace = sampler.inspect()
     if not hasattr(trace, "posterior"):
         return {}, [0] * CHAINS
-    energy = trace.sample_stats["energy"].to_numpy()  # blank where a chain has not come so far
+    energy = trace.sample_stats["energy"].to_numpy()  # blank where a chain is not that far yet
     lengths = np.isfinite(energy).sum(axis=1).tolist()
     return {name: values.to_numpy() for name, values in trace.posterior.data_vars.items()}, lengths
 

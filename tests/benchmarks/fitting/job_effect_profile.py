@@ -2,17 +2,16 @@
 
 `python -m tests.benchmarks.fitting.job_effect_profile`.
 
-No sampler: for each seed a record is played, every attempt's true logit is
-taken from the shop's truth, and the sd of the job effect (with what else a
-form needs) is set where the likelihood is greatest. What is left is the bias of
-the likelihood's form alone, which a fit of everything at once hides in its
-spread. Written to `results/job-effect-profile.json`; two minutes for 30 seeds.
+No sampler: for each seed a record is simulated and every attempt's true logit is taken from
+the shop's truth. The sd of the job effect (and the other parameters of a form) is set at
+the maximum of the likelihood. The result shows the bias of the likelihood's form alone,
+which the spread of a full fit would hide. Written to `results/job-effect-profile.json`; two
+minutes for 30 seeds.
 
-Forms of a second try by another method, made after a first has failed: left
-out; as if nothing had failed; an effect of sd .8 shared by both tries; an
-amount taken off its logit; the shop's own rule. The last again with what the
-bench gave up on sight, at the shop's own rule for that: it shows what leaving
-those out costs.
+Forms of a second try by another method, made after a first has failed: left out; as if
+nothing had failed; an effect of sd .8 shared by both tries; an amount taken off its logit;
+the shop's own rule. The last again with the repairs that the bench gave up on sight, at the
+shop's own rule for that: it shows the cost of leaving them out.
 """
 
 from __future__ import annotations
@@ -63,7 +62,7 @@ class Record:
 
 
 def play(truth: Truth, catalogue: Catalogue, seed: int, folder: Path) -> Record:
-    """Play one record and look up what is true of every attempt."""
+    """Simulate one record and look up the truth of every attempt."""
     past = play_past(truth, seed)
     path = folder / f"jobs-{seed}.csv"
     write_history(generate_history(truth, seed), path)
@@ -102,7 +101,7 @@ def log_likelihood(
     if form == "lowered":
         chance[second] = expit(at[second] - lowered)
     elif form == "shop":
-        # The second try meets just what beat the first, so often; else it has luck of its own.
+        # Share of second tries that meet the difficulty of the first; the others have luck of their own.
         same = np.maximum(0, chance[second] - before) / (1 - before)
         share = truth.bench.shared_difficulty
         chance[second] = share * same + (1 - share) * chance[second]
@@ -144,7 +143,7 @@ FORMS = {
 
 
 def best(record: Record, truth: Truth, form: str, given_up: bool) -> list[float]:
-    """Where the likelihood is greatest: the sd of the job effect, and what the form adds."""
+    """Maximum of the likelihood: the sd of the job effect, and the form's other parameters."""
 
     def loss(point: np.ndarray) -> float:
         return -log_likelihood(record, truth, point[0], form, point[-1], given_up)

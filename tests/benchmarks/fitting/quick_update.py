@@ -1,10 +1,9 @@
-"""How long a day's jobs take to learn: `python -m tests.benchmarks.fitting.quick_update`.
+"""Time of a quick update with one day's jobs: `python -m tests.benchmarks.fitting.quick_update`.
 
-Copies the demo's stored draws, puts jobs that the invented shop plays with
-another seed behind the demo's past jobs, and runs `triage fit --quick` on the
-two in a process of its own, which reads, weights and stores. Besides the time
-on the wall it tells the processor's, which other work on the machine does not
-lengthen.
+Copies the demo's stored draws, appends jobs of the invented shop with another seed to the
+demo's past jobs, and runs `triage fit --quick` on both in its own process, which reads,
+weights and stores. It reports wall-clock time and processor time; other work on the machine
+does not lengthen the latter.
 """
 
 from __future__ import annotations
@@ -48,7 +47,7 @@ def new_jobs(jobs: int = JOBS, seed: int = SEED, first: date = FIRST_DAY) -> pd.
 
 
 def measure(jobs: int) -> dict[str, object]:
-    """Run the update once, and read what it says."""
+    """Run the update once and read its report."""
     with tempfile.TemporaryDirectory() as name:
         out, record = Path(name) / "learned", Path(name) / "jobs.csv"
         shutil.copytree(shipped(DEMO_POSTERIOR), out)
@@ -87,7 +86,7 @@ def measure(jobs: int) -> dict[str, object]:
 
 
 def main() -> None:
-    """Measure, print and keep."""
+    """Measure, print and store the result."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, nargs="+", default=[JOBS])
     options = parser.parse_args()

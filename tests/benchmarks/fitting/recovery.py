@@ -1,11 +1,11 @@
 """Recover the invented shop's truth over many seeds: `python -m tests.benchmarks.fitting.recovery`.
 
-For each seed a new record of the shop is played and the success model fitted
-to it. What is written to `results/recovery.json`: how often the 90 % intervals
-hold the truth, pooled over seeds (chances of a fresh job by kind and severity,
-the job effect's sd, effects of tier, technician, cause and method), and the
-root mean square error of the chances of kinds with fewer than 50 attempts
-against that of their raw rates. Run by hand; a fit takes under a minute.
+For each seed a new record of the shop is simulated and the success model fitted to it.
+`results/recovery.json` holds: how often the 90 % intervals contain the truth, pooled over
+seeds (chances of a fresh job by kind and severity, the job effect's sd, effects of tier,
+technician, cause and method), and the root mean square error of the chances of kinds with
+fewer than 50 attempts against that of their raw rates. Run by hand; a fit takes under a
+minute.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ SETTINGS = SamplerSettings(draws=500, tune=600)
 def recover(
     truth: Truth, catalogue: Catalogue, priors: PriorSet, seed: int, folder: Path, settings: SamplerSettings
 ) -> dict[str, Any]:
-    """Play, fit and compare one record of the shop."""
+    """Simulate, fit and compare one record of the shop."""
     path = folder / f"jobs-{seed}.csv"
     write_history(generate_history(truth, seed), path)
     history = read_history(path, catalogue)

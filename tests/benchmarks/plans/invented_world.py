@@ -1,12 +1,11 @@
-"""The invented shop's true world around one unit: everything the plan cannot see, drawn many times.
+"""The invented shop's true world for one unit: everything unknown to the plan, drawn many times.
 
-One unit as it stands at intake, and for each play of it a job effect, hidden
-faults, breakages that wait, luck at the bench and after the sale. Everything
-true comes from `synthetic_cases`; this file only asks it for many plays of the
-same wreck. A play also has a path of the plan's own simulation, for whatever is
-played as the plan believes it: paths are matched to plays by the rank of their
-chances and of the job effect, so that both worlds have good and bad units in
-the same plays.
+One unit at intake, and for each simulated play of it a job effect, hidden faults, later
+breakages, luck at the bench and after the sale. Every truth comes from `synthetic_cases`;
+this file only asks it for many plays of the same wreck. A play also has a path of the
+plan's own simulation, for everything that is played as the plan assumes it. Paths are
+matched to plays by the rank of their chances and of the job effect, so that both worlds
+have good and bad units in the same plays.
 """
 
 from __future__ import annotations
@@ -34,9 +33,9 @@ NEVER = date(2999, 1, 1)
 
 @dataclass(frozen=True)
 class Wreck:
-    """A bought unit at the invented shop's door.
+    """A bought unit at the invented shop's intake.
 
-    unit : as the product is told of it. person : as the invented bench knows it.
+    unit : as described to the product. person : as the invented bench knows it.
     asked : asking price, money. seen : by kind.
     """
 
@@ -145,7 +144,7 @@ def draw_world(truth: Truth, wreck: Wreck, pricing: UnitPricing, plays: int, see
 
 
 def _matched_paths(pricing: UnitPricing, normal: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    """A path of the plan for each play, each equally likely, matched in rank of how well repairs go."""
+    """A path of the plan for each play, each equally likely, matched by rank of the repairs' success."""
     problem, scenario = pricing.inputs.problem, pricing.inputs.luck.scenario
     luck = sum((option.chance for option in problem.options), np.zeros_like(problem.weights))
     order = np.lexsort((rng.random(len(scenario)), luck[scenario]))

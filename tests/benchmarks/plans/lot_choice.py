@@ -1,11 +1,11 @@
-"""How long a choice takes, and what a list and a pencil give away.
+"""Time of a choice from a lot, and the loss of a greedy choice.
 
 `python -m tests.benchmarks.plans.lot_choice`.
 
-Made-up scored lots (no scorer behind them; 1,000 draws), cash for about a fifth
-of the units and hours for about a quarter. Written to `results/lot-choice.json`:
-seconds of the integer programme and of the worst-tenth search, what is proved,
-and how far greedy by margin per hour falls short of either. Run by hand.
+Made-up scored lots (no scorer behind them; 1,000 draws), cash for about a fifth of the
+units and hours for about a quarter. Written to `results/lot-choice.json`: seconds of the
+integer programme and of the worst-tenth search, what is proved, and how far greedy by
+margin per hour falls short of either. Run by hand.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ SIZES, SEEDS, DRAWS = (60, 240, 1000), 4, 1000
 
 
 def one(units: int, seed: int) -> dict[str, float]:
-    """One lot chosen from in every way."""
+    """Choose from one lot in every way."""
     lot = made_lot(units, DRAWS, seed)
     offers = offered(lot, cash=0.2 * lot.prices.sum(), hours=0.25 * lot.minutes.sum() / 60)
 

@@ -1,30 +1,29 @@
-"""Promised against realised margin of what is chosen from lots.
+"""Promised and realised margin of units chosen from lots.
 
 `python -m tests.benchmarks.plans.lot_promise`.
 
-Choosing the best-looking of many is what exposes an optimist: a planner whose
-estimates are merely right on average promises too much for the units it picks.
-Two hundred lots of twenty wrecks of the invented shop's intake are scored and
-chosen from under cash and bench hours, three times:
+Choosing the best of many exposes optimism: a planner whose estimates are right only on
+average promises too much for the units it picks. Two hundred lots of twenty wrecks of the
+invented shop's intake are scored and chosen from under cash and bench hours, three times:
 
 `prior-true` : the generator is the planner's own prior: the shipped draws, with
-    each kind's chance spread four times as wide on the logit scale, so that there
-    is much to be wrong about. For each lot one of these draws is the truth for
-    everything: chances, hidden faults, minutes, parts, sale prices. A record
-    of attempts at every kind comes out of it; the planner's draws are weighted
+    each kind's chance spread four times as wide on the logit scale, so that large
+    errors are possible. For each lot one of these draws is the truth for
+    everything: chances, hidden faults, minutes, parts, sale prices. It generates a
+    record of attempts at every kind; the planner's draws are weighted
     by the exact likelihood of that record, and the lot is scored on them. The
     units chosen are played by the bench of `tests/policy/simulated_bench.py`
     (no part of the planner) on the true draw. Promised minus realised must be
     zero within 4 standard errors.
-`likeliest-draw` : the same lots and records, but the planner believes the one
-    draw under which its record is likeliest, as if it were certain. What it
-    promises too much is what a right posterior saves: the test can see optimism.
+`likeliest-draw` : the same lots and records, but the planner uses only the
+    draw under which its record is likeliest, as if it were certain. Its excess
+    promise is what a correct posterior avoids, so the test can detect optimism.
 `shipped` : the shipped posterior in the invented shop's true world, which
     breaks the planner's assumptions (see `plan_on_invented_shop`).
 
-The unit of account is the lot; standard errors are over lots. Run by hand, one
-arm a run and `--minutes` at most if time is short (the result says how many lots
-were played); results are merged into `results/lot-promise.json`.
+The unit of account is the lot; standard errors are over lots. Run by hand, one arm a run
+and `--minutes` at most if time is short (the result says how many lots were played);
+results are merged into `results/lot-promise.json`.
 """
 
 from __future__ import annotations
@@ -64,14 +63,14 @@ TODAY = date(2026, 11, 25)
 LOTS, UNITS = 200, 20
 DRAWS = 200  # of the prior
 WIDER = 4.0
-ATTEMPTS = 25  # in the record, at kinds drawn at random: more would tell which draw is the truth
+ATTEMPTS = 25  # in the record, at kinds drawn at random: with more, the true draw would be known
 WANTED = Wanted(cash=250.0, hours=8.0)
 PLAYS = {"prior-true": 400, "likeliest-draw": 400, "shipped": 40}
 
 
 @dataclass(frozen=True)
 class Played:
-    """One lot: units taken, what was promised for them, what came of it on average, and how often it lost."""
+    """One lot: units taken, promised margin, mean realised margin, and how often it lost."""
 
     taken: int
     promised: float
@@ -93,7 +92,7 @@ def at_draws(shop: Shop, places: np.ndarray) -> Shop:
 
 
 def wider(shop: Shop) -> Shop:
-    """The shop with less known of every kind's chance: its draws further from their mean."""
+    """The shop with a wider posterior of every kind's chance: its draws further from their mean."""
     draws = shop.posterior.draws["success"]
     kinds = draws["kind_logit"]
     mean = kinds.mean("draw")
@@ -103,7 +102,7 @@ def wider(shop: Shop) -> Shop:
 
 
 def believed(chances: np.ndarray, truth: int, rng: np.random.Generator, likeliest: bool) -> np.ndarray:
-    """Draws believed after a record that the true one brought about, each as often as its weight.
+    """Posterior draws given a record simulated from the true one, each as often as its weight.
 
     Parameters
     ----------
@@ -121,7 +120,7 @@ def believed(chances: np.ndarray, truth: int, rng: np.random.Generator, likelies
 
 
 def played_on(wreck: Wreck, shop: Shop, truth: Shop, plays: int, seed: tuple[int, int]) -> np.ndarray:
-    """Margin of each play of a wreck planned by one shop and true by another."""
+    """Margin of each play of a wreck, planned by one shop, with the truth of another."""
     pricing = unit_pricing(wreck.unit, shop)
     outcome = pricing.valuation.bought_at(wreck.asked)
     unit = normalise(wreck.unit, shop.catalogue)
@@ -141,7 +140,7 @@ def played_on(wreck: Wreck, shop: Shop, truth: Shop, plays: int, seed: tuple[int
 
 
 def in_prior(lots: list[list[Wreck]], shop: Shop, plays: int, likeliest: bool, until: float) -> list[Played]:
-    """Every lot in a world that is one of the planner's own draws."""
+    """Every lot in a world drawn from the planner's own draws."""
     stored = min(draws.sizes["draw"] for draws in shop.posterior.draws.values())
     prior = at_draws(wider(shop), np.linspace(0, stored - 1, DRAWS).round().astype(int))
     chances = fresh_chances(prior.posterior.draws["success"], 2)
@@ -164,7 +163,7 @@ def in_prior(lots: list[list[Wreck]], shop: Shop, plays: int, likeliest: bool, u
 
 
 def in_invented_world(lots: list[list[Wreck]], shop: Shop, plays: int, until: float) -> list[Played]:
-    """Every lot by the shipped posterior in the invented shop's true world."""
+    """Every lot planned by the shipped posterior in the invented shop's true world."""
     truth, told = load_truth(), []
     for number, some in enumerate(lots):
         choice = chosen(some, shop)

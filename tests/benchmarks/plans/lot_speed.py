@@ -1,14 +1,13 @@
-"""How many units of a lot are scored a second: `python -m tests.benchmarks.plans.lot_speed`.
+"""Units of a lot scored per second: `python -m tests.benchmarks.plans.lot_speed`.
 
-Lots of distinct invented wrecks, each scored once from a shop just opened
-(nothing known of any unit before it), on one thread, in seconds of processor
-time, so that other work on the machine does not count. Beside it a loop over
-the one-unit path: the same question asked of a shop that has answered none
-before. Processes that share a core's caches still count: on a busy machine the
-same work has taken a quarter more. Written to `results/lot-speed.json`. Run by hand.
+Lots of distinct invented wrecks, each scored once from a shop just opened (nothing known of
+any unit before it), on one thread, in seconds of processor time, so that other work on the
+machine does not count. It is compared with a loop over the one-unit path, each time from a
+shop just opened. Processes that share a core's caches still matter: on a busy machine the
+same work took a quarter longer. Written to `results/lot-speed.json`. Run by hand.
 
-"of one kind" is where a unit's time goes: into no plan of its own, where
-stripping is proved best without one, or into a plan with so many states.
+"of one kind" groups units by plan size: no plan, where stripping is proved best without
+one, or a plan with that many states.
 """
 
 from __future__ import annotations

@@ -1,16 +1,15 @@
-"""Promised against realised margin on the invented shop.
+"""Promised and realised margin in the invented shop.
 
 `python -m tests.benchmarks.plans.plan_on_invented_shop`.
 
-Wrecks come in as the invented shop's own intake has them, at the price that
-shop paid. The product assesses each with the shipped priors, prices, settings
-and posterior; then its plan is played many times in the shop's true world,
-which the planner does not know and which breaks its assumptions. Written to
-`results/plan-on-invented-shop.json`: promised and realised margin, losses and
-minutes, and what each broken assumption does to the margin, in two ways:
-played as the plan believes it while all else is true ("alone"), and all played
-as the plan believes them, made true one after another ("in turn"; these sum to
-the whole gap). The same luck in every run. Run by hand.
+Wrecks come from the invented shop's intake, at the price that shop paid. The product
+assesses each with the shipped priors, prices, settings and posterior. Then its plan is
+simulated many times in the shop's true world, which the planner does not know and which
+breaks its assumptions. Written to `results/plan-on-invented-shop.json`: promised and
+realised margin, losses and minutes, and the effect of each broken assumption on the margin,
+in two ways: the assumption holds while all else is true ("alone"); or all assumptions hold
+first and are broken one after another ("in turn"; these sum to the whole gap). Every run
+has the same luck. Run by hand.
 """
 
 from __future__ import annotations
@@ -81,7 +80,7 @@ class Case:
 
 
 def play_case(truth: Truth, wreck: Wreck, shop: Shop, plays: int, seed: int) -> Case:
-    """Assess one wreck, then play its plan with every departure, without each, and made true in turn."""
+    """Assess one wreck, then play its plan with all departures, without each, and adding them in turn."""
     pricing = unit_pricing(wreck.unit, shop)
     priced = priced_at(pricing, wreck.asked)
     world = draw_world(truth, wreck, pricing, plays, seed)
@@ -105,7 +104,7 @@ def play_case(truth: Truth, wreck: Wreck, shop: Shop, plays: int, seed: int) -> 
 
 
 def summary(cases: list[Case]) -> dict[str, Any]:
-    """Promised against realised over some units; standard errors are over units."""
+    """Promised and realised margin over some units; standard errors are over units."""
     promised = np.array([case.promised for case in cases])
     realised = np.array([case.true.margin.mean() for case in cases])
     lost = np.array([(case.true.margin < LOSS).mean() for case in cases])
@@ -136,7 +135,7 @@ def summary(cases: list[Case]) -> dict[str, Any]:
 
 
 def bands(cases: list[Case]) -> list[dict[str, float]]:
-    """Promised against realised margin in equal groups of units, by what was promised."""
+    """Promised and realised margin in equal groups of units, by promised margin."""
     ranked = sorted(cases, key=lambda case: case.promised)
     groups = [part for part in np.array_split(np.arange(len(ranked)), BANDS) if len(part)]
     return [

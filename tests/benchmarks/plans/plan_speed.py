@@ -1,8 +1,8 @@
-"""How long a plan takes: `python -m tests.benchmarks.plans.plan_speed`.
+"""Time of a plan: `python -m tests.benchmarks.plans.plan_speed`.
 
-A unit with 8 findings and 4 open checks, from 4,000 draws, warm; and what part
-is likelihoods W, the recursion, and the distribution. Written to
-`results/plan-speed.json`. Timings are processor time of one thread of the machine it runs on.
+A unit with 8 findings and 4 open checks, from 4,000 draws, warm; and the share of
+likelihoods W, recursion and distribution. Written to `results/plan-speed.json`. Timings are
+processor time of one thread of the machine it runs on.
 """
 
 from __future__ import annotations

@@ -1,10 +1,9 @@
-"""What a narrower plan gives away: `python -m tests.benchmarks.plans.set_aside_gap [--units N]`.
+"""Loss of a reduced plan: `python -m tests.benchmarks.plans.set_aside_gap [--units N]`.
 
-Random units worth working on and small enough to be planned exactly, with up
-to 6 open checks, are
-planned again with less: repairs in turn, only the 4, 2 or no most telling
-checks, no second methods. The gap is the exact expected margin less that of
-the narrower plan, which is never negative. Written to `results/set-aside.json`.
+Random units that are worth working on and small enough for an exact plan, with up to 6 open
+checks, are planned again in reduced form: repairs in turn; only the 4, 2 or 0 most
+informative checks; no second methods. The gap is the exact expected margin less that of the
+reduced plan, and is never negative. Written to `results/set-aside.json`.
 """
 
 from __future__ import annotations
@@ -41,12 +40,12 @@ def solved(inputs: PlanInputs, settings: Settings) -> RepairPlan:
 
 
 def with_checks(inputs: PlanInputs, most: int) -> PlanInputs:
-    """Only the first (most telling) checks."""
+    """Only the first (most informative) checks."""
     return replace(inputs, problem=keep(inputs.problem, checks=range(min(most, len(inputs.problem.checks)))))
 
 
 def narrower(inputs: PlanInputs) -> dict[str, PlanInputs]:
-    """The ways a plan is narrowed, each alone, and all together."""
+    """The ways to reduce a plan, each alone, and all together."""
     seconds, _ = reduce._dispensable(inputs)
     single = inputs
     for repair in seconds:

@@ -1,8 +1,8 @@
-"""The battery in one play: what is known of it, and the bench minutes that keeping it safe takes.
+"""The battery in one play: what is known about it, and the bench minutes for its safety.
 
-Minutes come from the shop's settings and what the hands really do, never from
-the moves of the plan; an act that does not fit what is known of the battery
-fails here. Only bought units are played.
+Minutes come from the shop's settings and the acts that are really done, never from the
+moves of the plan. An act that contradicts what is known of the battery fails here. Only
+bought units are played.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from triage.policy.solver.state_space import MoveKind
 
 @dataclass
 class TrueBattery:
-    """One battery, as it stood at intake and as the play has it by now.
+    """One battery, at intake and now.
 
-    start : the battery at intake, in the words of the safety facts.
+    start : the battery at intake, in the terms of the safety facts.
     looked : a suspect one was looked at. out : it is out of the device, bad or good.
     """
 
@@ -49,11 +49,11 @@ class TrueBattery:
 
     @property
     def seen(self) -> bool:
-        """Whether nothing stands against judging it, once the device is open."""
+        """Whether the battery can be judged, once the device is open."""
         return self.looked or self.start != "suspect"
 
     def make_safe(self) -> float:
-        """Out, insulated, in its box: minutes; what was bad at intake is charged there."""
+        """Minutes to take it out, insulate and box it; a battery bad at intake is charged there."""
         minutes = 0.0 if self.out or self.start == "bad" else self.settings.minutes.make_safe
         self.out = True
         return minutes

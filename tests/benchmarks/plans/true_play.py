@@ -1,7 +1,7 @@
-"""Follows a solved plan through the invented shop's true world.
+"""Follow a solved plan through the invented shop's true world.
 
-Written without `triage.policy.solver.simulate`: the act is looked up in the policy
-for the state reached, what comes of it is the world's.
+Written without `triage.policy.solver.simulate`: the policy gives the act for the state
+reached, and the true world gives its outcome.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def play_plan(priced: PricedUnit, world: World, as_planned: frozenset[str] = fro
 
     Parameters
     ----------
-    as_planned : departures to be played as the plan believes them.
+    as_planned : departures that are played as the plan assumes them.
     """
     rules = Rules(priced, world, as_planned)
     plays = [_Play(rules, number).run() for number in range(world.plays)]
@@ -35,11 +35,11 @@ def play_plan(priced: PricedUnit, world: World, as_planned: frozenset[str] = fro
 
 @dataclass
 class _Play:
-    """One play: the state of the plan, and what is true beside it.
+    """One play: the state of the plan, and the truth.
 
     open : damage known and not closed. failed : kinds on which a method has failed.
-    unplanned : open damage that waits for a repair of the plan to close it too.
-    left : damage the plan knows nothing of, and that is left as it is.
+    unplanned : open damage that a later repair of the plan will also close.
+    left : damage unknown to the plan that is left as it is.
     """
 
     rules: Rules
@@ -93,7 +93,7 @@ class _Play:
 
     @property
     def rework(self) -> float:
-        """Money it takes to do again what comes back: the attempts that worked, by their hazards."""
+        """Expected cost of comebacks: the attempts that worked, by their hazards."""
         weight = sum(hazard for hazard, _ in self.hazards)
         return sum(hazard * cost for hazard, cost in self.hazards) / weight if weight else 0.0
 
@@ -108,7 +108,7 @@ class _Play:
             assert not (self.reached and self._known_bad() and not self.battery.out)
             return problem.finish_minutes[int(self.reached > 0)]
         if not self.reached and not self.rules.true["hidden"]:
-            # How often it turns out bad is the plan's expectation here, not a play's.
+            # The chance that it is bad is the plan's expectation here, not a play's.
             return problem.stop_minutes[0]
         return problem.stop_minutes[1] + self.battery.before_strip(self._truly_bad())
 
@@ -172,7 +172,7 @@ class _Play:
                 self._break_something()
 
     def _judged_when_seen(self, kind: str) -> None:
-        """Whether a cell is bad is never told of a device that is closed, nor of a battery not looked at."""
+        """Check that a cell is judged only in an open device, on a battery that was inspected."""
         if self.rules.kinds[kind].battery == "hazard":
             assert self.reached and self.battery.seen
 
@@ -182,14 +182,14 @@ class _Play:
             self.spent += move.costs[end] - move.minutes[end] * self.rules.problem.rate
 
     def _check(self, index: int) -> int:
-        """Read a check, as accurate as the plan takes it to be: 0 it finds something, 1 nothing."""
+        """Read a check, with the accuracy that the plan assumes: 0 it finds something, 1 nothing."""
         check = self.rules.problem.checks[index]
         there = any(self.branch[latent_fault] == branch for latent_fault, branch in check.reveals)
         right = check.sensitivity[self.scenario] if there else 1 - check.specificity[self.scenario]
         return 0 if self.rules.world.reads[self.number, index] < right else 1
 
     def _reach(self, level: int) -> None:
-        """Open the unit as far as a level; the first time, what is inside comes to light."""
+        """Open the unit as far as a level; the first time, this reveals what is inside."""
         first, self.reached = self.reached == 0, max(self.reached, level)
         if not first:
             return
@@ -203,7 +203,7 @@ class _Play:
             self._surprise(self.damage.get("opening-break", ()))
 
     def _break_something(self) -> None:
-        """Let the breakage that waits for this repair happen."""
+        """Apply the breakage that this repair causes, if any."""
         found = self.damage.get("repair-break", ())
         if self.rules.true["breakages"] and self.reached:
             new = [d for d in found if d.kind not in self.lines]
@@ -289,7 +289,7 @@ class _Play:
         return fixed
 
     def _surprise(self, damage) -> None:
-        """Damage that the plan's states do not know comes to light."""
+        """Handle damage that the plan's states do not contain."""
         rules = self.rules
         for found in damage:
             # As in the invented shop: what the work already done would have closed is no news.
@@ -303,7 +303,7 @@ class _Play:
                 self._deal_with(found)
 
     def _joins(self, found: Damage) -> bool:
-        """Whether a repair of the plan, still to come, would close it in the same go."""
+        """Whether a later repair of the plan would close it at the same time."""
         options = self.rules.states[self.state, self.rules.option :]
         return any(
             options[index] == 0 and found.kind in repair.closes and set(repair.closes) & self._planned_open()
@@ -338,7 +338,7 @@ class _Play:
             self.ended = "stopped" if needed else ""
 
     def _end(self, finish: bool) -> None:
-        """Finish or stop, as the plan has it; before finishing, deal with what waited in vain."""
+        """Finish or stop, as planned; before finishing, repair the damage that no repair closed."""
         if finish and self.reached and self.rules.true["late-finds"]:
             self._surprise(self.damage.get("final-test", ()))
         for found in list(self.unplanned) if finish else ():

@@ -1,8 +1,7 @@
-"""What the plays of one unit share, and what each is worth when it has ended, at the shop's own rates.
+"""What the plays of one unit share, and the value of each ended play, at the shop's own rates.
 
-Each way in which the invented shop's true world departs from what the plan
-assumes has a name in `DEPARTURES`; any of them can be played as the plan
-believes it instead.
+Each departure of the invented shop's true world from the plan's assumptions has a name in
+`DEPARTURES`. Any of them can be played as the plan assumes it instead.
 """
 
 from __future__ import annotations
@@ -42,7 +41,7 @@ DEPARTURES = {
 
 @dataclass(frozen=True)
 class TruePlays:
-    """Every play of one wreck, shape (play,): money and minutes as they came out."""
+    """Every play of one wreck, shape (play,): realised money and minutes."""
 
     margin: np.ndarray
     minutes: np.ndarray
@@ -50,7 +49,7 @@ class TruePlays:
 
 
 class PlayedOut(Protocol):
-    """What settling asks of one play that has ended."""
+    """What settling needs from one play that has ended."""
 
     state: int
     finished: bool
@@ -66,7 +65,7 @@ class PlayedOut(Protocol):
 
 
 class Rules:
-    """What all plays of one unit share: the policy, the prices, what is true and what is as planned."""
+    """What all plays of one unit share: the policy, the prices, the truth and the assumptions."""
 
     def __init__(self, priced: PricedUnit, world: World, as_planned: frozenset[str]):
         self.priced, self.world = priced, world

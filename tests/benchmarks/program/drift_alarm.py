@@ -1,18 +1,15 @@
 """The drift alarm on the invented shop: `python -m tests.benchmarks.program.drift_alarm`.
 
-Four years of the shop are played, at the pace of the one that ships; the alarm
-watches the last two. It starts from the stated beliefs and learns each kind's
-level from the first two years, a stand-in for the fit (`drift_watch`: beliefs
-about kind and severity, an unknown constant a kind), so that hundreds of
-histories can be watched.
+Four years of the shop are simulated, at the pace of the shipped one; the alarm monitors the
+last two. It starts from the stated priors and learns each kind's level from the first two
+years. This replaces the fit (`drift_watch`: priors for kind and severity, an unknown
+constant per kind), so that hundreds of histories can be monitored.
 
-Threshold: the least evidence of the grid that would have raised at most
-`WANTED_RATE` false alarms a year on histories without drift, all kinds, every
-attempt a look. False alarms: the same on other histories. Delay:
-one kind with over 100 attempts a year whose chances are set so that 15 in 20
-come right, and which falls to 8 in 20, at once or by degrees over a year, from
-a day three months into the watch. Days are days of intake. Written to
-`results/drift-alarm.json`.
+Threshold: the least evidence of the grid that gives at most `WANTED_RATE` false alarms a
+year on histories without drift, over all kinds, with a look at every attempt. False alarms:
+the same on other histories. Delay: one kind with over 100 attempts a year, of which 15 in
+20 succeed, falls to 8 in 20, at once or gradually over a year, from a day three months into
+the monitored time. Days are days of intake. Written to `results/drift-alarm.json`.
 """
 
 from __future__ import annotations
@@ -44,13 +41,13 @@ RESULTS = Path(__file__).parents[1] / "results" / "drift-alarm.json"
 KIND = "frame-bent"
 CHANCES, FALLS_TO = (0.91, 0.76, 0.47), 0.36  # 15 in 20 over all, and 8 in 20 after the fall
 WATCHED_YEARS = 2
-# Two thirds of what may be: the rest is room for other shops, and for other histories.
+# Two thirds of the allowed rate: the rest is a margin for other shops and other histories.
 WANTED_RATE = 0.05 * 2 / 3
 GRID = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0)
 
 
 def longer(truth: Truth) -> Truth:
-    """The same shop, its record a year longer at the same pace."""
+    """The same shop with a record a year longer, at the same pace."""
     days = (truth.as_of - truth.start).days
     return replace(
         truth,
@@ -60,14 +57,14 @@ def longer(truth: Truth) -> Truth:
 
 
 def fair(truth: Truth) -> Truth:
-    """The same shop, in which the kind comes right 15 times in 20."""
+    """The same shop, in which the kind succeeds 15 times in 20."""
     return replace(truth, kinds={**truth.kinds, KIND: replace(truth.kinds[KIND], chance=CHANCES)})
 
 
 def watched(
     truth: Truth, seeds: range, at: float, drift: Drift | None = None
 ) -> Iterator[tuple[DriftWatch, History]]:
-    """Play and watch each seed's history."""
+    """Simulate and monitor each seed's history."""
     with Pool(2) as pool:
         yield from pool.imap(_watch, [(truth, seed, at, drift) for seed in seeds])
 
@@ -98,7 +95,7 @@ def calibrated(truth: Truth, seeds: range) -> dict[str, Any]:
 
 
 def false_alarms(truth: Truth, seeds: range, at: float) -> dict[str, Any]:
-    """Histories with an alarm for any kind, by year of the watch."""
+    """Histories with an alarm for any kind, by monitored year."""
     years, named = np.zeros((len(seeds), WATCHED_YEARS), bool), {}
     for place, (found, _) in enumerate(watched(truth, seeds, at)):
         for alarm in found.alarms:
@@ -122,7 +119,7 @@ def _rate(count: int, of: int) -> dict[str, float]:
 
 
 def delays(truth: Truth, seeds: range, at: float, drift: Drift) -> dict[str, Any]:
-    """How long a drift goes unseen, in days and in attempts of its kind."""
+    """Delay of detection, in days and in attempts of its kind."""
     days, tries, since, early, rate = [], [], [], 0, []
     for found, history in watched(truth, seeds, at, drift):
         own = history.rows[(history.rows["finding"] == KIND) & (history.rows["outcome"] != "not-attempted")]
@@ -151,14 +148,14 @@ def delays(truth: Truth, seeds: range, at: float, drift: Drift) -> dict[str, Any
 
 
 def _quantiles(values: list[int], of: int) -> dict[str, float | None]:
-    """Median and 90 % point over `of` histories; None where that many never saw it."""
+    """Median and 90 % point over `of` histories; None where too few detected it."""
     ordered = sorted(values)
     points = {name: int(np.ceil(share * of)) - 1 for name, share in (("median", 0.5), ("90 %", 0.9))}
     return {name: ordered[place] if place < len(ordered) else None for name, place in points.items()}
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Measure what is asked for; the other figures of the results stay."""
+    """Measure the requested figures; the other results stay."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--calibrating", type=int, default=400, help="without drift, for the threshold")
     parser.add_argument("--histories", type=int, default=400, help="other ones without drift")

@@ -1,11 +1,11 @@
-"""Coverage-guided fuzzing of what users hand over, by hand and for as long as wanted.
+"""Coverage-guided fuzzing of user input, run by hand for a chosen time.
 
-In a throw-away environment with the program and `atheris` (Python 3.11):
+In a temporary environment with the program and `atheris` (Python 3.11):
 
     python -m tests.benchmarks.program.fuzz --minutes 2
 
-runs every target of `tests/ledger/any_input.py` for that long, each in a
-process of its own, and writes what was run and found to `results/fuzz.json`.
+runs every target of `tests/ledger/any_input.py` for that long, each in its own process, and
+writes runs and findings to `results/fuzz.json`.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import tempfile
 from pathlib import Path
 
 RESULTS = Path(__file__).parents[1] / "results" / "fuzz.json"
-# What is worth fuzzing: our own reading, not the libraries under it.
+# Only our own readers are fuzzed, not the libraries below them.
 _INSTRUMENTED = (
     "triage.ledger",
     "triage.domain",
@@ -42,7 +42,7 @@ def fuzz(target: str, arguments: list[str]) -> None:
 
 
 def run(target: str, valid: str, seconds: float) -> dict[str, object]:
-    """Run one target and read its figures off what the fuzzer says."""
+    """Run one target and read its figures from the fuzzer's output."""
     with tempfile.TemporaryDirectory() as folder:
         corpus = Path(folder) / "corpus"
         corpus.mkdir()

@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.program.import_rows
 
-The demo record over and over under other labels, into a SQLite file, then out
-again; what comes out is compared with what went in.
+Imports the demo record repeatedly under other labels into a SQLite file, exports it again
+and compares the two.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ ROWS = 100_000
 
 
 def main() -> None:
-    """Measure, say, and keep the result."""
+    """Measure, print and store the result."""
     head, *lines = shipped("synthetic_cases/past-jobs.csv").read_text(encoding="utf-8").splitlines()
     copies = -(-ROWS // len(lines))
     many = [f"{copy}-{line}" for copy in range(copies) for line in lines][:ROWS]

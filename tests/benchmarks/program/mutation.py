@@ -1,18 +1,18 @@
-"""Would the tests notice a wrong program? `python -m tests.benchmarks.program.mutation`.
+"""Mutation tests: do the tests detect a wrong program? `python -m tests.benchmarks.program.mutation`.
 
-Mutants (a `<` that becomes `<=`, a 1 that becomes 2) of the policy, the
-prediction and the review: all are made, one a place is drawn in each file in
-proportion to its places, and each meets the quick tests that run through its
-line, the quickest first; one has to fail. Left out: type hints, decorators but for
-their arguments, what is raised. Nothing on disk is changed: a child process reads the mutant in
-place of the file. One that eats `CPU_SECONDS` of processor time is timed out, which
-counts as killed. Written to `results/mutation.json`.
+Mutants (a `<` that becomes `<=`, a 1 that becomes 2) of the policy, the prediction and the
+review are generated. Each file gets a share in proportion to its places, with one mutant
+per place, drawn at random. Each mutant runs the quick tests that cover its line, the
+quickest first; one has to fail. Not mutated: type hints, decorators except their arguments,
+and raised errors. Nothing on disk changes: a child process reads the mutant in place of the
+file. A mutant that uses `CPU_SECONDS` of processor time is timed out, which counts as
+killed. Written to `results/mutation.json`.
 
-Run by hand; needs `pip install cosmic-ray==8.7.0 pytest-cov`, which the project
-does not name. The first run measures which test runs through which line, the
-second tries mutants for `--minutes`, in random order. `--again TESTS` tries the
-survivors with the tests named: new ones, or slower ones. Why a survivor may
-stay is written into the file by hand (`why`).
+Run by hand; needs `pip install cosmic-ray==8.7.0 pytest-cov`, which are not dependencies of
+the project. The first run measures which tests cover which line; the second tries mutants
+for `--minutes`, in random order. `--again TESTS` tries the survivors with the named tests:
+new ones, or slower ones. The reason why a survivor is acceptable is written into the file
+by hand (`why`).
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ HEAVY = (
 
 
 def measure() -> None:
-    """How long each test takes, and which tests run through each line."""
+    """Measure how long each test takes, and which tests cover each line."""
     SCRATCH.mkdir(exist_ok=True)
     os.environ["COVERAGE_FILE"] = str(SCRATCH / "coverage")
     times, cov = Times(), ("--cov=triage", "--cov-context=test", "--cov-report=")
@@ -60,7 +60,7 @@ def measure() -> None:
 
 
 def child(file: str, source: str, tests: list[str]) -> None:
-    """Run the tests with the mutant in place of its file; the exit code says what came of it."""
+    """Run the tests with the mutant in place of its file; the exit code gives the outcome."""
     resource.setrlimit(resource.RLIMIT_CPU, (CPU_SECONDS, CPU_SECONDS))
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
     os.dup2(1, 2)
@@ -76,7 +76,7 @@ def child(file: str, source: str, tests: list[str]) -> None:
 
 
 def outcome(mutant: dict, tests: list[str]) -> dict:
-    """What becomes of a mutant: killed, timed out, survived, not covered."""
+    """Outcome of a mutant: killed, timed out, survived, not covered."""
     from cosmic_ray.mutating import mutate_code
     from cosmic_ray.plugins import get_operator
 
@@ -95,7 +95,7 @@ def outcome(mutant: dict, tests: list[str]) -> dict:
 
 
 def main() -> None:
-    """Draw, try, write."""
+    """Draw mutants, try them and write the results."""
     options = argparse.ArgumentParser()
     for name, default in (("sample", 170), ("seed", 1), ("minutes", 60)):
         options.add_argument(f"--{name}", type=int, default=default)

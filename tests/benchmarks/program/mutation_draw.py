@@ -1,4 +1,4 @@
-"""Which mutants are tried and which tests each meets, for `mutation.py`."""
+"""Which mutants are tried, and with which tests, for `mutation.py`."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ class Times:
 
 
 def beside_the_point(source: str) -> list[tuple]:
-    """Spans of type hints and of what is raised."""
+    """Spans of type hints and of raised errors."""
     parts = [getattr(node, name, None) for node in ast.walk(ast.parse(source))
              for name in ("annotation", "returns", "exc")]  # fmt: skip
     return [((p.lineno, p.col_offset), (p.end_lineno, p.end_col_offset)) for p in parts if p is not None]
 
 
 def all_mutants(scratch: Path) -> list[dict]:
-    """Every mutant of the tool but those of hints, decorators and error texts."""
+    """Every mutant of the tool except in hints, decorators and error texts."""
     from cosmic_ray.commands import init
     from cosmic_ray.work_db import WorkDB, use_db
 
@@ -46,7 +46,7 @@ def all_mutants(scratch: Path) -> list[dict]:
 
 
 def drawn(mutants: list[dict], size: int, seed: int) -> list[dict]:
-    """About `size` mutants in random order, one a place; each file has its share, at least one."""
+    """About `size` mutants in random order, one per place; each file has its share, at least one."""
     rng, places = random.Random(seed), collections.defaultdict(lambda: collections.defaultdict(list))
     for mutant in mutants:
         places[mutant["file"]][mutant["line"], mutant["column"]].append(mutant)
@@ -58,7 +58,7 @@ def drawn(mutants: list[dict], size: int, seed: int) -> list[dict]:
 
 
 def tests_for(mutant: dict, seconds: dict[str, float], lines: dict) -> list[str]:
-    """Quick tests through the line, of each its quickest case first, then more cases as the budget allows."""
+    """Quick tests that cover the line: the quickest case of each, then more cases as the budget allows."""
     here = lines.get(mutant["file"], {})
     through = set(here.get(mutant["line"], ())) - {""} or set().union(*here.values())
     quick = sorted((seconds[test], test) for test in {context.split("|")[0] for context in through}

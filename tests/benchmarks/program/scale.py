@@ -1,12 +1,12 @@
-"""What a job costs in bytes and seconds, and how kinds of jobs grow.
+"""Bytes and seconds per job, and the number of distinct jobs as the record grows.
 
 `python -m tests.benchmarks.program.scale`.
 
-The demo record is imported into a SQLite file and, where `TRIAGE_TEST_POSTGRES`
-names a server, into a database of its own there; bytes are what the store grew
-by. Then it is read back as a fit reads it. Then ever more invented jobs are
-played, and jobs alike in every attempt counted once: what a fit's time hangs on.
-Written to `results/scale.json`, what `docs/scale.md` quotes. Run by hand.
+The demo record is imported into a SQLite file and, where `TRIAGE_TEST_POSTGRES` names a
+server, into a database of its own there; bytes are the growth of the store. Then the record
+is read back as a fit reads it. Then more and more invented jobs are simulated, and jobs
+alike in every attempt are counted once: a fit's time depends on that count. Written to
+`results/scale.json`, which `docs/scale.md` quotes. Run by hand.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ def on_postgres(server: str) -> dict[str, Any]:
 
 
 def alike(jobs: int, folder: Path) -> dict[str, Any]:
-    """How many of so many invented jobs differ in what was tried and what came of it."""
+    """How many of `jobs` invented jobs differ in their attempts or outcomes."""
     catalogue, truth = load_catalogue(), load_truth()
     priors = load_priors(shipped(DEMO_PRIORS), catalogue)
     write_history(generate_history(truth, SEED, jobs), folder / "history.csv")
@@ -100,7 +100,7 @@ def alike(jobs: int, folder: Path) -> dict[str, Any]:
 
 
 def main() -> None:
-    """Measure, say, and keep the result."""
+    """Measure, print and store the result."""
     result: dict[str, Any] = {"command": COMMAND, "machine": f"{os.cpu_count()} cores"}
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "record.sqlite"

@@ -1,11 +1,11 @@
-"""How often plans of random units break a safety rule, as the independent checker sees it.
+"""How often plans of random units break a safety rule, judged by the independent checker.
 
 `python -m tests.benchmarks.safety.search NAME [--units N] [--first SEED]` writes
-`tests/benchmarks/results/safety-NAME.json`: by rule, how many units broke it, with
-the first few of each as they were drawn; and whether the rules are too strict: of the
-units that can be repaired as a technician would see it (`repairable`, written without
-the table), how many keep a plan that may end in a sale or a hand-back. Run by hand; the units are those of
-`tests/policy/safety/units.py`, unit N always the same.
+`tests/benchmarks/results/safety-NAME.json`: by rule, how many units broke it, with the
+first few of each as drawn; and whether the rules are too strict: of the units that a
+technician would call repairable (`repairable`, written without the table), how many keep a
+plan that may end in a sale or a return. Run by hand; the units come from
+`tests/policy/safety/units.py`; unit N is always the same.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ MOST_SHOWN = 2
 
 
 def repairable(case: Case) -> bool:
-    """Whether somebody at the bench would say that it can be mended, were money no matter.
+    """Whether a technician would say that it can be repaired, at any cost.
 
-    Nothing is burning, and each damage that is there has work that closes it. Common practice, no source.
+    The battery is not reacting, and each damage has work that closes it. Common practice, no source.
     """
     kinds = [CATALOGUE.kinds[finding.kind] for finding in case.unit.findings]
     needed = [kind for kind in kinds if kind.needed and kind.role == "repair"]
@@ -40,7 +40,7 @@ def repairable(case: Case) -> bool:
 
 
 def keeps_a_plan(case: Case) -> bool:
-    """Whether its plan may end well when it is nearly free and sells for a great deal, or is paid for so."""
+    """Whether its plan may end well if the unit costs almost nothing and its sale or repair pays well."""
     price = 1.0 if case.owned else 5_000.0
     rich = replace(case, price=price, unit=replace(case.unit, working_price=50_000.0))
     _, _, plan = planned(rich)
@@ -88,7 +88,7 @@ def search(first: int, count: int) -> dict[str, object]:
 
 
 def main() -> None:
-    """Search, print and keep the result."""
+    """Search, print and store the result."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("name")
     parser.add_argument("--units", type=int, default=1000)

@@ -1,4 +1,4 @@
-"""The table of safety rules: what it allows, state by state, and what each rule is for."""
+"""The table of safety rules: what it allows in each state, and the purpose of each rule."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def test_a_reacting_battery_forbids_every_act_but_handing_back(act):
 
 
 def test_handing_back_is_never_forbidden():
-    # An owner's device is always returned when asked for, as it is if need be.
+    # An owner's device is always returned on request, unrepaired if necessary.
     every = [broken(["hand-back"], battery, liquid) for battery in BATTERY for liquid in LIQUID]
     assert every and not any(every)
 
@@ -50,12 +50,12 @@ def test_handing_back_is_never_forbidden():
         (["ship"], "out-safe", "none", "opened", False),
     ],
 )
-def test_what_the_trade_does_and_does_not(acts, battery, liquid, opened, allowed):
+def test_the_rules_allow_and_forbid_what_the_trade_does(acts, battery, liquid, opened, allowed):
     assert (broken(acts, battery, liquid, opened) == set()) is allowed
     assert bool(RULES.allow(frozenset(acts), facts(battery, liquid, opened))) is allowed
 
 
-def test_many_states_are_asked_at_once():
+def test_many_states_are_checked_at_once():
     battery = np.arange(len(BATTERY))
     many = Facts(battery, np.zeros_like(battery), np.ones_like(battery))
     one_by_one = [not broken(["heat"], word) for word in BATTERY]

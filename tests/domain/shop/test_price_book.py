@@ -1,4 +1,4 @@
-"""The price book: which price counts, when it is confirmed, and what is refused."""
+"""The price book: which price applies, when it is confirmed, and what is refused."""
 
 from datetime import date
 from pathlib import Path
@@ -76,7 +76,7 @@ def faults_of(path, load=load_price_book):
         ("battery", "budget", "", 7.0),
     ],
 )
-def test_a_model_price_outranks_the_tier_and_none_means_not_known(part, tier, model, price):
+def test_a_model_price_overrides_the_tier_and_none_means_unknown(part, tier, model, price):
     assert BOOK.price(part, tier, model) == price
 
 
@@ -103,7 +103,7 @@ def test_a_price_is_confirmed_while_it_is_fresh(part, tier, today, confirmed):
     assert BOOK.confirmed(part, tier, today, age_days=120) is confirmed
 
 
-def test_every_fault_is_said_at_once_with_its_line(tmp_path):
+def test_all_faults_are_reported_together_with_their_lines(tmp_path):
     assert [(fault.line, fault.field, fault.wrong) for fault in faults_of(write(tmp_path, BAD))] == [
         (4, "tier 1, working_price", "-70 is not accepted"),
         (8, "tier 2, parts_value_broken_panel", "is missing"),
@@ -140,7 +140,7 @@ def test_the_demo_book_prices_every_part_in_every_tier():
     assert all(abs((entry.checked_on - date(2026, 11, 1)).days) <= 14 for entry in book.part)
 
 
-def test_the_demo_is_said_to_be_invented_and_dearer_tiers_are_dearer():
+def test_the_demo_is_labelled_invented_and_higher_tiers_cost_more():
     book = load_price_book(MODELS / "shop" / "demo-prices.toml")
     settings = load_settings(MODELS / "shop" / "demo-settings.toml")
     assert book.note.startswith("Invented for the demo") and settings.note.startswith("Invented for the demo")

@@ -1,4 +1,4 @@
-"""Which price of a part stands for a unit: shelf, model, tier, any; record before book."""
+"""Which price of a part applies to a unit: shelf, model, tier, any; record before price book."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def price(supply, model="", tier="upper", settings=SHOP):
     return supply.book_for(BOOK, settings, tier, model).price("display", tier, model)
 
 
-def test_without_a_record_the_book_stands():
+def test_without_a_record_the_price_book_applies():
     assert Supply().book_for(BOOK, SHOP, "upper") is BOOK
 
 
@@ -47,7 +47,7 @@ def test_without_a_record_the_book_stands():
         ([replace(note(6000), currency="SEK")], "", 70.0),
     ],
 )
-def test_the_closest_and_newest_price_stands(found, model, stands):
+def test_the_closest_and_newest_price_applies(found, model, stands):
     assert price(Supply(tuple(found)), model) == stands
 
 
@@ -70,7 +70,7 @@ def test_tax_on_a_part_is_a_cost_only_where_it_does_not_come_back():
         ({"tested": True, "paired": True}, False),
     ],
 )
-def test_a_part_on_the_shelf_comes_first_where_it_can_be_used(more, taken):
+def test_a_usable_part_on_the_shelf_is_taken_first(more, taken):
     supply = Supply((note(6000),), (ShelfPart("display", 900, "EUR", **more),))
     book = supply.book_for(BOOK, SHOP, "upper")
     assert book.price("display", "upper") == (9.0 if taken else 60.0)

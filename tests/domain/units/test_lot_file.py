@@ -1,4 +1,4 @@
-"""Lot files: what each cell may hold, every fault of every row, and rows that do not spoil each other."""
+"""Lot files: what each cell may contain, and all faults of all rows without loss of good rows."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def test_every_cell_is_read():
     assert (second.line, second.ask) == (4, None)
 
 
-def test_every_fault_of_a_row_is_told_and_other_rows_stand():
+def test_all_faults_of_a_row_are_reported_and_other_rows_are_kept():
     lot = read(
         "unit,tier,findings,ask,lock,checks",
         "a,middel,frame-bnt/4;cell-worn/2/21 in 20,-3,open,cell-look=maybe;glance=found",
@@ -103,7 +103,7 @@ def test_every_fault_of_a_row_is_told_and_other_rows_stand():
         ("", "is empty"),
     ],
 )
-def test_a_file_that_is_no_lot_is_refused(header, words):
+def test_a_file_that_is_not_a_lot_is_refused(header, words):
     with pytest.raises(LotFileError, match=words):
         read(header)
 
@@ -117,7 +117,7 @@ def test_a_file_that_cannot_be_read_is_refused(tmp_path):
         read_lot(path, CATALOGUE, PRICES)
 
 
-def test_a_line_break_inside_a_cell_is_a_fault_and_lines_are_counted_on():
+def test_a_line_break_inside_a_cell_is_a_fault_and_line_numbers_stay_right():
     lot = read("unit,tier,findings", '"a\nb",middle,cell-worn', "c,middel,cell-worn")
     assert [row.line for row in lot.bad_rows] == [2, 4]
 
@@ -131,4 +131,4 @@ def test_the_invented_lot_is_read_whole():
 def test_any_text_is_a_row_or_a_bad_row(cells):
     line = ",".join('"' + cell.replace('"', '""') + '"' for cell in cells)
     lot = read(",".join(COLUMNS), line)
-    assert len(lot.rows) + len(lot.bad_rows) in (0, 1)  # blank lines are no rows
+    assert len(lot.rows) + len(lot.bad_rows) in (0, 1)  # blank lines are not rows

@@ -1,4 +1,4 @@
-"""What a unit as written says of its battery and of liquid; results in hand are dated."""
+"""What a unit file implies about battery and liquid; known check results are dated."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ def looked(*results):
     [
         ([(True, OLD), (False, NEW)], False),
         ([(False, OLD), (True, NEW)], True),
-        ([(True,), (False,)], True),  # undated opposites take the worse
+        ([(True,), (False,)], True),  # of undated contradictory results the worse counts
         ([(False, NEW), (True,)], True),
         ([(True, NEW), (False, NEW)], True),
         ([(False, OLD)], False),
     ],
 )
-def test_the_newest_result_counts_and_of_several_the_worse(results, found):
+def test_the_newest_result_counts_and_the_worst_of_several(results, found):
     unit = looked(*results)
     assert latest_results(unit) == {"cell-look": found}
     assert normalise(unit, CATALOGUE).readings == (CheckResult("cell-look", found),)

@@ -1,4 +1,4 @@
-"""UNIT.toml: what a good one becomes, and every fault of a bad one at once."""
+"""UNIT.toml: the unit from a valid file, and all faults of an invalid one together."""
 
 import pytest
 
@@ -105,7 +105,7 @@ def test_name_and_tier_are_enough():
     assert unit.ownership == Ownership(lock="cannot-tell", identity="not-checked")
 
 
-def test_every_fault_is_said_at_once_with_its_line():
+def test_all_faults_are_reported_together_with_their_lines():
     assert [(fault.line, fault.field, fault.wrong) for fault in faults_of(BAD)] == [
         (1, "symptom", "'no-servise' is not a known symptom; nearest known: no-service"),
         (3, "device, name", "is missing"),
@@ -183,7 +183,7 @@ def test_a_chance_is_a_number_or_a_count(written, chance):
 @pytest.mark.parametrize(
     "written", ["25 in 20", "1 in 0", "-1 in 20", "8/20", "0.4", "", "8.5 in 20", True, None, []]
 )
-def test_what_is_no_chance_is_refused(written):
+def test_an_invalid_chance_is_refused(written):
     with pytest.raises(ValueError, match="a number from 0 to 1"):
         parse_chance(written)
 
@@ -196,6 +196,6 @@ def test_a_number_outside_nought_to_one_is_refused(written):
     assert [(fault.line, fault.field) for fault in faults_of(text)] == [(6, "finding 1, chance")]
 
 
-def test_a_finding_can_be_taken_off():
+def test_a_finding_can_be_removed():
     unit = without_finding(read(GOOD), "joint-cracked")
     assert [finding.kind for finding in unit.findings] == ["display-glass-cracked"]

@@ -1,4 +1,4 @@
-"""Branches of a plan: each outcome once, with its chance, followed until it meets the plan again or ends."""
+"""Branches of a plan: each outcome once, with its chance, followed until it rejoins the plan or ends."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def test_causes_of_a_symptom_are_branches_that_meet_the_plan_or_stop(shop):
     assert [step.kind for step in trace.branches[2].ending] == ["return-unfixed"]
 
 
-def test_a_check_that_reads_otherwise_leads_to_a_finished_device(shop):
+def test_a_check_with_the_other_result_leads_to_a_finished_device(shop):
     check = steps("dropped-console", 40.0, shop)[1]
     (branch,) = check.branches
     assert check.found is True and branch.found is False
@@ -72,26 +72,26 @@ def test_a_check_that_reads_otherwise_leads_to_a_finished_device(shop):
     assert measured <= {line.slug for line in branch.ending[0].verify}
 
 
-def test_a_look_after_which_the_plan_is_the_same_goes_on_with_the_next_step(shop):
+def test_a_look_that_changes_nothing_continues_with_the_next_step(shop):
     look = steps("harbour-tablet", 40.0, shop)[4]
     (branch,) = look.branches
     assert (look.kind, look.found, branch.found) == ("look", False, True)
     assert told(branch) == ((), [], BranchEnd.REJOIN, 6)
 
 
-def test_another_method_meets_the_plan_after_the_repair(shop):
+def test_another_method_rejoins_the_plan_after_the_repair(shop):
     port = steps("rain-handset", None, shop)[6]
     assert port.subject == "resolder-port"
     assert told(port.branches[0]) == ((), ["swap-charge-board"], BranchEnd.REJOIN, 8)
 
 
-def test_a_long_branch_is_not_told_to_its_end(shop):
+def test_a_long_branch_is_cut_short(shop):
     (bad,) = steps("harbour-tablet", None, shop)[3].branches
     assert len(bad.steps) == MOST_STEPS and bad.end is BranchEnd.UNTOLD and bad.rejoins is None
 
 
 @pytest.mark.parametrize(("device", "ask"), CASES)
-def test_the_outcomes_of_a_step_have_all_of_its_chance(device, ask, shop):
+def test_the_chances_of_the_outcomes_of_a_step_add_up(device, ask, shop):
     for step in steps(device, ask, shop):
         other = sum(branch.chance for branch in step.branches)
         if step.kind == "repair":
@@ -108,7 +108,7 @@ def test_the_outcomes_of_a_step_have_all_of_its_chance(device, ask, shop):
 
 
 def future(plan, state):
-    """Everything that the policy does from a state on, as one nested tuple."""
+    """All acts of the policy from a state on, as one nested tuple."""
     act = plan.act(state)
     if not isinstance(act, Move):
         return act, bool(plan.plan_space.space.states[state, 0])
@@ -118,7 +118,7 @@ def future(plan, state):
 
 
 @pytest.mark.parametrize(("device", "ask"), CASES)
-def test_a_branch_meets_the_plan_only_where_all_that_can_follow_is_the_same(device, ask, shop):
+def test_a_branch_rejoins_the_plan_only_if_everything_after_is_the_same(device, ask, shop):
     at = priced(device, ask, shop)
     plan = at.outcome.plan
     writer = StepWriter(at.pricing.unit, shop.catalogue, at.pricing.inputs, plan, at.pricing.owned)

@@ -1,4 +1,4 @@
-"""What an answer promised: mixed minutes by pencil, patterns of outcomes against the chances beside them."""
+"""What an answer promised: mixed minutes by hand, patterns of outcomes compared with their chances."""
 
 import json
 
@@ -24,13 +24,13 @@ def answer(shop):
     return assess(described(TWO, shop), shop, ask=40.0)
 
 
-def test_minutes_of_a_try_that_works_seven_times_in_ten():
+def test_minutes_of_an_attempt_with_a_chance_of_seven_in_ten():
     fixed, failed = np.full(10, 20.0), np.full(10, 60.0)
     assert mixed_quantiles(fixed, failed, np.full(10, 0.7)).tolist() == [20.0, 20.0, 20.0, 60.0, 60.0]
     assert mixed_quantiles(fixed, failed, 1.0, (0.5, 1.0)).tolist() == [20.0, 20.0]
 
 
-def test_patterns_of_outcomes_agree_with_the_chances_and_hang_together(answer):
+def test_patterns_of_outcomes_agree_with_the_chances_and_are_correlated(answer):
     told = answer.promise
     patterns = np.array(told.patterns).reshape(2, 2)  # [second failed, first failed]
     assert len(told.together) == 2 and patterns.sum() == pytest.approx(1, abs=1e-5)
@@ -43,7 +43,7 @@ def test_patterns_of_outcomes_agree_with_the_chances_and_hang_together(answer):
     assert all(one.chance == pytest.approx(stated[one.kind], abs=1e-9) for one in told.tries if not one.after)
 
 
-def test_minutes_of_work_and_of_all_else_make_up_the_plan(answer, shop):
+def test_minutes_of_repairs_and_of_other_work_add_up_to_the_plan(answer, shop):
     told = answer.promise
     assert len(told.work_minutes) == len(LEVELS) and list(told.work_minutes) == sorted(told.work_minutes)
     assert told.mean_work_minutes + told.other_minutes == pytest.approx(answer.minutes, rel=0.05)
@@ -51,7 +51,7 @@ def test_minutes_of_work_and_of_all_else_make_up_the_plan(answer, shop):
     assert told.other_cost == pytest.approx(told.other_minutes * shop.settings.bench_rate / 60)
 
 
-def test_a_decision_keeps_it(answer, shop):
+def test_a_decision_stores_the_promise(answer, shop):
     kept = json.loads(decision(answer, TWO, shop).forecast)["promise"]
     assert kept["together"] == list(answer.promise.together)
     assert set(kept) == set(Promise.__dataclass_fields__)

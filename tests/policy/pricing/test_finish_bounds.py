@@ -1,4 +1,4 @@
-"""Bounds that need no plan, held against plans: random problems with nothing left to find out."""
+"""Bounds that need no plan, compared with plans: random problems without unknown faults."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def test_no_plan_adds_more_to_stripping(problem):
         assert added <= max(float(gain_at_most(problem, np.array(110.0 - least - stripped))), 0.0) + 1e-9
 
 
-def test_a_repair_that_seldom_works_is_not_worth_trying():
+def test_an_unlikely_repair_is_not_attempted():
     # By hand: finishing adds 60 - 20 once in ten, and a try that fails costs 20 nine times in ten.
     option = Option("swap", (0,), np.array([0.1]), minutes=(20.0, 20.0))
     problem = PlanProblem((Item("panel"),), (option,), (), np.ones(1), 1.0)

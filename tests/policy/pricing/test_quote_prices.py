@@ -1,4 +1,4 @@
-"""Quotes: the price that earns most, diagnostic fees, stages, data only."""
+"""Quotes: the most profitable price, diagnostic fees, stages, data only."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_best_price_under_a_logit_curve():
 
 @settings(max_examples=30, deadline=None, derandomize=True)
 @given(st.floats(10, 150), st.floats(0.3, 1.5), st.floats(3, 20))
-def test_best_price_is_lamberts_wherever_the_margin_is_a_line(cost, half, steepness):
+def test_best_price_is_the_lambert_w_solution_for_a_linear_margin(cost, half, steepness):
     working = 200.0
     slope, middle = steepness / working, half * working
     closed = cost + (1 + lambertw(np.exp(slope * (middle - cost) - 1)).real) / slope
@@ -83,7 +83,7 @@ def test_break_even_by_hand():
     assert lowest_quote(valuation(), GoRule(-20.0, -1e6, 20)) < by_hand
 
 
-def test_stages_narrow_and_keep_their_maximum():
+def test_stage_prices_split_after_opening_and_stay_within_their_maximum():
     # A fault behind the cover (1 in 4) needs the same optional work made required: once
     # opened the price is known to be the one or the other.
     inputs = paper_unit(OUTCOMES)

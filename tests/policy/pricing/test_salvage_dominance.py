@@ -1,4 +1,4 @@
-"""Being told everything for nothing bounds what a plan can earn, from above."""
+"""Free perfect information is an upper bound on the value of a plan."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from triage.policy.solver.repair_plan import plan_space, solve_plan
 
 
 @holds_for(plan_problems(most_options=3, most_checks=1, most_latent_faults=2), few=15, many=80)
-def test_no_plan_earns_more_than_one_that_is_told_everything(problem):
+def test_perfect_information_bounds_the_value_of_every_plan(problem):
     terms = SimpleTerms()
     value = solve_plan(plan_space(problem), terms).value
     told = [(chance, plan_space(known)) for chance, known, _ in known_truths(problem)]

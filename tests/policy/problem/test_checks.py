@@ -1,4 +1,4 @@
-"""What a check tells of a latent fault, against a published channel."""
+"""Information of a check about a latent fault, compared with a published channel."""
 
 from __future__ import annotations
 

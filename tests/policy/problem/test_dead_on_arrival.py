@@ -1,4 +1,4 @@
-"""A dead part costs the plan bench time; that it may be paid for twice is in the forecast of parts alone."""
+"""A dead part costs the plan bench time; paying for it twice is only in the forecast of parts."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def option(part, ratio=1.0):
 
 
 @pytest.mark.parametrize("ratio", [1.0, 1.02])
-def test_the_books_chance_adds_bench_time_and_no_second_part(ratio):
+def test_the_price_books_chance_adds_bench_time_but_no_second_part(ratio):
     sound, fell_sound = option(replace(PART, dead_on_arrival=0.0), ratio)
     dead, fell_dead = option(PART, ratio)
     assert dead.parts == sound.parts == (pytest.approx(50.0 * ratio),) * 2
@@ -52,7 +52,7 @@ def test_the_books_chance_adds_bench_time_and_no_second_part(ratio):
     assert abs(more.mean() - 3.0) < 4 * more.std() / np.sqrt(PATHS)
 
 
-def test_days_until_a_part_is_here_are_triangular():
+def test_lead_time_of_a_part_is_triangular():
     # A triangular distribution: mean (1 + 2 + 6) / 3 = 3, chance of more than its mode (6 - 2) / (6 - 1).
     _, fell = option(replace(PART, lead_days=(1.0, 2.0, 6.0), on_hand=False))
     days = fell().days

@@ -1,4 +1,4 @@
-"""Only what the catalogue marks as its owner's lock can be worked on for the owner."""
+"""Only a kind that the catalogue flags as the owner's lock can be worked on for the owner."""
 
 from dataclasses import replace
 
@@ -26,7 +26,7 @@ def with_stop(slug, account_lock):
         ("account-lock-of-another", False, NO_PRICE),
     ],
 )
-def test_a_stop_is_the_owner_s_lock_by_its_mark_and_not_by_its_name(slug, account_lock, standing):
+def test_an_owners_lock_is_known_by_its_flag_and_not_by_its_name(slug, account_lock, standing):
     unit = Unit("walk-in", "middle", (Finding(slug),), ownership=OWNER)
     catalogue = with_stop(slug, account_lock)
     assert rule_on(unit, catalogue, buying=False).standing == standing

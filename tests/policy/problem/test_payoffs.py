@@ -1,4 +1,4 @@
-"""Tax and fees against published examples, and the highest bid against algebra."""
+"""Tax and fees compared with published examples, and the highest bid with algebra."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def test_margin_scheme_official_example():
     assert tax_on(MARGIN_SCHEME, 2000.0, 1500.0) == pytest.approx(83.33, abs=0.005)
 
 
-def test_a_loss_pays_no_tax_and_offsets_none():
+def test_a_loss_bears_no_tax_and_offsets_none():
     # The same source: a negative margin bears no tax, item by item.
     tax = tax_on(MARGIN_SCHEME, np.array([100.0, 300.0]), 200.0)
     assert tax == pytest.approx([0.0, 100.0 / 6])
@@ -116,7 +116,7 @@ def test_shifted_margins_equal_a_fresh_solve_where_tax_ignores_the_bid():
         assert again.losses_in_20 == fresh.losses_in_20
 
 
-def test_highest_bid_is_where_the_whole_rule_turns():
+def test_highest_bid_is_the_limit_of_the_whole_rule():
     inputs = paper_unit([(0.62, 210, 101), (0.23, 150, 96), (0.15, 55, 42)])
     settings = Settings("paper", "EUR", tax=MARGIN_SCHEME)
     valuation = Valuation(inputs, settings)
@@ -143,7 +143,7 @@ def test_states_are_shared_when_only_money_changes():
     assert shared.dots() == pytest.approx(fresh.dots(), abs=1e-10)
 
 
-def test_highest_and_lowest_say_none_when_nothing_holds():
+def test_highest_and_lowest_are_none_when_no_price_meets_the_rule():
     assert highest(lambda x: False, 10.0) is None
     assert highest(lambda x: True, 10.0) == pytest.approx(10.0)
     assert highest(lambda x: x <= 3.217, 10.0) == pytest.approx(3.21)

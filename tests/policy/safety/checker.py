@@ -1,9 +1,9 @@
-"""An independent check of a solved plan: which safety rule does it break, and where.
+"""An independent check of a solved plan: which safety rules it breaks, and where.
 
-Shares nothing with the planner but the table of rules. What is suspect and what
-is wet is worked out here from the unit as written, by slugs written out by hand;
-then the plan is followed from its start through every state that it can reach,
-and what is known of battery and liquid is kept along the way from the acts alone.
+Shares only the table of rules with the planner. It derives suspicion and wetness
+from the unit file, with slugs written out by hand. Then it follows the plan from
+its start through every state that it can reach, and tracks the knowledge about
+battery and liquid from the acts alone.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ DOUBTFUL_SYMPTOMS = {"hot-when-idle", "display-lifting"}
 DOUBTFUL_CHECKS = {"six-face-look", "straightness-on-flat", "board-straightness-on-flat"}
 LIQUID_MARK = {"liquid-mark-dry"}
 LIQUID = {"liquid-on-board", "liquid-salt-or-sugar", "liquid-under-shield"}
-# Whether the shop would have charged less than the careful look takes is told by its settings.
+# The shop's settings tell whether it charged less than the careful look takes.
 _NO_MINUTES = 0.0
 
 
 @dataclass(frozen=True)
 class Breach:
-    """A rule that a plan breaks: which, by which act, after which acts."""
+    """A broken rule: which one, by which act, after which acts."""
 
     rule: str
     act: str
@@ -40,7 +40,7 @@ class Breach:
 
 @dataclass(frozen=True)
 class Known:
-    """What is known at one place of a plan.
+    """What is known at one point of a plan.
 
     doubts : latent faults, by index, that may yet turn out to be a bad cell.
     wet : liquid damage that is there and not cleaned, by kind.
@@ -88,12 +88,12 @@ class Known:
 
 
 def bad_kinds(catalogue) -> set[str]:
-    """Kinds that are a bad cell: the shop's own as it says, the shipped ones whatever it says."""
+    """Kinds that are a bad cell: the shop's own as declared, the shipped ones always."""
     return BAD | {kind.slug for kind in catalogue.kind if kind.battery == "hazard"}
 
 
 def battery_of(unit, catalogue) -> str:
-    """The battery as the unit was written down."""
+    """The battery according to the unit file."""
     if unit.battery in ("reacting", "absent"):
         return unit.battery
     bad, results = bad_kinds(catalogue), {r.check: r.found for r in unit.readings}
@@ -170,7 +170,7 @@ class SafetyCheck:
         return f"{move.kind} {named[move.subject].key}" if named else f"{move.kind} {move.subject}"
 
     def hands(self, move, known) -> set[str]:
-        """What the hands do in a move, in the words of the table."""
+        """The acts of a move, in the terms of the table."""
         kind = move.kind
         if kind == "open":
             return {"work"} if move.subject else {"open"}

@@ -103,7 +103,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(("rule", "device", "breaks", "keeps"), CASES, ids=[case[0] for case in CASES])
-def test_a_broken_rule_is_named_and_a_kept_one_is_not(rule, device, breaks, keeps):
+def test_only_a_broken_rule_is_named(rule, device, breaks, keeps):
     hidden = ("cell-bent",) if "cell-bent" in str(breaks) else ()
     assert rule in {b.rule for b in hand_made(device, breaks, hidden=hidden).breaches()}
     assert rule not in {b.rule for b in hand_made(device, keeps, hidden=hidden).breaches()}
@@ -157,14 +157,14 @@ def test_a_bad_cell_found_by_the_look_is_made_safe_before_more_work():
         (unit("cell-deep-discharged", battery="sound"), "suspect"),
     ],
 )
-def test_what_the_battery_is_taken_to_be(device, battery):
+def test_the_assumed_state_of_the_battery(device, battery):
     from triage.domain.units.suspicion import battery_at_intake
 
     assert battery_of(device, CATALOGUE) == battery
     assert battery_at_intake(device, CATALOGUE) == battery
 
 
-def test_every_rule_of_a_planned_act_has_its_case():
+def test_every_rule_of_a_planned_act_has_a_case():
     unplanned = {
         "reacting-is-left-alone", "cleaned-before-dried", "sale-needs-the-right-to-sell",
         "work-needs-the-right-to-work", "no-damaged-battery-by-post",

@@ -1,4 +1,4 @@
-"""Facts of battery and liquid leave the value monotone: in the price, and in the chance of one finding."""
+"""With battery and liquid facts the value stays monotone in the price and in the chance of one finding."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ PRICES = (0.0, 15.0, 60.0, 200.0, 900.0)
 
 
 def margins(case: Case, chance: float | None = None) -> list[float]:
-    """Expected margin at each price, the finding's repairs working so often."""
+    """Expected margin at each price, with the given chance of the finding's repairs."""
     unit = normalise(case.unit, SHOP.catalogue)
     told = forecast_for(unit, case.seed)
     if chance is not None:
@@ -43,7 +43,7 @@ def cases(first: int, count: int) -> list[Case]:
 @pytest.mark.parametrize(
     ("first", "count"), [(20_000, 60), pytest.param(21_000, 600, marks=pytest.mark.slow)]
 )
-def test_dearer_to_buy_is_never_better_and_better_paid_never_worse(first, count):
+def test_margin_falls_with_the_price_paid_and_rises_with_the_price_received(first, count):
     for case in cases(first, count):
         try:
             found = np.diff(margins(case))
@@ -55,7 +55,7 @@ def test_dearer_to_buy_is_never_better_and_better_paid_never_worse(first, count)
 @pytest.mark.parametrize(
     ("first", "count"), [(20_000, 60), pytest.param(21_000, 600, marks=pytest.mark.slow)]
 )
-def test_a_surer_repair_of_the_one_finding_is_never_worse(first, count):
+def test_a_likelier_repair_of_the_only_finding_is_never_worse(first, count):
     tried = 0
     for case in cases(first, count):
         if not case.unit.findings or case.unit.symptoms:

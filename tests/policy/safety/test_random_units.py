@@ -33,7 +33,7 @@ def test_no_plan_of_a_random_unit_breaks_a_rule(first, count):
 @pytest.mark.slow
 @settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(cases())
-def test_a_failure_would_be_shrunk(case):
+def test_no_plan_of_a_shrinkable_unit_breaks_a_rule(case):
     assert broken(case) == []
 
 

@@ -1,8 +1,8 @@
-"""Each rule taken out of the table, one at a time: the checker names it.
+"""Each rule removed from the table, one at a time: the checker names it.
 
-Where the planner asks for a rule by itself, a plan made without it breaks it.
-Rules that another rule of the same ending covers, and those of acts that no
-plan makes, are shown on a plan written by hand.
+Where the planner depends on a rule, a plan made without it breaks it. Rules that
+another rule of the same ending covers, and rules for acts that no plan contains,
+are tested on a plan written by hand.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ def test_a_plan_made_without_a_rule_breaks_it(slug):
 @pytest.mark.parametrize(
     "rule, device, breaks", [case[:3] for case in CASES], ids=[case[0] for case in CASES]
 )
-def test_the_checker_is_silent_on_a_rule_that_is_not_there(rule, device, breaks):
+def test_the_checker_does_not_report_a_removed_rule(rule, device, breaks):
     hidden = ("cell-bent",) if "cell-bent" in str(breaks) else ()
     check = hand_made(device, breaks, hidden=hidden)
     assert rule in {b.rule for b in check.breaches()}
@@ -84,11 +84,11 @@ def test_the_checker_is_silent_on_a_rule_that_is_not_there(rule, device, breaks)
 
 
 @pytest.mark.parametrize("slug", sorted(UNPLANNED))
-def test_rules_of_acts_that_no_plan_makes(slug):
+def test_rules_for_acts_that_no_plan_contains(slug):
     acts, known = UNPLANNED[slug]
     assert [rule.slug for rule in RULES.broken(acts, known)] == [slug]
     assert not RULES.without(slug).broken(acts, known)
 
 
-def test_every_rule_is_taken_out_once():
+def test_every_rule_is_removed_once():
     assert {rule.slug for rule in RULES.rule} == set(UNITS) | {c[0] for c in CASES} | set(UNPLANNED) | RIGHTS

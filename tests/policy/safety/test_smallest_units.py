@@ -1,6 +1,6 @@
 """The smallest units whose plans once broke a rule, and a dozen ordinary jobs that the table must not forbid.
 
-What each should come to was written down before the table was asked; figures are
+The expected results were written down before the table existed; figures are
 those of the paper shop (tests/gold/paper_shop.py). Trade rules: common practice, no source.
 """
 
@@ -41,7 +41,7 @@ def forecast_of(unit, hidden=()):
 
 
 def answered(unit, hidden=(), walk_in=False, ask=20.0):
-    """The answer, after every state of its plan was held against the table."""
+    """The answer, after every state of its plan was checked against the table."""
     pricing = unit_pricing(unit, SHOP, walk_in, forecast_of(unit, hidden))
     priced = priced_at(pricing, None if walk_in else ask)
     if not pricing.refused:
@@ -58,7 +58,7 @@ def steps(answer):
 # -- units that broke a rule ----------------------------------------------------
 
 
-def test_a_suspect_battery_and_nothing_else_is_opened_and_looked_at():
+def test_a_device_with_only_a_suspect_battery_is_opened_and_inspected():
     # 400 - open 10 - look 5 - finish 20 - consumables 2 - paid 20 = 343, less 4 in 20 that the cell is bad.
     sure = answered(device(battery="suspect"))
     assert (sure.verdict, sure.expected_margin) == ("take it", pytest.approx(343.0))
@@ -76,7 +76,7 @@ def test_a_swollen_cell_suspected_half_the_time_is_looked_at_before_it_is_warmed
     assert steps(answer).index("battery-look") < steps(answer).index("repair")
 
 
-def test_a_battery_said_to_be_bad_is_not_kept_because_a_suspicion_was_false():
+def test_a_battery_stated_as_bad_stays_bad_after_a_false_suspicion():
     unit = device("cell-swollen", chance=0.5, battery="hazard")
     answer = answered(unit)
     assert steps(answer)[0] == "make-safe"
@@ -91,7 +91,7 @@ def test_a_lifted_display_or_heat_is_looked_into_before_any_repair(symptom):
     assert kinds.index("battery-look") < min(i for i, kind in enumerate(kinds) if kind in ("repair", "trace"))
 
 
-def test_heat_that_a_rail_short_explains_is_looked_at_all_the_same():
+def test_heat_explained_by_a_rail_short_is_still_inspected():
     answer = answered(device("main-rail-short", symptoms=("hot-when-idle",)))
     assert "trace" not in steps(answer) and "battery-look" in steps(answer)
 
@@ -108,7 +108,7 @@ def test_known_liquid_is_cleaned_before_a_symptom_is_traced_under_power():
     assert kinds.index("clean-board-after-liquid") < kinds.index("no-sound")
 
 
-def test_a_turned_mark_is_cleared_by_opening_before_a_repair_that_powers():
+def test_a_changed_liquid_mark_means_opening_before_a_powered_repair():
     answer = answered(device("liquid-mark-dry", "paired-part-message"))
     powered = [i for i, step in enumerate(answer.steps) if step.subject == "authorise-paired-part"]
     assert all(steps(answer).index("open") < i for i in powered)
@@ -125,7 +125,7 @@ def test_a_walk_in_with_a_bad_battery_is_never_put_together_around_it():
     assert answer.limit is not None
 
 
-def test_a_battery_look_already_not_sound_is_a_bad_battery():
+def test_a_battery_already_inspected_as_unsound_is_bad():
     answer = answered(device("back-glass-cracked", readings=(CheckResult("cell-look", True),)))
     assert steps(answer)[0] == "make-safe"
     assert "replace-cell" in [step.subject for step in answer.steps]
@@ -138,7 +138,7 @@ def test_a_reacting_battery_is_an_ending_of_its_own(walk_in):
     assert "open nothing" in answer.sentence
 
 
-def test_no_work_is_shown_on_a_unit_that_is_left_or_is_to_be_checked_first():
+def test_no_work_is_shown_for_leave_it_or_check_first():
     unit = device("cell-swollen", "display-panel-dead")
     taken, left = answered(unit), answered(unit, ask=900.0)
     assert (taken.verdict, taken.steps_now) == ("take it", taken.steps)
@@ -177,7 +177,7 @@ def test_an_ordinary_job_keeps_a_paying_plan(job):
     assert answer.expected_margin > 25.0 - 0.01 and answer.chance_finished > 0.6
 
 
-def test_a_declined_quote_is_handed_back_as_it_came():
+def test_after_a_declined_quote_the_device_is_returned_unchanged():
     # Closed and untouched, whatever its battery: no minutes, no fee.
     pricing = unit_pricing(device("frame-bent"), SHOP, True, forecast_of(device("frame-bent")))
     outcome = pricing.outcome_at(0.0)
@@ -185,6 +185,6 @@ def test_a_declined_quote_is_handed_back_as_it_came():
 
 
 @pytest.mark.parametrize("kind", ["port-dirty", "antenna-flex-torn", "cell-worn", "display-panel-dead"])
-def test_a_device_free_of_hazards_pays_for_no_look(kind):
+def test_a_device_without_hazards_is_not_charged_for_an_inspection(kind):
     kinds = steps(answered(device(kind)))
     assert not {"battery-look", "battery-out", "make-safe"} & set(kinds)

@@ -1,7 +1,7 @@
 """Random units of the whole catalogue, with the forecast and the shop that go with them.
 
-Written over a `pick`, so that one description serves Hypothesis, which shrinks
-a failure, and a plain generator, which is quick enough for many thousands.
+Written with a `pick` function, so that the same code serves Hypothesis, which shrinks
+a failure, and a plain generator, which is fast enough for many thousands.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ CAUSES = ("", "", "dropped", "bent", "wet", "crushed", "worn")
 
 
 def own_catalogue() -> Catalogue:
-    """The shipped catalogue with kinds and repairs of a shop's own, one act each."""
+    """The shipped catalogue with a shop's own kinds and repairs, one act each."""
     shipped = load_catalogue()
     own = (
         ("own-glue-loose", "warmth", "opened"),
@@ -124,7 +124,7 @@ def cases(draw, most_findings=4):
 
 
 def forecast_for(unit: Unit, seed: int) -> UnitForecast:
-    """Chances of everything on a unit, made up, by a generator of their own."""
+    """Made-up chances of everything on a unit, by a separate generator."""
     rng = np.random.default_rng(seed)
     keys = {f.kind for f in unit.findings}
     hidden = {k for f in unit.findings for k in CATALOGUE.kinds[f.kind].raises if k not in keys}
@@ -164,6 +164,6 @@ def planned(case: Case, shop=SHOP, forecast=None, rules=None):
 
 
 def checked(case: Case, shop=SHOP, forecast=None, rules=None):
-    """The independent check of a case against the shipped table, by whatever table it was planned."""
+    """The independent check of a case against the shipped table, whichever table the plan used."""
     _, inputs, plan = planned(case, shop, forecast, rules)
     return SafetyCheck(case.unit, shop.catalogue, inputs, plan, shop.settings, load_rules(), case.owned)

@@ -1,4 +1,4 @@
-"""How much the joint truths of tied latent faults may hold: known before they are listed."""
+"""The number of joint truths of latent faults that share checks is limited before they are enumerated."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ def tied(symptoms, causes=13, scenarios=50):
     return PlanProblem((), (), faults, weights, 1.0, checks=(check,))
 
 
-def test_symptoms_that_a_check_ties_are_listed_jointly_while_they_are_few():
+def test_a_few_symptoms_sharing_a_check_are_enumerated_jointly():
     (factor,) = knowledge_factors(tied(3))
     assert factor.truths.shape == (13**3, 3)
     assert factor.chance.sum(axis=0) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("symptoms", [6, 14])
-def test_too_many_are_refused_before_anything_is_listed(symptoms):
+def test_too_many_are_refused_before_any_enumeration(symptoms):
     assert 2 * 50 * 13**symptoms > MOST_CELLS
     with pytest.raises(PlanTooLargeError, match="too many causes"):
         knowledge_factors(tied(symptoms))

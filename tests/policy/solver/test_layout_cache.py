@@ -1,4 +1,4 @@
-"""A layout met before gives the same plan as one made anew, and keeps no chances."""
+"""A cached layout gives the same plan as a new one, and stores no chances."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ TERMS = SimpleTerms()
 
 
 def varied(problem, seed):
-    """The same unit with other chances and other money."""
+    """The same unit with different chances and amounts."""
     rng = np.random.default_rng(seed)
     options = tuple(
         replace(
@@ -32,7 +32,7 @@ def varied(problem, seed):
 
 
 @holds_for(plan_problems(most_options=3, most_checks=1, most_latent_faults=2), st.booleans(), few=12, many=60)
-def test_a_layout_met_before_gives_the_same_plan(problem, in_turn):
+def test_a_cached_layout_gives_the_same_plan(problem, in_turn):
     layouts = Layouts()
     for seed in range(4):
         other = replace(varied(problem, seed), in_turn=in_turn)

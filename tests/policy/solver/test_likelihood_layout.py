@@ -10,7 +10,7 @@ from triage.policy.solver.likelihood_layout import _SMALL_TABLE, _blocks
 
 @pytest.mark.parametrize("rows, partners", [(7, 5), (331, 330)])
 def test_every_state_finds_its_own_pair(rows, partners):
-    # Of the greater table a few cells only: rows that meet the same partners share a block.
+    # Only a few cells of the larger table: rows with the same partners share a block.
     rng = np.random.default_rng(1)
     sets = [np.sort(rng.choice(partners, 3, replace=False)) for _ in range(9)]
     pairs = [(row, met) for row in range(rows) for met in sets[row % 9]] + [(rows - 1, partners - 1)]

@@ -1,4 +1,4 @@
-"""Narrowed plans are the whole ones at every price: value, minutes and what checks from outside tell."""
+"""Pruned plans equal the whole ones at every price: value, minutes and evidence from outside checks."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ FEES = Fees(selling_share=0.1, outbound_postage=4.0, disposal=1.0)
     few=20,
     many=120,
 )
-def test_nothing_that_any_price_asks_for_is_left_out(problem, sale, parts_value, tax):
+def test_a_pruned_plan_is_complete_at_every_price(problem, sale, parts_value, tax):
     whole = plan_space(problem)
     paths = np.linspace(0.6, 1.4, 5)[None, :] * np.sort(sale)[::-1, None]
     inputs = SimpleNamespace(problem=problem, sale=paths, parts_value=parts_value)

@@ -1,4 +1,4 @@
-"""What is left out of a unit that is too large to plan: any symptoms are answered, never too well."""
+"""What is left out of a unit too large to plan: any symptoms are answered, never above the true value."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def value(inputs, space):
 
 
 @pytest.mark.parametrize("count", [1, 3, 5, 9, len(SYMPTOMS)])
-def test_any_number_of_symptoms_is_laid_out_and_says_what_was_left_out(count):
+def test_any_number_of_symptoms_is_planned_and_omissions_are_named(count):
     inputs = inputs_of(device(SYMPTOMS[:count]))
     narrowed, space, names = small_enough(inputs)
     assert len(space.space.states) <= 100_000
@@ -51,7 +51,7 @@ def test_any_number_of_symptoms_is_laid_out_and_says_what_was_left_out(count):
     assert dangers[0] == dangers[1]
 
 
-def test_more_symptoms_than_any_catalogue_has_are_answered_too():
+def test_forty_symptoms_of_an_own_catalogue_are_planned_too():
     # Forty of a shop's own, each with the causes of a shipped one.
     own = tuple(replace(CATALOGUE.symptom[1], slug=f"own-{n}", name=f"own {n}") for n in range(40))
     shop = replace(SHOP, catalogue=replace(CATALOGUE, symptom=(*CATALOGUE.symptom, *own)))

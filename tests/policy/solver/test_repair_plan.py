@@ -1,4 +1,4 @@
-"""The repair plan against every policy there is, and against Mitten's ratio rule."""
+"""The repair plan compared with a listing of every policy and with Mitten's ratio rule."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def assert_best_of_every_policy(problem, sale, parts_value):
     assert plan.value == pytest.approx(best, abs=1e-9, rel=1e-10)
 
 
-def test_least_cost_order_of_perfect_tests_is_mittens():
+def test_least_cost_order_of_perfect_tests_matches_mitten():
     # Mitten 1960, "An analytic solution to the least cost testing sequence
     # problem": ascending cost over chance of failing. Fixture recomputed by
     # enumeration: c = 10 5 20, q = .2 .05 .6 -> order 3, 1, 2, cost 25.6.
@@ -127,7 +127,7 @@ def test_a_deep_repair_opens_level_by_level():
     assert acts == [(MoveKind.OPEN, 0), (MoveKind.OPEN, 1), (MoveKind.REPAIR, 0)]
 
 
-def test_what_a_look_settles_is_looked_at_before_anything_else():
+def test_anything_a_look_decides_is_looked_at_first():
     secret = LatentFault("secret", np.full((2, 1), 0.5), access=1)
     items = (Item("a"), Item("hidden", latent_fault=0, branch=0))
     fix = Option("fix", (0,), np.full(1, 0.5), (1.0, 1.0), access=1)
@@ -137,7 +137,7 @@ def test_what_a_look_settles_is_looked_at_before_anything_else():
     assert np.array_equal(space.acts.forced, opened & unknown)
 
 
-def test_an_optional_repair_passed_over_stays_passed_over():
+def test_a_skipped_optional_repair_stays_skipped():
     # A pin that does without: sold for 200 with it, 160 without; it costs 30 and goes under a lid that
     # sits in 1 of 2 cases (else 0). By hand: pin first .5*200 - 30 = 70; lid alone .5*160 = 80. Lid first and
     # the pin only under a lid that sits would be .5*(200 - 30) = 85, but then the lid comes off again.
@@ -150,7 +150,7 @@ def test_an_optional_repair_passed_over_stays_passed_over():
     assert solve_plan(plan_space(free), terms).value == 85.0
 
 
-def test_what_is_known_to_be_there_weighs_the_scenarios_anew():
+def test_a_confirmed_fault_reweights_the_scenarios():
     # Bayes by hand: there with .2 or .6, equally likely: .4, and then 1 of 4 and 3 of 4.
     secret = LatentFault("secret", np.array([[0.2, 0.6], [0.8, 0.4]]), access=1)
     items = (Item("a"), Item("hidden", latent_fault=0, branch=0))
@@ -163,7 +163,7 @@ def test_what_is_known_to_be_there_weighs_the_scenarios_anew():
     assert chance == pytest.approx(0.6) and [item.key for item in known.items] == ["a"]
 
 
-def test_repairs_in_turn_keep_mittens_order_where_another_earns_more():
+def test_repairs_in_turn_keep_mittens_order_even_where_another_earns_more():
     # A: 10 minutes, B: 11, each works 1 in 2; only a failure of A spoils the parts (100). Sold at 400.
     # Mitten's ratios 20 and 22 put A first: -10 + .5 x (-11 + 200 + 50) = 109.5. B first is better:
     # -11 + .5 x 100 + .5 x (-10 + 200) = 134.
@@ -178,7 +178,7 @@ def test_repairs_in_turn_keep_mittens_order_where_another_earns_more():
     assert solve_plan(plan_space(replace(free, in_turn=True)), terms).value == pytest.approx(109.5)
 
 
-def test_scenarios_after_a_success_are_weighed_by_it():
+def test_a_success_reweights_the_scenarios():
     # Bayes by hand: chances .9 and .5, equally likely before; after one success .9 / (.9 + .5) = 9 of 14.
     items, p = (Item("a", required=False), Item("b", required=False)), np.array([0.9, 0.5])
     options = (Option("A", (0,), p, (0.0, 0.0)), Option("B", (1,), p, (0.0, 0.0)))
@@ -219,7 +219,7 @@ def test_a_better_chance_never_lowers_the_value_of_a_lone_scenario(problem, whic
     assert solve_plan(plan_space(raised), SimpleTerms()).value >= value - 1e-9
 
 
-def test_too_many_states_is_refused_in_words():
+def test_too_many_states_are_refused_with_a_message():
     items = tuple(Item(f"i{k}", required=False) for k in range(9))
     options = tuple(Option(f"o{k}", (k,), np.array([0.5]), (1.0, 1.0)) for k in range(9))
     problem = PlanProblem(items, options, (), np.ones(1), rate=1.0)

@@ -1,4 +1,4 @@
-"""The tail and the two parts of the spread, against closed forms."""
+"""The tail and the two parts of the spread, compared with closed forms."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def test_margins_by_draw_average_to_the_value(problem):
     assert weight @ margin == pytest.approx(plan.value, abs=1e-8)
 
 
-def test_flips_by_hand():
+def test_break_even_factors_by_hand():
     # Sale 200 always, cost 50 minutes at 1 and 40 of parts when it works; p = .8; failing brings 0.
     # Margin .8 x 200 - 90 - paid 20 = 50 >= 25. Parts flip at 40 x = 65: 1.625 times; minutes at
     # 50 x = 75: 1.5; sale at .8 x 200 x = 135: .84375; the chance at p x 200 = 135: .675.
