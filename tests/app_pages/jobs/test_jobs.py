@@ -12,7 +12,7 @@ from triage.app_pages.shared.pages import PAGES
 from triage.domain.job.final_check import required_lines
 from triage.domain.job.records import Intake, Place
 from triage.workflows.jobs.intake import consider
-from triage.workflows.jobs.record_keeper import RecordKeeper, write_down
+from triage.workflows.jobs.record_keeper import RecordKeeper, add_entry
 from triage.workflows.shop.shop import open_shop
 
 WRECK = """\
@@ -197,7 +197,7 @@ def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, keeper, r
 def test_a_change_by_somebody_else_is_said_and_nothing_is_written(page, keeper, record):
     file = consider(keeper, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
     job_page(page, str(file.id))
-    write_down(keeper, file.id, file.version, Place("isolation box"))
+    add_entry(keeper, file.id, file.version, Place("isolation box"))
     widget(page, "text_input", "where").set_value("shelf 3")
     press(page, "where-go")
     assert "This job was changed in the meantime" in text(page)
@@ -219,7 +219,7 @@ def test_nothing_is_written_without_a_name(page, keeper, record):
 def test_hostile_words_are_shown_as_they_were_typed(page, keeper, typed):
     told = Intake(date(2026, 11, 2), WRECK.format(name=typed), person=typed, promised_for=date(2026, 1, 1))
     file = consider(keeper, told, "walk-in")
-    write_down(keeper, file.id, file.version, Place(typed))
+    add_entry(keeper, file.id, file.version, Place(typed))
     jobs_page(page)
     labels = [link.proto.label for link in page.get("page_link")]
     assert any(literal(typed) in label for label in labels) and "promised for 1 Jan" in text(page)

@@ -37,7 +37,7 @@ from triage.workflows.jobs.intake import (
     take,
 )
 from triage.workflows.jobs.parts import order_part, part_fate, reserve_part
-from triage.workflows.jobs.record_keeper import correct, move, withdraw, write_down
+from triage.workflows.jobs.record_keeper import correct, move, withdraw, add_entry
 from triage.workflows.jobs.work import attempt
 
 
@@ -56,7 +56,7 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     assert job.words().next_act == "decide: take it or decline it"
     assert job.refused(take, DAY) == ("say what was paid for it, 0 or more",)
     job.do(take, DAY, 4000)
-    job.do(write_down, Place("shelf 2"))
+    job.do(add_entry, Place("shelf 2"))
     job.do(order_part, PartOrdered("charge-port", "the usual source", 900, 180, due=date(2026, 12, 3)))
     job.do(move, "wait", DAY, "part")
     assert job.words().waits_for == "waits for the charge port from the usual source, due 3 Dec"
