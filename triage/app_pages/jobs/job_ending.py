@@ -81,7 +81,8 @@ def _hand_over(job: JobInHand) -> None:
     with st.form(job.key(f"hand-over-{way}")):
         called = st.pills(
             f"Grade (final check suggests: {GRADE_WORDS[grade]})", grades,
-            format_func=GRADE_WORDS.__getitem__, default=grades[0] if len(grades) == 1 else None, key=job.key(f"{way}-grade"),
+            format_func=GRADE_WORDS.__getitem__, default=grades[0] if len(grades) == 1 else None,
+            key=job.key(f"{way}-grade"),
         )  # fmt: skip
         disclosure = st.text_area(
             "Written disclosure", disclosure_text(file, catalogue), max_chars=4000, height=110,
@@ -90,7 +91,8 @@ def _hand_over(job: JobInHand) -> None:
         with st.grid(2, min_column_width=150, gap="xsmall"):
             person = st.text_input(
                 "Buyer" if way == "sell" else "Returned to",
-                "" if way == "sell" else file.intake.record.person, max_chars=100, key=job.key(f"{way}-person"),
+                "" if way == "sell" else file.intake.record.person, max_chars=100,
+                key=job.key(f"{way}-person"),
             )  # fmt: skip
             money = st.number_input(
                 f"{'Price' if way == 'sell' else 'Paid now'} ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f",

@@ -165,7 +165,7 @@ def _verify(job: JobInHand) -> None:
         if to_do:
             names = ", ".join(literal(kind.name) for kind in to_do)
             st.markdown(
-                f"Not repaired yet: {names}. Complete the check once they are repaired or will stay unrepaired."
+                f"Not repaired yet: {names}. Complete the final check when no more repairs will follow."
             )
         if failed:
             st.markdown("\n".join(f"- {literal(words)}" for words in failed))

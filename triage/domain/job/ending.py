@@ -110,7 +110,7 @@ def disclosures(file: JobFile, catalogue: Catalogue) -> dict[str, str]:
         lost = kind.lost_function or kind.name
         told[lost] = f"Without {lost}." if kind.lost_function else f"Not repaired: {lost}."
         if kind.battery == "hazard":
-            told[lost] = f"Dangerous, never to be charged, pressed or posted: {lost}."
+            told[lost] = f"Dangerous, {lost}: never charge, press or post it."
     return told
 
 

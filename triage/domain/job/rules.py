@@ -65,7 +65,7 @@ def table_refusals(file: JobFile, move: JobMove) -> Refusals:
     allowed = moves_from(file.state, file.route)
     if move in allowed:
         return ()
-    choice = ", ".join(MOVE_WORDS[other] for other in allowed) or "nothing"
+    choice = ", ".join(MOVE_WORDS[other].lower() for other in allowed) or "nothing"
     return (
         f'"{MOVE_WORDS[move]}" is not possible while the job is {STATE_WORDS[file.state]}; '
         f"possible now: {choice}",

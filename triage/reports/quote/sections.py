@@ -121,7 +121,8 @@ class Words:
         elif offer.fee:
             lines.append(
                 "If the device is repaired, the price includes the diagnostic fee of "
-                f"{self.money(offer.fee)}. If it cannot be repaired, or you stop the work, you pay only the fee."
+                f"{self.money(offer.fee)}. If it cannot be repaired, or you stop the work, you pay only "
+                "the fee."
             )
         else:
             lines.append("No fix, no fee: if we cannot make it work, you pay nothing.")
@@ -267,8 +268,8 @@ class Words:
                 "that the attempt can fail and can destroy both the device and the data."
             )
         lines += [
-            f"I agree to the work above up to {self.money(self.offer.ceiling)}. Ask me before any further "
-            "work.",
+            f"I agree to the work above up to {self.money(self.offer.ceiling)}. Ask me before you "
+            "exceed this amount.",
             "I have read what may be lost, and the sections on data, water, battery and parts.",
             "I receive the old parts if I ask for them before I collect the device. A dangerous battery is "
             "not handed out.",

@@ -208,7 +208,7 @@ def _alone_at_work(where: str | None) -> Iterator[None]:
         with FileLock(lock, timeout=0.1, mode=0o600):
             yield
     except Timeout as problem:
-        raise BackupError(f"another restore is running in {home}; wait until it ends") from problem
+        raise BackupError(f"{home}: another restore is running here; wait until it ends") from problem
     finally:
         with suppress(OSError):
             lock.unlink(missing_ok=True)

@@ -33,7 +33,7 @@ def missing_words(missing: Missing) -> str:
     if missing.kind == "record":
         return "the record: left out"
     if missing.kind == "passcodes":
-        return f"passcodes of owners' devices ({what}): left out without --with-passcodes"
+        return f"passcodes of owners' devices ({what}): not included without --with-passcodes"
     if missing.kind == "photo":
         return f"the photograph of {what}: missing in the photo folder"
     if missing.kind == "photo-changed":

@@ -53,7 +53,7 @@ def forget_again(ledger: Ledger, lists: Iterable[Path], on: date) -> int:
     jobs = 0
     if not erased or not _any_people(ledger, erased):
         return 0
-    with ledger.writing("the list of what was erased") as writing:
+    with ledger.writing("erasure list") as writing:
         for file in writing.jobs():
             until = erased.get((file.id, _stamp(file.opened)))
             if until is not None and (tables := writing.forget_people(file.id, until)):
