@@ -145,7 +145,7 @@ class DraftTakenError(LedgerConflictError):
 
     def __init__(self, job: int):
         self.job = job
-        super().__init__("this device was taken in already; it is not taken twice")
+        super().__init__("this device is already a job; it cannot become a second one")
 
 
 class JobRuleError(LedgerError):

@@ -42,16 +42,16 @@ NO_PAST = "No past job is known yet. Jobs that you finish under **Jobs** are cou
 ALONE = "Belief only\\: no past job stands behind the chances"
 EMPTY = {
     "device": ("Behind the chances\\: belief only",),
-    "jobs": ("No open job. A job begins on the **Device** page",),
-    "job": ("Choose a job from the list of jobs.", "All jobs"),
-    "quote": ("These figures are the bench's",),
+    "jobs": ("No open jobs. To open one, describe a device on the **Device** page",),
+    "job": ("No job is selected. Choose one under **All jobs**.", "All jobs"),
+    "quote": ("These figures are for the shop",),
     "lot": ("No lot is scored yet. Bring the seller's list as a CSV file",),
-    "parts": ("Nothing is on the shelf. Parts come here when a device is stripped",),
+    "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
     "profit_by_damage": (NO_PAST, "`triage ledger import JOBS.csv`"),
     "track_record": ("No kept answer can be judged yet.", NO_PAST),
     "assumptions": (NO_PAST, "No job has been learned from yet"),
     "model_check": (NO_PAST, "no past job", "is belief only, because"),
-    "settings": ("These are the demo's, invented. Make them yours",),
+    "settings": ("These are the invented demo settings. Check each one",),
 }
 
 
@@ -119,7 +119,7 @@ def test_learned_chances_whose_own_description_is_spoilt_are_said_to_be_left_asi
     shutil.copytree(chances / "belief-alone", learned_folder())
     (learned_folder() / MANIFEST).write_text('{"schema": "<b>x</b> $y$"}')
     said = read_as_markup(opened(name))
-    assert "Chances of your own are not used\\: what was learned is spoilt" in said
+    assert "Chances of your own are not used\\: the stored fit is damaged" in said
     assert "fit again\\. Invented demo shop" in said and "\\<b\\>x\\</b\\> \\$y\\$" in said
 
 

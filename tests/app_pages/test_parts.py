@@ -1,4 +1,4 @@
-"""The parts page: a price noted there stands in the next answer; an empty record teaches."""
+"""The parts page: a part price there stands in the next answer; an empty record teaches."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ def opened(page):
 def test_an_empty_record_says_how_parts_come_here(page):
     opened(page)
     assert not page.exception
-    assert "Nothing is on the shelf" in page.info[0].value
+    assert "The shelf is empty" in page.info[0].value
 
 
 def test_a_price_noted_stands_in_the_next_answer(page, record):
     opened(page)
     page.button(key="parts-price-go").click().run()
-    assert "Say which part" in page.error[0].value
+    assert "Enter part and cost" in page.error[0].value
     page.selectbox(key="parts-price-part").set_value("display")
     page.text_input(key="parts-price-source").set_value(HOSTILE)
     page.number_input(key="parts-price-cost").set_value(12.5)
@@ -40,7 +40,7 @@ def test_a_part_put_on_the_shelf_is_tested_there(page, record):
     page.selectbox(key="parts-shelve-part").set_value("display")
     page.number_input(key="parts-shelve-cost").set_value(9.0)
     page.button(key="parts-shelve-go").click().run()
-    assert page.dataframe[0].value[["now", "tested"]].values.tolist() == [["on hand", "no"]]
+    assert page.dataframe[0].value[["status", "tested"]].values.tolist() == [["on hand", "no"]]
     with record.reading() as reading:
         (part,) = reading.shelf()
     # Each act starts the forms anew: nothing typed stays for the next part.

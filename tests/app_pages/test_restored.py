@@ -104,4 +104,4 @@ def test_an_older_file_put_in_its_place_by_hand_is_erased_again_as_the_pages_sta
     with ledger.reading() as reading:
         now = reading.job(job)
     ledger.close()
-    assert now.intake.record.person == "" and "put back" in now.forgotten[0].record.why
+    assert now.intake.record.person == "" and "restored" in now.forgotten[0].record.why

@@ -36,7 +36,7 @@ def said(page):
 
 
 def keep(page):
-    page.button[[b.label for b in page.button].index("Keep these settings")].click().run()
+    page.button[[b.label for b in page.button].index("Save settings")].click().run()
     assert not page.exception
 
 
@@ -62,7 +62,7 @@ def test_a_shop_keeps_its_own_and_every_page_uses_them(settings_page):
     assert own.go_rule.margin == 500 and own.shop == "Ours <b>$x$" and "Invented" not in own.note
     changed = {"shop", "note", "go_rule.margin"}
     assert {p for p, v in settings_values(own).items() if settings_values(demo).get(p) != v} == changed
-    assert literal("Least expected margin: 500, was 20") in said(settings_page)
+    assert literal("Lowest expected margin: 500, was 20") in said(settings_page)
     settings_page.switch_page(str(PAGES["device"])).run()
     assert "Take it" not in settings_page.header[0].value
 

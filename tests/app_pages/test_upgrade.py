@@ -74,7 +74,7 @@ def test_a_job_goes_on_by_the_rules_of_today(record):
     sale = HandOver(DAY, "working", warranty_days=90, person="Cy Vane", wiped="reset, set-up screen shown")
     with pytest.raises(JobRuleError) as refused:
         sell(keeper, ready.id, ready.version, sale, 15000)
-    assert refused.value.refusals == ("not working: not tested: battery, before it is closed over",)
+    assert refused.value.refusals == ("not fully working, not tested: battery, before it is closed over",)
     looked = check_line(keeper, ready.id, ready.version, "cell-look-again", "pass", DAY)
     assert sell(keeper, looked.id, looked.version, sale, 15000).state == "sold"
     # The one that came back is mended again.
@@ -87,7 +87,7 @@ def test_a_description_with_a_cause_in_own_words_is_kept_and_shown_as_not_readab
     page.query_params["job"], page.session_state["job-part"] = str(_jobs(record)[WASHED - 1]), "came-in"
     page.run()
     said = "\n".join(element.value for element in page.get("markdown"))
-    assert "Its description cannot be read with this catalogue and price book" in said
+    assert "The description does not match this catalogue and price book" in said
     assert "washed" in said and "wet" in said, "it does not say which word, and what is allowed"
 
 

@@ -119,12 +119,12 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     visit.idle(JOB)
     page.get_by_text("Blue tray, left").first.wait_for()
     visit.full_shot(f"job-begun-{size}")
-    choose(visit, "Owner and money", JOB)
+    choose(visit, "Quotes and payments", JOB)
     kept = [money_text(amount, shop.settings.currency) for amount in (60.0, then.limit, then.expected_margin)]
-    assert f"{then.verdict}, price {kept[0]}, pay at most {kept[1]}, expected to keep {kept[2]}" in said(main)
-    choose(visit, "What next?", JOB)
+    assert f"{then.verdict}, price {kept[0]}, pay at most {kept[1]}, expected margin {kept[2]}" in said(main)
+    choose(visit, "Next step", JOB)
     press(visit, "Start work", JOB)
-    page.get_by_text("In work", exact=True).wait_for()
+    page.get_by_text("In progress", exact=True).wait_for()
     assert main.evaluate("e => e.scrollWidth <= e.clientWidth")
     assert visit.complaints == [] and visit.outside == []
 
@@ -147,50 +147,50 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
 
     # The price, the ceiling and the document.
     who_is_here(visit, "Ada")
-    page.get_by_role("button", name="Put to the owner").click()
+    page.get_by_role("button", name="Quote the owner").click()
     visit.idle(QUOTE)
     visit.shot(f"quote-{size}")
     quote = quote_unit(unit, shop, "fixed")
     price, most = (money_text(amount, quote.currency) for amount in (quote.offer.price, quote.offer.ceiling))
-    shown = {label: number(page, label) for label in ("Quote", "Expect to keep", "Loses money")}
+    shown = {label: number(page, label) for label in ("Quote", "Expected margin", "Risk of loss")}
     assert shown == {
         "Quote": price,
-        "Expect to keep": money_text(quote.bench.expected_margin, quote.currency, whole=True),
-        "Loses money": f"{quote.bench.losses_in_20} in 20",
+        "Expected margin": money_text(quote.bench.expected_margin, quote.currency, whole=True),
+        "Risk of loss": f"{quote.bench.losses_in_20} in 20",
     }
     type_in(visit, "Owner's name", "Ida Westerfeld", QUOTE)
     type_in(visit, "Quote number", "2026-0117", QUOTE)
-    content, name = downloaded(page, "Download the PDF")
+    content, name = downloaded(page, "Download PDF")
     assert name == "quote-2026-0117.pdf"
     with pikepdf.open(io.BytesIO(content)) as document:
         assert "/StructTreeRoot" in document.Root
     text = pdf_text(content).replace(" ", "")
     assert price in text and "IdaWesterfeld" in text and "2026-0117" in text
-    copy, name = downloaded(page, "Download as a web page")
+    copy, name = downloaded(page, "Download web page")
     assert name == "quote-2026-0117.html" and price in copy.decode() and most in copy.decode()
     visit.full_shot(f"quote-{size}-whole")
 
     # Given, answered, begun.
-    press(visit, "Write down: given to the owner", QUOTE)
-    page.get_by_text("The quote is written down").wait_for()
+    press(visit, "Record quote as given", QUOTE)
+    page.get_by_text("Quote recorded").wait_for()
     main = page.locator("[data-testid=stMain]")
     main.get_by_role("link").filter(has_text="Job J-").click()
     visit.idle(JOB)
-    choose(visit, "Owner and money", JOB)
-    assert f"{price}, at most {most}" in said(main) and "No yes of the owner stands" in said(main)
+    choose(visit, "Quotes and payments", JOB)
+    assert f"{price}, at most {most}" in said(main) and "The owner has not accepted a quote" in said(main)
     visit.full_shot(f"job-quoted-{size}")
     choose(visit, "Yes", JOB)
     type_in(visit, "Who answered", "Ida Westerfeld", JOB)
-    type_in(visit, "How", "signed", JOB)
-    press(visit, "Write the answer down", JOB)
-    page.get_by_text(f"The owner said yes to quote 1, up to {most}").wait_for()
-    choose(visit, "What next?", JOB)
+    type_in(visit, "How they answered", "signed", JOB)
+    press(visit, "Save answer", JOB)
+    page.get_by_text(f"The owner accepted quote 1, up to {most}").wait_for()
+    choose(visit, "Next step", JOB)
     press(visit, "Take it", JOB)
     press(visit, "Start work", JOB)
-    page.get_by_text("In work", exact=True).wait_for()
+    page.get_by_text("In progress", exact=True).wait_for()
     visit.full_shot(f"job-agreed-{size}")
     page.get_by_role("link", name="All jobs").click()
-    visit.idle("What is on the bench?")
+    visit.idle("Jobs")
     page.get_by_text(f"Ida's handset, {size}").first.wait_for()
     assert main.evaluate("e => e.scrollWidth <= e.clientWidth")
     assert visit.complaints == [] and visit.outside == []

@@ -16,7 +16,7 @@ from triage.workflows.jobs.intake import consider, look_at_battery
 from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import open_shop
 
-PARTS = "What do parts cost, and which are on the shelf?"
+PARTS = "Parts"
 
 
 @pytest.fixture

@@ -27,7 +27,7 @@ def test_a_price_by_hand_shows_what_it_does_and_survives_the_way_back(visit, siz
     page.get_by_text("BELOW COST").wait_for()
     visit.idle(QUOTE)
     assert number(page, "Quote") == "€20.00" != least
-    assert number(page, "Expect to keep").startswith("−")
+    assert number(page, "Expected margin").startswith("−")
     visit.shot(f"quote-{size}-below-cost")
     page.get_by_role("link", name="Back to the device").click()
     visit.idle()

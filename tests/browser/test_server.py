@@ -81,18 +81,18 @@ def test_a_photograph_of_five_megabytes_and_a_lot_of_two_go_in(visit, size, tmp_
     assert 5_000_000 < photo.stat().st_size < 12_000_000
     visit.open()
     who_is_here(visit, "Ada")
-    page.get_by_text("Put the demo device into the record all the same").click()
+    page.get_by_text("Save the demo device in my record anyway").click()
     page.get_by_role("button", name="Take it", exact=True).click()
     visit.idle(JOB)
-    page.get_by_text("How it came in").click()
+    page.get_by_text("Intake", exact=True).click()
     visit.idle(JOB)
     page.locator("input[type=file]").set_input_files(photo)
     page.get_by_test_id("stFileChipName").wait_for(timeout=30_000)
     visit.idle(JOB)
-    type_in(visit, "What it shows", "the board, front", JOB)
-    press(visit, "Keep the photo", JOB)
+    type_in(visit, "Caption", "the board, front", JOB)
+    press(visit, "Save photo", JOB)
     page.get_by_text("the board, front").first.wait_for(timeout=30_000)
-    assert page.get_by_text("Choose a photo first").count() == 0
+    assert page.get_by_text("Choose a photo.").count() == 0
 
     lot = tmp_path / "long.csv"
     rows = "".join(f"A{n},upper,cell-worn/2,40,clear,agrees,{'x' * 200_000}\n" for n in range(10))

@@ -79,7 +79,7 @@ def test_two_tabs_take_it_once_and_the_second_is_led_to_the_job(visit, browser, 
     visit.idle(JOB)
     other.page.get_by_role("button", name="Take it", exact=True).click()
     other.idle(JOB)
-    other.page.get_by_text("It was taken in already").wait_for(timeout=30_000)
+    other.page.get_by_text("This device is already a job").wait_for(timeout=30_000)
     assert other.page.url.split("job=")[1] == visit.page.url.split("job=")[1]
     assert times_listed(visit, "in two tabs") == 1
     context.close()

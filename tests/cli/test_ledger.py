@@ -46,7 +46,7 @@ def test_import_status_export_backup_restore(triage, record, jobs, tmp_path):
     told = json.loads(done.out)
     assert told["schema"] == 1 and told["written"] and told["rows"] == 119
     again = triage("ledger", "import", jobs)
-    assert again.out.startswith(f"0 jobs of jobs.csv imported; {told['added']} are there already")
+    assert again.out.startswith(f"0 jobs of jobs.csv imported; {told['added']} already in the record")
 
     status = json.loads(triage("ledger", "status", "--json").out)
     assert status["jobs"] == told["added"] == sum(status["states"].values())
@@ -85,7 +85,7 @@ def test_what_is_wrong_is_said_at_once_and_leaves_no_record(triage, record, jobs
     assert triage("ledger", "import", jobs, "--currency", "euro").code == 2
     assert not record.exists()
     missing = triage("ledger", "status")
-    assert missing.code == 1 and "no record at" in missing.err
+    assert missing.code == 1 and "no record exists at" in missing.err
 
 
 def test_a_fit_learns_from_the_record_what_it_learns_from_the_file(

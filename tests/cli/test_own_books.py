@@ -21,7 +21,7 @@ from triage.workflows.shop.own_sets import choose_set, sets_home
 from triage.workflows.shop.own_settings import keep_settings
 from triage.workflows.shop.shop import DEMO_POSTERIOR, DEMO_PRIORS, DEMO_SETTINGS
 
-OURS = ("chances and past jobs", "beliefs about repairs and checks", "rates and rules")
+OURS = ("chances and past jobs", "assumptions on repairs and checks", "rates and rules")
 
 
 @pytest.fixture
@@ -50,7 +50,7 @@ def test_a_command_takes_what_the_shop_learned_set_and_believes(triage, unit_fil
     first, *rest = said.err.splitlines()
     assert first == (
         f"From the shop's record {own}: chances learned from it; rates and rules; beliefs (careful); "
-        "1 price noted; 2 parts on the shelf."
+        "1 part price; 2 parts on the shelf."
     )
     assert all("From the shop's record" not in line for line in rest)
 
@@ -66,7 +66,7 @@ def test_the_command_line_and_the_pages_answer_alike(triage, unit_file, own):
 def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, own):
     named = ("--settings", shipped(DEMO_SETTINGS), "--posterior", shipped(DEMO_POSTERIOR))
     said = triage("assess", unit_file, "--ask", "60", *named, "--priors", shipped(DEMO_PRIORS))
-    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 price noted; 2 parts on the shelf."
+    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 part price; 2 parts on the shelf."
     dear = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
     cheap = json.loads(triage("assess", unit_file, "--ask", "60", *named, "--json").out)
     assert cheap["expected_margin"] > dear["expected_margin"]  # the bench hour is cheaper
@@ -128,6 +128,6 @@ def test_a_record_that_cannot_be_opened_is_said_and_the_answer_stands(triage, un
     no_record.write_text("no record at all, but a text of some length that is not one")
     said = triage("assess", unit_file, "--ask", "60", "--json")
     assert said.code == 0 and json.loads(said.out)["verdict"]
-    assert "Prices noted and the shelf are left out" in said.err and "bench.sqlite" in said.err
+    assert "Part prices and the shelf are left out" in said.err and "bench.sqlite" in said.err
     named = triage("assess", unit_file, "--ask", "60", "--ledger", no_record)
     assert named.code == 1 and named.out == ""

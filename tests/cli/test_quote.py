@@ -40,7 +40,7 @@ def test_it_writes_the_document_and_tells_the_bench(triage, owners_file, tmp_pat
     margin = money_text(quote.bench.expected_margin, "EUR")
     assert f"Expected margin {margin}" in said.out
     assert margin not in html.read_text() and margin.replace(" ", "") not in text
-    assert f"Written for the owner: {pdf}" in said.out
+    assert f"Document for the owner: {pdf}" in said.out
     assert sorted(path.name for path in tmp_path.iterdir()) == ["quote.html", "quote.pdf", "unit.toml"]
 
 
@@ -90,7 +90,7 @@ def test_an_answer_curve_says_what_earns_most(triage, owners_file, tmp_path):
     html = tmp_path / "quote.html"
     said = triage("quote", owners_file, "--settings", settings, "--html", html)
     assert said.code == 0, said.err
-    assert "Earns most at €" in said.out
+    assert "Highest expected margin at €" in said.out
     assert "Harbour bench" in html.read_text() and "not an offer" not in html.read_text()
     assert "earns" not in html.read_text().lower()
 
@@ -101,7 +101,7 @@ def test_a_file_that_is_there_is_kept_unless_forced(triage, owners_file, tmp_pat
     with folder_is_untouched:
         said = triage("quote", owners_file, "--pdf", pdf, "--html", html)
     assert said.code == 2 and said.out == ""
-    assert "quote.pdf, --pdf: is there already; allowed: a free name, or --force" in said.err
+    assert "quote.pdf, --pdf: already exists; allowed: an unused name, or --force" in said.err
     assert triage("quote", owners_file, "--pdf", pdf, "--html", html, "--force").code == 0
     assert pdf.read_bytes().startswith(b"%PDF-") and html.exists()
 
@@ -109,9 +109,9 @@ def test_a_file_that_is_there_is_kept_unless_forced(triage, owners_file, tmp_pat
 def test_every_bad_place_is_named_at_once(triage, owners_file, tmp_path, folder_is_untouched):
     with folder_is_untouched:
         said = triage("quote", owners_file, "--pdf", tmp_path, "--html", tmp_path / "nowhere" / "q.html")
-    assert said.code == 2 and "is a folder" in said.err and "its folder is not there" in said.err
+    assert said.code == 2 and "is a folder" in said.err and "its folder does not exist" in said.err
     same = tmp_path / "same"
-    assert "is the same file" in triage("quote", owners_file, "--pdf", same, "--html", same).err
+    assert "is the same file as --pdf" in triage("quote", owners_file, "--pdf", same, "--html", same).err
 
 
 @pytest.mark.parametrize(
@@ -120,7 +120,7 @@ def test_every_bad_place_is_named_at_once(triage, owners_file, tmp_path, folder_
         (
             ("locked-to-owner", "locked-to-another"),
             1,
-            "no quote, do not take it in: it is locked to somebody",
+            "no quote possible, do not accept the device: it is locked to somebody",
         ),
         (("display-glass-cracked", "display-glas-cracked"), 2, "nearest known: display-glass-cracked"),
     ],

@@ -67,7 +67,7 @@ def test_a_record_is_never_overwritten_and_one_in_use_never_moved(ledger, tmp_pa
         back_up(ledger, tmp_path / "record.sqlite", force=True)
     add_job(ledger, "SL-0002")
     before = summary(ledger)
-    with pytest.raises(LedgerError, match="is a record already"):
+    with pytest.raises(LedgerError, match="already exists"):
         restore(copy.file, tmp_path / "record.sqlite")
     with ledger.reading() as reading, pytest.raises(LedgerError, match="is in use"):
         reading.labels()

@@ -106,14 +106,14 @@ def test_columns_of_one_job_must_agree():
     )
     found = faults(text)
     assert len(found) == 2
-    assert "line 3, date: '2026-01-06' differs from that of line 2, of the same job '7'" in found[0]
+    assert "line 3, date: '2026-01-06' differs from line 2 of the same job '7'" in found[0]
     assert "line 3, tier: 'budget' differs" in found[1]
 
 
 def test_contradictory_values_are_refused():
     text = "job,date,finding,outcome,why_not,closed\n7,2026-01-05,port-dirty,fixed,no-part,2025-12-31\n"
     found = "\n".join(faults(text))
-    assert "lies before the intake on 2026-01-05" in found
+    assert "is before the intake on 2026-01-05" in found
     assert "'no-part' is given for an outcome of 'fixed'" in found
 
 
@@ -121,7 +121,7 @@ def test_contradictory_values_are_refused():
     ("text", "said"),
     [
         ("", "is empty"),
-        ("job,date,finding,outcome\n", "holds no row"),
+        ("job,date,finding,outcome\n", "has no rows"),
         ("job,date,finding\n7,2026-01-05,port-dirty\n", "'outcome' is missing"),
         (BARE.replace("outcome", "outcme"), "nearest known: outcome"),
         (BARE.replace("job,", "job,job,", 1).replace("7,", "7,7,", 1), "'job' is given twice"),
@@ -170,4 +170,4 @@ def test_nothing_after_the_cut_off_is_read():
 
 
 def test_a_cut_off_before_the_first_job_is_refused():
-    assert "no job was taken in by 2025-01-01" in faults(LATER, date(2025, 1, 1))[0]
+    assert "no job was received by 2025-01-01" in faults(LATER, date(2025, 1, 1))[0]

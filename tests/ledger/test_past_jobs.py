@@ -189,7 +189,7 @@ def test_only_the_first_round_of_a_job_is_exported():
 
 
 def test_an_open_job_alone_gives_no_history():
-    with pytest.raises(HistoryError, match="no job that is closed"):
+    with pytest.raises(HistoryError, match="has no closed job"):
         history_of([native()], CATALOGUE)
     assert [row["closed"] for row in rows_of(native())] == [""]
 
@@ -198,7 +198,7 @@ def test_a_history_in_two_currencies_is_refused():
     day = Moved("make-ready", "ready", date(2026, 3, 5))
     files = [native(day), job_file("SL-2", "bought", *[Intake(date(2026, 1, 1), ""),
              Attempt("touch-fault", "fixed"), day], currency="JPY")]  # fmt: skip
-    with pytest.raises(HistoryError, match="holds jobs in EUR, JPY"):
+    with pytest.raises(HistoryError, match="has jobs in EUR, JPY"):
         history_of(files, CATALOGUE)
 
 

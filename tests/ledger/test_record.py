@@ -72,7 +72,7 @@ def test_a_correction_is_valid_and_keeps_the_corrected_entry(ledger):
     assert len(trail) == 6
 
 
-@pytest.mark.parametrize("case", ["no such record", "another job's", "another kind", "taken out"])
+@pytest.mark.parametrize("case", ["this job has no entry", "another job's", "another kind", "taken out"])
 def test_a_correction_must_fit_what_it_corrects(ledger, case):
     job, other = opened(ledger), opened(ledger, "SL-0002")
     with ledger.writing("ada") as writing:
@@ -80,12 +80,12 @@ def test_a_correction_must_fit_what_it_corrects(ledger, case):
         gone = writing.append(job, FoundDamage("back-glass-cracked"))
         writing.withdraw(job, gone, "typo")
     about, record, root = {
-        "no such record": (job, FoundDamage("frame-bent"), 999),
+        "this job has no entry": (job, FoundDamage("frame-bent"), 999),
         "another job's": (other, FoundDamage("frame-bent"), bend),
         "another kind": (job, Place("shelf"), bend),
         "taken out": (job, FoundDamage("frame-bent"), gone),
     }[case]
-    with pytest.raises(LedgerError, match="no such record"), ledger.writing("ada") as writing:
+    with pytest.raises(LedgerError, match="this job has no entry"), ledger.writing("ada") as writing:
         writing.append(about, record, replaces=root, why="x")
 
 
@@ -101,7 +101,7 @@ def test_nothing_is_changed_or_deleted_by_anyone(ledger):
             with ledger.reading() as reading:
                 rows = reading.connection.exec_driver_sql(f"SELECT count(*) FROM {table.name}").scalar()
             if rows:
-                with pytest.raises(LedgerError, match="nothing was written"), ledger.writing("x") as writing:
+                with pytest.raises(LedgerError, match="nothing was saved"), ledger.writing("x") as writing:
                     writing.connection.exec_driver_sql(statement)
     with ledger.reading() as reading:
         assert reading.job(job) == before
@@ -249,7 +249,7 @@ def test_a_null_character_is_refused_with_a_clear_message(ledger):
         with ledger.writing("ada") as writing:
             writing.open_job("SL-0001", "bought", "EUR", intake(person="a\0b"))
     except LedgerError as refusal:
-        assert "nothing was written" in str(refusal)
+        assert "nothing was saved" in str(refusal)
 
 
 def test_schema_of_the_first_step_is_that_of_the_tables(ledger):

@@ -44,7 +44,7 @@ BENCH = BenchFigures(
     minutes=386.0,
     chance_finished=0.34,
     best=BestPrice(698.77, 0.46, 54.76),
-    notes=("It is worth €864.20 working: say so.",),
+    notes=("The price is above the resale value of €864.20. Tell the owner.",),
 )
 INTERNAL = ("643.21", "632.14", "6,789", "6789", "17 in 20", "71.83", "386", "7 in 20", "698.77", "9 in 20",
             "54.76", "864.20", "margin", "below cost", "bench rate", "loses money", "0.34")  # fmt: skip

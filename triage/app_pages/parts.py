@@ -1,4 +1,4 @@
-"""The parts page, which answers what parts cost and which are on the shelf."""
+"""The parts page: what parts cost, and which are on the shelf."""
 
 from __future__ import annotations
 
@@ -32,12 +32,12 @@ _TAKEN_OFF = {"scrapped": "scrapped", "sold": "sold"}
 
 def page() -> None:
     """Draw what is on the shelf and what prices were noted, and the forms that add to either."""
-    shop = page_head("What do parts cost, and which are on the shelf?")
+    shop = page_head("Parts")
     ledger, _ = shop_record()
     if shop is None or ledger is None:
         return
     by = at_the_bench(ledger)
-    shelf, prices = st.tabs(["On the shelf", "Prices noted"])
+    shelf, prices = st.tabs(["Shelf", "Part prices"])
     with shelf:
         _shelf(ledger, shop, by)
     with prices:
@@ -49,9 +49,9 @@ def _key(name: str) -> str:
 
 
 def _do(by: str, act: Callable[..., None], *arguments: Any) -> None:
-    """Do an act on the record, and say what it refuses."""
+    """Do an act on the record, and show what it refuses."""
     if not by:
-        st.error("Say who is at the bench.")
+        st.error("Choose or enter your name at the top of this page.")
         return
     ledger, _ = shop_record()
     try:
@@ -95,18 +95,18 @@ def _shelf(ledger: Any, shop: Shop, by: str) -> None:
             alt="Parts on the shelf",
         )
         st.caption(
-            "A plan counts on a part from here when it is on hand, tested, bound to no other device, and "
-            "fits. Its cost is its share of what its donor cost."
+            "A plan uses a shelf part if it is on hand, tested, not paired to another device, and fits. "
+            "It costs its share of the price paid for its donor device."
         )
     else:
         st.info(
-            "Nothing is on the shelf. Parts come here when a device is stripped on its **job page**, or when "
-            "you put one here that was bought to stock."
+            "The shelf is empty. Parts arrive here when you strip a device on its **job page**, or when you "
+            "add a part bought for stock below."
         )
     free = {line.part.id: line for line in lines if line.free}
     if free:
         _one_part(free, shop, by)
-    with st.expander("Put a bought part on the shelf"), st.form(_key("parts-shelve"), border=False):
+    with st.expander("Add a bought part"), st.form(_key("parts-shelve"), border=False):
         part = _part_choice(shop, _key("parts-shelve-part"))
         with st.grid(2, min_column_width=150, gap="xsmall"):
             tier, model = _fits(shop, "parts-shelve")
@@ -114,10 +114,10 @@ def _shelf(ledger: Any, shop: Shop, by: str) -> None:
                 f"Cost ({shop.settings.currency})", 0.0, 1e7, None, 1.0, "%.2f", key=_key("parts-shelve-cost")
             )
             bin_ = st.text_input("Bin", max_chars=60, key=_key("parts-shelve-bin"))
-        tested = st.checkbox("Tested and works", key=_key("parts-shelve-tested"))
-        if st.form_submit_button("Put it on the shelf", key=_key("parts-shelve-go")):
+        tested = st.checkbox("Tested and working", key=_key("parts-shelve-tested"))
+        if st.form_submit_button("Add part", key=_key("parts-shelve-go")):
             if part is None or cost is None:
-                st.error("Say which part, and what it cost.")
+                st.error("Enter part and cost.")
             else:
                 currency = shop.settings.currency
                 put = ShelfPart(
@@ -139,10 +139,10 @@ def _shelf_row(line: ShelfLine, shop: Shop) -> dict[str, str]:
     part, parts = line.part.record, shop.catalogue.parts
     return {
         "part": parts[part.part].name if part.part in parts else part.part,
-        "now": line.where,
+        "status": line.where,
         "fits": _fit_words(shop, part.tier, part.model),
         "tested": "yes" if part.tested else "no",
-        "bound to its device": "yes" if part.paired else "no",
+        "paired to its device": "yes" if part.paired else "no",
         "bin": part.bin,
         "cost": money_text(from_minor(part.cost_minor, part.currency), part.currency),
         "from": line.donor or "bought",
@@ -150,7 +150,7 @@ def _shelf_row(line: ShelfLine, shop: Shop) -> dict[str, str]:
 
 
 def _one_part(free: dict[int, ShelfLine], shop: Shop, by: str) -> None:
-    """Say that a part was tested, or take it off the shelf."""
+    """Record that a part was tested, or take it off the shelf."""
 
     def words(id: int) -> str:
         row = _shelf_row(free[id], shop)
@@ -158,9 +158,9 @@ def _one_part(free: dict[int, ShelfLine], shop: Shop, by: str) -> None:
             f", bin {row['bin']}" if row["bin"] else ""
         )
 
-    with st.expander("A part was tested, scrapped or sold"), st.form(_key("parts-one"), border=False):
+    with st.expander("Update a part: tested, scrapped or sold"), st.form(_key("parts-one"), border=False):
         which = st.selectbox(
-            "Which?",
+            "Shelf part",
             list(free),
             index=None,
             format_func=words,
@@ -168,13 +168,13 @@ def _one_part(free: dict[int, ShelfLine], shop: Shop, by: str) -> None:
             key=_key("parts-one-id"),
         )
         what = st.segmented_control(
-            "What happened?", ["tested", *_TAKEN_OFF], key=_key("parts-one-what"),
-            format_func=lambda name: "tested, works" if name == "tested" else _TAKEN_OFF[name],
+            "New status", ["tested", *_TAKEN_OFF], key=_key("parts-one-what"),
+            format_func=lambda name: "tested and working" if name == "tested" else _TAKEN_OFF[name],
         )  # fmt: skip
-        how = st.text_input("How it was tested, or a note", max_chars=200, key=_key("parts-one-how"))
-        if st.form_submit_button("Write it down", key=_key("parts-one-go")):
+        how = st.text_input("Test method or note", max_chars=200, key=_key("parts-one-how"))
+        if st.form_submit_button("Save status", key=_key("parts-one-go")):
             if which is None or what is None:
-                st.error("Say which part, and what happened.")
+                st.error("Choose part and status.")
             elif what == "tested":
                 _do(by, found_to_work, which, how)
             else:
@@ -185,15 +185,17 @@ def _one_part(free: dict[int, ShelfLine], shop: Shop, by: str) -> None:
 def _prices(ledger: Any, shop: Shop, by: str) -> None:
     with ledger.reading() as reading:
         found = [kept.record for kept in reading.prices_found()]
-    st.caption("The newest price of the closest fit stands in every answer, before the price book's.")
+    st.caption(
+        "Answers use the newest price here that fits best. It comes before the price in the price book."
+    )
     if found:
         rows = [_price_row(note, shop) for note in reversed(found)]
-        st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Prices noted, newest first")
+        st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Part prices, newest first")
     parts = shop.catalogue.parts
     with st.form(_key("parts-price")):
         part = _part_choice(shop, _key("parts-price-part"))
         with st.grid(2, min_column_width=150, gap="xsmall"):
-            source = st.text_input("Found at", max_chars=100, key=_key("parts-price-source"))
+            source = st.text_input("Supplier", max_chars=100, key=_key("parts-price-source"))
             grade = st.text_input("Grade", max_chars=60, key=_key("parts-price-grade"))
             tier, model = _fits(shop, "parts-price")
             currency = shop.settings.currency
@@ -203,16 +205,16 @@ def _prices(ledger: Any, shop: Shop, by: str) -> None:
             tax = st.number_input(
                 f"Tax ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key=_key("parts-price-tax")
             )
-            low = st.number_input("Days until here, at least", 0, 365, 1, key=_key("parts-price-low"))
-            likely = st.number_input("Days, usually", 0, 365, 2, key=_key("parts-price-likely"))
-            high = st.number_input("Days, at most", 0, 365, 5, key=_key("parts-price-high"))
-            back = st.number_input("May go back for (days)", 0, 365, 0, key=_key("parts-price-back"))
+            low = st.number_input("Lead time, shortest (days)", 0, 365, 1, key=_key("parts-price-low"))
+            likely = st.number_input("Lead time, usual (days)", 0, 365, 2, key=_key("parts-price-likely"))
+            high = st.number_input("Lead time, longest (days)", 0, 365, 5, key=_key("parts-price-high"))
+            back = st.number_input("Returnable for (days)", 0, 365, 0, key=_key("parts-price-back"))
             dead = st.number_input(
-                "Dead on arrival, of 20", 0.0, 19.0, 0.0, 0.5, "%g", key=_key("parts-price-dead")
+                "Dead on arrival (of 20)", 0.0, 19.0, 0.0, 0.5, "%g", key=_key("parts-price-dead")
             )
-        if st.form_submit_button("Note the price", type="primary", key=_key("parts-price-go")):
+        if st.form_submit_button("Save price", type="primary", key=_key("parts-price-go")):
             if part not in parts or cost is None:
-                st.error("Say which part, and what it costs.")
+                st.error("Enter part and cost.")
             else:
                 note = PriceFound(
                     part, (source or "").strip(), to_minor(cost, currency), currency, shop.today,
@@ -229,10 +231,10 @@ def _price_row(note: PriceFound, shop: Shop) -> dict[str, str]:
         "cost": money_text(from_minor(note.cost_minor, note.currency), note.currency),
         "tax": money_text(from_minor(note.tax_minor, note.currency), note.currency),
         "fits": _fit_words(shop, note.tier, note.model),
-        "found at": note.source,
-        "days": f"{note.lead_low:g} / {note.lead_likely:g} / {note.lead_high:g}",
-        "goes back": f"within {note.returnable_days} days" if note.returnable_days else "no",
-        "on": note.checked_on.isoformat(),
+        "supplier": note.source,
+        "lead time (days)": f"{note.lead_low:g} / {note.lead_likely:g} / {note.lead_high:g}",
+        "returnable": f"within {note.returnable_days} days" if note.returnable_days else "no",
+        "date": note.checked_on.isoformat(),
     }
 
 

@@ -1,4 +1,4 @@
-"""The settings page, which answers by which rates and rules this shop decides."""
+"""The settings page: rates, rules, backup, and where the shop's files lie."""
 
 from __future__ import annotations
 
@@ -48,35 +48,37 @@ _WHOLE = {
     "quoting.answer_days",
 }
 _MOST = {"share": 100.0, "minutes": 10_000.0, "days": 3650.0, "money": 1e7, "hourly": 1e7}
-_FILES = {"catalogue": "damage kinds", "priors": "beliefs", "posterior": "chances", "settings": "settings",
-          "prices": "price book"}  # fmt: skip
+_FILES = {"catalogue": "damage kinds", "priors": "assumptions", "posterior": "chances",
+          "settings": "settings", "prices": "price book"}  # fmt: skip
 
 
 def page() -> None:
-    """Draw the settings as a form, what keeping them would change, and where the shop's files lie."""
-    shop = page_head("By which rates and rules do we decide?")
+    """Draw the settings as a form, the backup, and where the shop's files lie."""
+    shop = page_head("Settings")
     files = shop_files()
     source = files.settings or shipped(DEMO_SETTINGS)
     try:
         settings = load_settings(source)
     except SettingsError as refusal:
-        st.error(f"The settings cannot be used.\n\n{listed(refusal)}")
-        _begin_again()
+        st.error(
+            "These settings cannot be used. Correct the file, or return to the demo settings.\n\n"
+            f"{listed(refusal)}"
+        )
+        _back_to_demo()
         return
     if done := st.session_state.pop("settings-done", None):
         st.success(done)
     if source not in (own_settings_file(), shipped(DEMO_SETTINGS)):
-        st.info(
-            f"These come from {literal(str(source))}, named when the program was started: change them there."
-        )
+        st.info(f"These settings come from {literal(str(source))}, named at program start. Change that file.")
     elif source != own_settings_file():
-        st.info("These are the demo's, invented. Make them yours: look at every one, then keep them.")
+        st.info("These are the invented demo settings. Check each one, then save them as your own.")
     _form(settings, fixed=source not in (own_settings_file(), shipped(DEMO_SETTINGS)))
     st.caption(
-        "Cautions for batteries and the rules on ownership are no settings: nothing here turns them off."
+        "Cautions for batteries and liquid and the rules on ownership are not settings. They cannot be "
+        "turned off."
     )
     if source == own_settings_file():
-        _begin_again()
+        _back_to_demo()
     if shop is not None and settings.keep_people_days:
         _people(replace(shop, settings=settings))
     _backup(settings)
@@ -92,24 +94,24 @@ def _form(settings: Settings, fixed: bool) -> None:
             with st.grid(2, min_column_width=150, gap="xsmall"):
                 for words in group:
                     told[words.place] = _field(words, values.get(words.place), settings.currency, fixed)
-        kept = st.form_submit_button("Keep these settings", type="primary", disabled=fixed)
+        kept = st.form_submit_button("Save settings", type="primary", disabled=fixed)
     if not kept:
         return
     try:
         changed = keep_settings({place: value for place, value in told.items() if value is not None})
     except SettingsError as refusal:
-        st.error(f"Not kept.\n\n{listed(refusal)}")
+        st.error(f"Settings not saved.\n\n{listed(refusal)}")
         return
     labels = {words.place: words.label for words in all_settings()}
     lines = [
         f"- {literal(f'{labels[one.place]}: {_told(one.after)}, was {_told(one.before)}')}" for one in changed
     ]
-    st.session_state["settings-done"] = "Kept as your own.\n\n" + ("\n".join(lines) or "Nothing was changed.")
+    st.session_state["settings-done"] = "Settings saved.\n\n" + ("\n".join(lines) or "No value changed.")
     st.rerun()
 
 
 def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
-    """One field of the form, and what it says now."""
+    """One field of the form, and its value now."""
     key, help = f"settings-{words.place}", words.help or None
     if words.unit in ("text", "currency"):
         letters = 3 if words.unit == "currency" else 1000 if words.place == "backup_folder" else 200
@@ -145,20 +147,20 @@ def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
 
 
 def _told(value: Any) -> str:
-    return "not said" if value is None else f"{value:g}" if isinstance(value, int | float) else str(value)
+    return "blank" if value is None else f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def _begin_again() -> None:
+def _back_to_demo() -> None:
     """The way back to the demo's settings."""
     if not own_settings_file().exists():
         return
-    with st.popover("Begin again from the demo's settings"):
-        st.markdown("Your own are set aside in a file beside them, not deleted.")
-        st.button("Set ours aside", key="settings-forget", on_click=forget_own_settings)
+    with st.popover("Return to demo settings"):
+        st.markdown("Your settings are renamed, not deleted. The file stays in the same folder.")
+        st.button("Use demo settings", key="settings-forget", on_click=forget_own_settings)
 
 
 def _people(shop: Shop) -> None:
-    """Names that are kept longer than the settings say, and the button that erases them."""
+    """Personal data kept longer than the settings say, and the button that erases it."""
     ledger, _ = shop_record()
     if ledger is None:
         return
@@ -166,49 +168,49 @@ def _people(shop: Shop) -> None:
     due = people_due(keeper)
     if not due:
         return
-    st.header("People to forget", anchor=False)
+    st.header("Personal data to erase", anchor=False)
     labels = ", ".join(literal(file.label) for file in due[:_MOST_LABELS])
     more = f" and {len(due) - _MOST_LABELS} more" if len(due) > _MOST_LABELS else ""
-    st.markdown(f"Kept longer than {shop.settings.keep_people_days} days after their end: {labels}{more}.")
-    st.caption(f"Not reached: {literal(NOT_REACHED)}.")
+    st.markdown(f"These jobs ended more than {shop.settings.keep_people_days} days ago: {labels}{more}.")
+    st.caption(f"Not erased: {literal(NOT_REACHED)}.")
     at_the_bench(ledger)
-    if st.button("Erase who they were, for good", key="settings-people"):
+    if st.button("Erase personal data", key="settings-people"):
         try:
             for file in due:
-                forget_person(keeper, file.id, file.version, shop.today, "the time that it is kept is over")
+                forget_person(keeper, file.id, file.version, shop.today, "retention time is over")
         except TriageError as refusal:
             st.error(listed(refusal))
             return
-        st.session_state["settings-done"] = f"Erased: who the people of {len(due)} jobs were."
+        st.session_state["settings-done"] = f"Personal data of {len(due)} jobs erased."
         st.rerun()
 
 
 def _backup(settings: Settings) -> None:
-    """Everything in one file: to take away now, and a copy each day."""
+    """Everything in one file: a download now, and a copy each day."""
     st.header("Backup", anchor=False)
     if settings.backup_folder:
         made, wrong = daily_copy_standing(settings.backup_folder, date.today())
         if made:
             st.markdown(literal(made))
         if wrong:
-            st.warning(f"Today's copy was not made. {literal(wrong)}")
+            st.warning(f"Today's backup was not made: {literal(wrong)}")
     else:
-        st.markdown("No daily copy is made: name a folder for it above.")
-    if st.button("Make a backup", key="settings-backup"):
+        st.markdown("No daily backup is made. Enter a folder for it above.")
+    if st.button("Create backup", key="settings-backup"):
         try:
-            with st.spinner("Copying the whole shop…"):
+            with st.spinner("Creating the backup…"):
                 content, missing = _backup_bytes()
         except TriageError as refusal:
-            st.error(f"No backup was made.\n\n{literal(str(refusal))}")
+            st.error(f"The backup was not created.\n\n{literal(str(refusal))}")
         else:
             if missing:
-                st.warning("Not in it:\n" + "\n".join(f"- {literal(words)}" for words in missing))
+                st.warning("Not in the backup:\n" + "\n".join(f"- {literal(words)}" for words in missing))
             name = f"shop-{date.today().isoformat()}.zip"
-            st.download_button("Download it", content, name, "application/zip", on_click="ignore")
+            st.download_button("Download backup", content, name, "application/zip", on_click="ignore")
     st.caption(
-        "It holds the record, settings, beliefs, learned chances, photographs and named files, but no "
-        "passcodes. `triage restore FILE` puts it all back, also on another machine; what is there it puts "
-        "aside with `--force`."
+        "A backup holds the record, settings, assumptions, learned chances, photographs and named files, but "
+        "no passcodes. `triage restore FILE` restores it, also on another machine. With `--force`, existing "
+        "files are renamed first."
     )
 
 
@@ -224,25 +226,26 @@ def _backup_bytes() -> tuple[bytes, list[str]]:
 def _where() -> None:
     """Where everything of this shop lies."""
     files = shop_files()
-    with st.expander("Where this shop's files lie"):
+    with st.expander("File locations"):
         lines = [f"- record: {literal(ledger_url(record_url()).render_as_string(hide_password=True))}"]
         for name, words in _FILES.items():
             path = getattr(files, name)
             lines.append(f"- {words}: {literal(str(path)) if path else 'the demo' + chr(39) + 's'}")
         url = ledger_url(record_url())
         lines.append(
-            f"- photographs, own settings, beliefs, learned chances: {literal(str(folder_of_record(url)))}"
+            "- photographs, own settings, assumptions, learned chances: "
+            + literal(str(folder_of_record(url)))
         )
         st.markdown("\n".join(lines))
         if url.get_backend_name() != "sqlite" and shared_folder() is None:
             st.warning(
-                "The record is on a server, but that folder is this machine's only: another bench has other "
-                "settings and no photographs of yours. Start every bench with `--shared` and one folder that "
-                "all of them reach."
+                "The record is on a server, but this folder is on this machine only. Other benches have "
+                "other settings and cannot see your photographs. Start every bench with `--shared` and one "
+                "folder that all of them can reach."
             )
         st.caption(
-            "The price book, the damage kinds and the beliefs are files: name your own when you start the "
-            "program (`triage app --help` says how). Prices of single parts go in under Parts."
+            "Price book, damage kinds and assumptions are files. To use your own, name them when you start "
+            "the program; see `triage app --help`. Enter prices of single parts on the Parts page."
         )
 
 

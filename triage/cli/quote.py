@@ -1,4 +1,4 @@
-"""`triage quote`: a document for the owner, and for the bench what it means."""
+"""`triage quote`: a document for the owner, and the figures behind it for the shop."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _MOST_LETTERS = 200
 def _text(value: str) -> str:
     """Refuse a text that would not fit its line of the document."""
     if len(value) > _MOST_LETTERS:
-        raise typer.BadParameter(f"is too long; allowed: at most {_MOST_LETTERS} letters")
+        raise typer.BadParameter(f"is too long; allowed: at most {_MOST_LETTERS} characters")
     return value
 
 
@@ -28,25 +28,27 @@ def quote(
     unit: Annotated[
         str, typer.Argument(metavar="UNIT.toml", help='A device description; "-" reads it from stdin.')
     ],
-    pdf: Annotated[Path | None, typer.Option(metavar="FILE", help="Write the document as a PDF.")] = None,
-    html: Annotated[Path | None, typer.Option(metavar="FILE", help="Write it as a web page.")] = None,
+    pdf: Annotated[Path | None, typer.Option(metavar="FILE", help="Save the document as a PDF.")] = None,
+    html: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Save the document as a web page.")
+    ] = None,
     kind: Annotated[
         QuoteKind,
-        typer.Option(help="No fix no fee; with a diagnostic fee; in stages; or only the data saved."),
+        typer.Option(help="Fixed price (no fix, no fee); diagnostic fee; in stages; or data recovery only."),
     ] = "fixed",
     price: Annotated[
         float | None,
         typer.Option(
             parser=options.parse_money,
             metavar="MONEY",
-            help="Set the price by hand. Default: the least that meets your rule.",
+            help="Your price. Default: the lowest that meets your rule.",
         ),
     ] = None,
-    customer: Annotated[str, typer.Option(callback=_text, help="Who it is for.")] = "",
+    customer: Annotated[str, typer.Option(callback=_text, help="Name of the owner.")] = "",
     number: Annotated[
-        str, typer.Option(callback=_text, help="Its number. Default: made from the date.")
+        str, typer.Option(callback=_text, help="Quote number. Default: made from the date.")
     ] = "",
-    force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace existing files.")] = False,
     as_json: options.Json = False,
     posterior: options.OwnPosterior = None,
     priors: options.OwnPriors = None,
@@ -56,7 +58,10 @@ def quote(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Quote an owner for a device: a document to hand over; what is printed is for the bench alone."""
+    """Quote an owner for a device.
+
+    The document is for the owner. The printed figures are for the shop only.
+    """
     from triage.domain.units.unit_file import unit_from
     from triage.workflows.answers.quote import quote_unit
     from triage.workflows.shop.shop_files import ShopFiles
@@ -81,9 +86,9 @@ def quote(
 
     print_lines(map(Line, figure_lines(told)), console(WIDTH))
     for path in written:
-        typer.echo(f"Written for the owner: {path}")
+        typer.echo(f"Document for the owner: {path}")
     if files.invented:
-        words = f"Invented demo figures stand behind this: {', '.join(files.invented)}."
+        words = f"Based on invented demo figures: {', '.join(files.invented)}."
         print_lines([Line(words)], console(WIDTH))
 
 
@@ -101,11 +106,13 @@ def _refuse_places(places: dict[str, Path | None], force: bool, unit: str) -> No
         elif path.exists() and Path(unit).exists() and path.samefile(unit):
             faults.append(Fault(str(path), None, name, "is the description itself", "a free name"))
         elif path.exists() and not force:
-            faults.append(Fault(str(path), None, name, "is there already", "a free name, or --force"))
+            faults.append(Fault(str(path), None, name, "already exists", "an unused name, or --force"))
         elif not path.parent.is_dir():
-            faults.append(Fault(str(path), None, name, "its folder is not there", "a folder that exists"))
+            faults.append(Fault(str(path), None, name, "its folder does not exist", "an existing folder"))
     if len({path.absolute() for path in given.values()}) < len(given):
-        faults.append(Fault(str(given["--html"]), None, "--html", "is the same file", "a file of its own"))
+        faults.append(
+            Fault(str(given["--html"]), None, "--html", "is the same file as --pdf", "another file")
+        )
     if faults:
         raise InputError(faults)
 

@@ -20,7 +20,7 @@ from triage.ledger.export import whole_or_not_at_all
 from triage.ledger.opening import APPLICATION_ID, ledger_url, open_ledger
 from triage.ledger.record import Ledger
 
-_TOOLS = "is kept by a PostgreSQL server: use that server's own tools (pg_dump, pg_restore)"
+_TOOLS = "is on a PostgreSQL server; use that server's own tools (pg_dump, pg_restore)"
 
 
 @dataclass(frozen=True)
@@ -82,8 +82,8 @@ def restore(
     if not path.is_file():
         raise LedgerError(f"there is no backup at {path}")
     if file.exists() and (not force or file.samefile(path)):
-        said = "is the backup itself" if file.samefile(path) else "is a record already"
-        raise LedgerError(f"{file} {said}; choose another place, or put it aside with --force")
+        said = "is the backup itself" if file.samefile(path) else "already exists"
+        raise LedgerError(f"{file} {said}; choose another place, or use --force to rename it first")
     temporary = file.with_name(f".{file.name}.{os.getpid()}.tmp")
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
@@ -91,7 +91,7 @@ def restore(
         counts = _checked(temporary)
         open_ledger(temporary, create=False).close()  # brings an older one up to date
         if _checked(temporary) != counts:
-            raise LedgerError(f"{path} did not come through whole; nothing was changed")
+            raise LedgerError(f"the copy of {path} is incomplete; nothing was changed")
         if before is not None:
             before(temporary)
         _alone(temporary)
@@ -127,7 +127,7 @@ def erase_passcodes(file: Path) -> int:
     except sqlite3.Error as problem:
         raise LedgerError(f"the copy cannot be written: {problem}") from problem
     if _checked(file) != before:
-        raise LedgerError("the copy lost something when its passcodes were erased; nothing was kept")
+        raise LedgerError("the copy lost entries when its passcodes were erased; no backup was made")
     return erased
 
 
@@ -176,7 +176,7 @@ def _alone(file: Path) -> None:
         with closing(sqlite3.connect(file, timeout=1)) as connection:
             connection.execute("PRAGMA journal_mode = DELETE")
     except sqlite3.OperationalError as problem:
-        raise LedgerError(f"{file} is in use ({problem}); close what has it open first") from problem
+        raise LedgerError(f"{file} is in use ({problem}); close the program that uses it") from problem
     except sqlite3.DatabaseError:
         pass  # damaged, or no database: there is no log to fold in
 

@@ -92,7 +92,7 @@ def claim_draft(writing: Writing, token: str, stored: StoredDraft, job: int) -> 
     elif (kept.toml, kept.ask_minor, kept.walk_in) != tuple(
         _row(stored)[name] for name in ("toml", "ask_minor", "walk_in")
     ):
-        raise LedgerConflictError("it was described otherwise in the meantime; look at it again, then decide")
+        raise LedgerConflictError("the device was changed in the meantime; check it, then decide")
 
 
 def _row(stored: StoredDraft) -> dict[str, Any]:

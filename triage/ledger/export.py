@@ -68,9 +68,9 @@ def _parquet_type(pa: Any, name: str, digits: int) -> tuple[Any, Callable[[str],
 def whole_or_not_at_all(path: Path, force: bool, write: Callable[[Path], object]) -> None:
     """Write a file beside its place, then move it there; raises LedgerError where it cannot."""
     if path.exists() and not force:
-        raise LedgerError(f"{path} is there already; choose another name, or replace it with --force")
+        raise LedgerError(f"{path} already exists; choose another name, or replace it with --force")
     if path.exists() and not path.is_file():
-        raise LedgerError(f"{path} cannot be written: it is no file")
+        raise LedgerError(f"{path} cannot be written: it is not a file")
     temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
     try:
         write(temporary)

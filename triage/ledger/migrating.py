@@ -66,8 +66,8 @@ def migrate(engine: sa.Engine) -> int:
         have = applied(connection)
     if have > todo[-1].number:
         raise LedgerVersionError(
-            f"the record is of version {have} and this program knows versions up to {todo[-1].number}: "
-            "it was written by a newer program; install that one"
+            f"the record has version {have}, but this program reads versions up to {todo[-1].number}: "
+            "install the newer program that wrote it"
         )
     for step in todo:
         if step.number <= have:

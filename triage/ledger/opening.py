@@ -69,10 +69,10 @@ def ledger_url(where: str | Path | None) -> URL:
         url = make_url(text)
     except (ArgumentError, ValueError) as problem:
         shown = re.sub(r"(?<=:)[^:/@]*(?=@)", "***", text)
-        raise LedgerError(f"{shown!r} is not an address of a record; {_ALLOWED}") from problem
+        raise LedgerError(f"{shown!r} is not a valid address of a record; {_ALLOWED}") from problem
     kind = url.get_backend_name()
     if kind not in ("sqlite", "postgresql"):
-        raise LedgerError(f"a record cannot be kept in {kind!r}; {_ALLOWED}")
+        raise LedgerError(f"{kind!r} databases are not supported; {_ALLOWED}")
     if kind == "sqlite" and url.database in (None, "", ":memory:"):
         raise LedgerError(f"a record needs a file; {_ALLOWED}")
     if kind == "sqlite" and (url.host or url.query):
@@ -116,14 +116,14 @@ def _sqlite(url: URL, create: bool) -> sa.Engine:
     file = Path(url.database or "")
     if not file.exists():
         if not create:
-            raise LedgerError(f"there is no record at {file}")
+            raise LedgerError(f"no record exists at {file}")
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
             os.close(os.open(file, os.O_CREAT | os.O_RDWR, 0o600))
         except OSError as problem:
-            raise LedgerError(f"{file} cannot be made: {problem.strerror}") from problem
+            raise LedgerError(f"{file} cannot be created: {problem.strerror}") from problem
     if not file.is_file():
-        raise LedgerError(f"{file} cannot be opened: it is no file")
+        raise LedgerError(f"{file} cannot be opened: it is not a file")
     if not create and not file.stat().st_size:
         raise LedgerError(f"there is no record at {file}: it is empty")
     _refuse_someone_elses(file)
@@ -171,7 +171,7 @@ def _check_file(engine: sa.Engine, file: str) -> None:
         marked = connection.exec_driver_sql("PRAGMA application_id").scalar()
         tables = connection.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar()
         if tables and marked != APPLICATION_ID:
-            raise LedgerError(f"{file} is a database of something else, not a record of this program")
+            raise LedgerError(f"{file} is a database of another program, not a record")
 
 
 def _postgres(url: URL) -> sa.Engine:

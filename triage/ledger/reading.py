@@ -58,11 +58,11 @@ class RecordReader:
         ------
         LedgerError : there is no such job.
         """
-        return self._one(tables.job.c.id == job, f"there is no job numbered {job}")
+        return self._one(tables.job.c.id == job, f"the record has no job with id {job}")
 
     def job_labelled(self, label: str) -> JobFile:
         """The job with this label; LedgerError when there is none."""
-        return self._one(tables.job.c.label == label, f"there is no job labelled {label!r}")
+        return self._one(tables.job.c.label == label, f"the record has no job {label!r}")
 
     def jobs(
         self, states: Iterable[JobState] | None = None, newest: int | None = None

@@ -84,14 +84,14 @@ class Ledger:
         try:
             yield
         except IntegrityError as problem:
-            raise LedgerError(f"the record refuses this: {said(problem)}; nothing was written") from problem
+            raise LedgerError(f"the record refuses this: {said(problem)}; nothing was saved") from problem
         except DBAPIError as problem:
             if _is_busy(problem):
                 raise LedgerBusyError(
-                    f"{self.name} is being written by somebody else; nothing was written, try again"
+                    f"{self.name} is in use by somebody else; nothing was saved, try again"
                 ) from problem
             raise LedgerError(
-                f"{self.name} cannot be {what}: {said(problem)}; nothing was written"
+                f"{self.name} cannot be {what}: {said(problem)}; nothing was saved"
             ) from problem
         except ValueError as problem:
             if what != "read":
@@ -159,8 +159,8 @@ class Writing(RecordReader):
         """
         if job not in self._claimed and not self._raise_version(job, tables.job.c.version == version):
             raise LedgerConflictError(
-                "this job was changed by somebody else in the meantime; nothing was written. "
-                "Look at it again, then do what is still right"
+                "somebody else changed this job in the meantime; nothing was saved. "
+                "Check the job, then try again"
             )
         self._claimed.add(job)
 
@@ -220,12 +220,12 @@ class Writing(RecordReader):
         found = self.connection.execute(query).all()
         fits = found and found[0].job_id == job and what in (found[0].what, WITHDRAWN)
         if not fits or found[-1].what == WITHDRAWN:
-            raise LedgerError(f"there is no such record to correct here ({root}); nothing was written")
+            raise LedgerError(f"this job has no entry {root} to correct; nothing was saved")
 
     def _claim(self, job: int) -> None:
         if job not in self._claimed:
             if not self._raise_version(job):
-                raise LedgerError(f"there is no job numbered {job}")
+                raise LedgerError(f"the record has no job with id {job}")
             self._claimed.add(job)
 
     def _raise_version(self, job: int, *conditions: Any) -> bool:

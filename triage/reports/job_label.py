@@ -1,4 +1,4 @@
-"""The label that goes with a unit: its number, what it is, where it lies, how to treat its battery."""
+"""The label on a unit: its number, what it is, where it is, and how to treat its battery."""
 
 from __future__ import annotations
 
@@ -41,4 +41,6 @@ def job_label_pdf(label: JobLabel) -> bytes:
             )
         except typst.TypstError as refusal:
             problem = refusal
-    raise DocumentError("the label cannot show some of its letters: no font here has them") from problem
+    raise DocumentError(
+        "the label cannot show some characters: no font on this machine has them"
+    ) from problem

@@ -258,7 +258,7 @@ def test_the_address_brings_a_device_back(page, keep):
 @pytest.mark.parametrize("id", ["not-a-device", "../../etc/passwd", "' OR 1=1 --"])
 def test_an_address_that_names_no_draft_shows_the_demo_and_says_so(page, id):
     opened(page, id)
-    assert "grey tray" in page.expander[0].label and "names no device of this record" in text(page)
+    assert "grey tray" in page.expander[0].label and "This record has no device at this address" in text(page)
     assert "device" not in page.query_params
 
 

@@ -57,7 +57,7 @@ def test_two_tabs_and_two_presses_make_one_job_and_one_purchase(record, keep):
     take(second)
     (job,) = jobs(record)
     assert [kept.record.amount_minor for kept in job.payments] == [-2000]
-    assert "It was taken in already" in said(second, "warning")
+    assert "This device is already a job" in said(second, "warning")
     assert second.query_params["job"] in (str(job.id), [str(job.id)])
 
 
@@ -70,7 +70,7 @@ def test_a_device_described_otherwise_in_another_tab_is_shown_anew_and_not_taken
     save_draft(record, id, StoredDraft(other.toml, other.ask, other.walk_in))
     take(page)
     assert jobs(record) == ()
-    assert "Described otherwise in another tab" in said(page, "caption")
+    assert "changed in another tab" in said(page, "caption")
     take(page)  # now it is the one on the screen
     (job,) = jobs(record)
     assert job.intake.record.description == other.toml
@@ -85,7 +85,7 @@ def test_an_answer_that_is_no_longer_the_one_on_the_screen_asks_again(record, ke
     page.session_state["device-answered"] = None
     monkeypatch.setattr(device, "answer", dearer)
     take(page)
-    assert jobs(record) == () and "decide again" in said(page, "warning")
+    assert jobs(record) == () and "Decide again" in said(page, "warning")
 
 
 def test_the_demo_device_enters_the_record_only_when_that_is_ticked(record, page):

@@ -67,7 +67,7 @@ def test_the_demo_is_judged_and_offers_no_learning_from_invented_jobs(page):
     page.run()
     assert not page.exception
     said = text(page)
-    assert "This fit can be trusted" in said and "invented demo shop: nothing was learned" in said
+    assert "This fit can be trusted" in said and "invented demo shop: no fit of this record" in said
     assert "These jobs are invented" in said
     assert len(page.expander) >= 6 and len(page.table) == 6
     assert "fit-start" not in [button.key for button in page.button]
@@ -104,7 +104,7 @@ def test_a_rejected_first_fit_is_told_while_the_demo_stays_in_use(page, fitted):
     failed = ModelRecord(False, False, "3 divergences", replace(GOOD, divergences=3))
     save_posterior(fitted({"comeback": failed}), learned_folder() / "rejected-abc")
     page.run()
-    assert "was not used" in text(page) and "invented demo shop: nothing was learned" in text(page)
+    assert "was not used" in text(page) and "invented demo shop: no fit of this record" in text(page)
 
 
 def test_the_button_learns_from_the_record_beside_it_with_other_numbers_after_a_failure(

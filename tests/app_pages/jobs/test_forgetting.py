@@ -55,7 +55,7 @@ def test_on_the_job_page(page, record, job):
     page.switch_page(str(PAGES["job"]))
     page.query_params["job"] = str(job)
     page.run()
-    assert "Forget whose it was" in [fold.label for fold in page.expander]
+    assert "Erase personal data" in [fold.label for fold in page.expander]
     page.session_state[f"job-{job}-0-forget-fold"] = True
     page.run()
     assert not page.exception and "local law" in said(page)
@@ -69,10 +69,10 @@ def test_on_the_settings_page_when_the_time_is_over(page, record, job):
     keep_settings({"keep_people_days": 30})
     page.session_state["bench-hand"] = "Ada"
     page.switch_page(str(PAGES["settings"])).run()
-    assert "People to forget" in said(page) and "J\\-0001" in said(page)
+    assert "Personal data to erase" in said(page) and "J\\-0001" in said(page)
     page.button(key="settings-people").click().run()
     assert not page.exception and now(record, job).intake.record.contact == ""
-    assert "People to forget" not in said(page)
+    assert "Personal data to erase" not in said(page)
 
 
 def test_by_command(record, job):
@@ -81,10 +81,10 @@ def test_by_command(record, job):
     assert refused.exit_code == 2
     keeper = RecordKeeper(record, open_shop(), "Ben")
     consider(keeper, Intake(date.today(), PHONE, person="Bo Marsh"), "walk-in")  # J-0002 is still here
-    mixed = runner.invoke(cli, ["ledger", "forget", "J-0001", "J-0002", "--why", "asked for", "--by", "Ada"])
+    mixed = runner.invoke(cli, ["ledger", "forget", "J-0001", "J-0002", "--why", "on request", "--by", "Ada"])
     assert mixed.exit_code != 0 and "J-0002" in str(mixed.exception)
     assert now(record, job).intake.record.person == NAME, "nothing is half done"
-    done = runner.invoke(cli, ["ledger", "forget", "J-0001", "--why", "asked for", "--by", "Ada"])
+    done = runner.invoke(cli, ["ledger", "forget", "J-0001", "--why", "on request", "--by", "Ada"])
     assert done.exit_code == 0, done.output
-    assert "J-0001: who its people were is erased" in done.output and "backups made before" in done.output
+    assert "J-0001: personal data erased" in done.output and "older backups" in done.output
     assert now(record, job).intake.record.person == ""

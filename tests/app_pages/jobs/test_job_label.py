@@ -38,7 +38,7 @@ def test_the_label_says_number_device_and_the_caution_of_its_cell(page, record, 
     said = label()
     assert file.label in said and "Grey one" in said and "Nobody" not in said
     caution = keeper.catalogue.cautions["damaged-cell"]
-    assert "Battery not looked at yet." in said and caution.title not in said
+    assert "Battery not inspected yet." in said and caution.title not in said
     look_at_battery(keeper, file.id, file.version, "cell-swollen")
     said = label()
     assert f"{caution.title}. {caution.lines[0]}" in said and "not looked at" not in said

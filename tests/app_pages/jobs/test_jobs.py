@@ -12,7 +12,7 @@ from triage.app_pages.shared.pages import PAGES
 from triage.domain.job.final_check import required_lines
 from triage.domain.job.records import Intake, Place
 from triage.workflows.jobs.intake import consider
-from triage.workflows.jobs.record_keeper import RecordKeeper, write_down
+from triage.workflows.jobs.record_keeper import RecordKeeper, add_entry
 from triage.workflows.shop.shop import open_shop
 
 WRECK = """\
@@ -87,21 +87,23 @@ def job_page(page, number):
 
 def test_an_empty_record_teaches_how_a_job_begins(page):
     jobs_page(page)
-    assert "A job begins on the **Device** page" in text(page)
-    assert "Judge a device" in [link.proto.label for link in page.get("page_link")]
+    assert "describe a device on the **Device** page" in text(page)
+    assert "Assess a device" in [link.proto.label for link in page.get("page_link")]
 
 
 @pytest.mark.parametrize("number", ["", "999", "-1", "x", "9" * 400, "1; DROP TABLE job"])
 def test_an_address_that_names_no_job_is_said_to_be(page, number):
     job_page(page, number)
-    assert "Choose a job" in text(page) or "there is no job numbered 999" in text(page).replace("\\", "")
+    assert "No job is selected" in text(page) or "the record has no job with id 999" in text(page).replace(
+        "\\", ""
+    )
 
 
 def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):
     page.query_params["device"] = keep(Draft(WRECK.format(name="Grey one"), 10.0))
     page.run()
     page.button("device-take").click().run()
-    assert not page.exception and page.title[0].value == "Where does this job stand?"
+    assert not page.exception and page.title[0].value == "Job"
     file = job_of(record)
     assert (file.state, file.decisions[0].by) == ("taken", "Ada")
     assert file.payments[0].record.amount_minor == -1000
@@ -110,13 +112,13 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):
     part(page, "work")
     widget(page, "button_group", "try-kind").set_value("port-dirty").run()
     press(page, "try-go")
-    assert "Say how it went" in text(page)
+    assert "Choose the outcome" in text(page)
     widget(page, "button_group", "try-outcome").set_value("fixed")
     press(page, "try-go")
     assert job_of(record).attempts[0].record.outcome == "fixed"
 
     part(page, "now")
-    assert "Final check is done**, not yet" in text(page)
+    assert "Complete final check**, not possible yet" in text(page)
     part(page, "check")
     lines = [need.line for need in required_lines(job_of(record), open_shop().catalogue)]
     assert lines and not job_of(record).lines  # nothing is preset to pass
@@ -124,7 +126,7 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):
     for line in lines:
         if line.unit:
             press(page, f"line-{line.slug}-pass")
-            assert f"type the reading in {line.unit}" in text(page).replace("\\", "")
+            assert f"enter the reading in {line.unit}" in text(page).replace("\\", "")
             good = line.least if line.least is not None else line.most
             widget(page, "number_input", f"line-{line.slug}-reading").set_value(float(good))
         press(page, f"line-{line.slug}-pass")
@@ -136,11 +138,11 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):
     widget(page, "number_input", "sell-money").set_value(80.0)
     press(page, "sell-go")
     refused = text(page)
-    assert "say who bought it" in refused and "how what is on it was erased" in refused
+    assert "enter the buyer" in refused and "method and the proof of the data wipe" in refused
     widget(page, "text_input", "sell-person").set_value("A buyer")
     widget(page, "text_input", "sell-wiped").set_value("reset, start screen seen")
     press(page, "sell-go")
-    assert job_of(record).state == "sold" and "Sold" in text(page)
+    assert job_of(record).state == "sold" and "Sale recorded" in text(page)
 
     widget(page, "button_group", "back-kind").set_value("same-fault")
     press(page, "back-go")
@@ -156,19 +158,19 @@ def test_an_owner_s_job_waits_for_a_yes(page, keep, record):
     page.query_params["device"] = keep(Draft(OWNERS.format(name="Mate's"), walk_in=True))
     page.run()
     page.button("device-take").click().run()
-    assert page.title[0].value == "What should I quote?"
+    assert page.title[0].value == "Quote"
     page.button("quote-given-go").click().run()
     assert not page.exception
     quote = job_of(record).quotes[0].record
     assert quote.covers == '["port-dirty"]' and quote.price_minor > 0 and "SHA-256" in quote.letter
     job_page(page, "1")
-    assert "the owner has not said yes" in text(page)
+    assert "neither accepted a quote" in text(page)
     part(page, "money")
     press(page, "answer-go")
-    assert "Say whether it was a yes or a no" in text(page)
+    assert "Choose yes or no" in text(page)
     widget(page, "button_group", "answer-yes").set_value(True)
     press(page, "answer-go")
-    assert "silence is never a yes" in text(page) and not job_of(record).answers
+    assert "no reply never counts as yes" in text(page) and not job_of(record).answers
     widget(page, "text_input", "answer-who").set_value("the mate")
     widget(page, "text_input", "answer-how").set_value("signed")
     press(page, "answer-go")
@@ -182,7 +184,7 @@ def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, keeper, r
         keeper, Intake(date(2026, 11, 2), WRECK.replace("sound", "not-seen").format(name="x")), "bought"
     )
     job_page(page, str(file.id))
-    assert "look at the battery first" in text(page) and widget(page, "button", "take").disabled
+    assert "inspect the battery" in text(page) and widget(page, "button", "take").disabled
     widget(page, "button_group", "battery-found").set_value("cell-swollen")
     press(page, "battery-looked")
     (stop,) = job_of(record).open_stops
@@ -197,10 +199,10 @@ def test_a_battery_comes_first_and_a_dangerous_one_stops_the_job(page, keeper, r
 def test_a_change_by_somebody_else_is_said_and_nothing_is_written(page, keeper, record):
     file = consider(keeper, Intake(date(2026, 11, 2), WRECK.format(name="x")), "bought")
     job_page(page, str(file.id))
-    write_down(keeper, file.id, file.version, Place("isolation box"))
+    add_entry(keeper, file.id, file.version, Place("isolation box"))
     widget(page, "text_input", "where").set_value("shelf 3")
     press(page, "where-go")
-    assert "This job was changed in the meantime" in text(page)
+    assert "changed this job in the meantime" in text(page)
     assert [kept.record.where for kept in job_of(record).places] == ["isolation box"]
     press(page, "where-go")  # what was typed is still there
     assert job_of(record).places[-1].record.where == "shelf 3"
@@ -212,14 +214,14 @@ def test_nothing_is_written_without_a_name(page, keeper, record):
     job_page(page, str(file.id))
     widget(page, "text_input", "where").set_value("shelf 3")
     press(page, "where-go")
-    assert "say who you are" in text(page) and not job_of(record).places
+    assert "enter your name" in text(page) and not job_of(record).places
 
 
 @pytest.mark.parametrize("typed", ["<script>alert(1)</script>", "$x$ *bold* :red[a] :smile:"])
 def test_hostile_words_are_shown_as_they_were_typed(page, keeper, typed):
     told = Intake(date(2026, 11, 2), WRECK.format(name=typed), person=typed, promised_for=date(2026, 1, 1))
     file = consider(keeper, told, "walk-in")
-    write_down(keeper, file.id, file.version, Place(typed))
+    add_entry(keeper, file.id, file.version, Place(typed))
     jobs_page(page)
     labels = [link.proto.label for link in page.get("page_link")]
     assert any(literal(typed) in label for label in labels) and "promised for 1 Jan" in text(page)

@@ -80,10 +80,10 @@ def test_the_page_says_what_the_function_says(page):
     quote = told()
     assert numbers(page) == {
         "Quote": money_text(quote.offer.price, "EUR"),
-        "Expect to keep": money_text(quote.bench.expected_margin, "EUR", whole=True),
-        "Loses money": f"{quote.bench.losses_in_20} in 20",
+        "Expected margin": money_text(quote.bench.expected_margin, "EUR", whole=True),
+        "Risk of loss": f"{quote.bench.losses_in_20} in 20",
     }
-    assert "What should I quote?" in text(page) and "Invented demo shop" in text(page)
+    assert "Quote" in text(page) and "Invented demo shop" in text(page)
     assert widget(page, "text_input", "number").placeholder == quote.number
 
 
@@ -93,11 +93,11 @@ def test_another_price_shows_what_it_does(page):
     widget(page, "number_input", "price").set_value(round(least + 100, 2)).run()
     dearer = told(price=round(least + 100, 2))
     assert numbers(page)["Quote"] == money_text(least + 100, "EUR")
-    assert numbers(page)["Expect to keep"] == money_text(dearer.bench.expected_margin, "EUR", whole=True)
+    assert numbers(page)["Expected margin"] == money_text(dearer.bench.expected_margin, "EUR", whole=True)
     assert not page.error
     widget(page, "number_input", "price").set_value(5.0).run()
     assert any("BELOW COST" in error.value for error in page.error)
-    assert numbers(page)["Expect to keep"].startswith("−")
+    assert numbers(page)["Expected margin"].startswith("−")
 
 
 def test_stages_are_listed_with_their_maximum(page):
@@ -105,7 +105,7 @@ def test_stages_are_listed_with_their_maximum(page):
     widget(page, "selectbox", "kind").set_value("staged").run()
     assert not page.exception
     said = text(page)
-    for stage in ("At the counter", "Once opened", "With the board out"):
+    for stage in ("At the counter", "After opening", "With the board out"):
         assert stage in said
     assert said.count("at most") == 3
 
@@ -128,7 +128,7 @@ def test_both_documents_are_offered_and_the_number_names_them(page):
     widget(page, "text_input", "number").set_value("Ostrel / 7").run()
     assert not page.exception
     labels = [button.label for button in page.get("download_button")]
-    assert labels == ["Download the PDF", "Download as a web page"]
+    assert labels == ["Download PDF", "Download web page"]
 
 
 def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
@@ -138,7 +138,7 @@ def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
     monkeypatch.setattr("triage.reports.quote.document.quote_pdf", refuse)
     opened(page)
     assert any("no font on this machine" in error.value for error in page.error)
-    assert [button.label for button in page.get("download_button")] == ["Download as a web page"]
+    assert [button.label for button in page.get("download_button")] == ["Download web page"]
 
 
 def test_the_device_page_links_here_for_an_owner_s_device_only(page, keep):

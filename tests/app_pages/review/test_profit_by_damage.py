@@ -123,7 +123,7 @@ def test_what_became_of_a_left_device_is_written_on_its_job(page, record):
     page.switch_page(str(PAGES["job"]))
     page.query_params["job"] = str(file.id)
     page.run()
-    assert "What became of it?" in text(page)
+    assert "Result elsewhere" in text(page)
 
     def press(**typed):
         for kind, value in typed.items():

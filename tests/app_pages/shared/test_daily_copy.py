@@ -36,7 +36,7 @@ def test_the_first_page_of_a_day_begins_one(page, copies, tmp_path):
     wait_for_daily_copy(str(copies))
     (made,) = copies.iterdir()
     assert made.name.endswith(f"-{date.today().isoformat()}.zip")
-    assert literal(f"The last daily copy is of today: {made.name}.") in settings_page(page)
+    assert literal(f"Today's backup is done: {made.name}.") in settings_page(page)
     assert list(copies.iterdir()) == [made]
     done = restore_shop(made, str(tmp_path / "other" / "bench.sqlite"))
     assert done.record.exists()
@@ -64,7 +64,7 @@ def test_a_folder_that_is_not_there_is_told_and_no_page_fails(page, copies):
     assert not page.exception
     wait_for_daily_copy(str(copies))
     said = settings_page(page)
-    assert "Today's copy was not made" in said and literal(f"{copies}, is not there") in said
+    assert "Today's backup was not made" in said and literal(f"{copies}, is not there") in said
     assert not copies.exists()
 
 
@@ -83,4 +83,4 @@ def test_whatever_else_goes_wrong_is_told_too(page, copies, monkeypatch):
 def test_without_a_folder_there_is_none(page, record, tmp_path):
     page.run()
     before = set(tmp_path.rglob("*.zip"))
-    assert "No daily copy is made" in settings_page(page) and before == set()
+    assert "No daily backup is made" in settings_page(page) and before == set()

@@ -37,7 +37,7 @@ from triage.domain.job.rules import move_refusals
 
 C = load_catalogue()
 PORT = Attempt("port-pins-damaged", "fixed", "resolder-port")
-CELL = Stop("the battery is dangerous: make it safe and keep it apart", "battery")
+CELL = Stop("the battery is dangerous: make it safe and store it apart", "battery")
 PORT_ORDER = PartOrdered("charge-port", "usual", 7000, 1000, returnable_until=DAY)
 
 
@@ -50,7 +50,7 @@ SCUFFED = tuple(
 
 def test_the_final_check_is_closed_when_every_line_is_answered_and_failures_are_accepted():
     assert len(move_refusals(job("bought", "in-work"), "verify", C)) == 4
-    assert "not checked yet" in move_refusals(job("bought", "verified"), "make-ready", C)[0]
+    assert "not tested yet" in move_refusals(job("bought", "verified"), "make-ready", C)[0]
     assert move_refusals(job("bought", "in-work", *ALL_WELL), "verify", C) == ()
     failed = job("bought", "in-work", *SCUFFED)
     assert says(move_refusals(failed, "verify", C), "failed: grade of looks")
@@ -61,11 +61,15 @@ def test_the_final_check_is_closed_when_every_line_is_answered_and_failures_are_
     ("lines", "handover", "words"),
     [
         (ALL_WELL, handed(), []),
-        (ALL_WELL, handed(wiped=" "), ["how what is on it was erased"]),
-        (ALL_WELL, handed(person=""), ["who bought it"]),
-        (SCUFFED, handed(), ["not working: failed"]),
-        (ALL_WELL[:3], handed(), ["not working: not tested: stock book"]),
-        (SCUFFED, handed("downgraded", "some marks"), ["does not say: grade of looks, with photographs"]),
+        (ALL_WELL, handed(wiped=" "), ["method and the proof of the data wipe"]),
+        (ALL_WELL, handed(person=""), ["enter the buyer"]),
+        (SCUFFED, handed(), ["not fully working, failed"]),
+        (ALL_WELL[:3], handed(), ["not fully working, not tested: stock book"]),
+        (
+            SCUFFED,
+            handed("downgraded", "some marks"),
+            ["written disclosure: grade of looks, with photographs"],
+        ),
         (SCUFFED, handed("downgraded", "Did not pass: grade of looks, with photographs."), []),
         (ALL_WELL, handed("parts"), []),
     ],
@@ -81,13 +85,13 @@ def test_a_lost_function_is_disclosed_and_a_needed_damage_makes_it_unfixed():
     assert sale_refusals(lost, handed("downgraded", disclosure_text(lost, C)), "", C) == ()
     dead = job("bought", "ready", FoundDamage("main-rail-short"), *SCUFFED)
     told = disclosure_text(dead, C)
-    assert says(sale_refusals(dead, handed("downgraded", told), "", C), "it is unfixed, not downgraded")
+    assert says(sale_refusals(dead, handed("downgraded", told), "", C), 'at best the grade "not repaired"')
     assert sale_refusals(dead, handed("unfixed", told), "", C) == ()
 
 
 def test_what_was_found_on_opening_counts_like_what_was_seen():
     opened = job("bought", "ready", LookedInside("torch-dead"), *ALL_WELL)
-    assert "not working: not repaired: torch dead" in [
+    assert "not fully working, not repaired: torch dead" in [
         why.lower() for why in sale_refusals(opened, handed(), "", C)
     ]
 
@@ -95,19 +99,19 @@ def test_what_was_found_on_opening_counts_like_what_was_seen():
 def test_a_dangerous_cell_is_never_sold_nor_shelved():
     swollen = job("bought", "ready", FoundDamage("cell-swollen"), *ALL_WELL)
     told = disclosure_text(swollen, C)
-    assert says(sale_refusals(swollen, handed("parts", told), "", C), "a dangerous cell is never sold")
+    assert says(sale_refusals(swollen, handed("parts", told), "", C), "a dangerous battery is never sold")
     assert says(strip_refusals(job("bought", "taken", FoundDamage("cell-swollen")), ("battery", "rust"), C),
-                "no part is called", "a dangerous cell never goes on the shelf")  # fmt: skip
+                "the catalogue has no part", "a dangerous battery never goes on the shelf")  # fmt: skip
     assert strip_refusals(job("bought", "taken", FoundDamage("cell-swollen")), ("display",), C) == ()
 
 
-def test_a_unit_nobody_fetched_is_sold_or_disposed_of_only_with_lawful_notice():
+def test_an_uncollected_unit_is_sold_or_disposed_of_only_with_lawful_notice():
     # UK Torts (Interference with Goods) Act 1977, section 12 and Schedule 1 (memory); local law comes first.
     left = job("walk-in", "uncollected", *ALL_WELL)
     notice = "recorded letter of 1 September, answer by 1 December"
-    assert says(sale_refusals(left, handed(), "", C), "nobody fetched it")
+    assert says(sale_refusals(left, handed(), "", C), "the device is uncollected")
     assert sale_refusals(left, handed(), notice, C) == ()
-    assert says(dispose_refusals(left, " ", C), "nobody fetched it")
+    assert says(dispose_refusals(left, " ", C), "the device is uncollected")
     assert dispose_refusals(left, notice, C) == ()
     assert dispose_refusals(job("bought", "taken"), "", C) == ()
 
@@ -116,10 +120,10 @@ def test_a_unit_nobody_fetched_is_sold_or_disposed_of_only_with_lawful_notice():
     ("records", "handover", "fixed", "words"),
     [
         ((), HandOver(DAY, "working"), True, []),
-        ((), HandOver(DAY, "unfixed"), True, ["is working or downgraded", ]),
+        ((), HandOver(DAY, "unfixed"), True, ["returned repaired cannot have", ]),
         ((FoundDamage("torch-dead"),), HandOver(DAY, "working"), True, ["not repaired"]),
         ((FoundDamage("torch-dead"),), HandOver(DAY, "unfixed"), False, []),
-        ((), HandOver(DAY, "working"), False, ["goes back unfixed is called unfixed"]),
+        ((), HandOver(DAY, "working"), False, ["returned unrepaired needs the grade"]),
     ],
 )  # fmt: skip
 def test_a_return(records, handover, fixed, words):
@@ -135,8 +139,8 @@ def test_only_the_shop_s_own_work_counts_as_a_comeback():
     ("comeback", "words"),
     [
         (Comeback(DAY, "same-fault"), []),
-        (Comeback(date(2026, 11, 1), "same-fault"), ["before it was handed over"]),
-        (Comeback(DAY, "same-fault", cost_minor=-1), ["costs nothing or more"]),
+        (Comeback(date(2026, 11, 1), "same-fault"), ["dated before the hand-over"]),
+        (Comeback(DAY, "same-fault", cost_minor=-1), ["cost of a comeback must be 0 or more"]),
         (Comeback(DAY, "same-fault", "declined"), ["cannot be declined"]),
         (Comeback(date(2027, 3, 1), "same-fault", "declined"), []),  # after its 90 days
         (Comeback(DAY, "new-damage", "declined"), []),
@@ -153,15 +157,15 @@ def test_a_comeback(comeback, words):
         ("refund", "take-back", []),
         ("replacement", "take-back", []),
         ("declined", "send-back", []),
-        ("open", "rework", ["decide first"]),
-        ("refund", "rework", ["what was decided is refund"]),
-        ("rework", "take-back", ["what was decided is rework"]),
+        ("open", "rework", ["choose the remedy first"]),
+        ("refund", "rework", ["the remedy is refund"]),
+        ("rework", "take-back", ["the remedy is rework"]),
     ],
 )
 def test_the_remedy_of_a_comeback_says_which_way_it_goes(remedy, way, words):
     back = job("bought", "came-back", Comeback(DAY, "new-damage", remedy))
     assert says(move_refusals(back, way, C), *words)
-    assert says(move_refusals(job("bought", "came-back"), way, C), "write down what it came back for")
+    assert says(move_refusals(job("bought", "came-back"), way, C), "record the comeback first")
 
 
 BACK = Comeback(DAY, "same-fault", "rework")
@@ -171,12 +175,18 @@ BACK = Comeback(DAY, "same-fault", "rework")
     ("records", "old", "changed", "why", "words"),
     [
         ((), PORT, {"outcome": "not-fixed"}, "failed its final check", []),
-        ((), PORT, {"outcome": "not-fixed"}, " ", ["say why"]),
-        ((), PORT, {}, "slip", ["nothing is changed"]),
-        ((), PORT, {"finding": "port-dirty"}, "slip", ["finding is not corrected"]),
-        ((), PORT, {"round": 1}, "slip", ["round is not corrected"]),
+        ((), PORT, {"outcome": "not-fixed"}, " ", ["enter the reason for the correction"]),
+        ((), PORT, {}, "slip", ["the correction changes nothing"]),
+        ((), PORT, {"finding": "port-dirty"}, "slip", ["finding cannot be corrected"]),
+        ((), PORT, {"round": 1}, "slip", ["round cannot be corrected"]),
         # Its comeback never rewrites how an earlier round ended; a slip of the pen in it may be put right.
-        ((BACK,), PORT, {"outcome": "not-fixed"}, "came back", ["is not rewritten by what came after"]),
+        (
+            (BACK,),
+            PORT,
+            {"outcome": "not-fixed"},
+            "came back",
+            ["outcome of an earlier round cannot be corrected"],
+        ),
         ((BACK,), PORT, {"minutes": 40.0}, "misread", []),
         (
             (),
@@ -192,14 +202,14 @@ BACK = Comeback(DAY, "same-fault", "rework")
             "slip",
             [],
         ),
-        ((), handed("downgraded"), {"grade": "working"}, "slip", ["grade is not corrected"]),
-        ((), CELL, {"about": "other"}, "slip", ["about is not corrected"]),
-        ((), Moved("take", "taken", DAY), {"state": "sold"}, "slip", ["state is not corrected"]),
-        ((), Answer(3, DAY, False, "Bo", "in person"), {"yes": True}, "slip", ["yes is not corrected"]),
-        ((), yes(3), {"ceiling_minor": 1}, "slip", ["ceiling is not corrected"]),
+        ((), handed("downgraded"), {"grade": "working"}, "slip", ["grade cannot be corrected"]),
+        ((), CELL, {"about": "other"}, "slip", ["about cannot be corrected"]),
+        ((), Moved("take", "taken", DAY), {"state": "sold"}, "slip", ["state cannot be corrected"]),
+        ((), Answer(3, DAY, False, "Bo", "in person"), {"yes": True}, "slip", ["yes cannot be corrected"]),
+        ((), yes(3), {"ceiling_minor": 1}, "slip", ["ceiling cannot be corrected"]),
         ((), quote(), {"price_minor": 1}, "slip", ["give a new one"]),
         ((), Decision("take it", "p", "q", "1", ""), {"verdict": "leave it"}, "slip", ["decide again"]),
-        ((), LOOKED, {"description": "other"}, "slip", ["what was judged at intake stands"]),
+        ((), LOOKED, {"description": "other"}, "slip", ["the description at intake cannot be corrected"]),
         ((), LOOKED, {"contact": "by the quay"}, "moved", []),
     ],
 )
@@ -210,21 +220,21 @@ def test_a_correction(records, old, changed, why, words):
 
 def test_a_correction_stays_with_its_kind_of_record():
     file = job("bought", "in-work")
-    assert says(correction_refusals(file, kept(9, PORT), LOOKED, "slip", C), "the same kind of thing")
+    assert says(correction_refusals(file, kept(9, PORT), LOOKED, "slip", C), "must be of the same kind")
 
 
 @pytest.mark.parametrize(
     ("records", "old", "why", "words"),
     [
         ((), PORT, "wrong job", []),
-        ((), PORT, "", ["say why"]),
-        ((), LineChecked("solder-look", "fail"), "slip", ["this is not taken out"]),
-        ((), Stop("locked", "ownership"), "slip", ["this is not taken out"]),
-        ((BACK,), PORT, "slip", ["of a round that ended is corrected"]),
-        ((PORT,), FoundDamage("port-pins-damaged"), "slip", ["it was worked on"]),
-        ((PartFate(2, DAY, "arrived"),), PORT_ORDER, "slip", ["something became of this part"]),
+        ((), PORT, "", ["enter the reason for the removal"]),
+        ((), LineChecked("solder-look", "fail"), "slip", ["this entry cannot be removed"]),
+        ((), Stop("locked", "ownership"), "slip", ["this entry cannot be removed"]),
+        ((BACK,), PORT, "slip", ["of an earlier round can be corrected"]),
+        ((PORT,), FoundDamage("port-pins-damaged"), "slip", ["this damage has an attempt"]),
+        ((PartFate(2, DAY, "arrived"),), PORT_ORDER, "slip", ["this part has a later status"]),
     ],
 )
-def test_what_is_taken_out_as_a_mistake(records, old, why, words):
+def test_what_is_removed_as_a_mistake(records, old, why, words):
     file = job("bought", "in-work", *records)
     assert says(withdrawal_refusals(file, kept(2, old), why), *words)

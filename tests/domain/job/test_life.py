@@ -78,5 +78,8 @@ def test_open_and_ended_states_do_not_overlap():
 
 def test_what_cannot_be_done_says_what_can():
     (said,) = table_refusals(job("bought", "ready"), "return-fixed")
-    assert said == "a job that is ready cannot return-fixed; from here: reopen, sell, strip, dispose"
-    assert "nothing more" in table_refusals(job("bought", "stripped"), "sell")[0]
+    assert said == (
+        '"Return repaired" is not possible while the job is ready for hand-over; '
+        "possible now: reopen job, record sale, strip for parts, record disposal"
+    )
+    assert "nothing" in table_refusals(job("bought", "stripped"), "sell")[0]

@@ -35,12 +35,12 @@ OWNERS = job("walk-in", "considered", quote())
 @pytest.mark.parametrize(
     ("file", "given", "words"),
     [
-        (job("bought", "taken"), quote(), ["only an owner is quoted"]),
-        (job("walk-in", "ready"), quote(), ["not quoted any more"]),
+        (job("bought", "taken"), quote(), ["quotes are for walk-in jobs only"]),
+        (job("walk-in", "ready"), quote(), ["no quote is possible while the job is ready"]),
         (OWNERS, quote(), ["number 2"]),
-        (OWNERS, quote(number=2, price=9000, ceiling=8000), ["ceiling cannot be less"]),
-        (OWNERS, quote(number=2, until=date(2026, 11, 1)), ["out of date"]),
-        (OWNERS, quote('["rust"]', number=2), ["no damage is called 'rust'"]),
+        (OWNERS, quote(number=2, price=9000, ceiling=8000), ["cannot be lower than the price"]),
+        (OWNERS, quote(number=2, until=date(2026, 11, 1)), ["expire before it is given"]),
+        (OWNERS, quote('["rust"]', number=2), ["the catalogue has no damage 'rust'"]),
         (OWNERS, quote(number=2), []),
     ],
 )
@@ -53,13 +53,13 @@ def test_a_quote(file, given, words):
     [
         (yes(3), []),
         (replace(yes(3), yes=False, ceiling_minor=0), []),
-        (replace(yes(3), who=" "), ["say who answered"]),
-        (replace(yes(3), how=""), ["silence is never a yes"]),
+        (replace(yes(3), who=" "), ["enter who answered"]),
+        (replace(yes(3), how=""), ["no reply never counts as yes"]),
         (yes(99), ["no such quote"]),
-        (yes(3, on=date(2026, 11, 1)), ["older than its quote"]),
-        (yes(3, on=date(2026, 12, 5)), ["ran out on 04 Dec 2026"]),
+        (yes(3, on=date(2026, 11, 1)), ["dated before its quote"]),
+        (yes(3, on=date(2026, 12, 5)), ["expired on 04 Dec 2026"]),
         (yes(3, ceiling=8999), ["less than the price"]),
-        (yes(3, ceiling=12001), ["more than the quote's ceiling"]),
+        (yes(3, ceiling=12001), ["cannot exceed the highest price"]),
     ],
 )
 def test_an_answer(answer, words):
@@ -69,11 +69,14 @@ def test_an_answer(answer, words):
 def test_a_replaced_quote_cannot_be_accepted_nor_one_of_a_finished_job():
     two = job("walk-in", "taken", quote(), quote(number=2))
     assert says(answer_refusals(two, yes(3)), "replaced by quote 2")
-    assert says(answer_refusals(job("walk-in", "ready", quote()), yes(3)), "takes no answer any more")
+    assert says(
+        answer_refusals(job("walk-in", "ready", quote()), yes(3)),
+        "no answer can be recorded while the job is ready",
+    )
 
 
 def test_an_owner_s_unit_is_taken_in_on_a_yes_or_a_paid_diagnosis():
-    assert says(move_refusals(OWNERS, "take", C), "has not said yes")
+    assert says(move_refusals(OWNERS, "take", C), "neither accepted a quote nor paid a diagnostic fee")
     assert move_refusals(job("walk-in", "considered", *AGREED), "take", C) == ()
     assert move_refusals(job("walk-in", "considered", Payment("diagnostic-fee", 2000, DAY)), "take", C) == ()
 
@@ -89,8 +92,8 @@ def test_the_last_answer_stands():
     ("records", "words"),
     [
         (AGREED, []),
-        ((quote(),), ["has not said yes to this work"]),
-        ((quote("[]"), yes(3)), ["pays for opening and checks only"]),
+        ((quote(),), ["has not agreed to this work"]),
+        ((quote("[]"), yes(3)), ["agreed to opening and checks only"]),
         ((quote('["camera-dead"]'), yes(3)), ["does not cover"]),
         # A dearer quote waits for a new yes; one within the ceiling does not.
         ((*AGREED, quote(number=2, price=12500, ceiling=13000)), ["quote 2 asks €125.00", ]),
@@ -106,12 +109,12 @@ def test_work_keeps_to_what_the_owner_said_yes_to(records, words):
     ("records", "part", "cost", "words"),
     [
         (AGREED, "charge-port", 12000, []),
-        (AGREED, "charge-port", 12001, ["said yes up to €120.00"]),
-        (AGREED, "rear-camera", 500, ["nothing the owner said yes to uses this part (rear camera)"]),
-        ((), "charge-port", 500, ["has not said yes to buying"]),
-        ((quote("[]"), yes(3)), "charge-port", 500, ["not for parts"]),
-        ((*AGREED, quote(number=2, price=12500, ceiling=13000)), "charge-port", 500, ["wait for a new yes"]),
-        ((*AGREED, PORT_ORDER), "charge-port", 4001, ["parts would come to €120.01"]),
+        (AGREED, "charge-port", 12001, ["agreed up to €120.00"]),
+        (AGREED, "rear-camera", 500, ["no work that the owner agreed to needs this part (rear camera)"]),
+        ((), "charge-port", 500, ["has not agreed to buying"]),
+        ((quote("[]"), yes(3)), "charge-port", 500, ["not to parts"]),
+        ((*AGREED, quote(number=2, price=12500, ceiling=13000)), "charge-port", 500, ["wait for the owner's answer"]),
+        ((*AGREED, PORT_ORDER), "charge-port", 4001, ["parts would cost €120.01 in total"]),
     ],
 )  # fmt: skip
 def test_parts_keep_to_what_the_owner_said_yes_to(records, part, cost, words):
@@ -130,13 +133,13 @@ def test_refunds_and_parts_back_on_the_shelf_do_not_count_against_the_ceiling():
 
 def test_opening_wants_a_yes_or_a_paid_diagnosis():
     opened = CheckMade("cell-look", False)
-    assert says(check_refusals(job("walk-in", "taken"), opened, C), "not said yes to opening")
-    assert says(look_refusals(job("walk-in", "taken"), (), C), "not said yes to opening")
+    assert says(check_refusals(job("walk-in", "taken"), opened, C), "neither agreed to opening it nor paid")
+    assert says(look_refusals(job("walk-in", "taken"), (), C), "neither agreed to opening it nor paid")
     assert check_refusals(job("walk-in", "taken"), CheckMade("six-face-look", True), C) == ()
     assert check_refusals(job("walk-in", "taken", quote("[]"), yes(3)), opened, C) == ()
     assert check_refusals(job("walk-in", "taken", Payment("diagnostic-fee", 2000, DAY)), opened, C) == ()
     dearer = job("walk-in", "taken", *AGREED, quote(number=2, price=12500, ceiling=13000))
-    assert says(check_refusals(dearer, opened, C), "wait for a new yes")
+    assert says(check_refusals(dearer, opened, C), "wait for the owner's answer")
 
 
 def test_after_the_days_for_an_answer_it_is_overdue():
@@ -160,7 +163,11 @@ def test_a_part_that_cannot_go_back_wants_a_deposit_from_an_owner():
 
 def test_an_order_names_a_part_costs_something_and_belongs_to_open_work():
     order = PartOrdered("flux-capacitor", "usual source", -1)
-    words = ["no part is ordered for a job that is ready", "no part is called", "costs nothing or more"]
+    words = [
+        "no part can be ordered while the job is ready",
+        "the catalogue has no part",
+        "must be 0 or more",
+    ]
     assert says(order_refusals(job("bought", "ready"), order, C), *words)
 
 
@@ -187,8 +194,8 @@ def test_what_may_become_of_a_part(now):
     [
         ("in-work", {"returnable_until": None}, PartFate(3, DAY, "sent-back"), ["does not take it back"]),
         ("in-work", {}, PartFate(3, date(2026, 12, 1), "sent-back"), ["took it back until 20 Nov 2026"]),
-        ("waiting", {}, PartFate(3, DAY, "fitted"), ["no part is fitted"]),
-        ("in-work", {}, PartFate(3, DAY, "fitted", 100), ["is written down as refunded"]),
+        ("waiting", {}, PartFate(3, DAY, "fitted"), ["no part can be fitted"]),
+        ("in-work", {}, PartFate(3, DAY, "fitted", 100), ['needs the status "refunded"']),
         ("in-work", {}, PartFate(9, DAY, "fitted"), ["no such order"]),
         ("in-work", {"shelf": 7}, PartFate(3, DAY, "sent-back"), []),
     ],
@@ -204,6 +211,6 @@ def test_a_claim_brings_back_no_more_than_the_part_cost_and_none_from_the_own_sh
     claimed = PartFate(3, DAY, "claimed")
     file = job("bought", "in-work", order, dead, claimed)
     assert fate_refusals(file, PartFate(3, DAY, "refunded", 600)) == ()
-    assert says(fate_refusals(file, PartFate(3, DAY, "refunded", 601)), "no more comes back")
+    assert says(fate_refusals(file, PartFate(3, DAY, "refunded", 601)), "between 0 and the cost of the part")
     own = job("bought", "in-work", replace(order, shelf=7), dead)
-    assert says(fate_refusals(own, claimed), "nobody pays for it")
+    assert says(fate_refusals(own, claimed), "no supplier to claim from")

@@ -27,8 +27,8 @@ from triage.domain.job.rules import HELD_BACK, move_refusals
 C = load_catalogue()
 PORT = Attempt("port-pins-damaged", "fixed", "resolder-port")
 LOCKED = Stop("it is locked to somebody who is not here", "ownership")
-CELL = Stop("the battery is dangerous: make it safe and keep it apart", "battery")
-DATA = Stop("data are wanted and not backed up: no heat on the board before", "data")
+CELL = Stop("the battery is dangerous: make it safe and store it apart", "battery")
+DATA = Stop("data are wanted and not backed up: no heat on the board before they are saved", "data")
 UNSEEN = replace(LOOKED, battery_looked_at=False)
 
 
@@ -76,7 +76,7 @@ def test_looking_settles_a_stop_so_it_waits_for_none():
 
 def test_nothing_comes_before_a_look_at_the_battery():
     unseen = job("bought", "in-work", intake=UNSEEN)
-    first = "look at the battery first"
+    first = "inspect the battery first"
     assert says(attempt_refusals(unseen, PORT, C), first)
     assert says(check_refusals(unseen, CheckMade("six-face-look", True), C), first)
     assert says(order_refusals(unseen, PartOrdered("charge-port", "usual source", 500), C), first)
@@ -89,26 +89,26 @@ def test_wanted_data_are_saved_before_heat_on_the_board_and_before_a_sale():
     heat = Attempt("joint-cracked", "fixed", "reball-chip")
     assert says(attempt_refusals(wanted, heat, C), "stopped: data are wanted")
     assert attempt_refusals(wanted, Attempt("port-dirty", "fixed", "clean-port"), C) == ()
-    assert says(strip_refusals(wanted, (), C), "data on it are still wanted")
-    assert "data on it are still wanted: save them first" in sale_refusals(
+    assert says(strip_refusals(wanted, (), C), "data on the device are still wanted")
+    assert "data on the device are still wanted: save them first" in sale_refusals(
         job("bought", "ready", DATA), handed(), "", C
     )
 
 
 def test_a_wait_says_for_what():
-    assert says(move_refusals(job("bought", "taken"), "wait", C), "say what it waits for")
+    assert says(move_refusals(job("bought", "taken"), "wait", C), "choose what it waits for")
     assert move_refusals(job("bought", "taken"), "wait", C, "tool") == ()
 
 
 @pytest.mark.parametrize(
     ("attempt", "words"),
     [
-        (Attempt("rust", "not-attempted", why_not="x"), ["no damage is called"]),
-        (Attempt("port-dirty", "fixed", "magic"), ["no repair is called"]),
-        (Attempt("port-dirty", "fixed", "swap-display"), ["does not close"]),
-        (Attempt("board-bent", "fixed"), ["no repair closes"]),
-        (replace(PORT, round=1), ["this is round 0"]),
-        (Attempt("port-dirty", "not-attempted"), ["say why"]),
+        (Attempt("rust", "not-attempted", why_not="x"), ["the catalogue has no damage"]),
+        (Attempt("port-dirty", "fixed", "magic"), ["the catalogue has no repair"]),
+        (Attempt("port-dirty", "fixed", "swap-display"), ["does not repair"]),
+        (Attempt("board-bent", "fixed"), ["the catalogue has no repair for"]),
+        (replace(PORT, round=1), ["the job is in round 0"]),
+        (Attempt("port-dirty", "not-attempted"), ["choose the reason"]),
         (PORT, []),
     ],
 )
@@ -117,7 +117,9 @@ def test_an_attempt(attempt, words):
 
 
 def test_work_is_done_on_a_job_in_work_what_was_left_alone_is_said_any_time():
-    assert says(attempt_refusals(job("bought", "taken"), PORT, C), "no work is done on a job that is taken")
+    assert says(
+        attempt_refusals(job("bought", "taken"), PORT, C), "no work is possible while the job is accepted"
+    )
     left = Attempt("port-dirty", "not-attempted", why_not="not worth it")
     assert attempt_refusals(job("bought", "sold", intake=UNSEEN), left, C) == ()
 
@@ -125,9 +127,9 @@ def test_work_is_done_on_a_job_in_work_what_was_left_alone_is_said_any_time():
 @pytest.mark.parametrize(
     ("state", "made", "words"),
     [
-        ("in-work", "guess", ["no check is called"]),
-        ("ready", "six-face-look", ["no check is made on a job that is ready"]),
-        ("considered", "cell-look", ["not taken in is not opened"]),
+        ("in-work", "guess", ["the catalogue has no check"]),
+        ("ready", "six-face-look", ["no check is possible while the job is ready"]),
+        ("considered", "cell-look", ["accept the job before"]),
         ("considered", "six-face-look", []),
     ],
 )
@@ -136,18 +138,22 @@ def test_a_check(state, made, words):
 
 
 def test_a_look_inside():
-    assert says(look_refusals(job("bought", "ready"), ("rust",), C), "no damage is called", "is not opened")
+    assert says(
+        look_refusals(job("bought", "ready"), ("rust",), C),
+        "the catalogue has no damage",
+        "cannot be opened while the job is ready",
+    )
 
 
 @pytest.mark.parametrize(
     ("state", "line", "reading", "unit", "words"),
     [
-        ("in-work", "hum-test", None, "", ["no line of the final check"]),
-        ("taken", "solder-look", None, "", ["no final check is made on a job that is taken"]),
-        ("in-work", "solder-look", 3.0, "A", ["no reading is taken"]),
-        ("in-work", "sleep-current", None, "", ["type the reading in mA"]),
+        ("in-work", "hum-test", None, "", ["the final check has no line"]),
+        ("taken", "solder-look", None, "", ["no final check is possible while the job is accepted"]),
+        ("in-work", "solder-look", 3.0, "A", ["takes no reading"]),
+        ("in-work", "sleep-current", None, "", ["enter the reading in mA"]),
         ("in-work", "sleep-current", 0.004, "A", ["in mA, not A"]),
-        ("in-work", "sleep-current", 4.0, "", ["in mA, not a bare number"]),
+        ("in-work", "sleep-current", 4.0, "", ["in mA, not without a unit"]),
         ("in-work", "sleep-current", 4.0, "mA", []),
     ],
 )

@@ -70,6 +70,6 @@ def test_reserved_is_not_on_hand_and_released_is_again():
 
 def test_a_paired_part_goes_to_another_unit_only_with_authorised_pairing():
     (said,) = shelf_refusals(PAIRED, [], ShelfMoved(8, "reserved", 2))
-    assert "bound to the unit it came from" in said
+    assert "paired to its donor device" in said
     assert shelf_refusals(PAIRED, [], ShelfMoved(8, "reserved", 2), "maker's service tool, by Ada") == ()
     assert shelf_refusals(PAIRED, [], ShelfMoved(8, "reserved", 1)) == ()  # back into its own unit

@@ -87,7 +87,7 @@ def test_the_owner_s_own_lock_refuses_nothing():
 def test_where_no_price_covers_it_one_may_be_set_by_hand():
     # At .5 it loses in 10 of 20 at any price: the rule takes 6.
     work = {("display-panel-dead", "swap-display"): (0.5, 30, 30)}
-    with pytest.raises(NoQuoteError, match="set one by hand"):
+    with pytest.raises(NoQuoteError, match="enter your own price"):
         quoted(device("display-panel-dead"), work)
     quote = quoted(device("display-panel-dead"), work, price=300.0)
     assert quote.bench.least is None and quote.bench.losses_in_20 == 10
@@ -113,7 +113,7 @@ def test_what_is_not_worth_doing_is_no_part_of_the_price():
     assert quote.offer.price == pytest.approx(157.5)
     assert quote.offer.lost == () and quote.offer.reduced is None
     screen, camera = quote.offer.work
-    assert screen.included and not camera.included and "stays as it is" in camera.done
+    assert screen.included and not camera.included and "We leave it as it is" in camera.done
     assert [part.name for part in quote.offer.parts] == ["screen", "adhesive and seal"]
 
 

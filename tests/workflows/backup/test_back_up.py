@@ -113,9 +113,9 @@ def test_it_is_never_written_over_a_file_or_into_the_shop(kept, home, tmp_path):
     before, shop = kept.read_bytes(), listing(home)
     for place, said in [
         (kept, "--force"),
-        (home / "record.sqlite", "what is to be copied"),
-        (home / "record-settings.toml", "what is to be copied"),
-        (home / "record-photos" / "shop.zip", "what is to be copied"),
+        (home / "record.sqlite", "part of the shop's own files"),
+        (home / "record-settings.toml", "part of the shop's own files"),
+        (home / "record-photos" / "shop.zip", "part of the shop's own files"),
         (home, "cannot be written"),
         (tmp_path / "none" / "shop.zip", "No such file"),
     ]:
@@ -174,7 +174,7 @@ def test_files_that_change_all_the_while_are_no_backup(photos, tmp_path, monkeyp
         return archive.put_in(held, place, source, at)
 
     monkeypatch.setattr(back_up, "put_in", put_in)
-    with pytest.raises(BackupError, match="were written all the while"):
+    with pytest.raises(BackupError, match="kept changing during the backup"):
         back_up_shop(tmp_path / "shop.zip")
     assert sorted(one.name for one in tmp_path.iterdir()) == ["bench"]
 

@@ -52,7 +52,7 @@ def test_two_shops_may_have_one_folder(photos, folder, kept, elsewhere):
 
 def test_no_folder_is_made_and_none_is_guessed(photos, tmp_path):
     for folder in (str(tmp_path / "disk-not-there"), "copies", __file__):
-        with pytest.raises(BackupError, match="is not there"):
+        with pytest.raises(BackupError, match="does not exist"):
             daily_copy(folder, FIRST)
     assert not (tmp_path / "disk-not-there").exists()
 

@@ -93,20 +93,20 @@ def twice(kept, bad):
 
 
 SAYS = {
-    "not there": (lambda kept, bad: None, "is no file"),
-    "a folder": (lambda kept, bad: bad.mkdir(), "is no file"),
-    "empty": (lambda kept, bad: bad.write_bytes(b""), "no zip"),
-    "text": (lambda kept, bad: bad.write_text("plain text " * 500), "no zip"),
-    "cut short": (cut, "no zip"),
-    "another zip": (lambda kept, bad: zipfile.ZipFile(bad, "w").close(), r"holds no manifest\.json"),
+    "not there": (lambda kept, bad: None, "is not a file"),
+    "a folder": (lambda kept, bad: bad.mkdir(), "is not a file"),
+    "empty": (lambda kept, bad: bad.write_bytes(b""), "not a readable zip"),
+    "text": (lambda kept, bad: bad.write_text("plain text " * 500), "not a readable zip"),
+    "cut short": (cut, "not a readable zip"),
+    "another zip": (lambda kept, bad: zipfile.ZipFile(bad, "w").close(), r"has no manifest\.json"),
     "a bit flipped": (flipped, r"record\.sqlite is (damaged|not)"),
     "other bytes": (
         lambda kept, bad: rewrite(kept, bad, contents={"beliefs/in-use.txt": "foolish"}),
-        "bytes have changed",
+        "changed after the backup",
     ),
     "longer": (
         lambda kept, bad: rewrite(kept, bad, contents={"beliefs/in-use.txt": "careful2"}),
-        "not as long as",
+        "does not have the length",
     ),
     "an entry gone": (
         lambda kept, bad: rewrite(
@@ -119,25 +119,25 @@ SAYS = {
         "its manifest does not name",
     ),
     "an entry twice": (twice, "twice"),
-    "up": (another("../outside.txt"), "no place of a shop's files"),
-    "up from a known folder": (another("beliefs/../../outside.txt"), "no place of a shop's files"),
-    "from the root": (another("/outside.txt"), "no place of a shop's files"),
-    "a drive": (another("beliefs/C:/outside.txt"), "no place of a shop's files"),
-    "the other slash": (another("beliefs/..\\outside.txt"), "no place of a shop's files"),
-    "no known place": (another("outside.txt"), "no place of a shop's files"),
-    "a photograph by name": (another("photos/holiday.png"), "no place of a shop's files"),
-    "below a file": (another("settings.toml/x"), "no place of a shop's files"),
+    "up": (another("../outside.txt"), "not a valid path of a shop's files"),
+    "up from a known folder": (another("beliefs/../../outside.txt"), "not a valid path of a shop's files"),
+    "from the root": (another("/outside.txt"), "not a valid path of a shop's files"),
+    "a drive": (another("beliefs/C:/outside.txt"), "not a valid path of a shop's files"),
+    "the other slash": (another("beliefs/..\\outside.txt"), "not a valid path of a shop's files"),
+    "no known place": (another("outside.txt"), "not a valid path of a shop's files"),
+    "a photograph by name": (another("photos/holiday.png"), "not a valid path of a shop's files"),
+    "below a file": (another("settings.toml/x"), "not a valid path of a shop's files"),
     "a book that is none": (
         lambda kept, bad: rewrite(kept, bad, manifest=lambda told: told["named"].update(shop="beliefs")),
-        "no such file",
+        "but that file is missing",
     ),
     "newer format": (
         lambda kept, bad: rewrite(kept, bad, manifest=lambda told: told.update(format=2, files="other")),
         "newer program",
     ),
-    "no format": (
+    "no known format": (
         lambda kept, bad: rewrite(kept, bad, manifest=lambda told: told.pop("format")),
-        "no format",
+        "no known format",
     ),
     "no manifest of ours": (
         lambda kept, bad: rewrite(kept, bad, manifest=lambda told: told["files"][0].update(size=-1)),
@@ -148,7 +148,7 @@ SAYS = {
         lambda kept, bad: rewrite(kept, bad, manifest=lambda told: told.update(record=None)),
         "disagree",
     ),
-    "a bomb": (zeros, "unfold to 600,000,000 bytes"),
+    "a bomb": (zeros, "unpack to 600,000,000 bytes"),
     "understated": (understated, r"b\.toml is (damaged|not)"),
 }
 
@@ -175,7 +175,7 @@ def test_reading_stops_at_the_length_that_was_said(kept, tmp_path):
         whole = next(one for one in backup.manifest.files if one.path == "beliefs/a/b.toml")
         short = restoring.KeptFile(whole.path, 10, whole.sha256)
         read = 0
-        with pytest.raises(BackupError, match="bytes have changed|not as long"):
+        with pytest.raises(BackupError, match="changed after the backup|the length in the manifest"):
             for chunk in backup.pieces(short):
                 read += len(chunk)
         assert read <= 10

@@ -62,7 +62,7 @@ def test_named_files_lie_beside_the_record_and_are_told(photos, tmp_path, elsewh
 def test_what_is_there_stays_or_is_put_aside(kept, home):
     keep_settings({"bench_rate": 12.0})
     before = listing(home)
-    with pytest.raises(BackupError, match="is a record already.*--force"):
+    with pytest.raises(BackupError, match="already exists.*--force"):
         restore_shop(kept)
     assert listing(home) == before
     done = restore_shop(kept, force=True)
@@ -81,7 +81,7 @@ def test_what_the_backup_does_not_have_is_put_aside_too(kept, tmp_path, elsewher
     (elsewhere.parent / "beliefs" / "bold").mkdir(parents=True)
     (elsewhere.parent / "beliefs" / "bold" / "success.toml").write_text("")
     before = listing(elsewhere.parent)
-    with pytest.raises(BackupError, match="beliefs is there already"):
+    with pytest.raises(BackupError, match="beliefs already exists"):
         restore_shop(bare, str(elsewhere))
     assert listing(elsewhere.parent) == before
     done = restore_shop(bare, str(elsewhere), force=True)
@@ -104,7 +104,7 @@ def test_a_folder_in_the_place_of_a_file(kept, elsewhere, place):
     (elsewhere.parent / place).mkdir(parents=True)
     (elsewhere.parent / place / "x").write_text("x")
     before = listing(elsewhere.parent)
-    with pytest.raises(BackupError, match="is a folder|is there already"):
+    with pytest.raises(BackupError, match="is a folder|already exists"):
         restore_shop(kept, str(elsewhere))
     assert listing(elsewhere.parent) == before
 

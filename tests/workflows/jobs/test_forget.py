@@ -41,7 +41,7 @@ def declined(keeper, person=NAME, **more):
     return job
 
 
-def forget(job, on=DAY, why="asked for"):
+def forget(job, on=DAY, why="on request"):
     done = forget_person(job.keeper, job.file.id, job.file.version, on, why)
     job.file = done.job
     return done
@@ -63,8 +63,8 @@ def test_the_record_forgets_who_and_keeps_the_job(keeper):
     assert [getattr(told, field) for field in people] == [""] * 4 and not job.file.has_passcode
     assert replace(told, **people) == before.intake.record
     assert (job.file.findings, job.file.moves) == (before.findings, before.moves)
-    assert [kept.record for kept in job.file.forgotten] == [PersonForgotten(DAY, "asked for")]
-    assert "backups made before" in done.not_reached[0]
+    assert [kept.record for kept in job.file.forgotten] == [PersonForgotten(DAY, "on request")]
+    assert "older backups" in done.not_reached[0]
     with keeper.ledger.reading() as reading:
         assert reading.job(other.file.id) == other.file  # nobody else is
         said = repr([(line.was, line.now) for line in reading.audit(job.file.id)])
@@ -139,13 +139,13 @@ def test_a_server_s_tables_hold_it_no_more(keeper):
 
 def test_nobody_is_forgotten_while_the_device_is_here_or_without_a_reason(keeper):
     job = AtTheDesk(keeper, consider(keeper, TOLD, "walk-in"))
-    assert "needs to know whose the device is" in job.refused(forget_person, DAY, "asked for")[0]
+    assert "still needs its owner" in job.refused(forget_person, DAY, "on request")[0]
     gone = declined(keeper)
     assert gone.refused(forget_person, DAY, " ") == (
-        "say why: asked for, or the time that it is kept is over",
+        "enter the reason, such as on request or retention time is over",
     )
     forget(gone)
-    assert gone.refused(forget_person, DAY, "again") == ("the record says of nobody who they are",)
+    assert gone.refused(forget_person, DAY, "again") == ("the job holds no personal data",)
 
 
 @pytest.mark.parametrize("whole", [True, False])
@@ -167,12 +167,12 @@ def test_an_older_copy_that_is_put_back_is_erased_before_it_counts(tmp_path, sho
         restore_shop(tmp_path / "shop.zip")
     else:
         said = CliRunner().invoke(cli, ["ledger", "restore", str(tmp_path / "record-before.sqlite")])
-        assert said.exit_code == 0 and "Erased again" in said.output
+        assert said.exit_code == 0 and "Personal data erased again" in said.output
     assert places_of(home, NAME, REACHED, SHOWN, CODE) == []
     ledger = open_ledger()
     with ledger.reading() as reading:
         again = reading.job(job.file.id)
-    assert not people_in(again) and "put back" in again.forgotten[-1].record.why
+    assert not people_in(again) and "restored" in again.forgotten[-1].record.why
     assert forget_again(ledger, [erasure_list(ledger.engine.url)], DAY) == 0
     ledger.close()
 

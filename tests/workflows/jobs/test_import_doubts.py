@@ -24,11 +24,11 @@ def read(*rows, sure=False, currency="EUR"):
 @pytest.mark.parametrize(
     ("row", "field", "said", "allowed"),
     [
-        (GOOD.replace(",80,", ",1.240,"), "sold", "'1.240' can be read two ways", "1.24, or 1240"),
-        (GOOD.replace(",30,", ",12.500,"), "paid", "'12.500' can be read two ways", "12.50, or 12500"),
-        (GOOD.replace("2026-04-01", "2199-04-01"), "sold_date", "not a day of past work", "2026-11-29"),
-        (GOOD.replace("2026-03-01", "1970-03-01"), "date", "not a day of past work", "1990"),
-        (GOOD.replace(",12,", ",99999999,"), "minutes", "more than a week's", "10000 minutes"),
+        (GOOD.replace(",80,", ",1.240,"), "sold", "'1.240' is ambiguous", "1.24, or 1240"),
+        (GOOD.replace(",30,", ",12.500,"), "paid", "'12.500' is ambiguous", "12.50, or 12500"),
+        (GOOD.replace("2026-04-01", "2199-04-01"), "sold_date", "not a plausible date", "2026-11-29"),
+        (GOOD.replace("2026-03-01", "1970-03-01"), "date", "not a plausible date", "1990"),
+        (GOOD.replace(",12,", ",99999999,"), "minutes", "more than a week", "10000 minutes"),
     ],
 )
 def test_what_is_hardly_meant_is_asked_about_by_line_and_column(row, field, said, allowed):
@@ -44,7 +44,7 @@ def test_a_row_that_is_there_twice_is_no_second_try_unless_it_is_said_to_be():
     with pytest.raises(HistoryError) as problem:
         read(GOOD, "b,2026-03-01,port-dirty,fixed,12,30,80,2026-04-01", GOOD)
     (fault,) = problem.value.faults
-    assert (fault.line, fault.field, fault.wrong) == (4, "row", "is the same as line 2")
+    assert (fault.line, fault.field, fault.wrong) == (4, "row", "repeats line 2")
     assert len(read(GOOD, GOOD, sure=True).jobs) == 1
     # A second try that took other minutes is one.
     assert read(GOOD.replace("fixed", "not-fixed"), GOOD.replace(",12,", ",30,")).rows == 2

@@ -72,8 +72,8 @@ def test_a_decision_is_carried_out_with_the_answer_behind_it(keeper, answer, rou
 def test_a_refused_taking_leaves_the_job_considered_with_its_decision(keeper, answer):
     file, refused = consider_and_decide(keeper, Intake(DAY, PHONE), "bought", answer, "take", None)
     assert refused == (
-        "look at the battery first: nothing else is done before",
-        "say what was paid for it, 0 or more",
+        "inspect the battery first, before anything else",
+        "enter the price paid, 0 or more",
     )
     assert kept(keeper) == (file,) and file.state == "considered" and len(file.decisions) == 1
     assert file.payments == file.moves == ()
@@ -125,7 +125,7 @@ def test_a_draft_that_was_described_otherwise_in_another_tab_is_not_taken(keeper
     token, seen = new_token(), StoredDraft(PHONE, 40.0, False, "EUR")
     for now in (replace(seen, toml=PHONE + "\n"), replace(seen, ask=41.0), replace(seen, walk_in=True)):
         save_draft(keeper.ledger, token, now)
-        with pytest.raises(LedgerConflictError, match="described otherwise"):
+        with pytest.raises(LedgerConflictError, match="changed in the meantime"):
             consider_and_decide(keeper, LOOKED, "bought", answer, "take", 4000, (token, seen))
         assert kept(keeper) == () and read_draft(keeper.ledger, token) == now
 

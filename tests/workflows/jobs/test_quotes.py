@@ -34,10 +34,10 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
     job.do(give_quote, DAY, 9000, 11000, ["port-pins-damaged"], letter="letter 1")
     assert job.words().waits_for == "waits for the owner's answer to quote 1, due 9 Dec"
     refused = job.refused(take, DAY)
-    assert len(refused) == 2 and "signature" in refused[0] and "not said yes" in refused[1]
+    assert len(refused) == 2 and "signature" in refused[0] and "neither accepted a quote" in refused[1]
     job.do(resolve_stop, job.file.open_stops[0].id, "identity card seen, form 12 signed")
     assert job.refused(take_answer, DAY, True, "Bo Marsh", "") == (
-        "say how the answer came; silence is never a yes",
+        "enter how they answered; no reply never counts as yes",
     )
     job.do(take_answer, DAY, True, "Bo Marsh", "in person, signed")
     answer = job.file.answers[0].record
@@ -56,11 +56,11 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
     heat = Attempt("joint-cracked", "fixed", "reball-chip")
     assert [why[:20] for why in job.refused(attempt, heat)] == [
         "stopped: data are wa",
-        "the owner's yes does",
+        "the accepted quote d",
     ]
     job.do(give_quote, DAY, 16000, 18000, ["port-pins-damaged", "joint-cracked"])
     job.do(move, "wait", DAY, "owner-answer")
-    assert job.words(date(2026, 12, 10)).next_act == "no answer by 9 Dec: put it together and return it"
+    assert job.words(date(2026, 12, 10)).next_act == "no answer by 9 Dec: reassemble and return it"
     job.do(take_answer, date(2026, 12, 2), True, "Bo Marsh", "by telephone, 0-555-0100", 17000)
     job.do(move, "resume", date(2026, 12, 2))
     job.do(resolve_stop, job.file.open_stops[0].id, "copied, the owner looked")
@@ -80,7 +80,7 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
     job.do(move, "verify", DAY)
     job.do(move, "make-ready", DAY)
     assert job.refused(give_back, HandOver(DAY, "working", person="Bo Marsh"), True) == (
-        "not working: not tested: sleep current at the battery connector",
+        "not fully working, not tested: sleep current at the battery connector",
     )
     told = disclosure_text(job.file, keeper.catalogue)
     assert told == "Not tested: sleep current at the battery connector."
@@ -93,7 +93,7 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
     job.do(settle_comeback, date(2027, 1, 6), "declined", "send-back")
     assert job.file.state == "returned-fixed"
     job.do(come_back, Comeback(date(2027, 1, 20), "same-fault"))
-    assert "a refund is 0 or more" in job.refused(settle_comeback, DAY, "refund", "send-back", -1)
+    assert "enter a refund of 0 or more" in job.refused(settle_comeback, DAY, "refund", "send-back", -1)
     job.do(settle_comeback, date(2027, 1, 21), "refund", "send-back", 15100)
     assert job.file.payments[-1].record == Payment("refund", -15100, date(2027, 1, 21))
 
@@ -127,9 +127,11 @@ def test_a_unit_nobody_fetches_is_disposed_of_after_notice(keeper):
     job.do(pay, Payment("diagnostic-fee", 2000, DAY))
     job.do(take, DAY)
     job.do(make_check, CheckMade("cell-look", False, minutes=5))
-    assert job.refused(leave_uncollected, DAY, "") == ("say how and when its owner was asked to fetch it",)
+    assert job.refused(leave_uncollected, DAY, "") == (
+        "enter how and when the owner was asked to collect it",
+    )
     job.do(leave_uncollected, DAY, "letters of 1 and 15 October")
-    assert job.words().waits_for == "waits for its owner to fetch it"
-    assert "lawful notice" in job.refused(dispose, DAY)[0]
+    assert job.words().waits_for == "waits for its owner to collect it"
+    assert "legal notice" in job.refused(dispose, DAY)[0]
     job.do(dispose, DAY, notice="recorded letter of 1 September")
     assert job.file.moves[-1].record.note == "recorded letter of 1 September"

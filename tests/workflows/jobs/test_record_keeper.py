@@ -37,7 +37,7 @@ from triage.workflows.jobs.intake import (
     take,
 )
 from triage.workflows.jobs.parts import order_part, part_fate, reserve_part
-from triage.workflows.jobs.record_keeper import correct, move, withdraw, write_down
+from triage.workflows.jobs.record_keeper import add_entry, correct, move, withdraw
 from triage.workflows.jobs.work import attempt
 
 
@@ -46,17 +46,17 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     assert (job.file.label, job.file.state, job.words().next_act) == (
         "J-0001",
         "considered",
-        "look at the battery",
+        "inspect the battery",
     )
     assert job.file.intake.record.tier == "middle" and job.file.checks[0].record == CheckMade(
         "six-face-look", True
     )
-    assert job.refused(take, DAY, 4000) == ("look at the battery first: nothing else is done before",)
+    assert job.refused(take, DAY, 4000) == ("inspect the battery first, before anything else",)
     job.do(look_at_battery)
-    assert job.words().next_act == "decide: take it or decline it"
-    assert job.refused(take, DAY) == ("say what was paid for it, 0 or more",)
+    assert job.words().next_act == "decide: take it or leave it"
+    assert job.refused(take, DAY) == ("enter the price paid, 0 or more",)
     job.do(take, DAY, 4000)
-    job.do(write_down, Place("shelf 2"))
+    job.do(add_entry, Place("shelf 2"))
     job.do(order_part, PartOrdered("charge-port", "the usual source", 900, 180, due=date(2026, 12, 3)))
     job.do(move, "wait", DAY, "part")
     assert job.words().waits_for == "waits for the charge port from the usual source, due 3 Dec"
@@ -65,29 +65,29 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     for fate in ("arrived", "dead-on-arrival", "claimed"):
         job.do(part_fate, PartFate(port, DAY, fate))
     job.do(part_fate, PartFate(port, DAY, "refunded", 1080))
-    assert "a part, none of its orders" in job.words().waits_for
+    assert "a part, but no part is on order" in job.words().waits_for
     job.do(order_part, PartOrdered("charge-port", "the usual source", 900, 180))
     job.do(part_fate, PartFate(job.file.orders[1].id, DAY, "arrived"))
     job.do(move, "resume", DAY)
-    assert job.words().next_act == "work on charge port pins bent, burnt or corroded"
+    assert job.words().next_act == "repair: charge port pins bent, burnt or corroded"
     job.do(part_fate, PartFate(job.file.orders[1].id, DAY, "fitted"))
     job.do(attempt, Attempt("port-pins-damaged", "fixed", "resolder-port", minutes=35, parts_minor=1080))
 
     job.check(*PORT_LINES, *SOLD_LINES)
-    assert job.words().next_act == "final check: 2 lines to go"
+    assert job.words().next_act == "final check: 2 lines to do"
     job.check("surface-temperature", reading=31.5, unit="°C")
     job.check("attended-charge", reading=0.3, unit="A")  # tapped as a pass
     assert job.file.lines[-1].record.result == "fail"
-    assert job.words().next_act.startswith("do again, its final check failed: ")
+    assert job.words().next_act.startswith("redo, final check failed: ")
     assert job.refused(move, "verify", DAY) == (
-        "failed: attended charge, 15 min at 5 V; mend it, or say why it stays so",
+        "failed: attended charge, 15 min at 5 V; repair it, or enter the reason to go on",
     )
     job.do(attempt, Attempt("port-pins-damaged", "fixed", "resolder-port", minutes=20))
     assert len(job.refused(move, "verify", DAY)) == 7  # its four lines, and what an opened unit needs
     job.check(*PORT_LINES)
     job.check("surface-temperature", reading=31.5, unit="°C")
     job.check("attended-charge", reading=1.4, unit="A")
-    assert job.words().next_act == "close the final check"
+    assert job.words().next_act == "complete the final check"
     job.do(move, "verify", DAY)
     job.do(move, "make-ready", DAY)
     assert job.words().next_act == "sell it"
@@ -95,7 +95,7 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     # A fault seen at the last moment opens it again.
     job.check("seal-look", result="fail")
     assert job.file.state == "in-work" and "failed: seal" in job.file.moves[-1].record.note
-    assert "not checked yet: attended charge, 15 min at 5 V" in job.refused(move, "verify", DAY)
+    assert "not tested yet: attended charge, 15 min at 5 V" in job.refused(move, "verify", DAY)
     job.check("seal-look", "hardware-complete", "cell-look-again", "fast-charge-step")
     job.check("attended-charge", reading=1.4, unit="A")
     job.do(move, "verify", DAY)
@@ -108,8 +108,8 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     later = date(2027, 1, 10)
     assert job.refused(come_back, Comeback(later, "same-fault", "declined"))
     job.do(come_back, Comeback(later, "same-fault"))
-    assert job.words().next_act == "decide what is done about it"
-    assert "decide first" in job.refused(move, "rework", later)[0]
+    assert job.words().next_act == "choose a remedy"
+    assert "choose the remedy first" in job.refused(move, "rework", later)[0]
     first = tuple(kept.record for kept in job.file.attempts)
     job.do(settle_comeback, later, "rework", "rework", cost_minor=800)
     assert job.refused(correct, job.file.attempts[0].id, "it came back", outcome="not-fixed")
@@ -149,7 +149,7 @@ def test_a_change_on_an_old_version_is_refused(keeper):
 
 
 def test_every_entry_carries_a_name(keeper):
-    with pytest.raises(JobRuleError, match="say who you are"):
+    with pytest.raises(JobRuleError, match="enter your name"):
         consider(replace(keeper, by=" "), Intake(DAY, CLEAR), "bought")
 
 
@@ -163,30 +163,31 @@ def test_a_description_that_cannot_be_read_opens_no_job(keeper):
 def test_a_battery_stays_dangerous_until_a_new_one_is_in(keeper):
     job = AtTheDesk(keeper, consider(keeper, Intake(DAY, CLEAR), "bought"))
     job.do(look_at_battery, "cell-swollen", "display lifted")
-    assert job.refused(look_at_battery) == ("the battery was looked at already",)
+    assert job.refused(look_at_battery) == ("the battery was already inspected",)
     assert "stopped: the battery is dangerous" in job.refused(take, DAY, 4000)[0]
-    assert job.words().next_act.startswith("resolve what stops it: the battery is dangerous")
-    assert job.refused(resolve_stop, job.file.open_stops[0].id, " ") == ("say how it was resolved",)
+    assert job.words().next_act.startswith("resolve the stop: the battery is dangerous")
+    assert job.refused(resolve_stop, job.file.open_stops[0].id, " ") == ("enter how the stop was resolved",)
     job.do(resolve_stop, job.file.open_stops[0].id, "out, in the fire box")
-    assert job.refused(resolve_stop, job.file.stops[0].id, "again") == (
-        "there is no such open stop on this job",
-    )
+    assert job.refused(resolve_stop, job.file.stops[0].id, "again") == ("this job has no such open stop",)
     job.do(take, DAY, 4000)
     job.do(keep_passcode, "zigzag-left")
     job.do(withdraw, job.file.checks[0].id, "another unit's")
     assert job.file.has_passcode and job.file.checks == ()
     job.do(found_damage, FoundDamage("identity-mismatch", known_at="opening"))
     assert job.file.open_stops[0].record.about == "ownership"
-    assert "written down already" in job.refused(found_damage, FoundDamage("cell-swollen"))[0]
-    assert job.refused(found_damage, FoundDamage("rust")) == ("no damage is called 'rust'",)
+    assert "already recorded" in job.refused(found_damage, FoundDamage("cell-swollen"))[0]
+    assert job.refused(found_damage, FoundDamage("rust")) == ("the catalogue has no damage 'rust'",)
     job.do(dispose, DAY, "as local rules say")
     assert job.file.state == "disposed" and not job.file.has_passcode
-    assert job.refused(keep_passcode, "") == ("no code is given", "a job that is disposed keeps no code")
+    assert job.refused(keep_passcode, "") == (
+        "enter the passcode",
+        "no passcode can be saved while the job is disposed of",
+    )
 
 
 def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(keeper):
     donor = bought(keeper, price=5000)
-    assert donor.refused(strip, DAY, [TakenPart("rust")]) == ("no part is called 'rust'",)
+    assert donor.refused(strip, DAY, [TakenPart("rust")]) == ("the catalogue has no part 'rust'",)
     taken = [
         TakenPart("display", True, "A", "bin 3", worth=60.0), TakenPart("charge-board"), TakenPart("torch")
     ]  # fmt: skip
@@ -199,11 +200,11 @@ def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(keeper):
     assert (display.record.donor, display.record.bin, display.record.model) == (donor.file.id, "bin 3", "K2")
 
     job, other = bought(keeper), bought(keeper)
-    assert "bound to the unit it came from" in job.refused(reserve_part, display.id, DAY)[0]
+    assert "paired to its donor device" in job.refused(reserve_part, display.id, DAY)[0]
     job.do(reserve_part, display.id, DAY, "maker's service tool, account of the bench")
     job.do(reserve_part, board.id, DAY)
     assert other.refused(reserve_part, board.id, DAY) == ("this part is reserved: it cannot be reserved",)
-    assert other.refused(reserve_part, 9999, DAY) == ("there is no such part on the shelf",)
+    assert other.refused(reserve_part, 9999, DAY) == ("this part is not on the shelf",)
     assert job.refused(order_part, PartOrdered("torch", "own", 1, shelf=parts[2].id))
     job.do(move, "start", DAY)
     job.do(part_fate, PartFate(job.file.orders[0].id, DAY, "fitted"))
@@ -239,7 +240,7 @@ def test_a_decision_is_kept_as_it_was_given(keeper):
     assert forecast["findings"]["port-pins-damaged"]["severity"] == 2
     assert job.refused(correct, job.file.decisions[0].id, "hindsight", verdict="leave it")
 
-    assert job.refused(later_fate, 100, "heard") == ("only a declined unit has a fate elsewhere",)
+    assert job.refused(later_fate, 100, "heard") == ("only a declined device can have a result elsewhere",)
     job.do(decline, DAY)
     assert not job.file.has_passcode
     job.do(later_fate, 3500, "sold mended at the market")
@@ -251,7 +252,7 @@ def test_a_correction_keeps_what_it_replaces(keeper):
     job = bought(keeper)
     job.do(correct, job.file.findings[0].id, "measured", severity=3)
     assert job.file.findings[0].record.severity == 3
-    assert job.refused(correct, 9999, "slip") == ("there is no such record on this job",)
+    assert job.refused(correct, 9999, "slip") == ("this job has no such entry",)
     with keeper.ledger.reading() as reading:
         line = reading.audit(job.file.id)[-1]
     assert (line.by, line.was.severity, line.now.severity, line.why) == ("ada", 2, 3, "measured")
@@ -263,7 +264,7 @@ def test_a_bought_unit_is_neither_sold_nor_stripped_before_its_holding_period_is
     job = bought(keeper)
     soon, later = DAY + timedelta(days=13), DAY + timedelta(days=14)
     assert job.refused(strip, soon, [TakenPart("brackets")]) == (
-        f"held until {later:%d %b %Y}, as your settings say local rules want",
+        f"the holding period in your settings ends on {later:%d %b %Y}",
     )
     job.do(strip, later, [TakenPart("brackets")])
     assert job.file.state == "stripped"

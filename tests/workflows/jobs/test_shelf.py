@@ -1,4 +1,4 @@
-"""Prices noted and shelf parts change answers; what is promised is no longer on hand."""
+"""Part prices and shelf parts change answers; what is promised is no longer on hand."""
 
 from __future__ import annotations
 

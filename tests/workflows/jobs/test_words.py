@@ -28,25 +28,29 @@ def waiting(file, wait_for, note=""):
     [
         (
             job("bought", "considered", intake=replace(LOOKED, battery_looked_at=False)),
-            "look at the battery",
+            "inspect the battery",
             "",
         ),
-        (job("bought", "taken", LOCKED), f"resolve what stops it: {LOCKED.reason}", ""),
+        (job("bought", "taken", LOCKED), f"resolve the stop: {LOCKED.reason}", ""),
         (job("bought", "taken"), "start work", ""),
-        (job("bought", "in-work", FoundDamage("torch-dead")), "work on torch dead", ""),
-        (job("bought", "in-work", *SOLD), "final check: 1 line to go", ""),
+        (job("bought", "in-work", FoundDamage("torch-dead")), "repair: torch dead", ""),
+        (job("bought", "in-work", *SOLD), "final check: 1 line to do", ""),
         (job("bought", "in-work", *SOLD, LineChecked(BOOK, "fail")), "a line of the final check failed", ""),
-        (job("bought", "in-work", *SOLD, LineChecked(BOOK, "pass")), "close the final check", ""),
+        (job("bought", "in-work", *SOLD, LineChecked(BOOK, "pass")), "complete the final check", ""),
         (
             job("walk-in", "in-work", PORT, LineChecked("solder-look", "fail")),
-            "do again, its final check",
+            "redo, final check failed",
             "",
         ),
-        (job("bought", "verified"), "make it ready", ""),
+        (job("bought", "verified"), "prepare it for hand-over", ""),
         (job("bought", "ready"), "sell it", ""),
-        (job("walk-in", "ready"), "hand it back", ""),
-        (job("bought", "came-back", Comeback(DAY, "same-fault", "rework")), "settle it: rework", ""),
-        (job("walk-in", "uncollected"), "", "waits for its owner to fetch it"),
+        (job("walk-in", "ready"), "return it", ""),
+        (
+            job("bought", "came-back", Comeback(DAY, "same-fault", "rework")),
+            "complete the remedy: rework",
+            "",
+        ),
+        (job("walk-in", "uncollected"), "", "waits for its owner to collect it"),
         (job("bought", "stripped"), "", ""),
         (job("walk-in", "considered", quote()), "decide", "the owner's answer to quote 1, due 4 Dec"),
         (
@@ -81,7 +85,7 @@ def test_an_unanswered_quote_ends_in_reassembly_and_return():
     asked = waiting(job("walk-in", "waiting", quote()), "owner-answer")
     assert job_words(asked, C, date(2026, 12, 4), S).next_act == ""
     said = job_words(asked, C, date(2026, 12, 5), S).next_act
-    assert said == "no answer by 4 Dec: put it together and return it"
+    assert said == "no answer by 4 Dec: reassemble and return it"
 
 
 def test_days_late_are_counted_while_the_shop_owes_the_unit():

@@ -1,4 +1,4 @@
-"""The decision on a device: taken, left or put to its owner, with the answer that stood behind it."""
+"""The decision on a device: taken, declined or quoted, with the answer behind it."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop, shown: tuple[A
     if ledger is None:
         return
     if job := current_job():
-        st.page_link(PAGES["job"], label="This device is a job: open it", icon=":material/work:",
+        st.page_link(PAGES["job"], label="Open this device's job", icon=":material/work:",
                      query_params={"job": str(job)})  # fmt: skip
         return
     with st.form("device-decide"):
@@ -58,17 +58,17 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop, shown: tuple[A
         backed_up: BackedUp | None = "not-known"
         if assessment.unit.data_wanted:
             backed_up = st.pills(
-                "Data are wanted: is there a copy?", list(_BACKED_UP), default=None,
+                "Data wanted: is it backed up?", list(_BACKED_UP), default=None,
                 format_func=_BACKED_UP.__getitem__, key="device-backed-up",
             )  # fmt: skip
         sure = draft != DEMO or st.checkbox(
-            "Put the demo device into the record all the same", key="device-demo-sure"
+            "Save the demo device in my record anyway", key="device-demo-sure"
         )
         # The answer's own way is the heavier button; where it is checked first, neither is.
         yes, no = assessment.verdict in (Verdict.TAKE, Verdict.PARTS), assessment.verdict is Verdict.LEAVE
         with st.container(horizontal=True):
             accept = st.form_submit_button(
-                "Put to the owner" if draft.walk_in else "Take it",
+                "Quote the owner" if draft.walk_in else "Take it",
                 type="primary" if yes else "secondary", key="device-take",
             )  # fmt: skip
             leave = st.form_submit_button(
@@ -76,12 +76,14 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop, shown: tuple[A
             )
     if (accept or leave) and shown != figures(assessment, draft):
         st.warning(
-            "The device, or what the answer rests on, was changed after the answer that you saw. This is the "
-            "new one: decide again.",
+            "The device or its data changed after the answer that you saw. The page now shows the new "
+            "answer. Decide again.",
             icon=":material/update:",
         )
     elif (accept or leave) and draft == DEMO and not sure:
-        st.error("This is the invented demo device: tick that you want it in your record, or describe yours.")
+        st.error(
+            "This is the invented demo device. Describe your own, or tick the box to save it in your record."
+        )
     elif accept or leave:
         _IntakeForm(RecordKeeper(ledger, shop, hand), assessment, draft, backed_up or "not-known").close(
             paid, leave
@@ -112,7 +114,10 @@ class _IntakeForm:
             )
         except DraftTakenError as taken:
             became(taken.job)
-            flash("warning", "It was taken in already, in another tab or by a press before; here it is.")
+            flash(
+                "warning",
+                "This device is already a job, from another tab or an earlier press. This is its job page.",
+            )
             st.switch_page(PAGES["job"], query_params={"job": str(taken.job)})
         except LedgerConflictError:
             forget()  # the address brings what the record holds
@@ -124,7 +129,7 @@ class _IntakeForm:
         if ask_owner:
             st.switch_page(PAGES["quote"], query_params=address())
         if refused:
-            flash_refusals(refused, f"{literal(file.label)} is written down, but not taken yet:")
+            flash_refusals(refused, f"{literal(file.label)} is saved, but not accepted yet:")
         st.switch_page(PAGES["job"], query_params={"job": str(file.id)})
 
     def _intake(self) -> Intake:

@@ -1,4 +1,4 @@
-"""The job page: one job, a question at a time, and the acts that its rules allow now."""
+"""The job page: one job, one subject at a time, and the acts that its rules allow now."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ from triage.errors import TriageError
 from triage.workflows.jobs.record_keeper import RecordKeeper
 
 _PARTS = {
-    "now": ("What next?", now_part),
-    "came-in": ("How it came in", came_in_part),
-    "work": ("Damage and work", work_part),
+    "now": ("Next step", now_part),
+    "came-in": ("Intake", came_in_part),
+    "work": ("Damage and repairs", work_part),
     "parts": ("Parts", parts_part),
     "check": ("Final check", final_check_part),
-    "money": ("Owner and money", owner_part),
+    "money": ("Quotes and payments", owner_part),
     "end": ("Hand-over", ending_part),
     "history": ("History", history_part),
 }
@@ -38,7 +38,7 @@ _PARTS = {
 
 def page() -> None:
     """Draw the job that the address names, or where to find one."""
-    shop = page_head("Where does this job stand?")
+    shop = page_head("Job")
     if shop is None:
         return
     ledger, _ = shop_record()
@@ -47,7 +47,7 @@ def page() -> None:
     st.page_link(PAGES["jobs"], label="All jobs", icon=":material/arrow_back:")
     number = st.query_params.get("job", "")
     if not number.isdecimal() or len(number) > 15:
-        st.info("Choose a job from the list of jobs.")
+        st.info("No job is selected. Choose one under **All jobs**.")
         return
     try:
         with ledger.reading() as reading:
@@ -60,7 +60,7 @@ def page() -> None:
     say_what_happened()
     job = JobInHand(RecordKeeper(ledger, shop, at_the_bench(ledger)), file, version_seen(file))
     part = st.pills(
-        "What about it?", list(_PARTS), default="now", required=True, key="job-part", bind="query-params",
+        "Section", list(_PARTS), default="now", required=True, key="job-part", bind="query-params",
         format_func=lambda name: _PARTS[name][0],
     )  # fmt: skip
     with st.container(key=f"job-{file.id}-part-{part}"):

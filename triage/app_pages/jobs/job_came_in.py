@@ -1,4 +1,4 @@
-"""How a job came in: whose it is, what was agreed, what came with it; its label and photographs."""
+"""The intake of a job: whose it is, what was agreed, what came with it; its label and photographs."""
 
 from __future__ import annotations
 
@@ -23,15 +23,15 @@ from triage.workflows.jobs.record_keeper import RecordKeeper, correct
 _DATA = {"wanted": "wanted", "not-wanted": "not wanted", "not-asked": "not asked yet"}
 _BACKED_UP = {"yes": "yes", "no": "no", "not-known": "not known"}
 _AGREED = (
-    "Data may be lost. Opening can do further damage. No seal against water is promised afterwards. "
-    "Nothing dearer than agreed is done without asking."
+    "Data may be lost. Opening can cause further damage. Water resistance is not promised afterwards. "
+    "Nothing above the agreed price is done without asking."
 )
 
 
 def came_in_part(job: JobInHand) -> None:
     """Draw the intake, the passcode, the label and the photographs."""
     told = job.file.intake.record
-    rows = [f"Came in {told.on:%d %b %Y}, {'an owner’s' if job.file.route == 'walk-in' else 'ours'}"]
+    rows = [f"Received {told.on:%d %b %Y}, {'walk-in' if job.file.route == 'walk-in' else 'bought'}"]
     rows += _described(job)
     st.markdown("\n".join(f"- {row}" for row in rows))
     _label(job)
@@ -42,15 +42,15 @@ def came_in_part(job: JobInHand) -> None:
 
 
 def _described(job: JobInHand) -> list[str]:
-    """What the description says of battery, lock and numbers; it stays as it was judged."""
+    """What the description says of battery, lock and numbers; it stays as it was assessed."""
     try:
         unit = described(job.file.intake.record.description, job.shop)
     except TriageError as problem:
-        return [f"Its description cannot be read with this catalogue and price book: {literal(str(problem))}"]
+        return [f"The description does not match this catalogue and price book: {literal(str(problem))}"]
     held = unit.ownership
     return [
         f"Battery at intake: {BATTERY[unit.battery]}",
-        f"Lock: {LOCK[held.lock]}; numbers: {IDENTITY[held.identity]}"
+        f"Activation lock: {LOCK[held.lock]}; serial and IMEI: {IDENTITY[held.identity]}"
         + ("; on a block list" if held.listed else "")
         + ("; locked to a carrier" if held.carrier_locked else ""),
     ]
@@ -60,29 +60,29 @@ def _details(job: JobInHand) -> None:
     told = job.file.intake.record
     walk_in = job.file.route == "walk-in"
     with st.form(job.key("details")):
-        st.markdown("**Whose, and what was agreed**")
+        st.markdown("**Owner and terms**" if walk_in else "**Seller and terms**")
         with st.grid(2, min_column_width=150, gap="xsmall"):
             new: dict[str, Any] = {
                 "person": _text(job, "Owner" if walk_in else "Seller", told.person, "person"),
-                "contact": _text(job, "How to reach them", told.contact, "contact"),
-                "identity_shown": _text(job, "Proof of identity shown", told.identity_shown, "identity"),
-                "serial_numbers": _text(job, "Serial number, IMEI", told.serial_numbers, "serial"),
-                "came_with": _text(job, "What came in with it", told.came_with, "came-with"),
+                "contact": _text(job, "Contact", told.contact, "contact"),
+                "identity_shown": _text(job, "Proof of identity seen", told.identity_shown, "identity"),
+                "serial_numbers": _text(job, "Serial number / IMEI", told.serial_numbers, "serial"),
+                "came_with": _text(job, "Accessories received", told.came_with, "came-with"),
                 "promised_for": st.date_input(
                     "Promised for", told.promised_for, format="YYYY-MM-DD", key=job.key("promised")
                 ),
                 "backed_up": st.selectbox(
-                    "Is there a copy of the data?", list(_BACKED_UP),
+                    "Data backed up?", list(_BACKED_UP),
                     list(_BACKED_UP).index(told.backed_up), format_func=_BACKED_UP.__getitem__,
                     key=job.key("backed-up"),
                 ),
             }  # fmt: skip
-        st.caption(f"Data on it: {_DATA[told.data]}.")
+        st.caption(f"Data on the device: {_DATA[told.data]}.")
         new["consents"] = st.text_area(
-            "What they agreed to", told.consents or (_AGREED if walk_in else ""), max_chars=2000,
+            "Terms agreed", told.consents or (_AGREED if walk_in else ""), max_chars=2000,
             key=job.key("consents"), height=110,
         )  # fmt: skip
-        if st.form_submit_button("Keep these", type="primary", key=job.key("details-go")):
+        if st.form_submit_button("Save intake", type="primary", key=job.key("details-go")):
             changed = {name: value for name, value in new.items() if value != getattr(told, name)}
             job.do(correct, job.file.intake.id, _why(told, changed), **changed)
 
@@ -95,59 +95,59 @@ def _why(told: Intake, changed: dict[str, Any]) -> str:
     """Filling in what was blank needs no other reason; changing what was said names what."""
     blank = {item.name: item.default for item in fields(Intake)}
     if all(getattr(told, name) == blank[name] for name in changed):
-        return "filled in at the desk"
-    return f"changed at the desk: {', '.join(name.replace('_', ' ') for name in changed)}"
+        return "added on the job page"
+    return f"changed on the job page: {', '.join(name.replace('_', ' ') for name in changed)}"
 
 
 def _passcode(job: JobInHand) -> None:
-    """A code is kept only while the job needs it, shown on request, and forgotten at hand-over."""
+    """A passcode is kept only while the job needs it, shown on request, and deleted at hand-over."""
     with st.form(job.key("passcode")):
         if job.file.has_passcode:
-            st.markdown("A passcode is kept. It is forgotten at hand-over.")
+            st.markdown("A passcode is stored. It is deleted at hand-over.")
             with st.container(horizontal=True):
-                show = st.form_submit_button("Show it", key=job.key("passcode-show"))
-                forget = st.form_submit_button("Forget it now", key=job.key("passcode-forget"))
+                show = st.form_submit_button("Show passcode", key=job.key("passcode-show"))
+                forget = st.form_submit_button("Delete passcode", key=job.key("passcode-forget"))
             if show:
                 with job.keeper.ledger.reading() as reading:
                     st.code(reading.passcode(job.file.id), language=None)
             if forget:
-                job.do(_forget_passcode, said="The passcode is forgotten.")
+                job.do(_forget_passcode, said="Passcode deleted.")
             return
         code = st.text_input(
             "Passcode, only if a test needs it", type="password", max_chars=80, key=job.key("passcode-code"),
             autocomplete="off",
         )  # fmt: skip
-        if st.form_submit_button("Keep the passcode", key=job.key("passcode-go")):
+        if st.form_submit_button("Save passcode", key=job.key("passcode-go")):
             if code:
-                job.do(_keep_passcode, code, said="Kept until hand-over.")
+                job.do(_keep_passcode, code, said="Passcode saved until hand-over.")
             else:
-                st.error("No passcode was typed.")
+                st.error("Enter the passcode.")
 
 
 def _forget(job: JobInHand) -> None:
     """Who its people were, erased once the device is gone."""
     for done in job.file.forgotten:
         why = f": {literal(done.record.why)}" if done.record.why else ""
-        st.caption(f"Who the people of this job were was erased on {done.record.on:%d %b %Y}{why}.")
+        st.caption(f"Personal data of this job was erased on {done.record.on:%d %b %Y}{why}.")
     if not people_in(job.file):
         return
-    refused = forget_refusals(job.file, "asked for")
-    with st.expander("Forget whose it was", key=job.key("forget-fold"), on_change="rerun") as fold:
+    refused = forget_refusals(job.file, "on request")
+    with st.expander("Erase personal data", key=job.key("forget-fold"), on_change="rerun") as fold:
         if not fold.open:
             return
         if refused:
-            st.markdown("Not yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
+            st.markdown("Not possible yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
             return
         st.markdown(
-            "Names, contacts, proof of identity, serial numbers and the passcode are erased for good, in "
-            "notes too. The job itself stays. First keep elsewhere what local law requires, such as a "
-            "dealer's register or an invoice."
+            "This permanently erases names, contacts, proof of identity, serial numbers and the passcode, "
+            "also in notes. The job itself stays. Before you erase, keep elsewhere what local law requires, "
+            "such as a dealer's register or an invoice."
         )
-        st.caption(f"Not reached: {literal(NOT_REACHED)}.")
+        st.caption(f"Not erased: {literal(NOT_REACHED)}.")
         with st.form(job.key("forget"), border=False):
-            why = st.text_input("Why?", "asked for", max_chars=200, key=job.key("forget-why"))
-            if st.form_submit_button("Erase for good", key=job.key("forget-go")):
-                job.do(forget_person, job.today, why or "", said="Erased.")
+            why = st.text_input("Reason", "on request", max_chars=200, key=job.key("forget-why"))
+            if st.form_submit_button("Erase permanently", key=job.key("forget-go")):
+                job.do(forget_person, job.today, why or "", said="Personal data erased.")
 
 
 def _keep_passcode(keeper: RecordKeeper, job: int, version: int, code: str) -> None:
@@ -165,17 +165,17 @@ def _label(job: JobInHand) -> None:
     file, catalogue = job.file, job.shop.catalogue
     told = file.intake.record
     kinds = [catalogue.kinds[k.record.kind] for k in file.findings if k.record.kind in catalogue.kinds]
-    lines = [f"Where: {file.places[-1].record.where}"] if file.places else []
+    lines = [f"Location: {file.places[-1].record.where}"] if file.places else []
     lines += [f"Promised for {told.promised_for}"] if told.promised_for else []
-    lines += [f"Came with: {told.came_with}"] if told.came_with else []
+    lines += [f"Accessories: {told.came_with}"] if told.came_with else []
     cautions: list[str] = []
     caution = catalogue.cautions.get("damaged-cell")
     if caution and any(kind.battery != "none" for kind in kinds):
         cautions = [f"{caution.title}.", caution.lines[0]]
     if not told.battery_looked_at:
-        cautions.append("Battery not looked at yet.")
+        cautions.append("Battery not inspected yet.")
     if any(kind.liquid for kind in kinds):
-        cautions.append("Liquid inside: no power.")
+        cautions.append("Liquid inside: do not power on.")
     label = JobLabel(
         file.label, told.name or told.model or "unnamed device", job.shop.settings.shop, f"{told.on}",
         tuple(lines), tuple(cautions),
@@ -186,7 +186,7 @@ def _label(job: JobInHand) -> None:
         st.error(listed(refusal))
         return
     st.download_button(
-        "Label to print", pdf, f"label-{file.id}.pdf", "application/pdf", icon=":material/label:",
+        "Download label", pdf, f"label-{file.id}.pdf", "application/pdf", icon=":material/label:",
         on_click="ignore", key=job.key("label"),
     )  # fmt: skip
     if cautions:

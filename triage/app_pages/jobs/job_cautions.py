@@ -1,4 +1,4 @@
-"""Cautions of what is done to a job, as a plan says them: by the act, and by what is known of it."""
+"""Cautions for each act on a job, as in a plan: by the act, and by what is known of the device."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How a job ends: handed over with what must be said, stripped, disposed of; and when it comes back."""
+"""How a job ends: handed over with its written disclosure, stripped, disposed of; and comebacks."""
 
 from __future__ import annotations
 
@@ -10,33 +10,27 @@ from triage.app_pages.jobs.job_cautions import step_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
-from triage.app_pages.shared.state_words import STATE_WORDS
 from triage.domain.job.ending import disclosure_text
 from triage.domain.job.final_check import standing
+from triage.domain.job.labels import GRADE_WORDS, MOVE_WORDS, STATE_WORDS
 from triage.domain.job.life import JobMove, moves_from
 from triage.domain.job.records import Comeback, ComebackKind, Grade, HandOver, Remedy
 from triage.workflows.jobs.comeback import come_back, settle_comeback
 from triage.workflows.jobs.ending import TakenPart, dispose, give_back, leave_uncollected, sell, strip
 from triage.workflows.jobs.words import day
 
-_GRADES: dict[Grade, str] = {
-    "working": "fully working",
-    "downgraded": "less than fully working",
-    "unfixed": "not fixed",
-    "parts": "for parts",
-}
 _KINDS: dict[ComebackKind, str] = {
     "same-fault": "the same fault",
-    "our-damage": "damage that we did",
-    "dead-part": "a part died",
+    "our-damage": "damage we caused",
+    "dead-part": "a part failed",
     "new-damage": "new damage",
     "no-fault-found": "no fault found",
 }
 _REMEDIES: dict[Remedy, tuple[str, JobMove]] = {
-    "rework": ("work on it again", "rework"),
-    "refund": ("money back, we take it back", "take-back"),
-    "replacement": ("another device, we take it back", "take-back"),
-    "declined": ("declined, sent back as it is", "send-back"),
+    "rework": ("rework", "rework"),
+    "refund": ("refund, device taken back", "take-back"),
+    "replacement": ("replacement, device taken back", "take-back"),
+    "declined": ("declined, returned as it is", "send-back"),
 }
 
 
@@ -50,35 +44,33 @@ def ending_part(job: JobInHand) -> None:
     if job.file.state == "came-back":
         _settle(job)
     elif not drawn:
-        st.markdown(f"A job that is {STATE_WORDS[job.file.state]} cannot be handed over from here.")
+        st.markdown(f"This job is {STATE_WORDS[job.file.state]}. Hand-over is not possible now.")
 
 
 def _handed_over(job: JobInHand) -> None:
     for kept in job.file.handovers:
         told = kept.record
-        said = f" Said: {literal(told.disclosure)}" if told.disclosure else ""
+        said = f" Disclosed: {literal(told.disclosure)}" if told.disclosure else ""
         st.markdown(
-            f"- {day(told.on, job.today)}: handed over as {_GRADES[told.grade]}, "
-            f"to {literal(told.person or 'nobody named')}, {told.warranty_days} days of warranty.{said}"
+            f"- {day(told.on, job.today)}: handed over as {GRADE_WORDS[told.grade]}, "
+            f"to {literal(told.person or 'no name recorded')}, {told.warranty_days} days of warranty.{said}"
         )
     for back in (kept.record for kept in job.file.comebacks):
         remedy = "not decided yet" if back.remedy == "open" else _REMEDIES[back.remedy][0]
-        st.markdown(f"- {day(back.on, job.today)}: came back, {_KINDS[back.kind]}; {remedy}")
+        st.markdown(f"- {day(back.on, job.today)}: comeback, {_KINDS[back.kind]}; {remedy}")
 
 
 def _hand_over(job: JobInHand) -> None:
     """Sale or return, with the disclosure that the final check makes due."""
     file, catalogue = job.file, job.shop.catalogue
     allowed = moves_from(file.state, file.route)
-    ways: dict[JobMove, str] = {
-        "sell": "Sell it", "return-fixed": "Give it back fixed", "return-unfixed": "Give it back not fixed",
-    }  # fmt: skip
-    ways = {move: words for move, words in ways.items() if move in allowed}
-    st.subheader("Hand it over", anchor=False)
+    endings: tuple[JobMove, ...] = ("sell", "return-fixed", "return-unfixed")
+    ways = {move: MOVE_WORDS[move] for move in endings if move in allowed}
+    st.subheader("Hand-over", anchor=False)
     way = next(iter(ways))
     if len(ways) > 1:
         way = st.pills(
-            "How does it go?", list(ways), default=way, required=True, format_func=ways.__getitem__,
+            "Type of hand-over", list(ways), default=way, required=True, format_func=ways.__getitem__,
             key=job.key("way"),
         )  # fmt: skip
     way = way or next(iter(ways))
@@ -88,16 +80,18 @@ def _hand_over(job: JobInHand) -> None:
     grades += ["unfixed", "parts"] if way == "sell" else []
     with st.form(job.key(f"hand-over-{way}")):
         called = st.pills(
-            f"It is called (the final check says: {_GRADES[grade]})", grades, format_func=_GRADES.__getitem__,
-            default=grades[0] if len(grades) == 1 else None, key=job.key(f"{way}-grade"),
+            f"Grade (final check suggests: {GRADE_WORDS[grade]})", grades,
+            format_func=GRADE_WORDS.__getitem__, default=grades[0] if len(grades) == 1 else None,
+            key=job.key(f"{way}-grade"),
         )  # fmt: skip
         disclosure = st.text_area(
-            "What is said in writing", disclosure_text(file, catalogue), max_chars=4000, height=110,
+            "Written disclosure", disclosure_text(file, catalogue), max_chars=4000, height=110,
             key=job.key(f"{way}-disclosure"),
         )  # fmt: skip
         with st.grid(2, min_column_width=150, gap="xsmall"):
             person = st.text_input(
-                "To whom", "" if way == "sell" else file.intake.record.person, max_chars=100,
+                "Buyer" if way == "sell" else "Returned to",
+                "" if way == "sell" else file.intake.record.person, max_chars=100,
                 key=job.key(f"{way}-person"),
             )  # fmt: skip
             money = st.number_input(
@@ -108,13 +102,11 @@ def _hand_over(job: JobInHand) -> None:
                 "Warranty (days)", 0, 3650, job.shop.settings.warranty_days if way != "return-unfixed" else 0,
                 key=job.key(f"{way}-warranty"),
             )  # fmt: skip
-            wiped = st.text_input(
-                "How it was erased, and what shows it", max_chars=200, key=job.key(f"{way}-wiped")
-            )
+            wiped = st.text_input("Data wipe: method and proof", max_chars=200, key=job.key(f"{way}-wiped"))
         notice = ""
         if file.state == "uncollected":
             notice = st.text_input(
-                "Which lawful notice its owner was given, and when",
+                "Legal notice to the owner: which, and when",
                 max_chars=300,
                 key=job.key(f"{way}-notice"),
             )
@@ -122,85 +114,95 @@ def _hand_over(job: JobInHand) -> None:
     if not sure:
         return
     if called is None:
-        st.error("Say what it is called.")
+        st.error("Choose a grade.")
         return
     over = HandOver(
         job.today, called, (disclosure or "").strip(), int(warranty or 0), (person or "").strip(),
         (wiped or "").strip(),
     )  # fmt: skip
     if way == "sell" and money is None:
-        st.error("Say the price.")
+        st.error("Enter the price.")
     elif way == "sell":
-        job.do(sell, over, job.minor(money), (notice or "").strip(), said="Sold.")
+        job.do(sell, over, job.minor(money), (notice or "").strip(), said="Sale recorded.")
     else:
-        job.do(give_back, over, way == "return-fixed", job.minor(money), said="Given back.")
+        job.do(give_back, over, way == "return-fixed", job.minor(money), said="Return recorded.")
 
 
 def _strip(job: JobInHand) -> None:
     catalogue = job.shop.catalogue
-    with st.expander("Strip it for parts", key=job.key("strip-fold"), on_change="rerun") as fold:
+    with st.expander("Strip for parts", key=job.key("strip-fold"), on_change="rerun") as fold:
         if not fold.open:
             return
         step_cautions(job, "strip")
         with st.form(job.key("strip"), border=False):
             parts = st.multiselect(
-                "Parts that go on the shelf", list(catalogue.parts), placeholder="choose",
+                "Parts to keep on the shelf", list(catalogue.parts), placeholder="choose",
                 format_func=lambda slug: catalogue.parts[slug].name, key=job.key("strip-parts"),
             )  # fmt: skip
             tested = st.multiselect(
-                "Of these, tested and good", list(catalogue.parts), placeholder="none",
+                "Of these, tested and working", list(catalogue.parts), placeholder="none",
                 format_func=lambda slug: catalogue.parts[slug].name, key=job.key("strip-tested"),
             )  # fmt: skip
             bin = st.text_input("Bin", max_chars=60, key=job.key("strip-bin"))
-            if st.form_submit_button("Strip it", key=job.key("strip-go")):
+            if st.form_submit_button("Record stripping", key=job.key("strip-go")):
                 taken = [TakenPart(slug, slug in tested, bin=(bin or "").strip()) for slug in parts]
-                job.do(strip, job.today, taken, said="Stripped; its parts are on the shelf.")
+                job.do(strip, job.today, taken, said="Stripping recorded. The parts are on the shelf.")
 
 
 def _dispose(job: JobInHand) -> None:
-    with st.expander("Dispose of it", key=job.key("dispose-fold"), on_change="rerun") as fold:
+    with st.expander("Dispose of device", key=job.key("dispose-fold"), on_change="rerun") as fold:
         if not fold.open:
             return
         catalogue = job.shop.catalogue
         show_cautions(tuple(catalogue.cautions[s] for s in ("cell-waste",) if s in catalogue.cautions))
         with st.form(job.key("dispose"), border=False):
-            note = st.text_input("How, and by which local rule", max_chars=300, key=job.key("dispose-note"))
+            note = st.text_input(
+                "How, and under which local rule", max_chars=300, key=job.key("dispose-note")
+            )
             notice = ""
             if job.file.state == "uncollected":
                 notice = st.text_input(
-                    "Which lawful notice its owner was given, and when", max_chars=300,
+                    "Legal notice to the owner: which, and when", max_chars=300,
                     key=job.key("dispose-notice"),
                 )  # fmt: skip
-            if st.form_submit_button("It is disposed of", key=job.key("dispose-go")):
-                job.do(dispose, job.today, (note or "").strip(), (notice or "").strip(), said="Disposed of.")
+            if st.form_submit_button("Record disposal", key=job.key("dispose-go")):
+                job.do(
+                    dispose,
+                    job.today,
+                    (note or "").strip(),
+                    (notice or "").strip(),
+                    said="Disposal recorded.",
+                )
 
 
 def _uncollected(job: JobInHand) -> None:
-    with st.expander("Nobody fetches it", key=job.key("uncollected-fold"), on_change="rerun") as fold:
+    with st.expander("Uncollected device", key=job.key("uncollected-fold"), on_change="rerun") as fold:
         if not fold.open:
             return
         with st.form(job.key("uncollected"), border=False):
             note = st.text_input(
-                "How and when its owner was asked to fetch it", max_chars=300, key=job.key("uncollected-note")
+                "How and when the owner was asked to collect it",
+                max_chars=300,
+                key=job.key("uncollected-note"),
             )
-            if st.form_submit_button("Not fetched", key=job.key("uncollected-go")):
+            if st.form_submit_button("Mark as uncollected", key=job.key("uncollected-go")):
                 job.do(leave_uncollected, job.today, (note or "").strip())
 
 
 def _come_back(job: JobInHand) -> None:
-    st.subheader("It came back", anchor=False)
+    st.subheader("Comeback", anchor=False)
     with st.form(job.key("come-back")):
-        kind = st.pills("With what?", list(_KINDS), format_func=_KINDS.__getitem__, key=job.key("back-kind"))
-        note = st.text_input("What is said of it", max_chars=300, key=job.key("back-note"))
-        if st.form_submit_button("It came back", key=job.key("back-go")):
+        kind = st.pills("Reason", list(_KINDS), format_func=_KINDS.__getitem__, key=job.key("back-kind"))
+        note = st.text_input("Customer's complaint", max_chars=300, key=job.key("back-note"))
+        if st.form_submit_button("Record comeback", key=job.key("back-go")):
             if kind is None:
-                st.error("Say with what.")
+                st.error("Choose the reason.")
             else:
                 job.do(come_back, Comeback(job.today, kind, note=(note or "").strip()))
 
 
 def _settle(job: JobInHand) -> None:
-    st.subheader("What is done about it?", anchor=False)
+    st.subheader("Remedy for the comeback", anchor=False)
     with st.form(job.key("settle")):
         remedy = st.pills(
             "Remedy", list(_REMEDIES), format_func=lambda slug: _REMEDIES[slug][0].capitalize(),
@@ -208,16 +210,16 @@ def _settle(job: JobInHand) -> None:
         )  # fmt: skip
         with st.grid(2, min_column_width=150, gap="xsmall"):
             refund = st.number_input(
-                f"Money given back ({job.file.currency})", 0.0, 1e7, None, 5.0, "%.2f",
+                f"Refund ({job.file.currency})", 0.0, 1e7, None, 5.0, "%.2f",
                 key=job.key("settle-refund"),
             )  # fmt: skip
             cost = st.number_input(
-                f"What it costs us besides ({job.file.currency})", 0.0, 1e7, None, 5.0, "%.2f",
+                f"Other cost to the shop ({job.file.currency})", 0.0, 1e7, None, 5.0, "%.2f",
                 key=job.key("settle-cost"),
             )  # fmt: skip
-        if st.form_submit_button("Do so", type="primary", key=job.key("settle-go")):
+        if st.form_submit_button("Save remedy", type="primary", key=job.key("settle-go")):
             if remedy is None:
-                st.error("Say what is done about it.")
+                st.error("Choose a remedy.")
             else:
                 spent = None if cost is None else job.minor(cost)
                 job.do(settle_comeback, job.today, remedy, _REMEDIES[remedy][1], job.minor(refund), spent)

@@ -14,29 +14,29 @@ from triage.workflows.jobs.work import check_line
 
 _TAPS: dict[LineResult, str] = {"pass": "pass", "fail": "fail", "cannot": "cannot be tested here"}
 _GRADES = {
-    "working": "it may be called fully working",
-    "downgraded": "it is less than fully working, and that must be said in writing",
-    "unfixed": "it is not fixed",
+    "working": "fully working",
+    "downgraded": "limited function, which must be disclosed in writing",
+    "unfixed": "not repaired",
 }
 
 
 def final_check_part(job: JobInHand) -> None:
-    """Draw how the check stands, and a line of taps for each that is asked for."""
+    """Draw how the check stands, and buttons for each line that is required."""
     file, catalogue = job.file, job.shop.catalogue
     check = standing(file, catalogue)
     st.markdown(
         f"{len(check.passed)} of {len(check.required)} lines passed, {len(check.failed)} failed, "
-        f"{len(check.cannot)} cannot be tested, {len(check.missing)} to go. "
-        f"As it stands, {_GRADES[check.grade]}."
+        f"{len(check.cannot)} cannot be tested, {len(check.missing)} to do. "
+        f"Grade so far: {_GRADES[check.grade]}."
     )
     for repair, lines in to_do_again(file, catalogue).items():
         names = ", ".join(catalogue.verifications[slug].name for slug in lines)
-        st.error(f"To do again: {literal(catalogue.repairs[repair].name)} (failed: {literal(names)})")
+        st.error(f"Redo: {literal(catalogue.repairs[repair].name)} (failed: {literal(names)})")
     if refused := held_back(file):
-        st.markdown("Not now:\n" + "\n".join(f"- {literal(words)}" for words in refused))
+        st.markdown("Not possible now:\n" + "\n".join(f"- {literal(words)}" for words in refused))
         return
     if file.state not in ("in-work", "verified", "ready", "uncollected"):
-        st.caption("The final check is made while a job is in work, or once its work is done.")
+        st.caption("Start work first. The final check is done while a job is in progress or after the work.")
         return
     step = catalogue.steps.get("verify")
     slugs = ("first-charge-attended", "no-emergency-call", *(step.cautions if step else ()))
@@ -50,7 +50,7 @@ def _line(job: JobInHand, need: RequiredLine, check: FinalCheck, sealed: bool) -
     line = need.line
     answered = {slug: "passed" for slug in check.passed} | {slug: "**failed**" for slug in check.failed}
     answered |= {slug: "cannot be tested here" for slug in check.cannot}
-    now = answered.get(line.slug, "once it is closed" if need.closed and not sealed else "to go")
+    now = answered.get(line.slug, "test after closing" if need.closed and not sealed else "to do")
     with st.container(gap="xsmall", border=True, key=job.key(f"line-{line.slug}-box")):
         st.markdown(f"**{literal(line.name)}** — {now}")
         st.caption(f"{literal(line.limit)} ({literal(line.source)})")

@@ -1,4 +1,4 @@
-"""The history of a job: everything that was written, by whom, when, and what it was before."""
+"""The history of a job: every entry, by whom, when, and what it replaced."""
 
 from __future__ import annotations
 
@@ -23,14 +23,16 @@ _NAMED = {
     "part": lambda catalogue: catalogue.parts,
     "method": lambda catalogue: catalogue.repairs,
 }
-_WORDS = {"losses_in_20": "of 20 lose money", "on": "day"}
+_WORDS = {"losses_in_20": "risk of loss in 20", "on": "date"}
 
 
 def history_part(job: JobInHand) -> None:
     """Draw the history of changes, newest first; nothing was ever deleted."""
     with job.keeper.ledger.reading() as reading:
         lines = reading.audit(job.file.id)
-    st.caption(f"{len(lines)} entries, newest first. Nothing is deleted: a correction says what it replaced.")
+    st.caption(
+        f"{len(lines)} entries, newest first. Nothing is deleted; a correction shows what it replaced."
+    )
     said = []
     for line in reversed(lines):
         what = line.what.replace("_", " ")
@@ -43,14 +45,14 @@ def history_part(job: JobInHand) -> None:
 
 def _changed(was: Any, now: Any, job: JobInHand) -> str:
     if now is None:
-        return "taken out"
+        return "removed"
     if not is_dataclass(now):
         return literal(str(now))
 
     def said(record: Any, name: str) -> str:
         value = getattr(record, name)
         if value in ("", None):
-            return "nothing"
+            return "blank"
         if name.endswith("_minor"):
             return money_text(from_minor(value, job.file.currency), job.file.currency)
         if isinstance(value, date):
@@ -66,8 +68,8 @@ def _changed(was: Any, now: Any, job: JobInHand) -> str:
         told = [item.name for item in fields(now) if getattr(now, item.name) != item.default]
         return literal(", ".join(f"{_word(name)}: {said(now, name)}" for name in told if name in names))
     turned = [name for name in names if getattr(was, name) != getattr(now, name)]
-    changes = (f"{_word(name)} was {said(was, name)}, is {said(now, name)}" for name in turned)
-    return literal("; ".join(changes) or "as before")
+    changes = (f"{_word(name)} changed from {said(was, name)} to {said(now, name)}" for name in turned)
+    return literal("; ".join(changes) or "unchanged")
 
 
 def _word(name: str) -> str:

@@ -18,8 +18,8 @@ from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.shop.shop import Shop
 
 _CHANGED_MEANWHILE = (
-    "This job was changed in the meantime, by somebody else or by an earlier press. Here is how it stands "
-    "now; this press was not recorded."
+    "Somebody else, or an earlier press, changed this job in the meantime. Your change was not saved. "
+    "The page now shows the current job. Check it, then try again."
 )
 
 
@@ -63,15 +63,15 @@ class JobInHand:
         """An amount typed in major units."""
         return to_minor(amount or 0.0, self.file.currency)
 
-    def do(self, act: Callable[..., Any], *args: Any, said: str = "Written down.", **named: Any) -> None:
-        """Do an act on this job; on refusal every reason is said and nothing is written."""
+    def do(self, act: Callable[..., Any], *args: Any, said: str = "Saved.", **named: Any) -> None:
+        """Do an act on this job; on refusal the page shows every reason and nothing is saved."""
         try:
             act(self.keeper, self.file.id, self.seen, *args, **named)
         except LedgerConflictError:
             flash("warning", _CHANGED_MEANWHILE)
             _rerun(self.file.id, forms_anew=False)
         except JobRuleError as refusal:
-            st.error("Not done:\n" + "\n".join(f"- {literal(words)}" for words in refusal.refusals))
+            st.error("Not saved:\n" + "\n".join(f"- {literal(words)}" for words in refusal.refusals))
         except TriageError as refusal:
             st.error(literal(str(refusal)))
         else:

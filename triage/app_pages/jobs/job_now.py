@@ -1,4 +1,4 @@
-"""What next for a job: what holds it back, where it lies, and the moves that its rules allow now."""
+"""The next step of a job: what blocks it, where it is, and the moves that its rules allow now."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from triage.app_pages.jobs.job_cautions import step_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.jobs.job_later_fate import later_fate_part
 from triage.app_pages.shared.literal import literal
-from triage.app_pages.shared.state_words import MOVE_WORDS, STATE_WORDS, WAIT_WORDS
 from triage.domain.job.final_check import unfixed_kinds
+from triage.domain.job.labels import MOVE_WORDS, STATE_WORDS, WAIT_WORDS
 from triage.domain.job.life import WAITS, JobMove, moves_from
 from triage.domain.job.records import Place
 from triage.domain.job.rules import move_refusals
 from triage.workflows.jobs.intake import decline, look_at_battery, resolve_stop, take
-from triage.workflows.jobs.record_keeper import move, write_down
+from triage.workflows.jobs.record_keeper import add_entry, move
 from triage.workflows.jobs.words import day, job_words
 
 # Moves that are one press, with nothing else to say.
@@ -62,18 +62,20 @@ def _battery(job: JobInHand) -> None:
     step_cautions(job, "battery-look")
     cells = [kind for kind in catalogue.kinds.values() if kind.battery == "hazard"]
     with st.form(job.key("battery"), border=True):
-        st.markdown("**Look at the battery before anything else.** What is it like?")
+        st.markdown("**Inspect the battery before anything else.** What condition is it in?")
         found = st.pills(
             "Battery", ["", *(kind.slug for kind in cells)], default=None, key=job.key("battery-found"),
-            format_func=lambda slug: catalogue.kinds[slug].name if slug else "nothing wrong to see",
+            format_func=lambda slug: catalogue.kinds[slug].name if slug else "no visible damage",
             label_visibility="collapsed",
         )  # fmt: skip
-        looked = st.form_submit_button("I have looked", type="primary", key=job.key("battery-looked"))
+        looked = st.form_submit_button(
+            "Save battery inspection", type="primary", key=job.key("battery-looked")
+        )
     if looked:
         if found is None:
-            st.error("Say what it is like.")
+            st.error("Choose the battery's condition.")
         else:
-            job.do(look_at_battery, found, said="The battery was looked at.")
+            job.do(look_at_battery, found, said="Battery inspection saved.")
 
 
 def _stops(job: JobInHand) -> None:
@@ -83,7 +85,7 @@ def _stops(job: JobInHand) -> None:
         with st.form(job.key(f"stop-{stop.id}")):
             st.markdown(f":red[:material/front_hand: **Stop**] {literal(stop.record.reason)}")
             how = st.text_input("How was it resolved?", max_chars=400, key=job.key(f"stop-{stop.id}-how"))
-            if st.form_submit_button("Resolved", key=job.key(f"stop-{stop.id}-resolved")):
+            if st.form_submit_button("Resolve stop", key=job.key(f"stop-{stop.id}-resolved")):
                 job.do(resolve_stop, stop.id, (how or "").strip())
 
 
@@ -107,7 +109,7 @@ def _moves(job: JobInHand) -> None:
                 job.do(move, name, job.today)
     elsewhere = [MOVE_WORDS[name] for name in allowed if name in _ELSEWHERE]
     if refused:
-        st.markdown("Not yet:\n" + "\n".join(f"- {line}" for line in refused))
+        st.markdown("Not possible yet:\n" + "\n".join(f"- {line}" for line in refused))
     if elsewhere:
         st.caption(f"Under **Hand-over**: {', '.join(elsewhere).lower()}.")
     if "wait" in allowed:
@@ -130,29 +132,31 @@ def _decide(job: JobInHand) -> None:
             )
             leave = st.form_submit_button("Leave it", key=job.key("leave"))
     if refused:
-        st.markdown("It cannot be taken yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
+        st.markdown("You cannot take it yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
     if accept:
-        job.do(take, job.today, None if paid is None else job.minor(paid), said="Taken.")
+        job.do(take, job.today, None if paid is None else job.minor(paid), said="Device accepted.")
     if leave:
-        job.do(decline, job.today, said="Left.")
+        job.do(decline, job.today, said="Device declined.")
 
 
 def _wait(job: JobInHand) -> None:
     with st.form(job.key("wait")):
         with st.grid(2, min_column_width=150, gap="xsmall"):
             what = st.selectbox(
-                "Let it wait for", list(WAITS), index=None, format_func=WAIT_WORDS.__getitem__,
+                "On hold for", list(WAITS), index=None, format_func=WAIT_WORDS.__getitem__,
                 placeholder="choose", key=job.key("wait-for"),
             )  # fmt: skip
-            note = st.text_input("Which, and why", max_chars=200, key=job.key("wait-note"))
-        if st.form_submit_button("Let it wait", key=job.key("wait-go")):
+            note = st.text_input("Details", max_chars=200, key=job.key("wait-note"))
+        if st.form_submit_button("Put on hold", key=job.key("wait-go")):
             job.do(move, "wait", job.today, what, (note or "").strip())
 
 
 def _verify(job: JobInHand) -> None:
-    refused = move_refusals(job.file, "verify", job.shop.catalogue, accepted_failures="said")
+    refused = move_refusals(job.file, "verify", job.shop.catalogue, accepted_failures="given")
     if refused:
-        st.markdown(f"**{MOVE_WORDS['verify']}**, not yet:\n" + "\n".join(f"- {literal(w)}" for w in refused))
+        st.markdown(
+            f"**{MOVE_WORDS['verify']}**, not possible yet:\n" + "\n".join(f"- {literal(w)}" for w in refused)
+        )
         return
     failed = move_refusals(job.file, "verify", job.shop.catalogue)
     to_do = unfixed_kinds(job.file, job.shop.catalogue)
@@ -160,10 +164,14 @@ def _verify(job: JobInHand) -> None:
         why = ""
         if to_do:
             names = ", ".join(literal(kind.name) for kind in to_do)
-            st.markdown(f"Not fixed so far: {names}. When they are, or are to stay so:")
+            st.markdown(
+                f"Not repaired yet: {names}. Complete the final check when no more repairs will follow."
+            )
         if failed:
             st.markdown("\n".join(f"- {literal(words)}" for words in failed))
-            why = st.text_input("Why it stays so", max_chars=400, key=job.key("verify-why"))
+            why = st.text_input(
+                "Reason to go on despite the failed lines", max_chars=400, key=job.key("verify-why")
+            )
         weight: Literal["primary", "secondary"] = "secondary" if to_do else "primary"
         if st.form_submit_button(MOVE_WORDS["verify"], type=weight, key=job.key("verify-go")):
             job.do(move, "verify", job.today, note=(why or "").strip())
@@ -172,10 +180,10 @@ def _verify(job: JobInHand) -> None:
 def _place(job: JobInHand) -> None:
     now = job.file.places[-1].record.where if job.file.places else ""
     with st.form(job.key("place")):
-        where = st.text_input("Where is it now?", now, max_chars=100, key=job.key("where"),
+        where = st.text_input("Location", now, max_chars=100, key=job.key("where"),
                               placeholder="shelf, isolation box")  # fmt: skip
-        if st.form_submit_button("Keep the place", key=job.key("where-go")):
+        if st.form_submit_button("Save location", key=job.key("where-go")):
             if (where or "").strip() in ("", now):
-                st.error("Say where it is now.")
+                st.error("Enter the new location.")
             else:
-                job.do(write_down, Place(where.strip()))
+                job.do(add_entry, Place(where.strip()))

@@ -27,7 +27,7 @@ _PURPOSES: dict[Purpose, str] = {
 
 
 def owner_part(job: JobInHand) -> None:
-    """Draw what the owner was asked and said, then the money."""
+    """Draw the quotes and the owner's answers, then the decisions and payments."""
     if job.file.route == "walk-in":
         _quotes(job)
     _decisions(job)
@@ -39,12 +39,12 @@ def _quotes(job: JobInHand) -> None:
     consent = standing_consent(file)
     if consent:
         st.markdown(
-            f"**The owner said yes** to quote {consent.quote.number}, up to "
+            f"**The owner accepted** quote {consent.quote.number}, up to "
             f"{job.money(consent.ceiling_minor)} "
             f"({literal(consent.answer.who)}, {literal(consent.answer.how)})."
         )
     else:
-        st.markdown("**No yes of the owner stands.** Silence is never a yes.")
+        st.markdown("**The owner has not accepted a quote.** No reply never counts as yes.")
     for kept in file.quotes:
         quote = kept.record
         answers = [k.record for k in file.answers if k.record.quote == kept.id]
@@ -54,7 +54,7 @@ def _quotes(job: JobInHand) -> None:
         )
         st.markdown(
             f"- Quote {quote.number}: {job.money(quote.price_minor)}, "
-            f"at most {job.money(quote.ceiling_minor)}, stands until {day(quote.valid_until, job.today)}, "
+            f"at most {job.money(quote.ceiling_minor)}, valid until {day(quote.valid_until, job.today)}, "
             f"{_covers(job, kept.record)}: "
             f"{said or 'not answered'}"
         )
@@ -73,7 +73,7 @@ def _covers(job: JobInHand, quote) -> str:
 
 def _answer(job: JobInHand) -> None:
     last = job.file.quotes[-1].record
-    st.subheader(f"What did the owner say to quote {last.number}?", anchor=False)
+    st.subheader(f"Owner's answer to quote {last.number}", anchor=False)
     with st.form(job.key("answer")):
         yes = st.pills(
             "Answer",
@@ -86,28 +86,31 @@ def _answer(job: JobInHand) -> None:
                 "Who answered", job.file.intake.record.person, max_chars=100, key=job.key("answer-who")
             )
             how = st.text_input(
-                "How", max_chars=100, placeholder="signed, by phone, by letter", key=job.key("answer-how")
+                "How they answered",
+                max_chars=100,
+                placeholder="signed, by phone, by letter",
+                key=job.key("answer-how"),
             )
             ceiling = st.number_input(
                 f"Agreed up to ({job.file.currency})", 0.0, 1e7, job.major(last.ceiling_minor), 5.0, "%.2f",
                 key=job.key("answer-ceiling"),
             )  # fmt: skip
-        if st.form_submit_button("Write the answer down", type="primary", key=job.key("answer-go")):
+        if st.form_submit_button("Save answer", type="primary", key=job.key("answer-go")):
             if yes is None:
-                st.error("Say whether it was a yes or a no.")
+                st.error("Choose yes or no.")
             else:
                 top = job.minor(ceiling) if yes else None
                 job.do(take_answer, job.today, yes, (who or "").strip(), (how or "").strip(), top)
 
 
 def _quote(job: JobInHand) -> None:
-    """A quote worked out elsewhere and given to the owner; the quote page writes one down by itself."""
+    """A quote made elsewhere and given to the owner; the quote page records its own."""
     file, catalogue = job.file, job.shop.catalogue
     kinds = [k.record.kind for k in file.findings if catalogue.repairs_for(k.record.kind)]
-    st.subheader("Give another quote" if file.quotes else "Give a quote", anchor=False)
+    st.subheader("Record another quote" if file.quotes else "Record a quote", anchor=False)
     with st.form(job.key("quote")):
         covers = st.pills(
-            "It covers; none chosen is a fee for opening and checks", kinds, selection_mode="multi",
+            "Damage covered (none: a fee for opening and checks only)", kinds, selection_mode="multi",
             format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("quote-covers"),
         )  # fmt: skip
         with st.grid(2, min_column_width=150, gap="xsmall"):
@@ -115,12 +118,12 @@ def _quote(job: JobInHand) -> None:
                 f"Price ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("quote-price")
             )
             most = st.number_input(
-                f"At most ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="as the price",
+                f"At most ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
                 key=job.key("quote-most"),
             )  # fmt: skip
-        if st.form_submit_button("Given to the owner", key=job.key("quote-go")):
+        if st.form_submit_button("Record quote", key=job.key("quote-go")):
             if price is None:
-                st.error("Say the price.")
+                st.error("Enter the price.")
             else:
                 top = job.minor(price if most is None else most)
                 job.do(give_quote, job.today, job.minor(price), top, covers)
@@ -128,7 +131,7 @@ def _quote(job: JobInHand) -> None:
 
 def _decisions(job: JobInHand) -> None:
     if job.file.decisions:
-        st.subheader("What was answered when it was decided", anchor=False)
+        st.subheader("Decisions", anchor=False)
     for kept in job.file.decisions:
         told = kept.record
         limit = "Pay at most" if job.file.route == "bought" else "Quote at least"
@@ -137,13 +140,13 @@ def _decisions(job: JobInHand) -> None:
         st.markdown(
             f"- {kept.at:%d %b %Y} ({literal(kept.by)}): "
             f"**{verdict}**, price {job.money(told.price_minor)}, {limit.lower()} {least}, "
-            f"expected to keep {job.money(told.margin_minor)}"
+            f"expected margin {job.money(told.margin_minor)}"
         )
 
 
 def _payments(job: JobInHand) -> None:
     file = job.file
-    st.subheader("Money that changed hands", anchor=False)
+    st.subheader("Payments", anchor=False)
     rows = [
         f"- {day(kept.record.on, job.today)}: {_PURPOSES[kept.record.purpose]} "
         f"{job.money(kept.record.amount_minor)} {literal(kept.record.note)}"
@@ -152,25 +155,25 @@ def _payments(job: JobInHand) -> None:
     total = sum(kept.record.amount_minor for kept in file.payments)
     parts = sum(k.record.cost_minor + k.record.tax_minor for k in file.orders)
     back = sum(k.record.refund_minor for k in file.fates)
-    st.markdown("\n".join(rows) or "None yet.")
-    st.caption(f"In and out so far {job.money(total)}; parts {job.money(back - parts)}.")
+    st.markdown("\n".join(rows) or "No payments yet.")
+    st.caption(f"Balance of payments: {job.money(total)}; parts: {job.money(back - parts)}.")
     with st.form(job.key("pay")):
         with st.grid(2, min_column_width=150, gap="xsmall"):
             purpose = st.selectbox(
-                "For", list(_PURPOSES), index=None, format_func=_PURPOSES.__getitem__, placeholder="choose",
-                key=job.key("pay-for"),
+                "Purpose", list(_PURPOSES), index=None, format_func=_PURPOSES.__getitem__,
+                placeholder="choose", key=job.key("pay-for"),
             )  # fmt: skip
             amount = st.number_input(
                 f"Amount ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("pay-amount")
             )
             note = st.text_input("Note", max_chars=200, key=job.key("pay-note"))
         way = st.pills(
-            "Which way", ["in", "out"], format_func={"in": "came in", "out": "went out"}.__getitem__,
+            "Direction", ["in", "out"], format_func={"in": "received", "out": "paid out"}.__getitem__,
             key=job.key("pay-way"),
         )  # fmt: skip
-        if st.form_submit_button("Write the money down", key=job.key("pay-go")):
+        if st.form_submit_button("Record payment", key=job.key("pay-go")):
             if purpose is None or amount is None or way is None:
-                st.error("Say what for, how much, and which way it went.")
+                st.error("Enter purpose, amount and direction.")
             else:
                 minor = job.minor(amount) * (1 if way == "in" else -1)
                 job.do(pay, Payment(purpose, minor, job.today, (note or "").strip()))

@@ -1,4 +1,4 @@
-"""Parts of a job: ordered or taken from the own shelf, and what became of each."""
+"""Parts of a job: ordered or taken from the shelf, and the status of each."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from triage.workflows.jobs.words import day
 
 _FATES = {
     "ordered": "ordered",
-    "arrived": "here",
+    "arrived": "arrived",
     "dead-on-arrival": "dead on arrival",
-    "claimed": "claimed from its supplier",
-    "refunded": "money is back",
+    "claimed": "claimed from supplier",
+    "refunded": "refunded",
     "sent-back": "sent back",
     "fitted": "fitted",
     "lost": "lost",
@@ -28,14 +28,14 @@ def parts_part(job: JobInHand) -> None:
     """Draw each part with what may become of it; then the forms to get another."""
     file = job.file
     if not file.orders:
-        st.markdown("No part was ordered for this job.")
+        st.markdown("No parts ordered for this job.")
     for kept in file.orders:
         _order(job, kept.id, kept.record)
     if file.state in ("taken", "in-work", "waiting"):
         _new_order(job)
         _shelf(job)
     else:
-        st.caption("Parts are ordered while a job is taken in, in work or waiting.")
+        st.caption("You can order parts while a job is accepted, in progress or on hold.")
 
 
 def _name(job: JobInHand, part: str) -> str:
@@ -47,7 +47,7 @@ def _order(job: JobInHand, id: int, order: PartOrdered) -> None:
     now = fate_of(job.file, id)
     cost = job.money(order.cost_minor + order.tax_minor)
     due = f", due {day(order.due, job.today)}" if order.due and now == "ordered" else ""
-    back = f", may go back until {day(order.returnable_until, job.today)}" if order.returnable_until else ""
+    back = f", returnable until {day(order.returnable_until, job.today)}" if order.returnable_until else ""
     st.markdown(
         f"**{literal(_name(job, order.part))}**, {_FATES[now]}: {cost} from {literal(order.source)}"
         f"{', ' + literal(order.grade) if order.grade else ''}{due}{back}"
@@ -57,16 +57,16 @@ def _order(job: JobInHand, id: int, order: PartOrdered) -> None:
     with st.form(job.key(f"fate-{id}")):
         with st.grid(2, min_column_width=150, gap="xsmall"):
             fate = st.selectbox(
-                "What became of it?", NEXT_FATES[now], index=None, format_func=_FATES.__getitem__,
+                "New status", NEXT_FATES[now], index=None, format_func=_FATES.__getitem__,
                 placeholder="choose", key=job.key(f"fate-{id}-what"),
             )  # fmt: skip
             money = st.number_input(
-                f"Money back ({job.file.currency})", 0.0, 1e7, None, 5.0, "%.2f",
+                f"Refund ({job.file.currency})", 0.0, 1e7, None, 5.0, "%.2f",
                 key=job.key(f"fate-{id}-money"),
             )  # fmt: skip
-        if st.form_submit_button("Write it down", key=job.key(f"fate-{id}-go")):
+        if st.form_submit_button("Save status", key=job.key(f"fate-{id}-go")):
             if fate is None:
-                st.error("Say what became of it.")
+                st.error("Choose the new status.")
             else:
                 job.do(part_fate, PartFate(id, job.today, fate, job.minor(money)))
 
@@ -77,7 +77,7 @@ def _new_order(job: JobInHand) -> None:
     likely = dict.fromkeys(p for kind in kinds for r in catalogue.repairs_for(kind) for p in r.parts)
     st.subheader("Order a part", anchor=False)
     part = st.selectbox(
-        "Which part?", [*likely, *(slug for slug in catalogue.parts if slug not in likely)], index=None,
+        "Part", [*likely, *(slug for slug in catalogue.parts if slug not in likely)], index=None,
         format_func=lambda slug: catalogue.parts[slug].name, placeholder="choose", key=job.key("order-part"),
     )  # fmt: skip
     if part is None:
@@ -85,7 +85,7 @@ def _new_order(job: JobInHand) -> None:
     told = file.intake.record
     with st.form(job.key(f"order-{part}")):
         with st.grid(2, min_column_width=150, gap="xsmall"):
-            source = st.text_input("From", max_chars=100, key=job.key("order-source"))
+            source = st.text_input("Supplier", max_chars=100, key=job.key("order-source"))
             cost = st.number_input(
                 f"Cost without tax ({file.currency})", 0.0, 1e7,
                 job.shop.prices.price(part, told.tier, told.model), 5.0, "%.2f", key=job.key("order-cost"),
@@ -95,10 +95,10 @@ def _new_order(job: JobInHand) -> None:
             )
             grade = st.text_input("Grade", max_chars=60, key=job.key("order-grade"))
             due = st.date_input("Due", None, format="YYYY-MM-DD", key=job.key("order-due"))
-            back = st.date_input("May go back until", None, format="YYYY-MM-DD", key=job.key("order-back"))
-        if st.form_submit_button("Ordered", type="primary", key=job.key("order-go")):
+            back = st.date_input("Returnable until", None, format="YYYY-MM-DD", key=job.key("order-back"))
+        if st.form_submit_button("Record order", type="primary", key=job.key("order-go")):
             if cost is None or not (source or "").strip():
-                st.error("Say where it comes from and what it costs.")
+                st.error("Enter supplier and cost.")
             else:
                 job.do(
                     order_part,
@@ -119,19 +119,19 @@ def _shelf(job: JobInHand) -> None:
         parts = {kept.id: kept.record for kept in on_hand(reading.shelf(), reading.shelf_moves())}
     if not parts:
         return
-    st.subheader("Take one from the own shelf", anchor=False)
+    st.subheader("Use a part from the shelf", anchor=False)
 
     def words(id: int) -> str:
         part = parts[id]
         fits = part.model or part.tier or "any"
         return (
             f"{_name(job, part.part)} ({fits}), {'tested' if part.tested else 'not tested'}"
-            f"{', bound to its unit' if part.paired else ''}{', bin ' + part.bin if part.bin else ''}"
+            f"{', paired to its device' if part.paired else ''}{', bin ' + part.bin if part.bin else ''}"
         )
 
     with st.form(job.key("shelf")):
         shelf = st.selectbox(
-            "Which?",
+            "Shelf part",
             list(parts),
             index=None,
             format_func=words,
@@ -139,11 +139,11 @@ def _shelf(job: JobInHand) -> None:
             key=job.key("shelf-id"),
         )
         pairing = st.text_input(
-            "For a part bound to its unit: who authorised pairing, and how", max_chars=200,
+            "Paired part: who authorised pairing, and how", max_chars=200,
             key=job.key("shelf-pairing"),
         )  # fmt: skip
-        if st.form_submit_button("Take it from the shelf", key=job.key("shelf-go")):
+        if st.form_submit_button("Reserve part", key=job.key("shelf-go")):
             if shelf is None:
-                st.error("Say which part.")
+                st.error("Choose a part.")
             else:
                 job.do(reserve_part, shelf, job.today, (pairing or "").strip())

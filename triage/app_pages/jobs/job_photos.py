@@ -8,7 +8,7 @@ from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.errors import TriageError
 from triage.workflows.jobs.photos import MOST_MEGABYTES, keep_photo, photo_bytes, photo_folder
-from triage.workflows.jobs.record_keeper import write_down
+from triage.workflows.jobs.record_keeper import add_entry
 
 
 def photos_part(job: JobInHand) -> None:
@@ -16,20 +16,20 @@ def photos_part(job: JobInHand) -> None:
     folder = photo_folder(job.keeper.ledger)
     with st.form(job.key("photo")):
         file = st.file_uploader(
-            f"A photo (PNG or JPEG, up to {MOST_MEGABYTES} MB)", ["png", "jpg", "jpeg"],
+            f"Photo (PNG or JPEG, up to {MOST_MEGABYTES} MB)", ["png", "jpg", "jpeg"],
             max_upload_size=MOST_MEGABYTES, key=job.key("photo-file"),
         )  # fmt: skip
-        caption = st.text_input("What it shows", max_chars=200, key=job.key("photo-caption"))
-        if st.form_submit_button("Keep the photo", key=job.key("photo-go")):
+        caption = st.text_input("Caption", max_chars=200, key=job.key("photo-caption"))
+        if st.form_submit_button("Save photo", key=job.key("photo-go")):
             if file is None:
-                st.error("Choose a photo first.")
+                st.error("Choose a photo.")
             else:
                 try:
                     photo = keep_photo(folder, file.getvalue(), (caption or "").strip())
                 except TriageError as refusal:
                     st.error(literal(str(refusal)))
                 else:
-                    job.do(write_down, photo, said="The photo is kept.")
+                    job.do(add_entry, photo, said="Photo saved.")
     if not job.file.photos:
         return
     with st.grid(3, min_column_width=105, gap="xsmall"):

@@ -1,4 +1,4 @@
-"""Damage and work: what is wrong, what was tried, checks made, and what opening brought to light."""
+"""Damage and repairs: findings, attempts, checks done, and faults found on opening."""
 
 from __future__ import annotations
 
@@ -15,13 +15,17 @@ from triage.domain.job.records import Attempt, CheckMade, FoundDamage, KnownAt, 
 from triage.workflows.jobs.intake import found_damage
 from triage.workflows.jobs.work import attempt, look_inside, make_check
 
-_OUTCOMES: dict[Outcome, str] = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
+_OUTCOMES: dict[Outcome, str] = {
+    "fixed": "repaired",
+    "not-fixed": "not repaired",
+    "not-attempted": "not attempted",
+}
 _WHY_NOT = {
     "job-stopped": "the job was stopped",
-    "looked-hopeless": "it looked hopeless",
-    "owner-said-no": "the owner said no",
-    "no-part": "no part could be had",
-    "too-dear": "too dear",
+    "looked-hopeless": "no prospect of success",
+    "owner-said-no": "the owner declined",
+    "no-part": "no part available",
+    "too-dear": "too expensive",
 }
 
 
@@ -41,17 +45,17 @@ def _damage(job: JobInHand) -> None:
         finding = kept.record
         name = catalogue.kinds[finding.kind].name if finding.kind in catalogue.kinds else finding.kind
         seen = "seen" if finding.chance >= 1 else f"suspected, {20 * finding.chance:.0f} in 20"
-        known = "" if finding.known_at == "intake" else f", met at {finding.known_at}"
+        known = "" if finding.known_at == "intake" else f", found during {finding.known_at}"
         tries = [_tried(k.record, catalogue) for k in file.attempts if k.record.finding == finding.kind]
         rows.append(
             f"- **{literal(name)}**, severity {finding.severity}, {seen}{known}: "
-            + ("; ".join(tries) or "not worked on yet")
+            + ("; ".join(tries) or "no attempt yet")
         )
     for made in (kept.record for kept in file.checks):
         check = catalogue.checks.get(made.check)
         words = check.result_words[0 if made.found else 1] if check else ("found" if made.found else "clear")
         rows.append(f"- Check **{literal(check.name if check else made.check)}**: {literal(words)}")
-    st.markdown("\n".join(rows) or "No damage is written down.")
+    st.markdown("\n".join(rows) or "No damage recorded.")
 
 
 def _tried(tried: Attempt, catalogue) -> str:
@@ -72,9 +76,9 @@ def _attempt(job: JobInHand) -> None:
     kinds = [slug for slug in kinds if catalogue.repairs_for(slug)]
     if not kinds:
         return
-    st.subheader("Work on a damage", anchor=False)
+    st.subheader("Repair attempt", anchor=False)
     kind = st.pills(
-        "Which damage?", kinds, format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("try-kind")
+        "Damage", kinds, format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("try-kind")
     )
     if kind is None:
         return
@@ -82,7 +86,7 @@ def _attempt(job: JobInHand) -> None:
     method = methods[0].slug
     if len(methods) > 1:
         method = st.pills(
-            "By which way?", [repair.slug for repair in methods], default=method, required=True,
+            "Which method?", [repair.slug for repair in methods], default=method, required=True,
             format_func=lambda slug: catalogue.repairs[slug].name, key=job.key(f"try-method-{kind}"),
         )  # fmt: skip
     repair = catalogue.repairs[method or methods[0].slug]
@@ -90,21 +94,19 @@ def _attempt(job: JobInHand) -> None:
     battery_first(job, repair_acts(repair), repair.access)
     refused = attempt_refusals(file, Attempt(kind, "fixed", repair.slug, round=file.round), catalogue)
     if refused:
-        st.markdown("Only *not attempted* can be written down now:\n" + _listed(refused))
+        st.markdown("You can only record *not attempted* now:\n" + _listed(refused))
     outcomes: list[Outcome] = ["not-attempted"] if refused else list(_OUTCOMES)
     with st.form(job.key(f"try-{kind}")):
-        outcome = st.pills(
-            "How did it go?", outcomes, format_func=_OUTCOMES.__getitem__, key=job.key("try-outcome")
-        )
+        outcome = st.pills("Outcome", outcomes, format_func=_OUTCOMES.__getitem__, key=job.key("try-outcome"))
         others = [slug for slug in kinds if slug != kind and slug in repair.closes]
         also = []
         if others and not refused:
             also = st.pills(
-                "The same work was on these too", others, selection_mode="multi",
+                "The same repair also covered", others, selection_mode="multi",
                 format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("try-also"),
             )  # fmt: skip
         why = st.selectbox(
-            "If not attempted: why?", list(_WHY_NOT), index=None, format_func=_WHY_NOT.__getitem__,
+            "Reason, if not attempted", list(_WHY_NOT), index=None, format_func=_WHY_NOT.__getitem__,
             placeholder="choose", key=job.key("try-why"),
         )  # fmt: skip
         with st.grid(2, min_column_width=150, gap="xsmall"):
@@ -112,11 +114,11 @@ def _attempt(job: JobInHand) -> None:
             parts = st.number_input(
                 f"Parts used ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("try-parts")
             )
-        sure = st.form_submit_button("Write it down", type="primary", key=job.key("try-go"))
+        sure = st.form_submit_button("Save attempt", type="primary", key=job.key("try-go"))
     if not sure:
         return
     if outcome is None:
-        st.error("Say how it went.")
+        st.error("Choose the outcome.")
         return
     done = outcome != "not-attempted"
     first = Attempt(
@@ -132,7 +134,7 @@ def _check(job: JobInHand) -> None:
     file, catalogue = job.file, job.shop.catalogue
     if file.state not in ("considered", "taken", "in-work", "waiting", "came-back"):
         return
-    st.subheader("Make a check", anchor=False)
+    st.subheader("Check", anchor=False)
     slug = st.selectbox(
         "Which check?", list(catalogue.checks), index=None, placeholder="choose",
         format_func=lambda slug: catalogue.checks[slug].name, key=job.key("check"),
@@ -144,17 +146,17 @@ def _check(job: JobInHand) -> None:
     battery_first(job, check_acts(check), check.access)
     refused = check_refusals(file, CheckMade(slug, True), catalogue)
     if refused:
-        st.markdown("Not now:\n" + _listed(refused))
+        st.markdown("Not possible now:\n" + _listed(refused))
         return
     with st.form(job.key(f"check-{slug}")):
         said = st.pills(
-            "What did it say?", [True, False], key=job.key(f"check-{slug}-said"),
+            "Result", [True, False], key=job.key(f"check-{slug}-said"),
             format_func=lambda found: check.result_words[0 if found else 1],
         )  # fmt: skip
         minutes = st.number_input("Minutes", 0.0, 10_000.0, None, 1.0, "%.0f", key=job.key("check-minutes"))
-        sure = st.form_submit_button("Write the check down", type="primary", key=job.key("check-go"))
+        sure = st.form_submit_button("Save check", type="primary", key=job.key("check-go"))
     if sure and said is None:
-        st.error("Say what it said.")
+        st.error("Choose the result.")
     elif sure and said is not None:
         job.do(make_check, CheckMade(slug, said, minutes))
 
@@ -163,17 +165,17 @@ def _look(job: JobInHand) -> None:
     file, catalogue = job.file, job.shop.catalogue
     if file.state not in ("taken", "in-work"):
         return
-    st.subheader("Opened: what came to light?", anchor=False)
+    st.subheader("Hidden faults after opening", anchor=False)
     step_cautions(job, "open")
     known = {kept.record.kind for kept in file.findings}
     hidden = [kind.slug for kind in catalogue.hidden_kinds if kind.slug not in known]
     with st.form(job.key("look")):
         found = st.multiselect(
-            "Hidden faults found; none chosen means none was found", hidden,
+            "Hidden faults found (none chosen: none found)", hidden,
             format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("look-found"),
             placeholder="none",
         )  # fmt: skip
-        if st.form_submit_button("I have looked inside", key=job.key("look-go")):
+        if st.form_submit_button("Save inspection", key=job.key("look-go")):
             job.do(look_inside, tuple(found))
 
 
@@ -181,10 +183,10 @@ def _found(job: JobInHand) -> None:
     file, catalogue = job.file, job.shop.catalogue
     known = {kept.record.kind for kept in file.findings}
     moments: list[KnownAt] = ["opening", "test"]
-    st.subheader("Another damage was found", anchor=False)
+    st.subheader("Additional damage", anchor=False)
     with st.form(job.key("found")):
         kind = st.selectbox(
-            "Which?", [slug for slug in catalogue.kinds if slug not in known], index=None,
+            "Damage", [slug for slug in catalogue.kinds if slug not in known], index=None,
             format_func=lambda slug: catalogue.kinds[slug].name, placeholder="type to search, or choose",
             key=job.key("found-kind"),
         )  # fmt: skip
@@ -193,11 +195,11 @@ def _found(job: JobInHand) -> None:
                 "Severity", [1, 2, 3], default=2, required=True, key=job.key("found-severity")
             )
             known_at = st.segmented_control(
-                "Met at", moments, default="opening", required=True, key=job.key("found-at")
+                "Found during", moments, default="opening", required=True, key=job.key("found-at")
             )
-        if st.form_submit_button("Write the damage down", key=job.key("found-go")):
+        if st.form_submit_button("Save damage", key=job.key("found-go")):
             if kind is None:
-                st.error("Say which damage.")
+                st.error("Choose the damage.")
             else:
                 job.do(found_damage, FoundDamage(kind, severity or 2, known_at=known_at or "opening"))
 

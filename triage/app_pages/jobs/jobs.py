@@ -1,4 +1,4 @@
-"""The jobs page, which answers what is on the bench, what is promised, and what each job waits for."""
+"""The jobs page: what is on the bench, when it was promised, and what each job waits for."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
-from triage.app_pages.shared.state_words import STATE_WORDS
 from triage.domain.job.file import JobFile
+from triage.domain.job.labels import STATE_WORDS
 from triage.domain.job.life import ENDED, OPEN
 from triage.errors import LedgerError, TriageError
 from triage.workflows.jobs.words import day, job_words
@@ -22,8 +22,8 @@ from triage.workflows.shop.shop import Shop
 
 _WHICH = {
     "open": ("Open", (*OPEN, "considered")),
-    "ended": ("Ended", ENDED),
-    "declined": ("Left", ("declined",)),
+    "ended": ("Closed", ENDED),
+    "declined": ("Declined", ("declined",)),
 }
 _A_PAGE = 40
 _SHORT = 5
@@ -33,7 +33,7 @@ _LISTED = 400
 
 def page() -> None:
     """Draw the list, or what a first job looks like."""
-    shop = page_head("What is on the bench?")
+    shop = page_head("Jobs")
     if shop is None:
         return
     ledger, _ = shop_record()
@@ -51,18 +51,18 @@ def page() -> None:
     if not files:
         _nothing_yet(which or "open")
         return
-    if len(files) > _SHORT:  # the foot, which says the same, is far below
-        st.page_link(PAGES["device"], label="Judge a device", icon=":material/add:")
-    typed = st.text_input("Find", placeholder="label, device or person", key="jobs-find").strip()
+    if len(files) > _SHORT:  # the same link at the foot is far below
+        st.page_link(PAGES["device"], label="Assess a device", icon=":material/add:")
+    typed = st.text_input("Search jobs", placeholder="job number, device or person", key="jobs-find").strip()
     found = [file for file in files if typed.casefold() in _text(file)] or _labelled(ledger, typed)
     if len(files) == _LISTED:
-        st.caption(f"The {_LISTED} that moved last. Find an older one by its whole label.")
+        st.caption(f"The {_LISTED} most recent jobs. Search for an older job by its full number.")
     pages = -(-len(found) // _A_PAGE)
     at = st.pagination(pages, key="jobs-page") if pages > 1 else 1
     for file in found[(at - 1) * _A_PAGE : at * _A_PAGE]:
         _line(file, shop)
     if not found:
-        st.info("No job here answers to that.")
+        st.info("No job matches your search.")
 
 
 def _files(ledger: Any, which: str) -> list[JobFile]:
@@ -91,9 +91,9 @@ def _text(file: JobFile) -> str:
 def _line(file: JobFile, shop: Shop) -> None:
     words = job_words(file, shop.catalogue, shop.today, shop.settings)
     told = file.intake.record
-    owner = "an owner's" if file.route == "walk-in" else "ours"
+    owner = "walk-in" if file.route == "walk-in" else "bought"
     where = f", {literal(file.places[-1].record.where)}" if file.places else ""
-    promised = "nothing promised"
+    promised = "no date promised"
     if words.promised:
         promised = f"promised for {day(words.promised, shop.today)}"
     late = ""
@@ -113,13 +113,12 @@ def _line(file: JobFile, shop: Shop) -> None:
 
 def _nothing_yet(which: str) -> None:
     if which != "open":
-        st.info("None yet.")
+        st.info("No jobs here yet.")
         return
     st.info(
-        "No open job. A job begins on the **Device** page: describe a device, then press **Take it**, "
-        "**Leave it** or **Put to the owner**. It then stands here by the day it was promised for, "
-        "and says what it waits for. A device that was left is kept too, so that the decision can be "
-        "judged later."
+        "No open jobs. To open one, describe a device on the **Device** page. Then press **Take it**, "
+        "**Leave it** or **Quote the owner**. Open jobs are sorted by promised date and show what they "
+        "wait for. Declined devices are kept too, so that you can review the decision later."
     )
 
 

@@ -1,4 +1,4 @@
-"""The quote page: a price for an owner, what it means for the bench, and the document to hand over."""
+"""The quote page: a price for an owner, what it means for the shop, and the document to hand over."""
 
 from __future__ import annotations
 
@@ -31,17 +31,17 @@ from triage.workflows.shop.shop import Shop
 
 _MOST_LETTERS = 200
 _HOW = """\
-- Every way the job can go is weighed by its chance: fixed and paid; not fixed, and paid as the kind of quote
-  says or not at all; stopped where going on no longer pays.
-- Taken off are parts, bench time at your rate, fees, tax, mishaps and comebacks, as under Settings.
-- **Quote** is the least price at which your rule holds over all of them, unless you set one by hand.
-- **Loses money** counts, of 20 equally likely outcomes of one such job, those that end below zero.
+- Every outcome counts with its chance: repaired and paid; not repaired, and paid as the kind of quote says
+  or not at all; stopped where it no longer pays to go on.
+- Costs are parts, bench time at your rate, fees, tax, mishaps and comebacks, as under Settings.
+- **Quote** is the lowest price at which your rule holds over all outcomes, unless you enter your own price.
+- **Risk of loss** counts, of 20 equally likely outcomes of one such job, those that lose money.
 """
 
 
 def page() -> None:
     """Draw the page: the kind of quote and the price, what they mean, then the document."""
-    shop = page_head("What should I quote?")
+    shop = page_head("Quote")
     if shop is None:
         return
     draft = current_draft()
@@ -50,7 +50,9 @@ def page() -> None:
     )
     unit, refusal = read(draft, shop)
     if unit is None or not finished(unit):
-        st.info(listed(refusal) if refusal else "Describe the device first.")
+        st.info(
+            listed(refusal) if refusal else "No device is described. Describe it on the Device page first."
+        )
         return
     st.caption(intake.summary(unit, replace(draft, walk_in=True), shop))
     kind, by_hand = _asked(shop)
@@ -69,15 +71,15 @@ def _key(name: str) -> str:
 
 
 def _asked(shop: Shop) -> tuple[QuoteKind, float | None]:
-    """The kind of quote, and a price set by hand or None."""
+    """The kind of quote, and the shop's own price or None."""
     with st.grid(2, min_column_width=230, gap="xsmall"):
         kind = st.selectbox(
             "Kind of quote", QUOTE_KINDS, format_func=lambda slug: KIND_WORDS[slug].capitalize(),
             key=_key("kind"), persist_state="session",
         )  # fmt: skip
         by_hand = st.number_input(
-            f"Price by hand ({shop.settings.currency})", 0.0, 1e7, None, 5.0, "%.2f",
-            placeholder="least that meets your rule", key=_key("price"), persist_state="session",
+            f"Your price ({shop.settings.currency})", 0.0, 1e7, None, 5.0, "%.2f",
+            placeholder="lowest that meets your rule", key=_key("price"), persist_state="session",
         )  # fmt: skip
     return kind, by_hand
 
@@ -88,22 +90,22 @@ def _figures(quote: Quote) -> None:
     with st.grid(3, min_column_width=105, gap="xsmall"):
         st.metric("Quote", money_text(quote.offer.price, currency).replace("$", r"\$"))
         margin = money_text(bench.expected_margin, currency, whole=True)
-        st.metric("Expect to keep", margin.replace("$", r"\$"))
-        st.metric("Loses money", f"{bench.losses_in_20} in 20")
+        st.metric("Expected margin", margin.replace("$", r"\$"))
+        st.metric("Risk of loss", f"{bench.losses_in_20} in 20")
     if bench.below_cost:
         st.error(literal(below_cost_words(quote)), icon=":material/trending_down:")
     lines = [*stage_lines(quote), least_words(quote)]
     if bench.best is not None:
         lines.append(best_words(bench.best, quote))
     st.markdown("\n".join(f"- {literal(line)}" for line in (*lines, *bench.notes)))
-    st.caption("These figures are the bench's: none of them is in the document.")
-    with st.expander("How we get this"):
+    st.caption("These figures are for the shop. The document shows prices, but no margin and no risk.")
+    with st.expander("How this is calculated"):
         st.markdown(_HOW)
 
 
 def _document(quote: Quote) -> bytes | None:
     """The owner's name and the document as files; the PDF, if it can be set."""
-    st.header("For the owner", anchor=False)
+    st.header("Document for the owner", anchor=False)
     with st.grid(2, min_column_width=150, gap="xsmall"):
         customer = st.text_input(
             "Owner's name", max_chars=_MOST_LETTERS, key=_key("customer"), persist_state="session"
@@ -123,11 +125,11 @@ def _document(quote: Quote) -> bytes | None:
             st.error(listed(refusal))
         else:
             st.download_button(
-                "Download the PDF", pdf, f"{name}.pdf", "application/pdf", type="primary",
+                "Download PDF", pdf, f"{name}.pdf", "application/pdf", type="primary",
                 icon=":material/picture_as_pdf:", on_click="ignore", key=_key("pdf"),
             )  # fmt: skip
         st.download_button(
-            "Download as a web page", quote_html(letter), f"{name}.html", "text/html", on_click="ignore",
+            "Download web page", quote_html(letter), f"{name}.html", "text/html", on_click="ignore",
             icon=":material/language:", key=_key("html"),
         )  # fmt: skip
     return pdf

@@ -1,4 +1,4 @@
-"""A quote handed to the owner of a job, written down with what it covers and the document's hash."""
+"""A quote handed to the owner of a job, recorded with what it covers and the document's hash."""
 
 from __future__ import annotations
 
@@ -24,15 +24,15 @@ from triage.workflows.shop.shop import Shop
 
 
 def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
-    """Draw the way to write the quote down, where the device is an owner's job."""
+    """Draw the button that records the quote, where the device is an owner's job."""
     ledger, _ = shop_record()
     number = current_job()
     if ledger is None:
         return
     if number is None:
         st.caption(
-            "Press **Put to the owner** on the device page, and it can be written down here that the quote "
-            "was given, and on the job what the owner says."
+            "To record this quote, first press **Quote the owner** on the Device page. The owner's answer "
+            "goes on the job page."
         )
         return
     try:
@@ -52,17 +52,17 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         told, today = kept.record, shop.today
         most = from_minor(told.ceiling_minor, file.currency)
         st.caption(
-            f"Given: quote {told.number} on {day(told.on, today)}, at most "
+            f"Quote {told.number} given on {day(told.on, today)}, at most "
             f"{literal(money_text(most, file.currency))}."
         )
     with st.form("quote-given"):
         hand = at_the_bench(ledger)
-        given = st.form_submit_button("Write down: given to the owner", key="quote-given-go")
+        given = st.form_submit_button("Record quote as given", key="quote-given-go")
     if given:
         job = JobInHand(RecordKeeper(ledger, shop, hand), file, version_seen(file))
         letter = "" if pdf is None else f"{quote.number}, PDF SHA-256 {hashlib.sha256(pdf).hexdigest()}"
         price, most = job.minor(quote.offer.price), job.minor(quote.offer.ceiling)
-        said = "The quote is written down; its answer goes on the job page."
+        said = "Quote recorded. Enter the owner's answer on the job page."
         covers, until = _covers(quote, file, shop), quote.offer.valid_until
         job.do(give_quote, job.today, price, most, covers, letter, until, said=said)
     shown(file)  # a second press is about a job that it has not seen, and is refused

@@ -1,4 +1,4 @@
-"""Who is at the bench: chosen once a session, and written beside every entry."""
+"""The name of whoever acts: chosen once a session, and stored with every entry."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ from triage.domain.job.life import OPEN
 
 
 def at_the_bench(ledger: Any) -> str:
-    """Draw the choice of a name; "" while nobody has said who they are."""
+    """Draw the choice of a name; "" while none is chosen."""
     known = {*_names(ledger, record_url()), st.session_state.get("bench-hand") or ""} - {""}
     chosen = st.selectbox(
-        "Who is at the bench?", sorted(known), index=None, accept_new_options=True,
-        placeholder="choose or type", key="bench-hand", persist_state="session",
+        "Your name", sorted(known), index=None, accept_new_options=True,
+        placeholder="choose or enter", key="bench-hand", persist_state="session",
     )  # fmt: skip
     return (chosen or "").strip()[:80]
 
 
 @st.cache_data(ttl=60, max_entries=4, show_spinner=False)
 def _names(_ledger: Any, url: str) -> frozenset[str]:
-    """Who has written in the record of an open job."""
+    """Names in the entries of open jobs."""
     with _ledger.reading() as reading:
         files = reading.jobs((*OPEN, "considered"))
     return frozenset(kept.by for file in files for kept in (file.intake, *file.moves, *file.attempts))

@@ -41,7 +41,7 @@ def begin(draft: Draft, id: str = "", job: int | None = None) -> None:
 
 
 def change(draft: Draft) -> None:
-    """The same device, described further: kept at once."""
+    """The same device, described further: saved at once."""
     if draft != st.session_state["device-draft"]:
         st.session_state["device-draft"] = draft
         _keep(draft)
@@ -55,7 +55,7 @@ def became(job: int) -> None:
 
 
 def forget() -> None:
-    """Read the draft of the address anew: it was described otherwise in another tab."""
+    """Read the draft of the address again: it was changed in another tab."""
     st.session_state["device-id"] = ""
     st.session_state["device-reread"] = True
 
@@ -88,10 +88,14 @@ def current_draft() -> Draft:
         if stored:
             begin(Draft(stored.toml, stored.ask, stored.walk_in), id, stored.job)
             if state.pop("device-reread", False):
-                state["device-unkept"] = "Described otherwise in another tab: this is how it stands now"
+                state["device-unkept"] = (
+                    "This device was changed in another tab. The page shows the newest description"
+                )
         else:
             begin(DEMO)
-            state["device-unkept"] = "This address names no device of this record; here is the demo device."
+            state["device-unkept"] = (
+                "This record has no device at this address. The page shows the demo device."
+            )
     elif "device-draft" not in state:
         begin(DEMO)
     elif not id:
@@ -121,7 +125,7 @@ def read(draft: Draft, shop: Shop) -> tuple[Unit | None, InputError | None]:
 
 
 def finished(unit: Unit) -> bool:
-    """Whether enough is said of a unit to answer it."""
+    """Whether a unit is described enough for a verdict."""
     return bool(unit.tier and (unit.findings or unit.symptoms))
 
 
@@ -143,17 +147,17 @@ def _keep(draft: Draft) -> None:
     state = st.session_state
     ledger, why_not = shop_record()
     if ledger is None:
-        state["device-unkept"] = f"Not kept: {why_not}"
+        state["device-unkept"] = f"Not saved: {why_not}"
         return
     try:
         id, currency = state["device-id"] or new_token(), open_shop().settings.currency
         job = save_draft(ledger, id, StoredDraft(draft.toml, draft.ask, draft.walk_in, currency))
         state["device-id"] = id
         _write_address(id)
-        state["device-unkept"] = "" if job is None else "Not kept: this device is a job already"
+        state["device-unkept"] = "" if job is None else "Not saved: this device is already a job"
         state["device-job"] = job
     except LedgerError as refusal:
-        state["device-unkept"] = f"Not kept: {refusal}"
+        state["device-unkept"] = f"Not saved: {refusal}"
 
 
 def _stored(id: str) -> StoredDraft | None:

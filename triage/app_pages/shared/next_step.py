@@ -9,17 +9,17 @@ from triage.app_pages.shared.pages import PAGES
 
 # Of a page: which pages come next, and what one goes there for.
 _NEXT = {
-    "device": (("quote", "What to quote an owner for it"), ("jobs", "What is on the bench")),
-    "quote": (("jobs", "What is on the bench"),),
-    "jobs": (("device", "Judge a device"),),
-    "job": (("parts", "Prices and the shelf"), ("profit_by_damage", "Which damage loses money")),
+    "device": (("quote", "Quote the owner"), ("jobs", "Open jobs")),
+    "quote": (("jobs", "Open jobs"),),
+    "jobs": (("device", "Assess a device"),),
+    "job": (("parts", "Part prices and shelf"), ("profit_by_damage", "Profit by damage")),
     "lot": (("device", "Judge one device of it"),),
-    "parts": (("device", "Judge a device with these prices"),),
-    "profit_by_damage": (("assumptions", "What is believed of such damage"),),
+    "parts": (("device", "Assess a device with these prices"),),
+    "profit_by_damage": (("assumptions", "Assumptions on such damage"),),
     "track_record": (("model_check", "Whether the fit can be trusted"),),
     "assumptions": (("model_check", "Whether the fit can be trusted"),),
     "model_check": (("track_record", "Whether what was said came true"),),
-    "settings": (("device", "Judge a device by these rules"),),
+    "settings": (("device", "Assess a device with these settings"),),
 }
 _OF_ONE_DEVICE = ("device", "quote")
 

@@ -11,16 +11,16 @@ from triage.cli import options
 
 
 def backup(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where the copy goes.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Path of the copy.")],
     ledger: options.Ledger = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
     as_json: options.Json = False,
 ) -> None:
-    """Copy the record while others go on writing, and check the copy.
+    """Copy the record and check the copy; others can keep working.
 
-    It holds everything, passcodes not yet erased too: keep it as you keep the
-    record. Photographs lie in a folder of their own and are not in it: `triage
-    backup` keeps them and all else of a shop in one file.
+    The copy holds everything, also passcodes not yet erased: protect it like
+    the record. It does not hold photographs. `triage backup` saves the whole
+    shop, photographs included, in one file.
     """
     from triage.ledger.backup import back_up
     from triage.ledger.opening import open_ledger
@@ -36,12 +36,10 @@ def backup(
 def restore(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A copy made by `triage ledger backup`.")],
     ledger: options.Ledger = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Put a record that is there aside under another name.")
-    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Rename an existing record first.")] = False,
     as_json: options.Json = False,
 ) -> None:
-    """Make a record from a backup, once it has been checked."""
+    """Check a backup, then restore the record from it."""
     from triage.ledger.backup import restore as restored
     from triage.workflows.jobs.erasure_list import forget_in_copy
 
@@ -49,9 +47,9 @@ def restore(
     copied = restored(file, ledger, force, lambda copy: again.append(forget_in_copy(copy, ledger, file)))
     _say(copied, "record", as_json)
     if any(again):
-        typer.echo(f"Erased again, as it was before: the people of {sum(again)} jobs", err=True)
+        typer.echo(f"Personal data erased again, as before: {sum(again)} jobs", err=True)
     if copied.aside:
-        typer.echo(f"The record that was there is now {copied.aside}", err=True)
+        typer.echo(f"The earlier record was renamed to {copied.aside}", err=True)
 
 
 def _say(copied, what: str, as_json: bool) -> None:

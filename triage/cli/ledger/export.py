@@ -11,12 +11,12 @@ from triage.cli import options
 
 
 def export_jobs(
-    out: Annotated[Path, typer.Option(metavar="FILE", help="FILE.csv or FILE.parquet, one row a finding.")],
+    out: Annotated[Path, typer.Option(metavar="FILE", help="FILE.csv or FILE.parquet, one row per finding.")],
     ledger: options.Ledger = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
     as_json: options.Json = False,
 ) -> None:
-    """Export every job that was worked on; never passcodes, names of customers or their contacts."""
+    """Export all jobs with repairs; never passcodes, customers' names or contacts."""
     from triage.errors import Fault, InputError, LedgerError
     from triage.ledger.export import write_csv, write_parquet
     from triage.ledger.history.history_rows import rows_of
@@ -24,7 +24,7 @@ def export_jobs(
 
     kind = out.suffix.lower()
     if kind not in (".csv", ".parquet"):
-        fault = Fault(str(out), None, "--out", f"ends in {kind!r}", "a name that ends in .csv or .parquet")
+        fault = Fault(str(out), None, "--out", f"ends in {kind!r}", "a name ending in .csv or .parquet")
         raise InputError([fault])
     opened = open_ledger(ledger, create=False)
     try:
@@ -51,4 +51,6 @@ def export_jobs(
         return
     typer.echo(f"{told:,} jobs, {len(rows):,} rows, amounts in {', '.join(currencies) or 'none'}: {out}")
     if len(currencies) > 1:
-        typer.echo("The table has no column for the currency: its amounts cannot be compared.", err=True)
+        typer.echo(
+            "The table mixes currencies and has no currency column: do not compare its amounts.", err=True
+        )

@@ -1,4 +1,4 @@
-"""`triage ledger forget`: erase who the people of a job were."""
+"""`triage ledger forget`: erase the personal data of jobs."""
 
 from __future__ import annotations
 
@@ -15,18 +15,19 @@ def forget(
         list[str] | None, typer.Argument(metavar="LABEL...", help="Jobs, such as J-0042.")
     ] = None,
     due: Annotated[
-        bool, typer.Option("--due", help="All jobs whose people are kept longer than the settings say.")
+        bool,
+        typer.Option("--due", help="All jobs that ended longer ago than the settings keep personal data."),
     ] = False,
-    why: Annotated[str, typer.Option(metavar="WORDS", help="Why: it stands in the history of the job.")] = "",
+    why: Annotated[str, typer.Option(metavar="WORDS", help="Reason, shown in the job's history.")] = "",
     ledger: options.Ledger = None,
     settings: options.OwnSettings = None,
-    by: Annotated[str, typer.Option(metavar="NAME", help="Who erases. Default: your login name.")] = "",
+    by: Annotated[str, typer.Option(metavar="NAME", help="Your name. Default: your login name.")] = "",
     as_json: options.Json = False,
 ) -> None:
-    """Erase names, contacts, proof of identity, serial numbers and the passcode of ended jobs.
+    """Erase names, contacts, proof of identity, serial numbers and passcodes of closed jobs.
 
-    They are taken out of notes too. The jobs themselves stay. It cannot be undone. First keep elsewhere
-    what local law requires, such as a dealer's register or an invoice.
+    Notes are included. The jobs themselves stay. You cannot undo this. First keep elsewhere what local law
+    requires, such as a dealer's register or an invoice.
     """
     from triage.cli.books import open_books
     from triage.domain.job.forgetting import forget_refusals
@@ -37,7 +38,7 @@ def forget(
     from triage.workflows.shop.shop_files import ShopFiles
 
     if not labels and not due:
-        raise typer.BadParameter("name jobs by their labels, or say --due")
+        raise typer.BadParameter("give job numbers, or --due")
     opened = open_ledger(ledger, create=False)
     try:
         _, shop = open_books(ShopFiles(settings=settings), ledger, None)
@@ -45,7 +46,7 @@ def forget(
         with opened.reading() as reading:
             jobs = [reading.job_labelled(label) for label in labels or ()]
         jobs += [file for file in (people_due(keeper) if due else ()) if file.id not in {j.id for j in jobs}]
-        reason = why or ("the time that it is kept is over" if due else "")
+        reason = why or ("retention time is over" if due else "")
         refuse(f"{file.label}: {words}" for file in jobs for words in forget_refusals(file, reason))
         not_reached: tuple[str, ...] = (NOT_REACHED,)
         for file in jobs:
@@ -60,7 +61,7 @@ def forget(
         typer.echo(written({"schema": SCHEMA, "erased": erased, "not_reached": list(not_reached)}))
         return
     for file in jobs:
-        typer.echo(f"{file.label}: who its people were is erased")
-    typer.echo(f"{len(jobs)} job{'' if len(jobs) == 1 else 's'} done. Not reached:")
+        typer.echo(f"{file.label}: personal data erased")
+    typer.echo(f"{len(jobs)} job{'' if len(jobs) == 1 else 's'} done. Not erased:")
     for words in not_reached:
         typer.echo(f"- {words}")

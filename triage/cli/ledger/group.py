@@ -7,7 +7,7 @@ import typer
 from triage.cli.ledger import backup, export, forget, import_jobs, status
 
 ledger = typer.Typer(
-    help="The shop's record: import and export past jobs, back it up, restore it, forget people, see it.",
+    help="The shop's record: import and export jobs, backup, restore, erase personal data, status.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

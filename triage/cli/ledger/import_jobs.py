@@ -16,28 +16,28 @@ if TYPE_CHECKING:
 
 
 def import_jobs(
-    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="Past jobs, one row a finding.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="Past jobs, one row per finding.")],
     mapping: Annotated[
         Path | None,
-        typer.Option(metavar="TOML", help="Which foreign column is which, and what its words mean."),
+        typer.Option(metavar="TOML", help="Mapping of the file's columns and words."),
     ] = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen; write nothing.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check the file and save nothing.")] = False,
     sure: Annotated[
-        bool, typer.Option("--sure", help="Take what looks wrong as it stands: you have looked at it.")
+        bool, typer.Option("--sure", help="Import doubtful values as they are; you have checked them.")
     ] = False,
     ledger: options.Ledger = None,
     catalogue: options.Catalogue = None,
     currency: Annotated[
-        str, typer.Option(metavar="CODE", help="Currency of the amounts. Default: that of the settings.")
+        str, typer.Option(metavar="CODE", help="Currency of the amounts. Default: from the settings.")
     ] = "",
     settings: options.Settings = None,
-    by: Annotated[str, typer.Option(metavar="NAME", help="Who imports. Default: your login name.")] = "",
+    by: Annotated[str, typer.Option(metavar="NAME", help="Your name. Default: your login name.")] = "",
     as_json: options.Json = False,
 ) -> None:
-    """Import past jobs: all of them, or none and every fault of the file.
+    """Import past jobs: all of them, or none if the file has errors.
 
-    A job that is there already with the same content is passed over. Amounts that can be read two ways, days
-    and minutes that cannot be, and rows that are there twice are asked about first.
+    Jobs already in the record with the same content are skipped. Ambiguous amounts, implausible dates or
+    minutes, and repeated rows are refused unless you add --sure.
     """
     from triage.domain.catalogue import load_catalogue
     from triage.domain.plain_files import plain_file
@@ -74,10 +74,10 @@ def import_jobs(
 
 def _say(result: Imported) -> None:
     done = "imported" if result.written else "would be imported"
-    typer.echo(f"{result.added:,} jobs of {result.source} {done}; {result.already:,} are there already")
+    typer.echo(f"{result.added:,} jobs of {result.source} {done}; {result.already:,} already in the record")
     if result.added:
-        typer.echo(f"taken in from {result.first} to {result.last}, amounts in {result.currency}")
+        typer.echo(f"received from {result.first} to {result.last}, amounts in {result.currency}")
     for column, jobs in result.not_told.items():
-        typer.echo(f"{column}: not told for {jobs:,} of them")
+        typer.echo(f"{column}: blank for {jobs:,} of them")
     if result.ignored:
         typer.echo(f"columns not used: {', '.join(result.ignored)}")

@@ -1,4 +1,4 @@
-"""`triage ledger status`: how the record stands, and what the chances were learned from."""
+"""`triage ledger status`: counts of the record, and the fit that the chances come from."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ def status(
     priors: options.Priors = None,
     as_json: options.Json = False,
 ) -> None:
-    """Say where the record is, how many jobs are in which state, and whether the chances are up to date."""
+    """Show where the record is, its jobs by state, and whether the chances are up to date."""
+    from triage.domain.job.labels import STATE_WORDS
     from triage.ledger.opening import open_ledger
     from triage.ledger.summary import summary
     from triage.workflows.fitting.standing import posterior_standing
@@ -40,7 +41,7 @@ def status(
         return
     typer.echo(f"{held.name}, version {held.version}: {held.jobs:,} jobs, {held.entries:,} entries")
     for state, jobs in held.states.items():
-        typer.echo(f"{jobs:>7,}  {state}")
+        typer.echo(f"{jobs:>7,}  {STATE_WORDS[state]}")
     if held.last_entry:
         typer.echo(f"last entry {held.last_entry:%Y-%m-%d %H:%M} UTC")
     typer.echo(f"chances: {source}")

@@ -1,4 +1,4 @@
-"""`triage backup` and `triage restore`: everything a shop has kept, in one file, and back."""
+"""`triage backup` and `triage restore`: the whole shop in one file, and back."""
 
 from __future__ import annotations
 
@@ -14,29 +14,29 @@ from triage.cli.terminal.progress import progress
 if TYPE_CHECKING:
     from triage.workflows.backup.manifest import Missing
 
-_ALSO = "kept too, where the pages are started with it."
+_ALSO = "also backed up; name it if the pages use it."
 
 
 def backup(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where the backup goes, such as shop.zip.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Path of the backup, such as shop.zip.")],
     ledger: options.Ledger = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
     with_passcodes: Annotated[
-        bool, typer.Option("--with-passcodes", help="Keep the passcodes of owners' devices in it too.")
+        bool, typer.Option("--with-passcodes", help="Include the passcodes of owners' devices.")
     ] = False,
     without_record: Annotated[
-        bool, typer.Option("--without-record", help="Leave the record out, as one on a server must be.")
+        bool, typer.Option("--without-record", help="Leave out the record; required if it is on a server.")
     ] = False,
     catalogue: Annotated[Path | None, typer.Option(metavar="TOML", help=f"Damage kinds, {_ALSO}")] = None,
-    priors: Annotated[Path | None, typer.Option(metavar="DIR", help=f"Beliefs, {_ALSO}")] = None,
-    posterior: Annotated[Path | None, typer.Option(metavar="DIR", help=f"Draws, {_ALSO}")] = None,
+    priors: Annotated[Path | None, typer.Option(metavar="DIR", help=f"Assumptions, {_ALSO}")] = None,
+    posterior: Annotated[Path | None, typer.Option(metavar="DIR", help=f"Fit, {_ALSO}")] = None,
     settings: Annotated[Path | None, typer.Option(metavar="TOML", help=f"Settings, {_ALSO}")] = None,
     prices: Annotated[Path | None, typer.Option(metavar="TOML", help=f"Price book, {_ALSO}")] = None,
     as_json: options.Json = False,
 ) -> None:
-    """Keep the whole shop in one file: record, settings, beliefs, learned chances, photographs.
+    """Back up the whole shop to one file: record, settings, assumptions, learned chances, photographs.
 
-    Others may go on writing. The file is read through before it counts.
+    Others can keep working. The finished backup is checked.
     """
     from dataclasses import fields, replace
 
@@ -61,19 +61,17 @@ def backup(
             "files": len(manifest.files), "missing": _missing_object(manifest.missing),
         })  # fmt: skip
     else:
-        typer.echo(f"checked backup: {made.file} ({made.size:,} bytes)\nin it: {held_words(manifest)}")
+        typer.echo(f"checked backup: {made.file} ({made.size:,} bytes)\ncontents: {held_words(manifest)}")
     _say_missing(manifest.missing)
 
 
 def restore(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A file made by `triage backup`.")],
     ledger: options.Ledger = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Put what is there aside under other names.")
-    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Rename existing files first.")] = False,
     as_json: options.Json = False,
 ) -> None:
-    """Put a whole shop back from its backup, once all of it has been checked."""
+    """Check a backup, then restore the whole shop from it."""
     from triage.workflows.backup.restore import restore_shop
     from triage.workflows.backup.words import PART_WORDS
 
@@ -97,22 +95,20 @@ def restore(
             "missing": _missing_object(manifest.missing),
         })  # fmt: skip
     else:
-        typer.echo(f"restored from {done.file}, made {manifest.made_at} by version {manifest.program}")
+        typer.echo(f"restored from {done.file}, created {manifest.made_at} by version {manifest.program}")
         if manifest.record:
             kept = manifest.record
             typer.echo(f"record with {kept.jobs:,} jobs, {kept.entries:,} entries: {done.record}")
         for part in done.parts:
-            state = (
-                " (was there already)" if part.unchanged else "" if part.files else " (none in the backup)"
-            )
+            state = " (unchanged)" if part.unchanged else "" if part.files else " (none in the backup)"
             typer.echo(f"{PART_WORDS[part.name]}{state}: {part.where}")
         for book in done.named:
             typer.echo(f"start the pages with {book.option} {book.where}, or set {book.variable}")
     if done.erased_again:
-        typer.echo(f"Erased again, as it was before: the people of {done.erased_again} jobs", err=True)
+        typer.echo(f"Personal data erased again, as before: {done.erased_again} jobs", err=True)
     for aside in (done.aside, *(part.aside for part in done.parts)):
         if aside:
-            typer.echo(f"What was there before is now {aside}", err=True)
+            typer.echo(f"The earlier files were renamed to {aside}", err=True)
     _say_missing(manifest.missing)
 
 

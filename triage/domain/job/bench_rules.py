@@ -1,4 +1,4 @@
-"""What may be done on the bench, and written down: checks, attempts, lines of the final check."""
+"""What may be done on the bench, and recorded: checks, attempts, lines of the final check."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import Check, Repair
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import reading_refusals, repair_tried
+from triage.domain.job.labels import STATE_WORDS
 from triage.domain.job.owner_consent import opening_refusals, work_refusals
 from triage.domain.job.records import Attempt, CheckMade
 from triage.domain.job.rules import Refusals, battery_refusals, held_back
@@ -23,12 +24,12 @@ def check_refusals(file: JobFile, made: CheckMade, catalogue: Catalogue) -> Refu
     """
     check = catalogue.checks.get(made.check)
     if check is None:
-        return (f"no check is called {made.check!r}",)
+        return (f"the catalogue has no check {made.check!r}",)
     refused = list(battery_refusals(file))
     if file.state not in _CHECKING:
-        refused.append(f"no check is made on a job that is {file.state}")
+        refused.append(f"no check is possible while the job is {STATE_WORDS[file.state]}")
     if file.state == "considered" and check.access != "closed":
-        refused.append("a unit that is not taken in is not opened")
+        refused.append("accept the job before you open the device")
     for stop in file.open_stops:
         opens = check.access != "closed" and stop.record.about != "battery"
         if stop.record.about != "data" and (check.acts or opens):
@@ -39,34 +40,38 @@ def check_refusals(file: JobFile, made: CheckMade, catalogue: Catalogue) -> Refu
 
 def look_refusals(file: JobFile, found: tuple[str, ...], catalogue: Catalogue) -> Refusals:
     """Why a unit may not be opened and looked into, finding these damage kinds."""
-    refused = [f"no damage is called {kind!r}" for kind in found if kind not in catalogue.kinds]
+    refused = [f"the catalogue has no damage {kind!r}" for kind in found if kind not in catalogue.kinds]
     if file.state not in ("taken", "in-work"):
-        refused.append(f"a job that is {file.state} is not opened")
+        refused.append(f"the device cannot be opened while the job is {STATE_WORDS[file.state]}")
     return (*held_back(file), *refused, *opening_refusals(file))
 
 
 def attempt_refusals(file: JobFile, attempt: Attempt, catalogue: Catalogue) -> Refusals:
-    """Why an attempt on a damage may not be made or written down.
+    """Why an attempt on a damage may not be made or recorded.
 
-    What was left alone, and why, may always be said.
+    What was not attempted, and why, may always be recorded.
     """
     kind = catalogue.kinds.get(attempt.finding)
     repair = repair_tried(attempt, catalogue)
     refused = []
     if kind is None:
-        refused.append(f"no damage is called {attempt.finding!r}")
+        refused.append(f"the catalogue has no damage {attempt.finding!r}")
     if attempt.method and repair is None:
-        refused.append(f"no repair is called {attempt.method!r}")
+        refused.append(f"the catalogue has no repair {attempt.method!r}")
     if kind and repair and kind.slug not in repair.closes:
-        refused.append(f"{repair.name.lower()} does not close {kind.name}")
+        refused.append(f"{repair.name.lower()} does not repair {kind.name}")
     if attempt.round != file.round:
-        refused.append(f"this is round {file.round} of the job; an earlier round is closed")
+        refused.append(f"the job is in round {file.round}; an earlier round cannot change")
     if attempt.outcome == "not-attempted":
-        return tuple(refused) if attempt.why_not.strip() else (*refused, "say why it was not attempted")
+        return (
+            tuple(refused)
+            if attempt.why_not.strip()
+            else (*refused, "choose the reason why it was not attempted")
+        )
     if kind and repair is None and not attempt.method:
-        refused.append(f"no repair closes {kind.name}")
+        refused.append(f"the catalogue has no repair for {kind.name}")
     if file.state != "in-work":
-        refused.append(f"no work is done on a job that is {file.state}")
+        refused.append(f"no work is possible while the job is {STATE_WORDS[file.state]}")
     refused += held_back(file)
     refused += _data_refusals(file, repair)
     refused += work_refusals(file, attempt.finding, catalogue)
@@ -88,13 +93,13 @@ def repair_acts(repair: Repair) -> tuple[str, ...]:
 def line_refusals(
     file: JobFile, slug: str, tapped: str, reading: float | None, unit: str, catalogue: Catalogue
 ) -> Refusals:
-    """Why a line of the final check may not be written down."""
+    """Why a line of the final check may not be recorded."""
     line = catalogue.verifications.get(slug)
     if line is None:
-        return (f"no line of the final check is called {slug!r}",)
+        return (f"the final check has no line {slug!r}",)
     refused = list(held_back(file))
     if file.state not in _TESTING:
-        refused.append(f"no final check is made on a job that is {file.state}")
+        refused.append(f"no final check is possible while the job is {STATE_WORDS[file.state]}")
     if tapped == "pass":
         refused += act_refusals(file, ("test",), catalogue)
     return (*refused, *reading_refusals(line, tapped, reading, unit))

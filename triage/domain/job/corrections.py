@@ -1,9 +1,9 @@
-"""What may be corrected or taken out of a job's record, and what stands as it was.
+"""What may be corrected or removed in a job's record, and what stays as it was.
 
 A correction is a new record with a reason; what it replaces stays in the
 history of changes. What a later judgement is held against - a decision, a
 quote, a move, an owner's answer, the outcome of a round that has ended - is
-never rewritten: what happened next is written down instead.
+never rewritten: a new entry records what happened next.
 """
 
 from __future__ import annotations
@@ -38,10 +38,10 @@ from triage.domain.job.records import (
 )
 
 _NEVER = {
-    Decision: "what stood behind a decision is not rewritten: decide again",
-    QuoteGiven: "a quote that was given is not rewritten: give a new one",
+    Decision: "a decision cannot be corrected: decide again",
+    QuoteGiven: "a quote that was given cannot be corrected: give a new one",
 }
-# Fields that keep what they said when they were first written: rules were held against them.
+# Fields that keep their first value: rules were checked against them.
 _FIXED: dict[type, tuple[str, ...]] = {
     Moved: ("move", "state"),
     Answer: ("quote", "on", "yes", "ceiling_minor"),
@@ -55,7 +55,7 @@ _FIXED: dict[type, tuple[str, ...]] = {
     Stop: ("about",),
     StopResolved: ("stop",),
 }
-# What may be taken out as a mistake: nothing hangs on it.
+# What may be removed as a mistake: nothing depends on it.
 _MISTAKES = (CheckMade, LookedInside, FoundDamage, Attempt, Payment, PartOrdered, Photo, Place)
 
 
@@ -65,39 +65,39 @@ def correction_refusals(
     """Why a record of a job may not be corrected like this."""
     old, refused = kept.record, []
     if type(new) is not type(old):
-        return ("a correction says the same kind of thing as what it corrects",)
+        return ("a correction must be of the same kind as the entry",)
     if not why.strip():
-        refused.append("say why it is corrected")
+        refused.append("enter the reason for the correction")
     if new == old:
-        refused.append("nothing is changed")
+        refused.append("the correction changes nothing")
     if type(old) in _NEVER:
         return (*refused, _NEVER[type(old)])
     changed = {item.name for item in fields(old) if getattr(old, item.name) != getattr(new, item.name)}
     for name in _FIXED.get(type(old), ()):
         if name in changed:
             said = name.removesuffix("_minor").replace("_", " ")
-            refused.append(f"{said} is not corrected: write down what happened instead")
+            refused.append(f"{said} cannot be corrected: record what happened as a new entry")
     if isinstance(old, Attempt) and old.round < file.round and changed & {"outcome", "method", "why_not"}:
-        refused.append("the outcome of a round that ended is not rewritten by what came after")
+        refused.append("the outcome of an earlier round cannot be corrected")
     if isinstance(old, Intake) and "description" in changed and file.moves:
-        refused.append("what was judged at intake stands: write down what was found later")
+        refused.append("the description at intake cannot be corrected: record later findings as new entries")
     if isinstance(old, LineChecked) and (line := catalogue.verifications.get(old.line)):
         if result_of(line, new.result, new.reading).result != new.result:
-            refused.append("its reading is outside the limit: it does not pass")
+            refused.append("the reading is outside the limit: the line fails")
     return tuple(refused)
 
 
 def withdrawal_refusals(file: JobFile, kept: Kept[Any], why: str) -> tuple[str, ...]:
-    """Why a record of a job may not be taken out as a mistake."""
+    """Why a record of a job may not be removed as a mistake."""
     record, refused = kept.record, []
     if not why.strip():
-        refused.append("say why it is taken out")
+        refused.append("enter the reason for the removal")
     if not isinstance(record, _MISTAKES):
-        refused.append("this is not taken out: write down what happened instead")
+        refused.append("this entry cannot be removed: record what happened as a new entry")
     if any(kept.id < back.id for back in file.comebacks):
-        refused.append("a record of a round that ended is corrected, never taken out")
+        refused.append("an entry of an earlier round can be corrected, but not removed")
     if isinstance(record, FoundDamage) and any(a.record.finding == record.kind for a in file.attempts):
-        refused.append("it was worked on: take out that work first")
+        refused.append("this damage has an attempt: remove the attempt first")
     if isinstance(record, PartOrdered) and any(fate.record.order == kept.id for fate in file.fates):
-        refused.append("something became of this part already: it was ordered")
+        refused.append("this part has a later status: its order cannot be removed")
     return tuple(refused)

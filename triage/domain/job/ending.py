@@ -1,7 +1,7 @@
 """How a job may end: sold, returned, stripped, disposed of, left uncollected.
 
 No unit is sold as fully working with a line of its final check failed or
-missing; one sold as less says in writing what is not right. A dangerous cell
+missing; one sold as less discloses its faults in writing. A dangerous cell
 is never sold. Local law comes before all of it.
 """
 
@@ -12,11 +12,12 @@ from datetime import date, timedelta
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing, unfixed_kinds
+from triage.domain.job.labels import GRADE_WORDS
 from triage.domain.job.records import HandOver
 from triage.domain.job.rules import Refusals, move_refusals
 from triage.domain.job.safety_facts import act_refusals
 
-# Order of what a unit may be called, best first.
+# Grades, best first.
 _GRADES = ("working", "downgraded", "unfixed", "parts")
 
 
@@ -25,18 +26,18 @@ def sale_refusals(file: JobFile, handover: HandOver, notice: str, catalogue: Cat
 
     Parameters
     ----------
-    notice : the lawful notice given to the owner of a unit that nobody fetched.
+    notice : the lawful notice given to the owner of an uncollected unit.
     """
     refused = list(move_refusals(file, "sell", catalogue))
     refused += _notice_refusals(file, notice)
     refused += _cell_refusals(file, catalogue)
     refused += act_refusals(file, ("sell",), catalogue)
     if any(stop.record.about == "data" for stop in file.open_stops):
-        refused.append("data on it are still wanted: save them first")
+        refused.append("data on the device are still wanted: save them first")
     if not handover.wiped.strip():
-        refused.append("say how what is on it was erased, and what shows it")
+        refused.append("enter the method and the proof of the data wipe")
     if not handover.person.strip():
-        refused.append("say who bought it")
+        refused.append("enter the buyer")
     return (*refused, *_grade_refusals(file, handover, catalogue))
 
 
@@ -45,17 +46,19 @@ def return_refusals(file: JobFile, handover: HandOver, fixed: bool, catalogue: C
     refused = list(move_refusals(file, "return-fixed" if fixed else "return-unfixed", catalogue))
     if fixed:
         refused += [
-            f"nothing is given back as fixed with a dangerous cell in it: {name}"
+            f"a device with a dangerous battery cannot be returned as repaired: {name}"
             for name in dangerous_cells(file, catalogue)
         ]
         if handover.grade not in ("working", "downgraded"):
-            refused.append(f"what goes back fixed is working or downgraded, not {handover.grade}")
+            refused.append(
+                f'a device returned repaired cannot have the grade "{GRADE_WORDS[handover.grade]}"'
+            )
         return (*refused, *_grade_refusals(file, handover, catalogue))
     if handover.grade != "unfixed":
-        refused.append("what goes back unfixed is called unfixed")
+        refused.append('a device returned unrepaired needs the grade "not repaired"')
     said = handover.disclosure.casefold()
     refused += [
-        f"the disclosure does not say: {name}"
+        f"add to the written disclosure: {name}"
         for name in dangerous_cells(file, catalogue)
         if name.casefold() not in said
     ]
@@ -65,11 +68,11 @@ def return_refusals(file: JobFile, handover: HandOver, fixed: bool, catalogue: C
 def strip_refusals(file: JobFile, parts: tuple[str, ...], catalogue: Catalogue) -> Refusals:
     """Why a unit may not be stripped for these parts."""
     refused = list(move_refusals(file, "strip", catalogue))
-    refused += [f"no part is called {part!r}" for part in parts if part not in catalogue.parts]
+    refused += [f"the catalogue has no part {part!r}" for part in parts if part not in catalogue.parts]
     if "battery" in parts and dangerous_cells(file, catalogue):
-        refused.append("a dangerous cell never goes on the shelf")
+        refused.append("a dangerous battery never goes on the shelf")
     if any(stop.record.about == "data" for stop in file.open_stops):
-        refused.append("data on it are still wanted: save them first")
+        refused.append("data on the device are still wanted: save them first")
     return tuple(refused)
 
 
@@ -78,7 +81,7 @@ def hold_refusals(file: JobFile, on: date, hold_days: int) -> Refusals:
     until = held_until(file, hold_days)
     if until is None or on >= until:
         return ()
-    return (f"held until {until:%d %b %Y}, as your settings say local rules want",)
+    return (f"the holding period in your settings ends on {until:%d %b %Y}",)
 
 
 def held_until(file: JobFile, hold_days: int) -> date | None:
@@ -98,7 +101,7 @@ def dangerous_cells(file: JobFile, catalogue: Catalogue) -> tuple[str, ...]:
 
 
 def disclosures(file: JobFile, catalogue: Catalogue) -> dict[str, str]:
-    """What a buyer or owner must be told: the words that must stand in writing, and the sentence for them."""
+    """What a buyer or owner must be told: the words required in writing, and the sentence for them."""
     check = standing(file, catalogue)
     names = {slug: catalogue.verifications[slug].name for slug in check.required}
     told = {names[slug]: f"Did not pass: {names[slug]}." for slug in check.failed}
@@ -107,7 +110,7 @@ def disclosures(file: JobFile, catalogue: Catalogue) -> dict[str, str]:
         lost = kind.lost_function or kind.name
         told[lost] = f"Without {lost}." if kind.lost_function else f"Not repaired: {lost}."
         if kind.battery == "hazard":
-            told[lost] = f"Dangerous, never to be charged, pressed or posted: {lost}."
+            told[lost] = f"Dangerous, {lost}: never charge, press or post it."
     return told
 
 
@@ -117,28 +120,30 @@ def disclosure_text(file: JobFile, catalogue: Catalogue) -> str:
 
 
 def _grade_refusals(file: JobFile, handover: HandOver, catalogue: Catalogue) -> Refusals:
-    """Why a unit may not be called what it is to be called."""
+    """Why a unit may not have its grade."""
     check, refused = standing(file, catalogue), []
     names = {slug: catalogue.verifications[slug].name for slug in check.required}
     if handover.grade == "working":
-        refused += [f"not working: failed: {names[slug]}" for slug in check.failed]
-        refused += [f"not working: not tested: {names[slug]}" for slug in check.cannot + check.missing]
-        refused += [f"not working: not repaired: {catalogue.kinds[kind].name}" for kind in check.unfixed]
+        refused += [f"not fully working, failed: {names[slug]}" for slug in check.failed]
+        refused += [f"not fully working, not tested: {names[slug]}" for slug in check.cannot + check.missing]
+        refused += [
+            f"not fully working, not repaired: {catalogue.kinds[kind].name}" for kind in check.unfixed
+        ]
         return tuple(refused)
     if _GRADES.index(handover.grade) < _GRADES.index(check.grade):
-        refused.append(f"it is {check.grade}, not {handover.grade}")
+        refused.append(f'the final check allows at best the grade "{GRADE_WORDS[check.grade]}"')
     said = handover.disclosure.casefold()
     for words in disclosures(file, catalogue):
         if words.casefold() not in said:
-            refused.append(f"the disclosure does not say: {words}")
+            refused.append(f"add to the written disclosure: {words}")
     return tuple(refused)
 
 
 def _cell_refusals(file: JobFile, catalogue: Catalogue) -> list[str]:
-    return [f"a dangerous cell is never sold: {name}" for name in dangerous_cells(file, catalogue)]
+    return [f"a dangerous battery is never sold: {name}" for name in dangerous_cells(file, catalogue)]
 
 
 def _notice_refusals(file: JobFile, notice: str) -> list[str]:
     if file.state != "uncollected" or notice.strip():
         return []
-    return ["nobody fetched it: say which lawful notice its owner was given, and when"]
+    return ["the device is uncollected: enter which legal notice the owner was given, and when"]

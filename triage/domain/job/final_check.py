@@ -152,13 +152,13 @@ def result_of(line: VerificationLine, tapped: LineResult, reading: float | None)
 def reading_refusals(
     line: VerificationLine, tapped: str, reading: float | None, unit: str
 ) -> tuple[str, ...]:
-    """Why a result of a line may not be written down."""
+    """Why a result of a line may not be recorded."""
     if not line.unit:
-        return (f"{line.name}: one tap says it, no reading is taken",) if reading is not None else ()
+        return (f"{line.name}: this line takes no reading",) if reading is not None else ()
     if reading is None:
-        return (f"{line.name}: type the reading in {line.unit}",) if tapped == "pass" else ()
+        return (f"{line.name}: enter the reading in {line.unit}",) if tapped == "pass" else ()
     if unit != line.unit:
-        return (f"{line.name}: the reading is in {line.unit}, not {unit or 'a bare number'}",)
+        return (f"{line.name}: the reading must be in {line.unit}, not {unit or 'without a unit'}",)
     return ()
 
 

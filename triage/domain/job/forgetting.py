@@ -1,14 +1,15 @@
-"""When the people of a job may be forgotten: once their device is not here any more."""
+"""When personal data of a job may be erased: once the device has left the shop."""
 
 from __future__ import annotations
 
 from triage.domain.job.file import JobFile
+from triage.domain.job.labels import STATE_WORDS
 from triage.domain.job.life import ENDED
 from triage.domain.job.rules import Refusals
 
 
 def people_in(file: JobFile) -> bool:
-    """Whether the record says of anybody who they are, or keeps a code of theirs."""
+    """Whether the record holds personal data or a passcode."""
     told = file.intake.record
     return bool(
         told.person
@@ -22,12 +23,12 @@ def people_in(file: JobFile) -> bool:
 
 
 def forget_refusals(file: JobFile, why: str) -> Refusals:
-    """Why the people of a job may not be forgotten now."""
+    """Why personal data of a job may not be erased now."""
     refused = []
     if file.state not in ("declined", *ENDED):
-        refused.append(f"a job that is {file.state} needs to know whose the device is: end it first")
+        refused.append(f"the job is {STATE_WORDS[file.state]} and still needs its owner: close it first")
     if not people_in(file):
-        refused.append("the record says of nobody who they are")
+        refused.append("the job holds no personal data")
     if not why.strip():
-        refused.append("say why: asked for, or the time that it is kept is over")
+        refused.append("enter the reason, such as on request or retention time is over")
     return tuple(refused)

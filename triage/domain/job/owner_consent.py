@@ -1,4 +1,4 @@
-"""What an owner has said yes to, and what may be done on it.
+"""What an owner has agreed to, and what may be done on it.
 
 Silence is never a yes. The last answer stands: a no takes back an earlier yes.
 A yes covers the damage its quote names, up to its ceiling; one to a quote that
@@ -15,6 +15,7 @@ from datetime import date, timedelta
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
+from triage.domain.job.labels import STATE_WORDS
 from triage.domain.job.records import Answer, Kept, QuoteGiven
 from triage.domain.money import from_minor, money_text
 from triage.domain.shop.settings import Settings
@@ -74,37 +75,37 @@ def answer_overdue(file: JobFile, today: date, settings: Settings) -> date | Non
 
 
 def quote_refusals(file: JobFile, quote: QuoteGiven, catalogue: Catalogue) -> tuple[str, ...]:
-    """Why a quote may not be put to the owner."""
+    """Why a quote may not be given to the owner."""
     refused = []
     if file.route != "walk-in":
-        refused.append("only an owner is quoted; this unit is the shop's")
+        refused.append("the shop owns this device: quotes are for walk-in jobs only")
     if file.state not in _ASKING:
-        refused.append(f"a job that is {file.state} is not quoted any more")
+        refused.append(f"no quote is possible while the job is {STATE_WORDS[file.state]}")
     if quote.number != len(file.quotes) + 1:
-        refused.append(f"the next quote of this job is number {len(file.quotes) + 1}")
+        refused.append(f"the next quote of this job must be number {len(file.quotes) + 1}")
     if quote.price_minor < 0 or quote.ceiling_minor < quote.price_minor:
-        refused.append("the ceiling cannot be less than the price")
+        refused.append("the highest price cannot be lower than the price")
     if quote.valid_until < quote.on:
-        refused.append("it would be out of date on the day it is given")
+        refused.append("the quote would expire before it is given: correct the dates")
     unknown = [kind for kind in covered_kinds(quote) if kind not in catalogue.kinds]
-    refused += [f"no damage is called {kind!r}" for kind in unknown]
+    refused += [f"the catalogue has no damage {kind!r}" for kind in unknown]
     return tuple(refused)
 
 
 def answer_refusals(file: JobFile, answer: Answer) -> tuple[str, ...]:
-    """Why an owner's answer may not be written down as it is."""
+    """Why an owner's answer may not be recorded as it is."""
     refused = []
     if not answer.who.strip():
-        refused.append("say who answered")
+        refused.append("enter who answered")
     if not answer.how.strip():
-        refused.append("say how the answer came; silence is never a yes")
+        refused.append("enter how they answered; no reply never counts as yes")
     quote = next((kept for kept in file.quotes if kept.id == answer.quote), None)
     if quote is None:
-        return (*refused, "there is no such quote on this job")
+        return (*refused, "this job has no such quote")
     if file.state not in _ASKING:
-        refused.append(f"a job that is {file.state} takes no answer any more")
+        refused.append(f"no answer can be recorded while the job is {STATE_WORDS[file.state]}")
     if answer.on < quote.record.on:
-        refused.append("the answer is older than its quote")
+        refused.append("the answer is dated before its quote: correct the date")
     if answer.yes:
         refused += _yes_refusals(file, quote, answer)
     return tuple(refused)
@@ -115,19 +116,19 @@ def _yes_refusals(file: JobFile, quote: Kept[QuoteGiven], answer: Answer) -> lis
     if quote.id != file.quotes[-1].id:
         refused.append(f"quote {told.number} was replaced by quote {file.quotes[-1].record.number}")
     if answer.on > told.valid_until:
-        refused.append(f"quote {told.number} ran out on {told.valid_until:%d %b %Y}: quote again")
+        refused.append(f"quote {told.number} expired on {told.valid_until:%d %b %Y}: give a new quote")
     if answer.ceiling_minor < told.price_minor:
-        refused.append("a yes to less than the price is no yes: quote again")
+        refused.append("the owner agreed to less than the price: give a new quote")
     if answer.ceiling_minor > told.ceiling_minor:
-        refused.append("the owner cannot be held to more than the quote's ceiling")
+        refused.append("the agreed amount cannot exceed the highest price of the quote")
     return refused
 
 
 def take_in_refusals(file: JobFile) -> tuple[str, ...]:
-    """An owner's unit is taken in on a yes, or on a paid diagnostic fee."""
+    """An owner's unit is accepted on a yes, or on a paid diagnostic fee."""
     if file.route == "bought" or standing_consent(file) or _fee_paid(file):
         return ()
-    return ("the owner has not said yes to a quote, nor paid for a diagnosis",)
+    return ("the owner has neither accepted a quote nor paid a diagnostic fee",)
 
 
 def work_refusals(file: JobFile, kind: str, catalogue: Catalogue) -> tuple[str, ...]:
@@ -136,13 +137,13 @@ def work_refusals(file: JobFile, kind: str, catalogue: Catalogue) -> tuple[str, 
         return ()
     consent = standing_consent(file)
     if consent is None:
-        return ("the owner has not said yes to this work",)
+        return ("the owner has not agreed to this work",)
     name = catalogue.kinds[kind].name if kind in catalogue.kinds else kind
     if consent.only_looking:
-        return (f"the owner pays for opening and checks only, not for work on {name}",)
+        return (f"the owner agreed to opening and checks only, not to work on {name}",)
     refused = _ceiling_refusals(file, consent)
     if kind not in consent.covers:
-        refused.append(f"the owner's yes does not cover {name}: quote it and ask")
+        refused.append(f"the accepted quote does not cover {name}: give a new quote")
     return tuple(refused)
 
 
@@ -152,18 +153,18 @@ def part_refusals(file: JobFile, part: str, cost_minor: int, catalogue: Catalogu
         return ()
     consent = standing_consent(file)
     if consent is None:
-        return ("the owner has not said yes to buying parts",)
+        return ("the owner has not agreed to buying parts",)
     if consent.only_looking:
-        return ("the owner pays for opening and checks only, not for parts",)
+        return ("the owner agreed to opening and checks only, not to parts",)
     refused = _ceiling_refusals(file, consent)
     repairs = [repair for kind in consent.covers for repair in catalogue.repairs_for(kind)]
     used = {slug for repair in repairs for slug in repair.parts}
     if part not in used:
-        refused.append(f"nothing the owner said yes to uses this part ({_part_name(part, catalogue)})")
+        refused.append(f"no work that the owner agreed to needs this part ({_part_name(part, catalogue)})")
     total = parts_bought_minor(file) + cost_minor
     if total > consent.ceiling_minor:
         refused.append(
-            f"parts would come to {_money(total, file)}; the owner said yes up to "
+            f"parts would cost {_money(total, file)} in total; the owner agreed up to "
             f"{_money(consent.ceiling_minor, file)}: ask again"
         )
     return tuple(refused)
@@ -178,7 +179,7 @@ def opening_refusals(file: JobFile) -> tuple[str, ...]:
         return tuple(_ceiling_refusals(file, consent))
     if _fee_paid(file):
         return ()
-    return ("the owner has not said yes to opening it, nor paid for a diagnosis",)
+    return ("the owner has neither agreed to opening it nor paid a diagnostic fee",)
 
 
 def parts_bought_minor(file: JobFile) -> int:
@@ -194,8 +195,8 @@ def _ceiling_refusals(file: JobFile, consent: Consent) -> list[str]:
     if asked.price_minor <= consent.ceiling_minor:
         return []
     return [
-        f"quote {asked.number} asks {_money(asked.price_minor, file)}; the owner said yes up to "
-        f"{_money(consent.ceiling_minor, file)}: wait for a new yes"
+        f"quote {asked.number} asks {_money(asked.price_minor, file)}; the owner agreed up to "
+        f"{_money(consent.ceiling_minor, file)}: wait for the owner's answer"
     ]
 
 

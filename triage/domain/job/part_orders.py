@@ -1,9 +1,10 @@
-"""Parts ordered for a job: when one may be, and what may become of it."""
+"""Parts ordered for a job: when one may be, and which statuses it may have."""
 
 from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
+from triage.domain.job.labels import STATE_WORDS
 from triage.domain.job.owner_consent import part_refusals
 from triage.domain.job.records import Fate, Kept, PartFate, PartOrdered
 from triage.domain.job.rules import Refusals, held_back
@@ -41,11 +42,11 @@ def order_refusals(file: JobFile, order: PartOrdered, catalogue: Catalogue) -> R
     """Why a part may not be ordered, or taken from the shelf, for a job."""
     refused = list(held_back(file))
     if file.state not in _ORDERING:
-        refused.append(f"no part is ordered for a job that is {file.state}")
+        refused.append(f"no part can be ordered while the job is {STATE_WORDS[file.state]}")
     if order.part not in catalogue.parts:
-        refused.append(f"no part is called {order.part!r}")
+        refused.append(f"the catalogue has no part {order.part!r}")
     if order.cost_minor < 0 or order.tax_minor < 0:
-        refused.append("a part costs nothing or more")
+        refused.append("cost and tax of a part must be 0 or more")
     cost = order.cost_minor + order.tax_minor
     refused += part_refusals(file, order.part, cost, catalogue)
     if file.route == "walk-in" and not _returnable(order):
@@ -56,7 +57,7 @@ def order_refusals(file: JobFile, order: PartOrdered, catalogue: Catalogue) -> R
             needed, paid = (
                 money_text(from_minor(m, file.currency), file.currency) for m in (bound + cost, held)
             )
-            refused.append(f"this part cannot go back: take a deposit of {needed} first ({paid} is here)")
+            refused.append(f"this part is not returnable: take a deposit of {needed} first ({paid} received)")
     return tuple(refused)
 
 
@@ -64,26 +65,26 @@ def fate_refusals(file: JobFile, fate: PartFate) -> Refusals:
     """Why this cannot have become of an ordered part."""
     order = next((kept.record for kept in file.orders if kept.id == fate.order), None)
     if order is None:
-        return ("there is no such order on this job",)
+        return ("this job has no such order",)
     now, refused = fate_of(file, fate.order), []
     if fate.fate not in NEXT_FATES[now]:
         choice = ", ".join(NEXT_FATES[now]) or "nothing more"
-        refused.append(f"a part that is {now} cannot be {fate.fate}; from here: {choice}")
+        refused.append(f'a part with status "{now}" cannot become "{fate.fate}"; possible now: {choice}')
     if fate.fate == "fitted":
         refused += held_back(file)
         if file.state != "in-work":
-            refused.append(f"no part is fitted in a job that is {file.state}")
+            refused.append(f"no part can be fitted while the job is {STATE_WORDS[file.state]}")
     if fate.fate == "sent-back" and order.shelf is None:
         if order.returnable_until is None:
-            refused.append("its source does not take it back")
+            refused.append("the supplier does not take it back")
         elif fate.on > order.returnable_until:
-            refused.append(f"its source took it back until {order.returnable_until:%d %b %Y}")
+            refused.append(f"the supplier took it back until {order.returnable_until:%d %b %Y}")
     if order.shelf is not None and fate.fate in ("claimed", "refunded"):
-        refused.append("it came from the shop's own shelf: nobody pays for it")
+        refused.append("it came from your own shelf: there is no supplier to claim from")
     if fate.refund_minor and fate.fate != "refunded":
-        refused.append("money that comes back is written down as refunded")
+        refused.append('a refund needs the status "refunded"')
     if not 0 <= fate.refund_minor <= order.cost_minor + order.tax_minor:
-        refused.append("no more comes back than the part cost")
+        refused.append("the refund must be between 0 and the cost of the part")
     return tuple(refused)
 
 

@@ -11,6 +11,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.job.comebacks import remedy_refusals
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing
+from triage.domain.job.labels import MOVE_WORDS, STATE_WORDS
 from triage.domain.job.life import JobMove, WaitFor, moves_from
 from triage.domain.job.owner_consent import take_in_refusals
 from triage.domain.job.records import Intake, Stop
@@ -43,15 +44,17 @@ def move_refusals(
     if move in HELD_BACK:
         refused += held_back(file)
     if move == "wait" and wait_for is None:
-        refused.append("say what it waits for: a part, the owner's answer, a payment or a tool")
+        refused.append("choose what it waits for: a part, the owner's answer, a payment or a tool")
     if move == "take":
         refused += take_in_refusals(file)
     if move in ("verify", "make-ready"):
         check = standing(file, catalogue)
         names = {slug: catalogue.verifications[slug].name for slug in check.required}
-        refused += [f"not checked yet: {names[slug]}" for slug in check.missing]
+        refused += [f"not tested yet: {names[slug]}" for slug in check.missing]
         if move == "verify" and not accepted_failures.strip():
-            refused += [f"failed: {names[slug]}; mend it, or say why it stays so" for slug in check.failed]
+            refused += [
+                f"failed: {names[slug]}; repair it, or enter the reason to go on" for slug in check.failed
+            ]
     if move in ("rework", "take-back", "send-back"):
         refused += remedy_refusals(file, move)
     return tuple(refused)
@@ -62,8 +65,11 @@ def table_refusals(file: JobFile, move: JobMove) -> Refusals:
     allowed = moves_from(file.state, file.route)
     if move in allowed:
         return ()
-    choice = ", ".join(allowed) or "nothing more"
-    return (f"a job that is {file.state} cannot {move}; from here: {choice}",)
+    choice = ", ".join(MOVE_WORDS[other].lower() for other in allowed) or "nothing"
+    return (
+        f'"{MOVE_WORDS[move]}" is not possible while the job is {STATE_WORDS[file.state]}; '
+        f"possible now: {choice}",
+    )
 
 
 def held_back(file: JobFile) -> Refusals:
@@ -76,11 +82,11 @@ def data_stops(intake: Intake) -> tuple[Stop, ...]:
     """The stop that data raise which are wanted while there is no copy of them."""
     if intake.data != "wanted" or intake.backed_up == "yes":
         return ()
-    return (Stop("data are wanted and not backed up: no heat on the board before", "data"),)
+    return (Stop("data are wanted and not backed up: no heat on the board before they are saved", "data"),)
 
 
 def battery_refusals(file: JobFile) -> Refusals:
-    """A look at the battery comes before anything else."""
+    """The battery is inspected before anything else."""
     if file.intake.record.battery_looked_at:
         return ()
-    return ("look at the battery first: nothing else is done before",)
+    return ("inspect the battery first, before anything else",)

@@ -50,14 +50,14 @@ def shelf_refusals(
     last = last_move(part.id, moves)
     now, refused = (last.move if last else ""), []
     if wanted.move not in _NEXT[now]:
-        where = {"": "on the shelf", "released": "on the shelf"}.get(now, now)
-        refused.append(f"this part is {where}: it cannot be {wanted.move}")
+        status = {"": "on the shelf", "released": "on the shelf"}.get(now, now)
+        refused.append(f"this part is {status}: it cannot be {wanted.move}")
     elif last and now == "reserved" and wanted.move != "scrapped" and wanted.job != last.job:
         refused.append("this part is reserved for another job")
     strange = wanted.job is not None and wanted.job != part.record.donor
     if wanted.move == "reserved" and part.record.paired and strange and not pairing.strip():
         refused.append(
-            "this part is bound to the unit it came from: say who authorised pairing it with another, and how"
+            "this part is paired to its donor device: enter who authorised pairing it with another, and how"
         )
     return tuple(refused)
 

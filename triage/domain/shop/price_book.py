@@ -20,7 +20,7 @@ Days = Annotated[float, Field(ge=0, le=3650, allow_inf_nan=False, strict=True)]
 
 def _in_order(days: tuple[float, float, float]) -> tuple[float, float, float]:
     if not days[0] <= days[1] <= days[2]:
-        raise ValueError("least, usual and most days, in that order")
+        raise ValueError("shortest, usual and longest days, in that order")
     return days
 
 
@@ -126,7 +126,7 @@ def _slug_faults(document: Document) -> Iterator[Fault]:
 
     tiers = [str(entry.get("slug")) for _, entry in _entries(document, "tier")]
     if document.tables.get("tier") == []:
-        yield fault(("tier",), "no tier is given", "at least one [[tier]]")
+        yield fault(("tier",), "no tier", "at least one [[tier]]")
     for table, key in (("tier", "slug"), ("part", "part"), ("model", "model")):
         seen: list[Any] = []
         for index, entry in _entries(document, table):
@@ -137,7 +137,7 @@ def _slug_faults(document: Document) -> Iterator[Fault]:
         prices = entry.get("price")
         for tier in prices if isinstance(prices, dict) else ():
             if tier not in tiers:
-                wrong = f"{tier!r} is not a tier of this book" + nearest(tier, tiers)
+                wrong = f"{tier!r} is not a tier of this price book" + nearest(tier, tiers)
                 yield fault(("part", index, "price", tier), wrong, ", ".join(tiers))
 
 

@@ -78,9 +78,7 @@ class Fees:
     def __post_init__(self) -> None:
         """Raise ValueError where nothing is left of a sale."""
         if self.selling_share + self.payment_share >= 1.0:
-            raise ValueError(
-                "selling_share and payment_share together below 1, for something is left of a sale"
-            )
+            raise ValueError("selling_share plus payment_share below 1")
 
 
 @dataclass(frozen=True)

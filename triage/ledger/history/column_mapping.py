@@ -115,7 +115,7 @@ def read_sheet(data: bytes, name: str, mapping: ColumnMapping) -> Sheet:
     lines = [(line, [cell.strip() for cell in cells]) for line, cells in lines]
     lines = [(line, cells) for line, cells in lines if any(cells)]
     if not lines:
-        return Sheet([], [], [Fault(name, None, "file", "is empty", "a header, and a row a finding")])
+        return Sheet([], [], [Fault(name, None, "file", "is empty", "a header, and one row per finding")])
     line, theirs = lines[0]
     sources = {ours: mapping.columns.get(ours, ours) for ours in COLUMNS}
     held = {ours: theirs.index(source) for ours, source in sources.items() if source in theirs}
@@ -135,7 +135,7 @@ def read_sheet(data: bytes, name: str, mapping: ColumnMapping) -> Sheet:
         said = {ours: _ours(mapping, ours, cells[place]) for ours, place in held.items()}
         rows.append(Row(line, {**said, **mapping.always}))
     if not rows and not faults:
-        faults.append(Fault(name, None, "file", "holds no row", "at least one finding"))
+        faults.append(Fault(name, None, "file", "has no rows", "at least one finding"))
     used = set(held.values())
     ignored = tuple(title for place, title in enumerate(theirs) if place not in used)
     return Sheet(header, rows, faults, shown, _allowed(mapping), ignored)
@@ -187,7 +187,7 @@ def _number(mapping: ColumnMapping, column: str, text: str) -> str:
 
 def _allowed(mapping: ColumnMapping) -> dict[str, str]:
     """What a column may hold, in terms of the mapping."""
-    numbers = f"digits, with a {mapping.decimal!r} before decimals, zero or more"
+    numbers = f"digits, with a {mapping.decimal!r} before decimals, 0 or more"
     return {**dict.fromkeys(DATES, f"a date written as {mapping.dates}"), **dict.fromkeys(NUMBERS, numbers)}
 
 
@@ -218,7 +218,7 @@ def _mapping_faults(mapping: ColumnMapping, document: Document, catalogue: Catal
         yield fault(("currency",), f"{mapping.currency!r} is not a currency", "three letters, such as EUR")
     if _pattern(mapping.dates) is None:
         yield fault(
-            ("dates",), f"{mapping.dates!r} is not accepted", "YYYY or YY, MM and DD, such as DD.MM.YYYY"
+            ("dates",), f"{mapping.dates!r} is not a date format", "YYYY or YY, MM and DD, such as DD.MM.YYYY"
         )
     readers = cell_readers(catalogue)
     for table in ("columns", "words", "always"):

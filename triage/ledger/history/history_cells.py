@@ -106,7 +106,7 @@ def split_csv(text: str, name: str) -> tuple[list[str], list[Row], list[Fault]]:
     if not header:
         faults.append(Fault(name, None, "file", "is empty", f"a header with {', '.join(REQUIRED)}"))
     elif not rows and not faults:
-        faults.append(Fault(name, None, "file", "holds no row", "at least one finding"))
+        faults.append(Fault(name, None, "file", "has no rows", "at least one finding"))
     return (header, rows, faults) if readable else ([], [], faults)
 
 
@@ -129,7 +129,7 @@ def header_faults(header: list[str], name: str, line: int | None) -> Iterator[Fa
         yield Fault(name, line, "header", f"{column!r} is given twice", "once")
     for column in REQUIRED:
         if column not in header:
-            yield Fault(name, line, "header", f"{column!r} is missing", "it must be given")
+            yield Fault(name, line, "header", f"{column!r} is missing", "a required column")
 
 
 def read_cells(
@@ -175,12 +175,12 @@ def cell_readers(catalogue: Catalogue) -> dict[str, Callable[[str], Any]]:
 
     def free(text: str) -> str:
         if _CONTROL.search(text):
-            raise Refused(f"{text!r} holds a control character", "text that can be printed")
+            raise Refused(f"{text!r} contains a control character", "printable text")
         return unguarded(text)
 
     def required(text: str) -> str:
         if not text:
-            raise Refused("is blank", "a label that all rows of the job share")
+            raise Refused("is blank", "one job number on all rows of the job")
         return free(text)
 
     def choice(allowed: tuple[str, ...], what: str, blank: bool = True) -> Callable[[str], str]:
@@ -226,7 +226,7 @@ def _number(text: str) -> float:
     if not text:
         return float("nan")
     if not _NUMBER.fullmatch(text):
-        raise Refused(f"{text!r} is not an amount", "digits with a point, such as 84.50, zero or more")
+        raise Refused(f"{text!r} is not an amount", "digits with a point, such as 84.50, 0 or more")
     if float(text) > _MOST:
         raise Refused(f"{text[:40]!r} is too large", f"at most {_MOST:.0f}")
     return float(text)
@@ -241,7 +241,7 @@ def _date(text: str, blank: bool = True) -> pd.Timestamp | NaTType:
         wrong = f"{text!r} is not a date" if text else "is blank"
         raise Refused(wrong, "a date written as 2026-03-31") from None
     if not _YEARS[0] <= day.year <= _YEARS[1]:
-        raise Refused(f"{text!r} is not in our time", f"a year from {_YEARS[0]} to {_YEARS[1]}")
+        raise Refused(f"{text!r} is out of range", f"a year from {_YEARS[0]} to {_YEARS[1]}")
     return pd.Timestamp(day)
 
 
@@ -267,13 +267,13 @@ def _contradictions(cells: Cells, name: str, shown: Mapping[str, str]) -> Iterat
                 continue
             earlier, line = first.setdefault((job, column), (value, row.line))
             if earlier != value:
-                wrong = f"{text!r} differs from that of line {line}, of the same job {job!r}"
-                yield Fault(file, row.line, shown.get(column, column), wrong, "one value a job")
+                wrong = f"{text!r} differs from line {line} of the same job {job!r}"
+                yield Fault(file, row.line, shown.get(column, column), wrong, "one value per job")
         begun = values["date"][place]
         for column in ends:
             end = values[column][place]
             if begun is not None and end is not None and end < begun:  # NaT compares False
-                wrong = f"{row.cells[column]} lies before the intake on {row.cells['date']}"
+                wrong = f"{row.cells[column]} is before the intake on {row.cells['date']}"
                 yield Fault(file, row.line, shown.get(column, column), wrong, "the day of intake or later")
         outcome = values["outcome"][place]
         if row.cells.get("why_not") and outcome not in (None, "not-attempted"):

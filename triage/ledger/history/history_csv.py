@@ -102,7 +102,7 @@ def _cut(frame: pd.DataFrame, name: str, as_of: date | None) -> History:
         keep &= ~(frame["closed"] > limit)
     frame = frame[keep].reset_index(drop=True)
     if frame.empty:
-        wrong = f"no job was taken in by {limit.date().isoformat()}"
+        wrong = f"no job was received by {limit.date().isoformat()}"
         raise HistoryError([Fault(name, None, "date", wrong, "an as-of date after the first job")])
     for column, known_with in _LATER:
         if column in frame:

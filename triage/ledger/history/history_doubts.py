@@ -14,7 +14,7 @@ from triage.ledger.history.history_cells import DATES, MONEY, Cells, Row
 _TWO_WAYS = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{2}0")
 _FIRST_YEAR = 1990
 _MOST_MINUTES = 10_000  # a week without a break
-SURE = "or say --sure where it is so"
+SURE = "or --sure if it is correct"
 
 
 def doubts(
@@ -40,16 +40,16 @@ def doubts(
             if column in MONEY and plain and digits < 3 and _TWO_WAYS.fullmatch(text):
                 whole, part = text.split(".")
                 allowed = f"{whole}.{part[:2]}, or {whole}{part}"
-                yield doubt(column, f"{text!r} can be read two ways", allowed)
+                yield doubt(column, f"{text!r} is ambiguous", allowed)
             elif column in DATES and text and value is not None and not _lived(value.date(), today):
                 allowed = f"a day from {_FIRST_YEAR} to today, {today}"
-                yield doubt(column, f"{text!r} is not a day of past work", allowed)
+                yield doubt(column, f"{text!r} is not a plausible date", allowed)
             elif column == "minutes" and value is not None and value > _MOST_MINUTES:
-                yield doubt(column, f"{text!r} is more than a week's", f"at most {_MOST_MINUTES} minutes")
+                yield doubt(column, f"{text!r} is more than a week", f"at most {_MOST_MINUTES} minutes")
         content = tuple(row.cells[column] for column in cells.header)
         if content in seen:
-            wrong = f"is the same as line {seen[content]}"
-            yield doubt("row", wrong, "each finding once; a second try says what was different")
+            wrong = f"repeats line {seen[content]}"
+            yield doubt("row", wrong, "each finding once; a second attempt must differ")
         seen.setdefault(content, row.line)
 
 

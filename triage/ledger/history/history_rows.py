@@ -72,11 +72,11 @@ def history_of(jobs: Iterable[JobFile], catalogue: Catalogue, as_of: date | None
     rows = [Row(None, cells, f"job {job.label}") for job in jobs for cells in rows_of(job)]
     currencies = sorted({job.currency for job in jobs})
     if not rows:
-        fault = Fault("the record", None, "jobs", "holds no job that is closed", "at least one to learn from")
+        fault = Fault("the record", None, "jobs", "has no closed job", "at least one closed job")
         raise EmptyRecordError([fault])
     if len(currencies) > 1:
-        wrong = f"holds jobs in {', '.join(currencies)}"
-        raise HistoryError([Fault("the record", None, "currency", wrong, "one currency to learn from")])
+        wrong = f"has jobs in {', '.join(currencies)}"
+        raise HistoryError([Fault("the record", None, "currency", wrong, "one currency for a fit")])
     header = [column for column in ORDER if any(row.cells[column] for row in rows)]
     return history_from(header, rows, "the record", catalogue, as_of)
 

@@ -17,7 +17,7 @@ from triage.policy.solver.state_space import MoveKind
 
 # A hidden fault likelier than this is named to the owner.
 _WORTH_NAMING = 0.02
-_LEFT = "Not part of this quote: it stays as it is."
+_LEFT = "Not part of this quote. We leave it as it is."
 
 
 def passed_over(inputs: PlanInputs, plan: RepairPlan, unit: Unit) -> set[str]:
@@ -91,7 +91,7 @@ class Scope:
         for finding in self.unit.findings:
             if kinds[finding.kind].role == "risk":
                 wrong = _words(kinds[finding.kind])
-                lines.append(WorkLine(wrong, "We look for such damage as the work goes on.", finding.seen))
+                lines.append(WorkLine(wrong, "We check for such damage during the work.", finding.seen))
         for slug in unexplained_symptoms(self.unit, self.catalogue):
             wrong = _sentence(self.catalogue.symptoms[slug].name)
             lines.append(WorkLine(wrong, "We look for the cause and repair it."))

@@ -1,4 +1,4 @@
-"""A quote as a letter to the owner: plain words, nothing of what only the bench may know.
+"""A quote as a letter to the owner: plain words, and none of the shop's own figures.
 
 The wording is ours and defers to local law.
 """
@@ -20,13 +20,13 @@ _TITLES = {
     "fixed": "Quote for a repair",
     "diagnostic-fee": "Quote for a repair",
     "staged": "Estimate in stages",
-    "data-only": "Quote for saving your data",
+    "data-only": "Quote for data recovery",
 }
 _PRICE_LABELS = {
     "fixed": "Fixed price",
-    "diagnostic-fee": "Price when repaired",
-    "staged": "Price if you settle today",
-    "data-only": "Price when your data is handed over",
+    "diagnostic-fee": "Price if repaired",
+    "staged": "Price if you accept today",
+    "data-only": "Price when you receive your data",
 }
 
 
@@ -35,14 +35,14 @@ def quote_letter(quote: Quote, sample: bool = False) -> Letter:
 
     Parameters
     ----------
-    sample : the shop is the invented one, so the letter says that it is no offer.
+    sample : the shop is the invented one, so the letter says that it is not an offer.
     """
     words = Words(quote.kind, quote.currency, quote.offer)
     device = f"{quote.device} ({quote.model})" if quote.model else quote.device
     facts = (
         ("Quote number", quote.number),
         ("Date", day_words(quote.issued)),
-        ("Stands until", day_words(quote.offer.valid_until)),
+        ("Valid until", day_words(quote.offer.valid_until)),
         ("For", quote.customer),
         ("Device", device),
     )
@@ -56,9 +56,9 @@ def quote_letter(quote: Quote, sample: bool = False) -> Letter:
         price=money_text(quote.offer.price, quote.currency),
         price_words=words.beside_price(),
         sections=sections(words),
-        signatures=("The owner, or who acts for the owner", "For the shop"),
+        signatures=("Owner, or person acting for the owner", "For the shop"),
         issued=(issued.year, issued.month, issued.day),
-        sample="Sample from an invented demo shop: not an offer." if sample else "",
+        sample="Sample from an invented demo shop. This is not an offer." if sample else "",
     )
 
 

@@ -43,7 +43,7 @@ def quote_pdf(letter: Letter) -> bytes:
                 raise
             raise DocumentError(
                 f"the PDF cannot show {', '.join(dict.fromkeys(missing))}: no font on this machine has it; "
-                "write it in other letters, or use the HTML copy"
+                "use other characters, or use the web page"
             ) from refusal
 
 

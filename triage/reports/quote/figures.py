@@ -1,4 +1,4 @@
-"""What a quote means for the shop, as lines for the bench and as one JSON object; never for the owner."""
+"""The shop's figures behind a quote, as lines and as one JSON object; never for the owner."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from triage.policy.pricing.quote_prices import BestPrice
 from triage.reports.json_output.answer import SCHEMA
 
 KIND_WORDS = {
-    "fixed": "fixed price, no fix no fee",
+    "fixed": "fixed price; no fix, no fee",
     "diagnostic-fee": "with a diagnostic fee",
     "staged": "estimate in stages",
-    "data-only": "data only",
+    "data-only": "data recovery only",
 }
-STAGE_WORDS = {"counter": "at the counter", "opened": "once opened", "board level": "with the board out"}
+STAGE_WORDS = {"counter": "at the counter", "opened": "after opening", "board level": "with the board out"}
 
 
 def figure_lines(quote: Quote) -> tuple[str, ...]:
@@ -34,7 +34,7 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
     lines.append(
         f"Expected margin {_money(bench.expected_margin, quote)}, "
         f"{hourly}{bench_time(bench.minutes)} at the bench; "
-        f"loses money in {bench.losses_in_20} of 20; ends well {in_twenty(bench.chance_finished)}"
+        f"risk of loss {bench.losses_in_20} in 20; chance of success {in_twenty(bench.chance_finished)}"
     )
     if bench.best is not None:
         lines.append(best_words(bench.best, quote))
@@ -55,26 +55,26 @@ def stage_lines(quote: Quote) -> tuple[str, ...]:
 
 
 def least_words(quote: Quote) -> str:
-    """The least price that meets the shop's rule."""
+    """The lowest price that meets the shop's rule."""
     least = quote.bench.least
     if least is None:
-        return "No price up to three times its worth meets your rule."
-    return f"Least price that meets your rule: {_money(least, quote)}"
+        return "No price up to three times the resale value meets your rule."
+    return f"Lowest price that meets your rule: {_money(least, quote)}"
 
 
 def below_cost_words(quote: Quote) -> str:
     """That the price does not bring back what the work costs."""
     cost = quote.bench.break_even
     if cost is None:
-        return "BELOW COST: no price up to three times its worth brings back what the work costs."
-    return f"BELOW COST: under {_money(cost, quote)} the work costs more than it brings."
+        return "BELOW COST: no price up to three times the resale value covers the expected costs."
+    return f"BELOW COST: the price must be at least {_money(cost, quote)} to cover the expected costs."
 
 
 def best_words(best: BestPrice, quote: Quote) -> str:
     """The price that earns most, given how owners answer."""
     return (
-        f"Earns most at {_money(best.price, quote)}: {in_twenty(best.accepted)} owners say yes, "
-        f"{_money(best.earns, quote)} an enquiry"
+        f"Highest expected margin at {_money(best.price, quote)}: {in_twenty(best.accepted)} owners accept, "
+        f"{_money(best.earns, quote)} per enquiry"
     )
 
 

@@ -10,9 +10,9 @@ from triage.reports.quote.letter import Grid, Section
 from triage.reports.wording.step import days_words
 
 _STAGES = {
-    "counter": ("Today, at the counter", "Everything inside: it has not been opened."),
-    "opened": ("Once it is open", "Faults on the circuit board."),
-    "board level": ("With the circuit board out", "What only the work itself brings to light."),
+    "counter": ("Today, at the counter", "All faults inside. The device is still closed."),
+    "opened": ("After opening", "Faults on the circuit board."),
+    "board level": ("With the circuit board out", "Faults that show only during the work."),
 }
 
 
@@ -38,7 +38,7 @@ class Words:
         if self.data_only:
             return "Parts, labour and taxes included. No data, no fee."
         if self.kind == "staged":
-            return f"Nothing beyond {self.money(self.offer.ceiling)} without asking you first."
+            return f"We ask you before any work above {self.money(self.offer.ceiling)}."
         unfixed = f"If it cannot be repaired: {self.unfixed}." if self.offer.fee else "No fix, no fee."
         return f"Parts, labour and taxes included. {unfixed}"
 
@@ -59,7 +59,7 @@ class Words:
                 "Keep it on a surface that does not burn, away from beds and bags, and do not post it. If it "
                 "gets hot, hisses, smokes or smells sharp: leave it, do not breathe the fumes, and call the "
                 "fire service.",
-                "We make the battery safe before any other work. A dangerous one is never put back.",
+                "We make the battery safe before any other work. We never put a dangerous battery back.",
             ]
         if offer.wet:
             bullets.append(
@@ -74,13 +74,11 @@ class Words:
         rows = tuple((_wrong(line), line.done) for line in lines)
         opening: list[str] = []
         if self.data_only and not any(line.included for line in lines):
-            opening.append("Nothing that we can see stands between us and your data.")
+            opening.append("We see no fault that prevents access to your data.")
         if any(line.included and not line.seen for line in lines):
-            opening.append(
-                "What is only suspected is looked for, and repaired within the price if it is there."
-            )
-        grid = Grid(("What we found", "What we do"), rows) if rows else None
-        return Section("What is wrong, and what we do", tuple(opening), grid)
+            opening.append("We check for each suspected fault. If we find it, the price includes its repair.")
+        grid = Grid(("Fault", "Work"), rows) if rows else None
+        return Section("Faults and work", tuple(opening), grid)
 
     def stages(self) -> Section | None:
         """Give the price at each stage of looking."""
@@ -89,41 +87,42 @@ class Words:
             return None
         rows = tuple(self._stage_row(stage) for stage in offer.stages)
         closing = [
-            "You may stop after any stage. A later price takes the place of the earlier one; it is given to "
-            f"you in writing and stands for {_days(offer.valid_days)}.",
+            "You may stop after any stage. A later price replaces the earlier one. You receive it in "
+            f"writing, and it is valid for {_days(offer.valid_days)}.",
         ]
         if any(stage.may_end for stage in offer.stages):
-            closing.append("It may turn out that a repair makes no sense. We then say so and return it.")
-        head = ("Stage", "Not known yet", "Likely price then", "At most")
-        opening = "The more we have seen, the closer we can name the price."
-        return Section("The price, stage by stage", (opening,), Grid(head, rows), closing=tuple(closing))
+            closing.append("A repair may turn out not to make sense. Then we tell you and return the device.")
+        head = ("Stage", "Not yet known", "Likely price", "At most")
+        opening = "The price becomes more exact with each stage."
+        return Section("Price by stage", (opening,), Grid(head, rows), closing=tuple(closing))
 
     def _stage_row(self, stage: Stage) -> tuple[str, ...]:
         name, unknown = _STAGES.get(stage.name, (stage.name, ""))
         if stage.low is None or stage.high is None or stage.maximum is None:
-            return name, unknown, "none can be given", ""
+            return name, unknown, "no price possible", ""
         low, high = self.money(stage.low), self.money(stage.high)
         return name, unknown, low if low == high else f"{low} to {high}", self.money(stage.maximum)
 
     def payment(self) -> Section:
         """Say what is paid, and when less is paid."""
         offer = self.offer
-        for_what = "reading and handing over the data" if self.data_only else "all the work named above"
+        for_what = "recovering and handing over your data" if self.data_only else "all the work listed above"
         lines = [f"The price includes parts, labour and taxes for {for_what}."]
         if offer.over_worth:
             lines.append(
-                "Please note: the price is more than such a device is usually worth when it works. "
+                "Please note: the price is higher than the usual value of such a device in working order. "
                 "Ask us before you decide."
             )
         if self.data_only:
             lines.append(
-                "You pay when the data that could be read has been handed to you and you have seen that it "
-                "opens. If none of it can be handed over, you pay nothing."
+                "You pay once you have the recovered data and have seen that it opens. If we can hand over "
+                "none of it, you pay nothing."
             )
         elif offer.fee:
             lines.append(
-                f"The diagnostic fee of {self.money(offer.fee)} is a part of the price when it is repaired. "
-                "If it cannot be repaired, or you stop the work, you pay the fee and nothing else."
+                "If the device is repaired, the price includes the diagnostic fee of "
+                f"{self.money(offer.fee)}. If it cannot be repaired, or you stop the work, you pay only "
+                "the fee."
             )
         else:
             lines.append("No fix, no fee: if we cannot make it work, you pay nothing.")
@@ -131,146 +130,149 @@ class Words:
         if offer.parts:
             here = offer.part_days[1] <= 0
             lines.append(
-                "The parts are here."
+                "The parts are in stock."
                 if here
                 else f"Parts usually take {days_words(*offer.part_days)} to arrive."
             )
-        return Section("What you pay", bullets=tuple(lines))
+        return Section("Payment", bullets=tuple(lines))
 
     def _reduced(self) -> list[str]:
         offer = self.offer
         if not offer.reduced or offer.reduced[0] >= offer.price:
             return []
-        start = "If a function listed under “What may not come back” cannot be restored, you pay less"
+        start = "If a function listed under “What may not be restored” cannot be restored, you pay less"
         if self.kind == "staged":
-            return [f"{start}; how much less is named with the price."]
+            return [f"{start}. We state how much less together with the price."]
         one, more = (self.money(amount) for amount in offer.reduced)
         rest = f", or {more} if it is more than one" if len(offer.lost) > 1 and more != one else ""
         return [f"{start}: {one} instead of {self.money(offer.price)}{rest}."]
 
     def changes(self) -> Section:
-        """Say what could turn up, and that nothing dearer is done without asking."""
+        """Say what could turn up, and that nothing above the price is done without asking."""
         offer = self.offer
         opening: tuple[str, ...] = ()
         if offer.possible:
-            opening = ("Some faults cannot be seen until the work has begun. These are possible here:",)
+            opening = ("Some faults show only after the work has begun. These are possible here:",)
         closing = []
         if offer.possible and self.kind != "staged":
             closing.append(
-                "Should one turn up, the price stays as it is. If the work cannot be done for it, we stop "
-                "and ask you; a new price is agreed in writing or not at all."
+                "If we find one, the price does not change. If we cannot do the work at this price, we stop "
+                "and ask you. A new price counts only if you agree to it in writing."
             )
         closing += [
-            f"Work that would take the price above {self.money(offer.ceiling)} waits until you are asked.",
-            f"Silence is never a yes. Without your answer in {_days(offer.answer_days)} we put the device "
-            "together as it is and return it with all its parts, but for a dangerous battery; you then pay "
-            f"{self.unfixed}.",
-            "By signing you agree that we keep a battery that is found to be dangerous, and hand it to a "
-            "licensed collection as local rules say. If you do not agree, say so before you sign: the device "
-            "then goes back unrepaired, the battery disconnected and in a container that does not burn.",
+            f"We do no work that takes the price above {self.money(offer.ceiling)} before you have agreed.",
+            f"No reply never counts as yes. If you do not answer within {_days(offer.answer_days)}, we "
+            "reassemble the device unrepaired. We return it with all its parts except a dangerous battery. "
+            f"You then pay {self.unfixed}.",
+            "By signing you agree that we keep a battery found to be dangerous. We hand it to a licensed "
+            "collection under local rules. If you do not agree, tell us before you sign. The device then "
+            "goes back unrepaired, with the battery disconnected and in a container that does not burn.",
         ]
-        return Section("What could change", opening, None, offer.possible, tuple(closing))
+        return Section(
+            "What could change the price or the work", opening, None, offer.possible, tuple(closing)
+        )
 
     def parts(self) -> Section | None:
-        """Name the parts with their grade, and what it means that one is bound."""
+        """Name the parts with their grade, and what pairing means."""
         parts = self.offer.parts
         if not parts:
             return None
         rows = tuple(
             (
                 _capital(part.name),
-                part.grade or "told to you before it is fitted",
+                part.grade or "we tell you before fitting",
                 "yes" if part.paired else "no",
             )
             for part in parts
         )
-        closing = ["A part of another grade is fitted only after you have said yes to it."]
+        closing = ["We fit a part of another grade only after you agree to it."]
         if any(part.paired for part in parts):
             closing.append(
-                "Bound means that the maker ties the part to one device by its identity. After a change the "
-                "device may show a message, or lose a function tied to the part, though the part is sound."
+                "Paired means that the manufacturer ties the part to one device by its identity. After a "
+                "replacement the device may show a message or lose a function tied to the part. This can "
+                "happen although the part is sound."
             )
-        grid = Grid(("Part", "Grade", "Bound to the device"), rows)
+        grid = Grid(("Part", "Grade", "Paired to the device"), rows)
         return Section("Parts we fit", grid=grid, closing=tuple(closing))
 
     def losses(self) -> Section | None:
-        """Name the functions that may not come back."""
+        """Name the functions that may not be restored."""
         offer = self.offer
         if not (offer.lost or offer.carried_over):
             return None
-        opening = ("We try to restore these and cannot promise them:",) if offer.lost else ()
+        opening = ("We try to restore these functions but cannot promise success:",) if offer.lost else ()
         bullets = tuple(_capital(function) for function in offer.lost)
         closing: tuple[str, ...] = ()
         if offer.carried_over:
             closing = (
-                f"Your own {_listed(offer.carried_over)}, where it has them, are moved over: the device "
-                "would not accept others. A function tied to such a part, like face or fingerprint unlock, "
-                "can be lost.",
+                f"If your device has them, we move over your own {_listed(offer.carried_over)}, because the "
+                "device would not accept others. A function tied to such a part, like face or fingerprint "
+                "unlock, can be lost.",
             )
-        return Section("What may not come back", opening, None, bullets, closing)
+        return Section("What may not be restored", opening, None, bullets, closing)
 
     def data(self) -> Section:
-        """Say what happens to the data, or what counts as done when it is all that is wanted."""
+        """Say what happens to the data, or what counts as done when only data is wanted."""
         if self.data_only:
             bullets = (
-                "Done means: the data that could be read is in your hands, on storage that you bring or buy, "
-                "and you have seen that it opens.",
-                "The device is not repaired. It may not work afterwards and goes back to you as it is.",
-                "The attempt can fail. It can also make unreadable what could still be read before.",
-                "You enter your own passcode; no lock is got round. We look no further than whether a file "
-                "opens, and delete our copy once you have yours.",
+                "The work is done when you have the recovered data on storage that you bring or buy, and you "
+                "have seen that it opens.",
+                "We do not repair the device. It may not work afterwards and goes back to you as it is.",
+                "The attempt can fail. It can also make data unreadable that was still readable before.",
+                "You enter your own passcode; we bypass no lock. We only check that files open, and delete "
+                "our copy once you have yours.",
             )
-            return Section("Your data, and what counts as done", bullets=bullets)
+            return Section("Your data and when the work is done", bullets=bullets)
         wanted = (
-            "You want your data kept. We save what can be reached before there is heat on the circuit board; "
-            "more than that we cannot promise."
+            "You want to keep your data. We save what we can reach before we heat the circuit board. We "
+            "cannot promise more."
         )
         bullets = (
-            "Save your data before you hand the device over, if it lets you. A repair can erase all of it.",
+            "If you still can, save your data before you hand over the device. A repair can erase all of it.",
             *((wanted,) if self.offer.data_wanted else ()),
-            "We look at nothing beyond what a test needs. A passcode you tell us is deleted when the work is "
-            "done.",
+            "We look only at what a test needs. We delete a passcode that you give us when the work is done.",
         )
         return Section("Your data", bullets=bullets)
 
     def sealing(self) -> Section:
         """Make no claim of water resistance."""
-        closed = "We close it without sealing it anew." if self.data_only else "We renew the adhesive."
+        closed = "We close it without a new seal." if self.data_only else "We renew the adhesive."
         words = (
-            f"Opening a device breaks its seal. {closed} After that we claim no resistance to water or dust, "
-            "whatever its maker said when it was new."
+            f"Opening a device breaks its seal. {closed} Afterwards we promise no resistance to water or "
+            "dust, whatever the manufacturer stated for the new device."
         )
         return Section("Water and dust", (words,))
 
     def warranty(self) -> Section:
         """Promise days on top of the law."""
         days = self.offer.warranty_days
-        law = "Your rights by law hold in full; where this letter and the law differ, the law decides."
+        law = "You keep all your rights by law. Where this document and the law differ, the law applies."
         if self.data_only or not days:
             return Section("Warranty", (law,))
         words = (
             f"{_days(days)} on the work and on the parts we fitted, from the day you collect the device. "
-            "This comes on top of the law, never instead of it."
+            "This is in addition to your rights by law, never instead of them."
         )
         return Section("Warranty", (words, law))
 
     def agreement(self) -> Section:
         """State what is signed."""
         lines = [
-            "I own this device or act for its owner, and have shown proof of it and of who I am.",
-            "Its lock, if it has one, is mine to open. I know that no lock is got round and that no identity "
-            "number of a device is ever changed.",
+            "I own this device or act for its owner. I have shown proof of this and of my identity.",
+            "If the device has a lock, I am entitled to open it. I know that the shop bypasses no lock and "
+            "never changes an identity number of a device.",
         ]
         if self.data_only:
             lines.append(
-                "I ask for the data on it to be read for one purpose, to hand it to me, and I may lawfully "
-                "have it. I know that the attempt can fail, and can end both the device and the data."
+                "I ask the shop to read the data only to hand it to me, and I may lawfully have it. I know "
+                "that the attempt can fail and can destroy both the device and the data."
             )
         lines += [
-            f"I agree to the work above up to {self.money(self.offer.ceiling)}; beyond that, ask me first.",
-            "I have read what may be lost, and what is said of data, water, battery and parts.",
-            "Old parts are mine if I ask for them before I collect the device; a dangerous battery is not "
-            "handed out.",
+            f"I agree to the work above up to {self.money(self.offer.ceiling)}. Ask me before you "
+            "exceed this amount.",
+            "I have read what may be lost, and the sections on data, water, battery and parts.",
+            "I receive the old parts if I ask for them before I collect the device. A dangerous battery is "
+            "not handed out.",
         ]
         return Section("Your agreement", bullets=tuple(lines))
 

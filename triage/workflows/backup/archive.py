@@ -74,7 +74,7 @@ def _opened(source: Path) -> BinaryIO:
     except FileNotFoundError as problem:
         raise Vanished from problem
     except OSError as problem:
-        raise BackupError(f"{source} cannot be read: {problem.strerror}; nothing was kept") from problem
+        raise BackupError(f"{source} cannot be read: {problem.strerror}; no backup was made") from problem
 
 
 def _entry(path: str, at: datetime) -> zipfile.ZipInfo:
@@ -102,20 +102,20 @@ class OpenBackup:
         del entries[MANIFEST]
         told = {kept.path: kept for kept in self.manifest.files}
         if missing := told.keys() - entries.keys():
-            self._refuse(f"{min(missing)} is missing in it")
+            self._refuse(f"{min(missing)} is missing")
         if more := entries.keys() - told.keys():
             self._refuse(f"it holds {min(more)!r}, which its manifest does not name")
         if (RECORD in told) != (self.manifest.record is not None):
-            self._refuse("its manifest and its files disagree on whether the record is in it")
+            self._refuse("its manifest and its files disagree about the record")
         whole, most = (
             sum(kept.size for kept in told.values()),
             _FREE_BYTES + _TIMES * self.file.stat().st_size,
         )
         if whole > most:
-            self._refuse(f"it would unfold to {whole:,} bytes; allowed for its size: {most:,}")
+            self._refuse(f"it would unpack to {whole:,} bytes; allowed for its size: {most:,}")
         for path, kept in told.items():
             if entries[path].file_size != kept.size:
-                self._refuse(f"{path} is not as long as its manifest says")
+                self._refuse(f"{path} does not have the length in the manifest")
             for _ in self.pieces(kept):
                 pass
 
@@ -125,7 +125,7 @@ class OpenBackup:
         try:
             entry = self.archive.getinfo(kept.path)
             if entry.compress_type not in _ZIPPED or entry.flag_bits & 1:
-                raise zipfile.BadZipFile("packed in a way that is not used here")
+                raise zipfile.BadZipFile("unknown compression")
             with self.archive.open(entry) as held:
                 while chunk := held.read(min(_CHUNK, left + 1)):
                     left -= len(chunk)
@@ -138,9 +138,9 @@ class OpenBackup:
         except OSError as problem:
             raise BackupError(self._said(f"it cannot be read ({problem.strerror})")) from problem
         if left:
-            self._refuse(f"{kept.path} is not as long as its manifest says")
+            self._refuse(f"{kept.path} does not have the length in the manifest")
         if digest.hexdigest() != kept.sha256:
-            self._refuse(f"{kept.path} is not what was kept: its bytes have changed")
+            self._refuse(f"{kept.path} was changed after the backup")
 
     def take_out(self, kept: KeptFile, target: Path) -> None:
         """Write a file to a new place, readable by its owner only; raises BackupError."""
@@ -169,22 +169,22 @@ def opened_backup(file: Path) -> Iterator[OpenBackup]:
     BackupError : there is none, it is no backup of a shop, or it was made by a newer program.
     """
     if not file.is_file():
-        raise BackupError(f"{file} is no file; allowed: a file made by `triage backup`")
+        raise BackupError(f"{file} is not a file; allowed: a file made by `triage backup`")
     try:
         archive = zipfile.ZipFile(file)
     except _DAMAGED as problem:
-        wrong = f"is no zip that can be read ({problem}); allowed: a file made by `triage backup`"
+        wrong = f"is not a readable zip file ({problem}); allowed: a file made by `triage backup`"
         raise BackupError(f"{file}: {wrong}") from problem
     with archive:
         try:
             entry = archive.getinfo(MANIFEST)
             if entry.file_size > MOST_BYTES:
-                raise zipfile.BadZipFile("its manifest is too long")
+                raise zipfile.BadZipFile("the manifest is too long")
             with archive.open(entry) as held:
                 text = held.read(MOST_BYTES)
         except KeyError as problem:
-            wrong = f"holds no {MANIFEST}; allowed: a file made by `triage backup`"
+            wrong = f"has no {MANIFEST}; allowed: a file made by `triage backup`"
             raise BackupError(f"{file}: {wrong}") from problem
         except _DAMAGED as problem:
-            raise BackupError(f"{file}: its manifest is damaged ({problem})") from problem
+            raise BackupError(f"{file}: the manifest is damaged ({problem})") from problem
         yield OpenBackup(file, archive, read_manifest(text, str(file)))

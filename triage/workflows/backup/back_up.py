@@ -97,8 +97,8 @@ def back_up_shop(
         url = ledger_url(where)
         if record and url.get_backend_name() != "sqlite":
             raise BackupError(
-                f"{url.render_as_string()} is kept by a PostgreSQL server: copy the record with pg_dump, "
-                "and everything else with --without-record"
+                f"{url.render_as_string()} is on a PostgreSQL server; copy the record with pg_dump, "
+                "and back up everything else with --without-record"
             )
         _refuse_own(file, where, named)
         made: list[Manifest] = []
@@ -115,7 +115,7 @@ def _refuse_own(file: Path, where: str | None, named: ShopFiles) -> None:
         own.append(kept)
     for path in own:
         if file.resolve().is_relative_to(path.resolve()):
-            raise BackupError(f"{file} is, or lies in, what is to be copied ({path}); choose another place")
+            raise BackupError(f"{file} is part of the shop's own files ({path}); choose another place")
 
 
 def _write(
@@ -137,7 +137,7 @@ def _write(
                 continue
         else:
             raise BackupError(
-                "the shop's files were written all the while; nothing was kept, try again when that has ended"
+                "the shop's files kept changing during the backup; no backup was made. Try again later"
             )
     with opened_backup(waiting) as backup:  # what cannot be put back is no backup
         backup.check()
@@ -207,7 +207,7 @@ def _found(where: str | None, named: ShopFiles) -> tuple[list[_Found], list[Miss
         raise Vanished from problem
     except OSError as problem:
         raise BackupError(
-            f"{problem.filename} cannot be read: {problem.strerror}; nothing was kept"
+            f"{problem.filename} cannot be read: {problem.strerror}; no backup was made"
         ) from problem
     return found, missing
 

@@ -77,7 +77,7 @@ def _folder(folder: str) -> Path:
     home = Path(folder).expanduser()
     if not home.is_absolute() or not home.is_dir():
         raise BackupError(
-            f"the folder for daily copies, {folder}, is not there; allowed: the whole path of one that is"
+            f"the folder for daily backups, {folder}, does not exist; allowed: the full path of a folder"
         )
     return home
 

@@ -45,10 +45,10 @@ def daily_copy_standing(folder: str, today: date) -> tuple[str, str]:
     try:
         copies = daily_copies(folder)
         if copy_of_day(folder, today).exists():
-            return f"The last daily copy is of today: {copies[0].name}.", ""
+            return f"Today's backup is done: {copies[0].name}.", ""
     except TriageError as refusal:
         return "", str(refusal)
-    made = f"The last daily copy is of {day_of(copies[0])}." if copies else "There is no daily copy yet."
+    made = f"Last daily backup: {day_of(copies[0])}." if copies else "No daily backup exists yet."
     return made, _WRONG.get(folder, "")
 
 

@@ -89,21 +89,21 @@ def read_manifest(text: bytes, name: str) -> Manifest:
     try:
         told: Any = json.loads(text)
     except (ValueError, RecursionError) as problem:
-        raise BackupError(f"{name}: its manifest is no JSON that can be read; it is damaged") from problem
+        raise BackupError(f"{name}: the manifest is damaged: it is not valid JSON") from problem
     number = told.get("format") if isinstance(told, dict) else None
     if isinstance(number, int) and number > FORMAT:
         raise BackupError(
-            f"{name}: its format is {number}, and this program knows formats up to {FORMAT}: "
-            "it was made by a newer program; install that one"
+            f"{name}: format {number} comes from a newer program; this one reads formats up to {FORMAT}. "
+            "Install the newer program"
         )
     try:
         manifest = TypeAdapter(Manifest).validate_python(told)
     except ValidationError as problem:
         first = problem.errors()[0]
-        place = ".".join(str(piece) for piece in first["loc"]) or "the whole"
-        raise BackupError(f"{name}: its manifest is wrong at {place[:80]}: {first['msg']}") from problem
+        place = ".".join(str(piece) for piece in first["loc"]) or "the top level"
+        raise BackupError(f"{name}: the manifest is wrong at {place[:80]}: {first['msg']}") from problem
     if number != FORMAT:
-        raise BackupError(f"{name}: its manifest says no format of this program; allowed: {FORMAT}")
+        raise BackupError(f"{name}: the manifest has no known format; allowed: {FORMAT}")
     _check_places(manifest, name)
     return manifest
 
@@ -112,13 +112,13 @@ def _check_places(manifest: Manifest, name: str) -> None:
     paths = [kept.path for kept in manifest.files]
     for path in paths:
         if not known_place(path):
-            raise BackupError(f"{name}: {path!r} is no place of a shop's files; nothing was changed")
+            raise BackupError(f"{name}: {path!r} is not a valid path of a shop's files; nothing was changed")
     if len(set(paths)) < len(paths):
-        raise BackupError(f"{name}: its manifest names a file twice; nothing was changed")
+        raise BackupError(f"{name}: the manifest names a file twice; nothing was changed")
     books = {item.name for item in fields(ShopFiles)}
     for book, path in manifest.named.items():
         held = any(kept == path or kept.startswith(f"{path}/") for kept in paths)
         if book not in books or not held or path.split("/")[:2] != [NAMED, book] or path.count("/") != 2:
             raise BackupError(
-                f"{name}: its manifest names {book[:40]!r} where no such file is; nothing was changed"
+                f"{name}: the manifest names {book[:40]!r}, but that file is missing; nothing was changed"
             )

@@ -138,17 +138,17 @@ def _place_of_record(backup: OpenBackup, where: str | None, force: bool) -> Path
     record = record_file(where)
     if record is None:
         raise BackupError(
-            f"{ledger_url(where).render_as_string()} is kept by a PostgreSQL server, and the record in "
-            f"{backup.file} is a file: name a file with --ledger"
+            f"{ledger_url(where).render_as_string()} is on a PostgreSQL server, but the record in "
+            f"{backup.file} is a file; name a file with --ledger"
         )
     if record.is_dir():
-        raise BackupError(f"{record} is a folder; a record is a file: choose another place")
+        raise BackupError(f"{record} is a folder; choose a file for the record")
     if record.exists():
         if record.samefile(backup.file):
             raise BackupError(f"{record} is the backup itself; choose another place")
         if not force:
             raise BackupError(
-                f"{record} is a record already; choose another place, or put it aside with --force"
+                f"{record} already exists; choose another place, or use --force to rename it first"
             )
         refuse_if_in_use(record)
     return record
@@ -193,9 +193,9 @@ def _refuse_there(step: _Step, file: Path, force: bool) -> None:
     if not os.path.lexists(place) or (place.is_dir() and not any(place.iterdir())):
         return
     if file.resolve().is_relative_to(place.resolve()):
-        raise BackupError(f"{file} lies in {place}, which would be put aside; copy it elsewhere first")
+        raise BackupError(f"{file} is in {place}, which would be renamed; copy the backup elsewhere first")
     if not force:
-        raise BackupError(f"{place} is there already; choose another place, or put it aside with --force")
+        raise BackupError(f"{place} already exists; choose another place, or use --force to rename it first")
 
 
 @contextmanager
@@ -208,7 +208,7 @@ def _alone_at_work(where: str | None) -> Iterator[None]:
         with FileLock(lock, timeout=0.1, mode=0o600):
             yield
     except Timeout as problem:
-        raise BackupError(f"{home}: a shop is being restored there just now; wait for it to end") from problem
+        raise BackupError(f"{home}: another restore is running here; wait until it ends") from problem
     finally:
         with suppress(OSError):
             lock.unlink(missing_ok=True)

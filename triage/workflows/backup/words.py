@@ -7,7 +7,7 @@ from triage.workflows.backup.places import IN_BACKUP, PartName
 
 PART_WORDS: dict[PartName, str] = {
     "settings": "settings",
-    "beliefs": "beliefs",
+    "beliefs": "assumptions",
     "learned": "learned chances",
     "photos": "photographs",
     "named": "named files",
@@ -31,15 +31,15 @@ def missing_words(missing: Missing) -> str:
     """What of a shop is not in its backup, and why."""
     what = missing.what
     if missing.kind == "record":
-        return "the record: it was left out"
+        return "the record: left out"
     if missing.kind == "passcodes":
-        return f"passcodes of owners' devices ({what}): left out unless asked for with --with-passcodes"
+        return f"passcodes of owners' devices ({what}): not included without --with-passcodes"
     if missing.kind == "photo":
-        return f"the photograph of {what}: it was not in the photo folder"
+        return f"the photograph of {what}: missing in the photo folder"
     if missing.kind == "photo-changed":
         return (
-            f"the photograph of {what}: as it was kept; its bytes have changed since, and are in it as found"
+            f"the original photograph of {what}: the file changed since, and the backup holds it as it is now"
         )
     if missing.kind == "named-file":
-        return f"{what}: it was named, and is not there"
-    return f"{what}: not every system can write its name"
+        return f"{what}: named, but does not exist"
+    return f"{what}: its name is not valid on every system"

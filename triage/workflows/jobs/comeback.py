@@ -14,7 +14,7 @@ from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
 
 def come_back(keeper: RecordKeeper, job: int, version: int, comeback: Comeback) -> JobFile:
-    """Write down that a unit came back; what happened before stays as it was."""
+    """Record that a unit came back; what happened before stays as it was."""
     with keeper.changing(job, version) as change:
         refuse(
             [
@@ -45,17 +45,17 @@ def settle_comeback(
     refund_minor : money given back, 0 or more.
     """
     with keeper.changing(job, version) as change:
-        refuse([] if change.file.comebacks else ["it has not come back"])
+        refuse([] if change.file.comebacks else ["this job has no comeback"])
         kept = change.file.comebacks[-1]
         cost = kept.record.cost_minor if cost_minor is None else cost_minor
         settled = replace(kept.record, remedy=remedy, cost_minor=cost)
         decided = replace(change.file, comebacks=(*change.file.comebacks[:-1], replace(kept, record=settled)))
         refused = [*comeback_refusals(decided, settled), *move_refusals(decided, way, keeper.catalogue)]
         if refund_minor < 0:
-            refused.append("a refund is 0 or more")
+            refused.append("enter a refund of 0 or more")
         refuse(refused)
         if settled != kept.record:
-            change.writing.append(job, settled, replaces=kept.id, why="decided what is done about it")
+            change.writing.append(job, settled, replaces=kept.id, why="remedy chosen")
         if refund_minor:
             change.append(Payment("refund", -refund_minor, on))
         change.move(way, on)

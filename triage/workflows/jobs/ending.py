@@ -47,7 +47,7 @@ def sell(
     with keeper.changing(job, version) as change:
         refused = list(sale_refusals(change.file, handover, notice, keeper.catalogue))
         refused += hold_refusals(change.file, handover.on, keeper.shop.settings.hold_days)
-        refuse(refused if price_minor >= 0 else [*refused, "a price is 0 or more"])
+        refuse(refused if price_minor >= 0 else [*refused, "enter a price of 0 or more"])
         change.append(handover)
         change.append(Payment("sale", price_minor, handover.on))
         change.move("sell", handover.on, note=notice)
@@ -116,10 +116,12 @@ def dispose(
 
 
 def leave_uncollected(keeper: RecordKeeper, job: int, version: int, on: date, note: str) -> JobFile:
-    """Write down that nobody fetches a unit, and how its owner was asked to."""
+    """Record that a unit is uncollected, and how its owner was asked to collect it."""
     with keeper.changing(job, version) as change:
         refused = list(move_refusals(change.file, "leave-uncollected", keeper.catalogue))
-        refuse(refused if note.strip() else [*refused, "say how and when its owner was asked to fetch it"])
+        refuse(
+            refused if note.strip() else [*refused, "enter how and when the owner was asked to collect it"]
+        )
         change.move("leave-uncollected", on, note=note)
         return change.now()
 

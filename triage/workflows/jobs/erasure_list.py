@@ -22,7 +22,7 @@ from triage.ledger.opening import folder_of_record, ledger_url, open_ledger
 from triage.ledger.record import Ledger
 
 _SUFFIX = "-forgotten.jsonl"
-_APPLIED_AGAIN = "erased before; an older copy of the record was put back"
+_APPLIED_AGAIN = "erased before; an older copy of the record was restored"
 # A job by its number and opening, and until when what was written about it was erased.
 Erased = Mapping[tuple[int, str], datetime]
 
@@ -40,7 +40,7 @@ def note_erased(path: Path, file: JobFile) -> None:
 def copy_list(listed: Path, folder: Path) -> None:
     """Bring the copy of a list in a folder of backups up to date; LedgerError where the folder is missing."""
     if not folder.is_dir():
-        raise LedgerError(f"{folder}, the folder for daily copies, is not there")
+        raise LedgerError(f"{folder}, the folder for daily backups, does not exist")
     copy = folder / listed.name
     known = _read([copy])
     _add(copy, {job: until for job, until in _read([listed]).items() if known.get(job) != until})
@@ -53,7 +53,7 @@ def forget_again(ledger: Ledger, lists: Iterable[Path], on: date) -> int:
     jobs = 0
     if not erased or not _any_people(ledger, erased):
         return 0
-    with ledger.writing("the list of what was erased") as writing:
+    with ledger.writing("erasure list") as writing:
         for file in writing.jobs():
             until = erased.get((file.id, _stamp(file.opened)))
             if until is not None and (tables := writing.forget_people(file.id, until)):
@@ -122,7 +122,7 @@ def _add(path: Path, erased: Erased) -> None:
             os.fsync(kept.fileno())
     except OSError as problem:
         wrong = f"cannot be written: {problem.strerror}"
-        raise LedgerError(f"{path}, the list of what was erased, {wrong}; nothing was erased") from problem
+        raise LedgerError(f"{path}, the erasure list, {wrong}; nothing was erased") from problem
 
 
 def _read(paths: Iterable[Path]) -> Erased:
@@ -140,7 +140,7 @@ def _lines(path: Path) -> Iterator[tuple[tuple[int, str], datetime]]:
     except FileNotFoundError:
         return
     except (OSError, UnicodeDecodeError) as problem:
-        raise LedgerError(f"{path}, the list of what was erased, cannot be read: {problem}") from problem
+        raise LedgerError(f"{path}, the erasure list, cannot be read: {problem}") from problem
     for line in lines:
         with suppress(ValueError, KeyError, TypeError):  # the last line of a write that was cut short
             told = json.loads(line)

@@ -1,4 +1,4 @@
-"""A person is forgotten: who they were is erased, in notes and descriptions too."""
+"""Personal data of a job are erased, in notes and descriptions too."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from triage.errors import LedgerError
 from triage.workflows.jobs.erasure_list import copy_list, erasure_list, note_erased, sweep
 from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
-# What an erasure does not reach, in the words of the bench.
+# What an erasure does not reach, in words for the bench.
 NOT_REACHED = (
-    "backups made before (of the daily ones the last 14 stay; put back here, they are erased again); "
-    "tables exported before, letters printed or saved; photographs; names written otherwise than they were "
-    "recorded, in notes and descriptions"
+    "older backups (the last 14 daily ones stay; if restored here, they are erased again); "
+    "tables exported earlier; documents printed or saved; photographs; names in notes and descriptions that "
+    "are spelled differently from the record"
 )
 _SERVERS_OWN = (
-    "the server's write-ahead files and its own backups hold it until they are overwritten: ask who runs it"
+    "the server's write-ahead files and own backups, until they are overwritten: ask its administrator"
 )
 
 

@@ -143,10 +143,10 @@ def _new(past: PastJobs, reading: RecordReader) -> list[PastJob]:
         if content_key(job.label, rows_of(held)) == job.key:
             continue
         origin = held.intake.record.imported_from
-        wrong = f"{job.label!r} is in the record with other content, " + (
-            f"imported from {origin}" if origin else f"taken in on {held.intake.record.on}"
+        wrong = f"{job.label!r} is already in the record with other content, " + (
+            f"imported from {origin}" if origin else f"received on {held.intake.record.on}"
         )
-        faults.append(Fault(past.source, job.line, "job", wrong, "the same content, or a label that is free"))
+        faults.append(Fault(past.source, job.line, "job", wrong, "the same content, or an unused job number"))
     if faults:
         raise HistoryError(faults)
     return new
@@ -160,7 +160,9 @@ def _unkept(cells: Cells, sheet: Sheet, name: str, currency: str) -> Iterator[Fa
         for row, value in zip(cells.rows, cells.values[column], strict=True):
             text = row.cells[column]
             if value is not None and len(text.partition(".")[2].rstrip("0")) > most:
-                wrong = f"{text!r} has more than {most} decimals" if most else f"{text!r} is not whole"
+                wrong = (
+                    f"{text!r} has more than {most} decimals" if most else f"{text!r} is not a whole number"
+                )
                 allowed = f"at most {most} decimals ({currency})" if column in MONEY else "whole days"
                 yield Fault(name, row.line, sheet.shown.get(column, column), wrong, allowed)
 

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import parse_toml
 from triage.domain.job.file import JobFile
+from triage.domain.job.labels import STATE_WORDS
 from triage.domain.job.life import ENDED, JobRoute
 from triage.domain.job.records import (
     CheckMade,
@@ -145,22 +146,22 @@ def stops_due(unit: Unit, intake: Intake, route: JobRoute, catalogue: Catalogue)
 def look_at_battery(
     keeper: RecordKeeper, job: int, version: int, damage: str = "", note: str = ""
 ) -> JobFile:
-    """Write down that somebody looked at the battery, and what is wrong with it (a damage kind)."""
+    """Record that somebody looked at the battery, and what is wrong with it (a damage kind)."""
     with keeper.changing(job, version) as change:
         intake = change.file.intake
-        refuse(["the battery was looked at already"] if intake.record.battery_looked_at else [])
+        refuse(["the battery was already inspected"] if intake.record.battery_looked_at else [])
         looked = replace(intake.record, battery_looked_at=True)
-        change.writing.append(job, looked, replaces=intake.id, why="the battery was looked at")
+        change.writing.append(job, looked, replaces=intake.id, why="the battery was inspected")
         if damage and damage not in _kinds(change.file):
             write_damage(change, FoundDamage(damage, note=note))
         return change.now()
 
 
 def found_damage(keeper: RecordKeeper, job: int, version: int, damage: FoundDamage) -> JobFile:
-    """Write down a damage met later; a dangerous cell, or a doubt about the right to the unit, stops it."""
+    """Record a damage found later; a dangerous cell or a doubt about the right to the unit stops the job."""
     with keeper.changing(job, version) as change:
         known = damage.kind in _kinds(change.file)
-        refuse([f"{damage.kind} is written down already: correct it"] if known else [])
+        refuse([f"{damage.kind} is already recorded: correct that entry"] if known else [])
         write_damage(change, damage)
         return change.now()
 
@@ -168,9 +169,9 @@ def found_damage(keeper: RecordKeeper, job: int, version: int, damage: FoundDama
 def resolve_stop(keeper: RecordKeeper, job: int, version: int, stop: int, how: str) -> JobFile:
     """Resolve a stop; the record keeps who did."""
     with keeper.changing(job, version) as change:
-        refused = [] if how.strip() else ["say how it was resolved"]
+        refused = [] if how.strip() else ["enter how the stop was resolved"]
         if stop not in {kept.id for kept in change.file.open_stops}:
-            refused.append("there is no such open stop on this job")
+            refused.append("this job has no such open stop")
         refuse(refused)
         change.append(StopResolved(stop, how))
         return change.now()
@@ -186,16 +187,16 @@ def decide(keeper: RecordKeeper, job: int, version: int, answer: Assessment) -> 
 def keep_passcode(keeper: RecordKeeper, job: int, version: int, code: str) -> JobFile:
     """Keep the code that opens an owner's device, until the unit leaves."""
     with keeper.changing(job, version) as change:
-        refused = [] if code else ["no code is given"]
+        refused = [] if code else ["enter the passcode"]
         if change.file.state in ("declined", *ENDED):
-            refused.append(f"a job that is {change.file.state} keeps no code")
+            refused.append(f"no passcode can be saved while the job is {STATE_WORDS[change.file.state]}")
         refuse(refused)
         change.writing.keep_passcode(job, code)
         return change.now()
 
 
 def take(keeper: RecordKeeper, job: int, version: int, on: date, price_minor: int | None = None) -> JobFile:
-    """Take a unit in: bought at a price, or an owner's on a yes or a paid diagnosis."""
+    """Accept a unit: bought at a price, or an owner's on a yes or a paid diagnostic fee."""
     with keeper.changing(job, version) as change:
         refuse(_take_refusals(change, price_minor))
         _take(change, on, price_minor)
@@ -206,9 +207,9 @@ def _take_refusals(change: JobChange, price_minor: int | None) -> tuple[str, ...
     refused = list(move_refusals(change.file, "take", change.keeper.catalogue))
     bought = change.file.route == "bought"
     if bought and (price_minor is None or price_minor < 0):
-        refused.append("say what was paid for it, 0 or more")
+        refused.append("enter the price paid, 0 or more")
     if not bought and price_minor is not None:
-        refused.append("an owner's unit is not paid for")
+        refused.append("a walk-in device has no purchase price")
     return tuple(refused)
 
 
@@ -232,11 +233,11 @@ def _decline(change: JobChange, on: date, note: str = "") -> None:
 
 
 def later_fate(keeper: RecordKeeper, job: int, version: int, margin_minor: int, source: str) -> JobFile:
-    """Write down what became of a declined unit elsewhere."""
+    """Record the result of a declined unit elsewhere."""
     with keeper.changing(job, version) as change:
-        refused = [] if source.strip() else ["say where that is known from"]
+        refused = [] if source.strip() else ["enter the source of this result"]
         if change.file.state != "declined":
-            refused.append("only a declined unit has a fate elsewhere")
+            refused.append("only a declined device can have a result elsewhere")
         refuse(refused)
         change.append(LaterFate(margin_minor, source))
         return change.now()
@@ -280,14 +281,14 @@ def decision(answer: Assessment, description: str, shop: Shop) -> Decision:
     )
 
 
-_UNSAFE = Stop("the battery is dangerous: make it safe and keep it apart", "battery")
+_UNSAFE = Stop("the battery is dangerous: make it safe and store it apart", "battery")
 
 
 def write_damage(change: JobChange, damage: FoundDamage) -> None:
-    """Write down a damage within an act, and the stop that it raises."""
+    """Record a damage within an act, and the stop that it raises."""
     kind = change.keeper.catalogue.kinds.get(damage.kind)
     if kind is None:
-        raise JobRuleError((f"no damage is called {damage.kind!r}",))
+        raise JobRuleError((f"the catalogue has no damage {damage.kind!r}",))
     change.append(damage)
     if kind.battery == "hazard" and damage.chance >= 1 and not _open(change.file, "battery"):
         change.append(_UNSAFE)

@@ -23,7 +23,7 @@ def order_part(keeper: RecordKeeper, job: int, version: int, order: PartOrdered)
     with keeper.changing(job, version) as change:
         refused = list(order_refusals(change.file, order, keeper.catalogue))
         if order.shelf is not None:
-            refused.append("a part of the own shelf is reserved, not ordered")
+            refused.append("a part on your own shelf is reserved, not ordered")
         refuse(refused)
         change.append(order)
         return change.now()
@@ -45,7 +45,9 @@ def reserve_part(
         order = PartOrdered(told.part, SHELF, told.cost_minor, grade=told.grade, shelf=shelf)
         refused = list(shelf_refusals(part, change.writing.shelf_moves(), took, pairing))
         if told.currency != change.file.currency:
-            refused.append(f"its cost is kept in {told.currency}, this job in {change.file.currency}")
+            refused.append(
+                f"the part's cost is in {told.currency}, but this job is in {change.file.currency}"
+            )
         refuse([*refused, *order_refusals(change.file, order, keeper.catalogue)])
         change.writing.shelf_append(took)
         change.append(PartFate(change.append(order), on, "arrived"))
@@ -53,7 +55,7 @@ def reserve_part(
 
 
 def part_fate(keeper: RecordKeeper, job: int, version: int, fate: PartFate) -> JobFile:
-    """Write down what became of a part: arrived, dead, claimed, refunded, sent back, fitted, lost."""
+    """Record what became of a part: arrived, dead, claimed, refunded, sent back, fitted, lost."""
     with keeper.changing(job, version) as change:
         refused = list(fate_refusals(change.file, fate))
         order = next((kept.record for kept in change.file.orders if kept.id == fate.order), None)
@@ -75,7 +77,7 @@ def part_fate(keeper: RecordKeeper, job: int, version: int, fate: PartFate) -> J
 def _shelf_part(change: JobChange, shelf: int) -> Kept[ShelfPart]:
     change.writing.claim_shelf(shelf)
     part = next((kept for kept in change.writing.shelf() if kept.id == shelf), None)
-    refuse([] if part else ["there is no such part on the shelf"])
+    refuse([] if part else ["this part is not on the shelf"])
     assert part is not None
     return part
 

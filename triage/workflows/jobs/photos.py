@@ -65,7 +65,7 @@ def keep_photo(folder: Path, content: bytes, caption: str = "") -> Photo:
                 os.fsync(file.fileno())
             os.replace(file.name, path)
     except OSError as problem:
-        raise LedgerError(f"the photo cannot be kept in {folder}: {problem.strerror}") from problem
+        raise LedgerError(f"the photo cannot be saved in {folder}: {problem.strerror}") from problem
     return Photo(path.name, sha256, caption)
 
 
@@ -77,13 +77,13 @@ def photo_bytes(folder: Path, photo: Photo) -> bytes:
     LedgerError : it is not in the folder, or is not what was kept.
     """
     if not PHOTO_NAME.fullmatch(photo.path):
-        raise LedgerError("this photo's path is not one of the photo folder")
+        raise LedgerError("this photo's path is outside the photo folder")
     try:
         content = (folder / photo.path).read_bytes()
     except OSError as problem:
         raise LedgerError(f"the photo {photo.path[:12]} cannot be read: {problem.strerror}") from problem
     if hashlib.sha256(content).hexdigest() != photo.sha256:
-        raise LedgerError(f"the photo {photo.path[:12]} is not what was kept: its bytes have changed")
+        raise LedgerError(f"the photo {photo.path[:12]} changed after it was saved")
     return content
 
 
@@ -91,7 +91,7 @@ def _ending(content: bytes) -> str:
     """Ending by what the bytes are, whatever the file was called."""
     from PIL import Image
 
-    wrong = "is no picture that can be read"
+    wrong = "is not a readable picture"
     if len(content) > MOST_MEGABYTES * 1_000_000:
         wrong = f"is {len(content) / 1e6:.0f} MB"
     else:
@@ -103,7 +103,7 @@ def _ending(content: bytes) -> str:
                         ending = _ENDINGS[picture.format or ""]
                         picture.verify()
                         return ending
-                    wrong = f"has {picture.width} by {picture.height} points"
+                    wrong = f"has {picture.width} by {picture.height} pixels"
         except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
             pass
     raise InputError([Fault("the photo", None, "file", wrong, _ALLOWED)])

@@ -58,7 +58,7 @@ def take_answer(
     ceiling_minor: int | None = None,
     quote: int | None = None,
 ) -> JobFile:
-    """Write down an owner's answer: who gave it, when, how, and up to how much.
+    """Record an owner's answer: who gave it, when, how, and up to how much.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def take_answer(
     """
     with keeper.changing(job, version) as change:
         quotes = {kept.id: kept.record for kept in change.file.quotes}
-        refuse([] if quotes else ["no quote was given on this job"])
+        refuse([] if quotes else ["this job has no quote"])
         quote = max(quotes) if quote is None else quote
         if ceiling_minor is None:
             ceiling_minor = quotes[quote].ceiling_minor if yes and quote in quotes else 0
@@ -78,8 +78,8 @@ def take_answer(
 
 
 def pay(keeper: RecordKeeper, job: int, version: int, payment: Payment) -> JobFile:
-    """Write down money that changed hands."""
+    """Record money that changed hands."""
     with keeper.changing(job, version) as change:
-        refuse([] if payment.amount_minor else ["no money changed hands"])
+        refuse([] if payment.amount_minor else ["enter an amount other than 0"])
         change.append(payment)
         return change.now()

@@ -45,7 +45,7 @@ class RecordKeeper:
     @contextmanager
     def writing(self) -> Iterator[Writing]:
         """One transaction in this person's name."""
-        refuse([] if self.by.strip() else ["say who you are: every entry carries a name"])
+        refuse([] if self.by.strip() else ["enter your name: every entry is saved with a name"])
         with self.ledger.writing(by=self.by) as writing:
             yield writing
 
@@ -137,9 +137,9 @@ def _own_up(change: JobChange) -> None:
             change.writing.append(change.file.id, not_fixed, replaces=kept.id, why=why)
 
 
-def write_down(keeper: RecordKeeper, job: int, version: int, record: Place | Photo | Stop) -> JobFile:
+def add_entry(keeper: RecordKeeper, job: int, version: int, record: Place | Photo | Stop) -> JobFile:
     """Keep a place, a photograph or a stop: what no rule guards."""
-    assert isinstance(record, Place | Photo | Stop), "every other record has an act of its own"
+    assert isinstance(record, Place | Photo | Stop), "other records need their own act"
     with keeper.changing(job, version) as change:
         change.append(record)
         return change.now()
@@ -180,4 +180,4 @@ def record_of(file: JobFile, id: int) -> Kept[Any]:
         for kept in (held,) if isinstance(held, Kept) else held:
             if kept.id == id:
                 return kept
-    raise JobRuleError(["there is no such record on this job"])
+    raise JobRuleError(["this job has no such entry"])

@@ -62,16 +62,16 @@ def shelf_lines(ledger: Ledger) -> tuple[ShelfLine, ...]:
 
 
 def note_price(ledger: Ledger, by: str, note: PriceFound) -> None:
-    """Write down what a part costs at one source; it stands for every answer from now on."""
+    """Record what a part costs at one source; it stands for every answer from now on."""
     refused = []
     if not note.source.strip():
-        refused.append("say where the part was found")
+        refused.append("enter the supplier")
     if note.cost_minor < 0 or note.tax_minor < 0:
-        refused.append("a price is zero or more")
+        refused.append("enter cost and tax of 0 or more")
     if not 0 <= note.lead_low <= note.lead_likely <= note.lead_high:
-        refused.append("days until it is here go from least to most")
+        refused.append("lead times must rise from shortest to longest")
     if not 0 <= note.dead_on_arrival < 1:
-        refused.append("dead ones are counted out of 20, fewer than all")
+        refused.append("dead on arrival must be from 0 to less than 20 of 20")
     if refused:
         raise JobRuleError(refused)
     with ledger.writing(by) as writing:
@@ -81,15 +81,15 @@ def note_price(ledger: Ledger, by: str, note: PriceFound) -> None:
 def shelve(ledger: Ledger, by: str, part: ShelfPart) -> None:
     """Put a part that was bought to stock on the shelf."""
     if part.cost_minor < 0:
-        raise JobRuleError(["a cost is zero or more"])
+        raise JobRuleError(["enter a cost of 0 or more"])
     with ledger.writing(by) as writing:
         writing.shelf_append(part)
 
 
 def found_to_work(ledger: Ledger, by: str, shelf: int, how: str) -> None:
-    """Write down that a shelf part was tested and works, and how that was seen."""
+    """Record that a shelf part was tested and works, and how that was seen."""
     if not how.strip():
-        raise JobRuleError(["say how it was tested"])
+        raise JobRuleError(["enter how it was tested"])
     with ledger.writing(by) as writing:
         part = _part(writing, shelf)
         writing.shelf_append(replace(part.record, tested=True), replaces=shelf, why=f"tested: {how.strip()}")
@@ -110,5 +110,5 @@ def take_off(ledger: Ledger, by: str, shelf: int, move: ShelfMove, note: str = "
 def _part(reading: RecordReader, shelf: int) -> Kept[ShelfPart]:
     part = next((kept for kept in reading.shelf() if kept.id == shelf), None)
     if part is None:
-        raise JobRuleError(["there is no such part on the shelf"])
+        raise JobRuleError(["this part is not on the shelf"])
     return part

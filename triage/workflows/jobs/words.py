@@ -33,12 +33,12 @@ class JobWords:
 
 
 def job_words(file: JobFile, catalogue: Catalogue, today: date, settings: Settings) -> JobWords:
-    """Say where a job stands."""
+    """Describe where a job stands."""
     promised = file.intake.record.promised_for
     late = (today - promised).days if promised and file.state in (*OPEN, "considered") else 0
     overdue = answer_overdue(file, today, settings)
     if overdue and file.state not in ("considered", "came-back"):
-        act = f"no answer by {day(overdue, today)}: put it together and return it"
+        act = f"no answer by {day(overdue, today)}: reassemble and return it"
         return JobWords(act, _waits_for(file, catalogue, today, settings), promised, max(late, 0))
     return JobWords(
         _next_act(file, catalogue), _waits_for(file, catalogue, today, settings), promised, max(late, 0)
@@ -53,19 +53,19 @@ def day(when: date, today: date) -> str:
 def _next_act(file: JobFile, catalogue: Catalogue) -> str:
     if file.state in OPEN + ("considered",):
         if not file.intake.record.battery_looked_at:
-            return "look at the battery"
+            return "inspect the battery"
         if held_back(file):
-            return "resolve what stops it: " + "; ".join(s.record.reason for s in file.open_stops)
+            return "resolve the stop: " + "; ".join(s.record.reason for s in file.open_stops)
     if file.state == "in-work":
         return _bench_act(file, catalogue)
     if file.state == "came-back":
         remedy = file.comebacks[-1].record.remedy if file.comebacks else "open"
-        return "decide what is done about it" if remedy == "open" else f"settle it: {remedy}"
+        return "choose a remedy" if remedy == "open" else f"complete the remedy: {remedy}"
     return {
-        "considered": "decide: take it or decline it",
+        "considered": "decide: take it or leave it",
         "taken": "start work",
-        "verified": "make it ready",
-        "ready": "sell it" if file.route == "bought" else "hand it back",
+        "verified": "prepare it for hand-over",
+        "ready": "sell it" if file.route == "bought" else "return it",
     }.get(file.state, "")
 
 
@@ -74,27 +74,27 @@ def _bench_act(file: JobFile, catalogue: Catalogue) -> str:
     again = to_do_again(file, catalogue)
     if again:
         names = (catalogue.repairs[slug].name.lower() for slug in again)
-        return f"do again, its final check failed: {', '.join(names)}"
+        return f"redo, final check failed: {', '.join(names)}"
     check = standing(file, catalogue)
     tried = {kept.record.finding for kept in file.attempts if kept.record.round == file.round}
     left = [catalogue.kinds[slug].name for slug in check.unfixed if slug not in tried]
     if left:
-        return f"work on {', '.join(left)}"
+        return f"repair: {', '.join(left)}"
     return _check_act(check)
 
 
 def _check_act(check: FinalCheck) -> str:
     if check.missing:
         lines = "1 line" if len(check.missing) == 1 else f"{len(check.missing)} lines"
-        return f"final check: {lines} to go"
+        return f"final check: {lines} to do"
     if check.failed:
-        return "a line of the final check failed: mend it, or say why it stays so"
-    return "close the final check"
+        return "a line of the final check failed: repair it, or enter the reason to go on"
+    return "complete the final check"
 
 
 def _waits_for(file: JobFile, catalogue: Catalogue, today: date, settings: Settings) -> str:
     if file.state == "uncollected":
-        return "waits for its owner to fetch it"
+        return "waits for its owner to collect it"
     asked = unanswered(file)
     asking = file.wait_for == "owner-answer" or file.state == "considered"
     if asked is not None and asking:
@@ -108,7 +108,7 @@ def _waits_for(file: JobFile, catalogue: Catalogue, today: date, settings: Setti
         return f"waits for {words[file.wait_for]}, since {day(since, today)}"
     until = held_until(file, settings.hold_days)
     if file.state == "ready" and until and today < until:
-        return f"waits until its holding period is over, {day(until, today)}"
+        return f"waits for the end of its holding period, {day(until, today)}"
     return ""
 
 
@@ -120,4 +120,4 @@ def _parts(file: JobFile, catalogue: Catalogue, today: date) -> str:
         name = (part.plain or part.name) if part else order.part
         due = f", due {day(order.due, today)}" if order.due else ""
         said.append(f"the {name} from {order.source}{due}")
-    return "; ".join(said) or "a part, none of its orders is under way"
+    return "; ".join(said) or "a part, but no part is on order"

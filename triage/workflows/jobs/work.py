@@ -14,7 +14,7 @@ from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
 
 def make_check(keeper: RecordKeeper, job: int, version: int, made: CheckMade) -> JobFile:
-    """Write down a check and what it said."""
+    """Record a check and what it said."""
     with keeper.changing(job, version) as change:
         refuse(check_refusals(change.file, made, keeper.catalogue))
         change.append(made)
@@ -22,7 +22,7 @@ def make_check(keeper: RecordKeeper, job: int, version: int, made: CheckMade) ->
 
 
 def look_inside(keeper: RecordKeeper, job: int, version: int, found: tuple[str, ...] = ()) -> JobFile:
-    """Write down what opening brought to light; hidden faults found stand among the damage too."""
+    """Record what opening brought to light; hidden faults found stand among the damage too."""
     with keeper.changing(job, version) as change:
         refuse(look_refusals(change.file, found, keeper.catalogue))
         change.append(LookedInside(";".join(found)))
@@ -34,7 +34,7 @@ def look_inside(keeper: RecordKeeper, job: int, version: int, found: tuple[str, 
 
 
 def attempt(keeper: RecordKeeper, job: int, version: int, *tries: Attempt) -> JobFile:
-    """Write down work on one damage, or on several that one repair closes; the round is the job's."""
+    """Record work on one damage, or on several that one repair closes; the round is the job's."""
     with keeper.changing(job, version) as change:
         now = [replace(tried, round=change.file.round) for tried in tries]
         refuse(reason for tried in now for reason in attempt_refusals(change.file, tried, keeper.catalogue))

@@ -27,14 +27,14 @@ def own_books_words(named: ShopFiles, files: ShopFiles, supply: Supply, where: s
     if files.posterior != named.posterior:
         own.append("chances learned from it")
     elif why := why_left_aside(files, where):
-        own.append(f"no chances, {why}")
+        own.append(f"no chances ({why})")
     if files.settings != named.settings:
         own.append("rates and rules")
     if files.priors != named.priors and files.priors is not None:
-        own.append(f"beliefs ({files.priors.name})")
-    for count, one in ((len(supply.found), "price noted"), (len(supply.shelf), "part on the shelf")):
+        own.append(f"assumptions ({files.priors.name})")
+    for count, one in ((len(supply.found), "part price"), (len(supply.shelf), "shelf part")):
         if count:
-            own.append(f"{count:,} {one if count == 1 else one.replace(' ', 's ', 1)}")
+            own.append(f"{count:,} {one if count == 1 else f'{one}s'}")
     record = ledger_url(where).render_as_string(hide_password=True).removeprefix("sqlite:///")
     return f"From the shop's record {record}: {'; '.join(own)}." if own else ""
 

@@ -62,7 +62,7 @@ def own_sets(in_use: Path | None, catalogue: Catalogue, home: Path | None = None
     home : where its own sets lie; `sets_home()` when None.
     """
     home = home or sets_home()
-    name = "no beliefs of your own" if in_use is None else in_use.name
+    name = "no assumptions of your own" if in_use is None else in_use.name
     found = [_read(name, in_use, catalogue, in_use=True)]
     for own in named_sets(home):
         folder = home / own
@@ -87,7 +87,7 @@ def named_folder(name: str, home: Path | None = None) -> Path:
     """
     name = name.strip()
     if not _NAME.fullmatch(name):
-        wrong = f"{name!r} cannot name a set" if name else "the set has no name"
+        wrong = f"{name!r} is not a valid name" if name else "the set has no name"
         allowed = "up to 40 letters and digits, with spaces or hyphens between them"
         raise BeliefError([Fault("set", None, "name", wrong, allowed)])
     return (home or sets_home()) / name
@@ -102,7 +102,7 @@ def choose_set(name: str | None, home: Path | None = None) -> None:
     """
     home = home or sets_home()
     if name is not None and name not in named_sets(home):
-        wrong, allowed = f"{name!r} is not a set of yours", ", ".join(named_sets(home)) or "there is none yet"
+        wrong, allowed = f"you have no set {name!r}", ", ".join(named_sets(home)) or "no set exists yet"
         raise BeliefError([Fault("set", None, "name", wrong, allowed)])
     try:
         if name is None:
@@ -113,7 +113,7 @@ def choose_set(name: str | None, home: Path | None = None) -> None:
             os.replace(waiting, home / _CHOSEN)
     except OSError as problem:
         wrong = f"cannot be written ({problem.strerror})"
-        raise BeliefError([Fault(str(home), None, "folder", wrong, "a folder to write in")]) from problem
+        raise BeliefError([Fault(str(home), None, "folder", wrong, "a writable folder")]) from problem
 
 
 def chosen_set(home: Path | None = None) -> Path | None:
@@ -145,8 +145,8 @@ def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalo
     PriorFileError : as in `save_set`.
     """
     if not belief.reason.strip():
-        wrong = "a belief that is kept needs its reason: it will be read when the record disagrees"
-        raise BeliefError([Fault(belief.slug, None, "reason", wrong, "why you believe it, in your words")])
+        wrong = "the reason is missing; you need it when the record disagrees"
+        raise BeliefError([Fault(belief.slug, None, "reason", wrong, "your reason for this assumption")])
     refuse_shipped(folder)
     return save_set(folder, catalogue, [belief], came_from)
 
@@ -154,5 +154,5 @@ def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalo
 def refuse_shipped(folder: Path) -> None:
     """Refuse to write in the shipped demo's set; raises BeliefError."""
     if folder.exists() and folder.samefile(shipped(DEMO_PRIORS)):
-        wrong = "is the shipped demo's, which is never changed"
-        raise BeliefError([Fault(str(folder), None, "folder", wrong, "a name that is free")])
+        wrong = "belongs to the shipped demo, which never changes"
+        raise BeliefError([Fault(str(folder), None, "folder", wrong, "an unused name")])

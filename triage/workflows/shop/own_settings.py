@@ -72,7 +72,7 @@ def keep_settings(values: Mapping[str, Any], start: Path | None = None) -> tuple
             _put(text, place.split("."), value)
             changed.append(ChangedSetting(place, held.get(place), value))
     if from_demo:
-        text["note"] = "The shop's own; begun from the demo's settings."
+        text["note"] = "The shop's own settings, started from the demo settings."
     written = tomlkit.dumps(text)
     build(Settings, parse_toml(written, "the settings", SettingsError), SettingsError)
     _replace(own, written)
@@ -113,6 +113,4 @@ def _replace(path: Path, text: str) -> None:
         os.replace(waiting.name, path)
     except OSError as problem:
         wrong = f"cannot be written: {problem.strerror}"
-        raise SettingsError(
-            [Fault(str(path), None, "file", wrong, "a folder that can be written")]
-        ) from problem
+        raise SettingsError([Fault(str(path), None, "file", wrong, "a writable folder")]) from problem

@@ -50,7 +50,7 @@ def writer(name: str = "") -> str:
     try:
         return name.strip() or getpass.getuser()
     except (OSError, KeyError, ImportError):  # no name in the environment, and no list of users
-        return "not known"
+        return "unknown"
 
 
 def shop_currency(code: str, settings: Path | None) -> str:

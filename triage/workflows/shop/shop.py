@@ -58,7 +58,7 @@ class Shop:
         if failed := self.posterior.manifest.failed:
             raise PosteriorError(
                 f"{self.posterior.manifest.folder}: this fit failed its checks for "
-                f"{', '.join(map(model_name, failed))}, so no answer is made of it; "
+                f"{', '.join(map(model_name, failed))}, so it is not used; "
                 "go back to an earlier one, or fit again"
             )
         return self.posterior

@@ -47,7 +47,7 @@ def shop_history(shop: Shop, ledger: Ledger | None, url: str = "") -> ShopHistor
     demo = read_history(path, shop.catalogue)
     words = (
         f"Invented past jobs of the demo shop: {len(demo.jobs):,} up to {demo.as_of}. "
-        "Your own take their place with the first job that your record has closed."
+        "Your own jobs replace them once your record has a closed job."
     )
     return ShopHistory(demo, words, True, {"history": str(path)})
 
