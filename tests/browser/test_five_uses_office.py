@@ -14,7 +14,7 @@ from triage.elicitation.stated_belief import state_belief
 from triage.elicitation.statement import Statement
 from triage.lot_selection.lot_choice import Wanted
 from triage.lot_selection.whole_lot import LotTerms
-from triage.reports.wording.belief import belief_words, change_words, proposal_words
+from triage.reports.wording.assumption import belief_words, change_words, proposal_words
 from triage.reports.wording.lot import bid_list, choice_words, more_words, whole_words
 from triage.reports.wording.review import group_words, job_head, lead_words
 from triage.review.money.job_lines import job_lines
@@ -85,14 +85,14 @@ def test_a_row_of_profit_by_damage_shows_its_jobs_and_can_be_bookmarked(visit, s
     page.locator(".mark-symbol path").nth(9).wait_for(state="attached")  # every group has its point
     # The grid is a canvas: its third row, at the box that picks it.
     page.get_by_test_id("stDataFrame").click(position={"x": 16, "y": 35 * 3 + 17})
-    page.wait_for_url("**loses-kind=**")
+    page.wait_for_url("**profit-kind=**")
     visit.idle(LOSES)
     third = review.groups[2]
     worst = job_lines(third, past.history, shop.catalogue, shop.settings)[0]
     shown = main_words(visit)
     assert spaced(group_words(third, review)) in shown
     assert f"{worst.label} {job_head(worst, review.currency)}" in shown
-    visit.full_shot(f"what-loses-money-{size}")
+    visit.full_shot(f"profit-by-damage-{size}")
     page.reload()
     visit.idle(LOSES)
     assert page.get_by_label("Which damage?").input_value() == third.name
@@ -125,7 +125,7 @@ def test_beliefs_are_stated_proposed_from_history_reviewed_and_compared(visit, s
     record = record_of_fit(shop.posterior, past.arguments, shop.catalogue, past.history)
     proposal = propose_from(shop.posterior, record, shop.catalogue, shop.priors)
     first = proposal.kinds[0]
-    ticks = page.locator("[class*=st-key-believe-tick]")
+    ticks = page.locator("[class*=st-key-assumption-tick]")
     assert len(proposal.kinds) == ticks.count() > 1
     for tick, item in zip(ticks.all(), proposal.kinds, strict=True):
         assert spaced(f"{shop.catalogue.kinds[item.kind].name}: {proposal_words(item)}.") in said(tick)

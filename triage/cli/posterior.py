@@ -55,7 +55,7 @@ def status(
 
 
 @posterior.command("health")
-def health(
+def check(
     folder: _Folder,
     ledger: options.Ledger = None,
     catalogue: options.Catalogue = None,
@@ -65,7 +65,7 @@ def health(
 ) -> None:
     """Say whether the chances in use can be trusted, model by model, and what speaks against them."""
     from triage.reports.wording.fit import check_words
-    from triage.workflows.fitting.health import model_check
+    from triage.workflows.fitting.model_check import model_check
     from triage.workflows.shop.record_files import open_record_if_there
     from triage.workflows.shop.shop_files import ShopFiles
 

@@ -70,7 +70,7 @@ def test_the_demo_says_what_loses_and_that_it_is_invented(page):
     assert totals == sorted(totals) and totals[0] < 0
     assert f"lost €{-totals[0]:,} over {table['jobs'][0]} jobs; the chance that its true mean is" in said
     assert table["note"].str.startswith("pulled in: ").any()
-    assert page.selectbox(key="loses-kind").value in load_catalogue().kinds
+    assert page.selectbox(key="profit-kind").value in load_catalogue().kinds
     assert "Sold €" in said and ", less " in said  # its worst job, line by line
 
 
@@ -91,7 +91,7 @@ def test_a_record_takes_the_demo_s_place_and_knows_what_was_left(page, record):
     shown = "\n".join(element.value for element in page.get("caption"))
     assert HOSTILE not in shown and literal(HOSTILE) in shown
 
-    page.selectbox(key="loses-kind").set_value("back-glass-cracked").run()
+    page.selectbox(key="profit-kind").set_value("back-glass-cracked").run()
     assert "Back glass cracked " in text(page) and "the worst first." in text(page)
     choose(page, "technician")
     said = text(page)

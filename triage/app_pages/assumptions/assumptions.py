@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from triage.app_pages.assumptions.belief_keeping import go_back
-from triage.app_pages.assumptions.belief_proposals import proposals_part
-from triage.app_pages.assumptions.belief_sets import sets_part
-from triage.app_pages.assumptions.belief_standing import standing_part
-from triage.app_pages.assumptions.belief_stated import state_part
+from triage.app_pages.assumptions.assumption_keeping import go_back
+from triage.app_pages.assumptions.assumption_proposals import proposals_part
+from triage.app_pages.assumptions.assumption_sets import sets_part
+from triage.app_pages.assumptions.assumption_standing import standing_part
+from triage.app_pages.assumptions.assumption_stated import state_part
 from triage.app_pages.fitting.past_jobs import past_jobs
 from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
@@ -31,7 +31,7 @@ def page() -> None:
         return
     part = st.segmented_control(
         "Part", list(_PARTS), default="stand", required=True, format_func=lambda name: _PARTS[name],
-        key="believe-part", bind="query-params", label_visibility="collapsed",
+        key="assumption-part", bind="query-params", label_visibility="collapsed",
     )  # fmt: skip
     if part == "state":
         state_part(shop)

@@ -16,7 +16,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.errors import PosteriorError, TriageError
 from triage.posterior.store import check_catalogue
 from triage.posterior.versions import Version, use_version, version_named, versions
-from triage.reports.wording.belief import double_use_words
+from triage.reports.wording.assumption import double_use_words
 from triage.workflows.background.runner import LongWork
 from triage.workflows.shop.learned_chances import where_to_learn
 from triage.workflows.shop.shop import Shop

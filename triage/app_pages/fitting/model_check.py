@@ -16,7 +16,7 @@ from triage.app_pages.shared.shop_counter import shop_files
 from triage.app_pages.shared.shop_record import shop_record
 from triage.reports.charts.fit import chart_words, checks_chart, place_words
 from triage.reports.wording.fit import check_figures, luck_words
-from triage.workflows.fitting.health import FitHealth, ModelHealth, RejectedFit, model_check
+from triage.workflows.fitting.model_check import ModelCheck, CheckedModel, RejectedFit, model_check
 from triage.workflows.shop.learned_chances import learned_folder, where_to_learn, why_not_used
 from triage.workflows.shop.shop import Shop
 
@@ -40,23 +40,23 @@ def page() -> None:
             earlier_fits(files.posterior, files)
         return
     ledger, _ = shop_record()
-    health = model_check(shop, ledger, where_to_learn(files), date.today())
-    _verdict(health, shop)
+    checked = model_check(shop, ledger, where_to_learn(files), date.today())
+    _verdict(checked, shop)
     _which(files.posterior, why_not_used(files))
-    for model in sorted(health.models, key=lambda one: ("no", "with care", "yes").index(one.trust)):
+    for model in sorted(checked.models, key=lambda one: ("no", "with care", "yes").index(one.trust)):
         _model(model)
-    for fit in health.rejected:
+    for fit in checked.rejected:
         _rejected(fit)
     st.caption(_HOW)
-    learn_section(shop, files, len(health.rejected))
+    learn_section(shop, files, len(checked.rejected))
     if files.posterior is not None:
         earlier_fits(files.posterior, files)
 
 
-def _verdict(health: FitHealth, shop: Shop) -> None:
-    draw = {"yes": st.success, "with care": st.warning, "no": st.error}[health.trust]
-    draw(literal(health.verdict), icon=f":material/{_ICON[health.trust]}:")
-    told = health.manifest
+def _verdict(checked: ModelCheck, shop: Shop) -> None:
+    draw = {"yes": st.success, "with care": st.warning, "no": st.error}[checked.trust]
+    draw(literal(checked.verdict), icon=f":material/{_ICON[checked.trust]}:")
+    told = checked.manifest
     facts = [literal(told.label)] if told.label else []
     facts.append(f"{told.jobs:,} past jobs up to {told.as_of}" if told.as_of else "no past job")
     if told.stored_at:
@@ -64,11 +64,11 @@ def _verdict(health: FitHealth, shop: Shop) -> None:
     fading = told.models["success"].fading if "success" in told.models else None
     if fading is not None and fading.kinds is None:
         facts.append(f"a job counts half once it is {fading.half_life_days:,.0f} days old")
-    st.caption(f"{', '.join(facts)}. {literal(health.standing.words)}".strip())
-    if health.gaps:
+    st.caption(f"{', '.join(facts)}. {literal(checked.standing.words)}".strip())
+    if checked.gaps:
         named = (
             (shop.catalogue.kinds[kind].name if kind in shop.catalogue.kinds else kind, gap)
-            for kind, gap in health.gaps[:6]
+            for kind, gap in checked.gaps[:6]
         )
         kinds = ", ".join(f"{literal(name)} ({-gap * 100:+.0f} points)" for name, gap in named)
         st.markdown(
@@ -87,7 +87,7 @@ def _which(own: Path | None, why: str) -> None:
         st.markdown(f"The pages use the chances this server was started with, in {literal(str(own))}.")
 
 
-def _model(model: ModelHealth) -> None:
+def _model(model: CheckedModel) -> None:
     name = model.name[0].upper() + model.name[1:]
     with st.container(border=True):
         st.markdown(f":material/{_ICON[model.trust]}: **{name}** {literal(model.words)}.")
@@ -100,7 +100,7 @@ def _model(model: ModelHealth) -> None:
             _checks(model)
 
 
-def _figures(model: ModelHealth) -> None:
+def _figures(model: CheckedModel) -> None:
     if not model.figures:
         st.markdown("The fit ended before there were any.")
         return
@@ -117,7 +117,7 @@ def _figures(model: ModelHealth) -> None:
     st.table(pd.DataFrame(rows).set_index("figure"))
 
 
-def _checks(model: ModelHealth) -> None:
+def _checks(model: CheckedModel) -> None:
     if model.checks is None:
         st.caption("Made before predictive checks; learn again to see them.")
         return

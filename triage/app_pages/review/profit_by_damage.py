@@ -42,7 +42,7 @@ def page() -> None:
         return
     by = st.segmented_control(
         "Go by", list(get_args(By)), default="kind", required=True, format_func=ONE.__getitem__,
-        key="loses-by", bind="query-params",
+        key="profit-by", bind="query-params",
     )  # fmt: skip
     try:
         review = _review(
@@ -93,12 +93,12 @@ def _chart(review: MoneyReview) -> None:
 
 def _table(review: MoneyReview) -> None:
     """Every group in the order of the review; a row that is picked is the one whose jobs are shown."""
-    key = f"loses-{review.by}-rows"
+    key = f"profit-{review.by}-rows"
 
     def pick() -> None:
         rows = st.session_state[key].selection.rows
         if rows:
-            st.session_state[f"loses-{review.by}"] = review.groups[rows[0]].slug
+            st.session_state[f"profit-{review.by}"] = review.groups[rows[0]].slug
 
     rows = [_row(group, review) for group in review.groups]
     st.dataframe(

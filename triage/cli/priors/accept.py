@@ -45,6 +45,6 @@ def accept(
         return
     for change in changes:
         typer.echo(change)
-    from triage.reports.wording.belief import double_use_words
+    from triage.reports.wording.assumption import double_use_words
 
     typer.echo(f"saved in {saved.folder}. {double_use_words(tuned)} (--from {first})")

@@ -46,7 +46,7 @@ def conflict(
 
 def _object(item: KindConflict, row: BesideRecord) -> dict[str, Any]:
     from triage.elicitation.conflict import Decides
-    from triage.reports.wording.belief import DECIDES_WORDS, conflict_words
+    from triage.reports.wording.assumption import DECIDES_WORDS, conflict_words
 
     sides = {
         side: {name: value if math.isfinite(value) else None for name, value in vars(found).items()}
@@ -61,7 +61,7 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    from triage.reports.wording.belief import DECIDES_WORDS
+    from triage.reports.wording.assumption import DECIDES_WORDS
 
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("damage, severity 2", no_wrap=True)
@@ -85,7 +85,7 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
 def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:
     """Say of each kind where the two disagree how they do."""
     from triage.elicitation.conflict import Decides
-    from triage.reports.wording.belief import conflict_words
+    from triage.reports.wording.assumption import conflict_words
 
     for item in found:
         if item.decides is Decides.DISAGREE:

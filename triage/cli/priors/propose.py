@@ -75,7 +75,7 @@ def _propose_until(
 
 
 def _print(found: Proposal, out: Path, little: int) -> None:
-    from triage.reports.wording.belief import double_use_words, proposal_words, proposed_from
+    from triage.reports.wording.assumption import double_use_words, proposal_words, proposed_from
 
     if not found.kinds:
         typer.echo(f"nothing to propose: no kind with fewer than {little} attempts has a family with more")

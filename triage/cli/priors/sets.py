@@ -25,7 +25,7 @@ def sets(
     """List the set in use, then those kept on the page of beliefs (in `beliefs`, beside the record)."""
     from triage.domain.catalogue import load_catalogue
     from triage.priors.saved_sets import differences
-    from triage.reports.wording.belief import change_words, double_use_words
+    from triage.reports.wording.assumption import change_words, double_use_words
     from triage.workflows.shop.own_sets import own_sets
     from triage.workflows.shop.shop import beliefs_folder
 

@@ -107,7 +107,7 @@ def _print_rows(rows: Sequence[BesideRecord]) -> None:
 
 
 def _print_money(money: BeliefInMoney) -> None:
-    from triage.reports.wording.belief import money_words
+    from triage.reports.wording.assumption import money_words
 
     typer.echo(f"by belief alone: {money_words(money.belief)}")
     typer.echo(f"with the record: {money_words(money.record)}")

@@ -72,7 +72,7 @@ def state(
 
 
 def _print(result: StatedBelief) -> None:
-    from triage.reports.wording.belief import (
+    from triage.reports.wording.assumption import (
         asked_lines,
         asked_warning,
         belief_words,

@@ -16,7 +16,7 @@ import altair as alt
 from triage.elicitation.beside_record import BesideRecord, Estimate
 from triage.elicitation.prior_predictive import PredictedCount
 from triage.reports.charts.answer import GAIN, INK, fitted, line_axis
-from triage.reports.wording.belief import counted_words, estimate_words
+from triage.reports.wording.assumption import counted_words, estimate_words
 
 # Okabe and Ito, Color Universal Design (2002, revised 2008).
 BELIEF = "#CC79A7"

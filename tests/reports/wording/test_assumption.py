@@ -11,9 +11,9 @@ from triage.elicitation.conflict import KindConflict
 from triage.elicitation.power_scaling import Sensitivity
 from triage.elicitation.prior_predictive import count_from_belief
 from triage.priors.success import Belief
-from triage.reports.charts.belief import SIDES, count_dots, standing_chart, standing_words
+from triage.reports.charts.assumption import SIDES, count_dots, standing_chart, standing_words
 from triage.reports.json_output.comparison import comparison_object
-from triage.reports.wording.belief import belief_words, conflict_words, count_words, worth_words
+from triage.reports.wording.assumption import belief_words, conflict_words, count_words, worth_words
 from triage.review.forecasts.set_comparison import ComparedSet, Comparison, comparison_from
 
 ROW = BesideRecord(

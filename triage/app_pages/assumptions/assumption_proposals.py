@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import streamlit as st
 
-from triage.app_pages.assumptions.belief_keeping import keep, name_asked, sets_here
+from triage.app_pages.assumptions.assumption_keeping import keep, name_asked, sets_here
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.long_work_panel import long_work_panel
@@ -14,7 +14,7 @@ from triage.app_pages.shared.shop_counter import shop_files
 from triage.domain.history import History
 from triage.elicitation.proposal import LITTLE, KindProposal, Proposal, proposal_from
 from triage.errors import TriageError
-from triage.reports.wording.belief import double_use_words, proposal_words, proposed_from
+from triage.reports.wording.assumption import double_use_words, proposal_words, proposed_from
 from triage.workflows.fitting.record_of_fit import record_of_fit
 from triage.workflows.fitting.tuning import accept, propose_from
 from triage.workflows.shop.own_sets import OwnSet, named_folder
@@ -46,7 +46,7 @@ def proposals_part(shop: Shop, found: ShopHistory | None) -> None:
     base = sets_here(shop)[0]
     which = st.segmented_control(
         "Propose from", list(_FROM), default="fit", required=True, format_func=lambda name: _FROM[name],
-        key="believe-from", persist_state="session",
+        key="assumption-from", persist_state="session",
     )  # fmt: skip
     proposal = _of_the_fit(shop, found) if which == "fit" else _up_to_a_day(shop, found, base)
     if proposal is not None:
@@ -71,7 +71,7 @@ def _up_to_a_day(shop: Shop, found: ShopHistory, base: OwnSet) -> Proposal | Non
     first, middle, last = (days.iloc[place].date() for place in (0, len(days) // 2, -1))
     until = st.date_input(
         "Tune on jobs up to", middle, min_value=first, max_value=max(last - timedelta(days=1), first),
-        key="believe-until", persist_state="session",
+        key="assumption-until", persist_state="session",
     )  # fmt: skip
     early = int((days.dt.date <= until).sum())
     st.markdown(
@@ -126,10 +126,10 @@ def _ticked(proposal: Proposal, base: OwnSet, shop: Shop) -> None:
             "that have more."
         )
         return
-    with st.form("believe-accept", border=False):
+    with st.form("assumption-accept", border=False):
         ticked = [item.kind for item in proposal.kinds if _tick(item, proposal, shop)]
-        name = name_asked(base, "believe-accept-name")
-        pressed = st.form_submit_button("Keep the ticked ones", type="primary", key="believe-accept-go")
+        name = name_asked(base, "assumption-accept-name")
+        pressed = st.form_submit_button("Keep the ticked ones", type="primary", key="assumption-accept-go")
     if pressed:
         folder = base.folder
         keep(lambda: accept(proposal, ticked, named_folder(name), folder, shop.catalogue, "the proposal"))
@@ -140,5 +140,5 @@ def _tick(item: KindProposal, proposal: Proposal, shop: Shop) -> bool:
     family = next((held.name.lower() for held in shop.catalogue.family if held.slug == item.family), "")
     return st.checkbox(
         f"**{literal(kind.name)}**: {literal(proposal_words(item))}.  \n{literal(item.why(family))}.",
-        key=f"believe-tick-{proposal.until}-{item.kind}",  # a tick is for these numbers, not for others
+        key=f"assumption-tick-{proposal.until}-{item.kind}",  # a tick is for these numbers, not for others
     )

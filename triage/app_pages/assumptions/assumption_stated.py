@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import streamlit as st
 
-from triage.app_pages.assumptions.belief_keeping import base_set, keep, name_asked
+from triage.app_pages.assumptions.assumption_keeping import base_set, keep, name_asked
 from triage.app_pages.shared.current_device import current_draft, finished, listed, read
 from triage.app_pages.shared.literal import literal
 from triage.domain.units.unit import Unit
@@ -16,8 +16,8 @@ from triage.errors import TriageError
 from triage.policy.answer.assessment import Assessment
 from triage.priors.prior_set import PriorSet
 from triage.priors.success import KindBelief
-from triage.reports.charts.belief import count_dots
-from triage.reports.wording.belief import (
+from triage.reports.charts.assumption import count_dots
+from triage.reports.wording.assumption import (
     asked_lines,
     asked_warning,
     belief_words,
@@ -50,7 +50,7 @@ def state_part(shop: Shop) -> None:
     kind = _kind(shop)
     if kind is None:
         return
-    base = base_set(shop, "believe-base")
+    base = base_set(shop, "assumption-base")
     statement = _statement(kind, shop)
     if statement is None:
         return
@@ -71,7 +71,7 @@ def _kind(shop: Shop) -> str | None:
     families = {family.slug: family.name for family in shop.catalogue.family}
     kinds = {slug: kind for slug, kind in shop.catalogue.kinds.items() if kind.role == "repair"}
     return st.selectbox(
-        "Which damage?", list(kinds), index=None, key="believe-kind", persist_state="session",
+        "Which damage?", list(kinds), index=None, key="assumption-kind", persist_state="session",
         format_func=lambda slug: f"{kinds[slug].name} ({families.get(kinds[slug].family, '')})",
         placeholder="choose",
     )  # fmt: skip
@@ -81,11 +81,11 @@ def _statement(kind: str, shop: Shop) -> Statement | None:
     """Ask one thing at a time; None until the first is answered."""
     name = literal(shop.catalogue.kinds[kind].name)
     st.markdown(f"Think of **20 devices with this damage: {name}**, at severity 2, nothing else known.")
-    about = _count(f"Of the {_OF} I would fix about", f"believe-about-{kind}", "15")
+    about = _count(f"Of the {_OF} I would fix about", f"assumption-about-{kind}", "15")
     if about is None:
         return None
-    fewer = _count("I would be surprised by fewer than", f"believe-fewer-{kind}", "11")
-    more = _count("… and by more than (you may leave this out)", f"believe-more-{kind}", "19")
+    fewer = _count("I would be surprised by fewer than", f"assumption-fewer-{kind}", "11")
+    more = _count("… and by more than (you may leave this out)", f"assumption-more-{kind}", "19")
     if fewer is None and more is None:
         st.caption("With the first number alone, the belief counts for little: for as much as a few jobs.")
     return Statement(about, _OF, fewer, more)
@@ -129,7 +129,7 @@ def _counts(stated: StatedBelief, base: OwnSet) -> None:
         st.caption(f"{words}: {literal(line)}.")
         st.altair_chart(
             count_dots(count, said), width="content", theme=None, alt=f"{words}: {line}",
-            key=f"believe-dots-{'said' if said else 'before'}",
+            key=f"assumption-dots-{'said' if said else 'before'}",
         )  # fmt: skip
 
 
@@ -187,13 +187,13 @@ def _in_money(
 
 def _keep(belief: KindBelief, base: OwnSet, shop: Shop) -> None:
     st.header("Keep it", anchor=False)
-    with st.form("believe-keep", border=False):
+    with st.form("assumption-keep", border=False):
         reason = st.text_area(
-            "Why do you believe it?", max_chars=400, key=f"believe-reason-{belief.slug}",
+            "Why do you believe it?", max_chars=400, key=f"assumption-reason-{belief.slug}",
             placeholder="what you have seen, where, and how often",
         )  # fmt: skip
-        name = name_asked(base, "believe-keep-name")
-        pressed = st.form_submit_button("Keep this belief", type="primary", key="believe-keep-go")
+        name = name_asked(base, "assumption-keep-name")
+        pressed = st.form_submit_button("Keep this belief", type="primary", key="assumption-keep-go")
     if pressed:
         said = replace(belief, reason=" ".join((reason or "").split()))
         keep(lambda: keep_belief(said, named_folder(name), base.folder, shop.catalogue))

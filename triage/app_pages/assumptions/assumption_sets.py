@@ -5,13 +5,13 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from triage.app_pages.assumptions.belief_keeping import go_back, sets_here, when_it_counts
+from triage.app_pages.assumptions.assumption_keeping import go_back, sets_here, when_it_counts
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.long_work_panel import long_work_panel
 from triage.app_pages.shared.shop_counter import shop_files
 from triage.priors.saved_sets import differences
 from triage.priors.success import KindBelief
-from triage.reports.wording.belief import double_use_words, place_words, reason_lines
+from triage.reports.wording.assumption import double_use_words, place_words, reason_lines
 from triage.review.forecasts.set_comparison import Comparison, comparison_from
 from triage.workflows.shop.own_sets import OwnSet, chosen_set
 from triage.workflows.shop.shop import Shop
@@ -69,10 +69,10 @@ def _line(item: OwnSet, base: OwnSet) -> dict[str, str]:
 
 
 def _reasons(sets: dict[str, OwnSet], shop: Shop) -> None:
-    with st.expander("What a set says, and why", key="believe-reasons", on_change="rerun") as part:
+    with st.expander("What a set says, and why", key="assumption-reasons", on_change="rerun") as part:
         if not part.open:
             return
-        item = sets[st.selectbox("Set", list(sets), key="believe-reasons-set") or next(iter(sets))]
+        item = sets[st.selectbox("Set", list(sets), key="assumption-reasons-set") or next(iter(sets))]
         if words := double_use_words(item.priors.tuned):
             st.caption(literal(words))
         if item.folder is not None and not item.in_use:
@@ -90,7 +90,7 @@ def _spoken_for(item: OwnSet, sets: dict[str, OwnSet], shop: Shop) -> list[KindB
     families = {family.slug: family.name for family in shop.catalogue.family}
     which = st.selectbox(
         "Of which kinds?", [*([] if item.in_use else [_DIFFERENT]), *families, _EVERY],
-        key=f"believe-reasons-of-{item.name}", format_func=lambda name: families.get(name, name),
+        key=f"assumption-reasons-of-{item.name}", format_func=lambda name: families.get(name, name),
     )  # fmt: skip
 
     def asked(belief: KindBelief) -> bool:
@@ -105,8 +105,8 @@ def _differences(sets: dict[str, OwnSet]) -> None:
     st.header("Two sets apart", anchor=False)
     names = list(sets)
     with st.grid(2, min_column_width=150, gap="xsmall"):
-        one = st.selectbox("From", names, 0, key="believe-from-set")
-        other = st.selectbox("To", names, 1, key="believe-to-set")
+        one = st.selectbox("From", names, 0, key="assumption-from-set")
+        other = st.selectbox("To", names, 1, key="assumption-to-set")
     found = differences(sets[one].priors, sets[other].priors)
     if not found:
         st.caption("They say the same.")
@@ -135,7 +135,7 @@ def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
         )
     chosen = st.multiselect(
         "Sets to compare; the first is what the others are held against", open_to,
-        open_to[:2], max_selections=_MOST_COMPARED, key="believe-compare-sets",
+        open_to[:2], max_selections=_MOST_COMPARED, key="assumption-compare-sets",
     )  # fmt: skip
     if len(chosen) < 2:
         st.caption("Choose two sets or more.")

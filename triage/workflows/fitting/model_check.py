@@ -25,7 +25,7 @@ NO_CHECKS = "made before predictive checks; learn again to see them"
 
 
 @dataclass(frozen=True)
-class ModelHealth:
+class CheckedModel:
     """One model of a fit.
 
     words : whether it can be trusted and why, in one sentence.
@@ -54,7 +54,7 @@ class RejectedFit:
 
 
 @dataclass(frozen=True)
-class FitHealth:
+class ModelCheck:
     """Whether the fit in use can be trusted, and all that this rests on.
 
     verdict : one sentence, "This fit can be trusted, because ...".
@@ -67,7 +67,7 @@ class FitHealth:
     source: str
     manifest: Manifest
     standing: PosteriorStanding
-    models: tuple[ModelHealth, ...]
+    models: tuple[CheckedModel, ...]
     gaps: tuple[tuple[str, float], ...]
     rejected: tuple[RejectedFit, ...]
 
@@ -78,7 +78,7 @@ def model_check(
     folder: Path | None = None,
     today: date | None = None,
     calibration: Path | None = None,
-) -> FitHealth:
+) -> ModelCheck:
     """Judge the fit that a shop uses.
 
     Parameters
@@ -89,10 +89,10 @@ def model_check(
     """
     manifest = shop.posterior.manifest
     calibrated = calibrations(tuple(manifest.models), calibration)
-    models = tuple(_model_health(name, record, calibrated[name]) for name, record in manifest.models.items())
+    models = tuple(_checked_model(name, record, calibrated[name]) for name, record in manifest.models.items())
     gaps = [(kind, gap) for kind, gap in manifest.hopeless_gap.items() if abs(gap) > MOST_GAP]
     trust, verdict = _verdict(models)
-    return FitHealth(
+    return ModelCheck(
         trust,
         verdict,
         shop.posterior.source,
@@ -118,19 +118,19 @@ def rejected_fits(folder: Path) -> tuple[RejectedFit, ...]:
     return tuple(sorted(found, key=lambda fit: fit.stored_at, reverse=True))
 
 
-def _model_health(model: str, record: ModelRecord, calibration: Calibration) -> ModelHealth:
+def _checked_model(model: str, record: ModelRecord, calibration: Calibration) -> CheckedModel:
     name, made = model_name(model), figures(record)
     checks = None
     if record.predictive is not None:
         checks = tuple(sorted(record.predictive, key=lambda check: (not check.fails, check.inside)))
-    health = ModelHealth(model, name, "yes", record.belief_only, "", made, checks, calibration)
+    checked = CheckedModel(model, name, "yes", record.belief_only, "", made, checks, calibration)
     if record.belief_only:
         said = f"is belief only, because {record.why}: no past job stands behind it"
-        return replace(health, trust="with care", words=said)
+        return replace(checked, trust="with care", words=said)
     broken = [figure.trouble for figure in made if figure.gate and not figure.good]
     if broken or not record.passed:
         why = " and ".join(broken) or record.why
-        return replace(health, trust="no", words=f"cannot be trusted, because {why}")
+        return replace(checked, trust="no", words=f"cannot be trusted, because {why}")
     doubts = [figure.trouble for figure in made if not figure.good]
     failing = [check for check in checks or () if check.fails]
     doubts += [f"{check.quantity}: {check_words(check)}" for check in failing[:2]]
@@ -141,8 +141,8 @@ def _model_health(model: str, record: ModelRecord, calibration: Calibration) -> 
     if doubts:
         stake = f". {AT_STAKE[model]}" if failing and model in AT_STAKE else ""
         said = f"can be trusted with care: its chains agree, but {'; '.join(doubts)}{stake}"
-        return replace(health, trust="with care", words=said)
-    return replace(health, words=f"can be trusted, because {_grounds(record, checks)}")
+        return replace(checked, trust="with care", words=said)
+    return replace(checked, words=f"can be trusted, because {_grounds(record, checks)}")
 
 
 def _grounds(record: ModelRecord, checks: tuple[PredictiveCheck, ...] | None) -> str:
@@ -160,7 +160,7 @@ def _grounds(record: ModelRecord, checks: tuple[PredictiveCheck, ...] | None) ->
     return f"{mixed}, and {inside} of {len(checks)} figures of the record lie inside what it expects"
 
 
-def _verdict(models: tuple[ModelHealth, ...]) -> tuple[Trust, str]:
+def _verdict(models: tuple[CheckedModel, ...]) -> tuple[Trust, str]:
     """Judge all models together, in one sentence."""
     yes, no = "This fit can be trusted", "This fit cannot be trusted"
     if not models:

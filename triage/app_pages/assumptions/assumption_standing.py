@@ -13,8 +13,8 @@ from triage.domain.history import History
 from triage.elicitation.beside_record import BesideRecord, beside_record
 from triage.elicitation.conflict import Decides, KindConflict
 from triage.errors import TriageError
-from triage.reports.charts.belief import standing_chart, standing_words
-from triage.reports.wording.belief import DECIDES_WORDS, conflict_words, counted_words, estimate_words
+from triage.reports.charts.assumption import standing_chart, standing_words
+from triage.reports.wording.assumption import DECIDES_WORDS, conflict_words, counted_words, estimate_words
 from triage.workflows.answers.beliefs_in_money import KindStanding, conflicts, where_we_stand
 from triage.workflows.fitting.record_of_fit import record_of_fit
 from triage.workflows.shop.shop import Shop
@@ -52,7 +52,7 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
         for item in apart[:_FIRST]:
             _told(item)
         if apart[_FIRST:]:
-            with st.expander(f"{len(apart) - _FIRST} more", key="believe-more-apart"):
+            with st.expander(f"{len(apart) - _FIRST} more", key="assumption-more-apart"):
                 for item in apart[_FIRST:]:
                     _told(item)
     elif any(item.conflict for item in standing):
@@ -62,7 +62,7 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
     if len(chosen) <= _MOST_DRAWN:
         words = standing_words([item.row for item in chosen])
         st.altair_chart(
-            standing_chart([item.row for item in chosen]), theme=None, key="believe-standing", alt=words
+            standing_chart([item.row for item in chosen]), theme=None, key="assumption-standing", alt=words
         )
     st.dataframe(
         pd.DataFrame([_line(item) for item in chosen]), hide_index=True,
@@ -76,8 +76,8 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
 
 def say_anew(kind: str) -> None:
     """Go to the part where a belief is stated, about this kind."""
-    st.session_state["believe-kind"] = kind
-    st.session_state["believe-part"] = "state"
+    st.session_state["assumption-kind"] = kind
+    st.session_state["assumption-part"] = "state"
 
 
 def _heading(count: int) -> str:
@@ -88,10 +88,10 @@ def _heading(count: int) -> str:
 
 def _told(item: KindStanding) -> None:
     assert item.conflict is not None
-    with st.container(border=True, gap="xsmall", key=f"believe-apart-{item.row.kind}"):
+    with st.container(border=True, gap="xsmall", key=f"assumption-apart-{item.row.kind}"):
         st.markdown(f"**{literal(item.row.name)}**  \n{literal(conflict_words(item.row, item.conflict))}")
         st.button(
-            "Say anew what you believe", key=f"believe-anew-{item.row.kind}", type="tertiary",
+            "Say anew what you believe", key=f"assumption-anew-{item.row.kind}", type="tertiary",
             icon=":material/edit:", on_click=say_anew, args=(item.row.kind,),
         )  # fmt: skip
 
@@ -103,7 +103,7 @@ def _chosen(
     families = {family.slug: family.name for family in shop.catalogue.family if family.slug in held}
     names = [*([_APART] if apart else []), *families, _EVERY]
     which = st.selectbox(
-        "Which kinds?", names, key="believe-which", persist_state="session",
+        "Which kinds?", names, key="assumption-which", persist_state="session",
         format_func=lambda name: families.get(name, name),
     )  # fmt: skip
     if which == _APART:

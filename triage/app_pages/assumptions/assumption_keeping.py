@@ -14,7 +14,7 @@ from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_counter import shop_files
 from triage.errors import TriageError
 from triage.priors.saved_sets import SavedSet
-from triage.reports.wording.belief import change_words, double_use_words
+from triage.reports.wording.assumption import change_words, double_use_words
 from triage.workflows.shop.own_sets import OwnSet, choose_set, own_sets, sets_home
 from triage.workflows.shop.shop import Shop, beliefs_folder
 from triage.workflows.shop.shop_files import ShopFiles
@@ -72,7 +72,7 @@ def when_it_counts(folder: Path) -> None:
         st.caption("This server was started with beliefs of its own (`--priors`) and goes on using them.")
     elif folder.parent == sets_home():
         st.button(
-            "Start the next fit from this set", icon=":material/flag:", key=f"believe-use-{folder.name}",
+            "Start the next fit from this set", icon=":material/flag:", key=f"assumption-use-{folder.name}",
             on_click=use, args=(folder.name,),
         )  # fmt: skip
     st.page_link(
@@ -82,7 +82,7 @@ def when_it_counts(folder: Path) -> None:
 
 def go_back() -> None:
     """Offer to put the set that was chosen out of use."""
-    st.button("Go back to the set the shop came with", key="believe-go-back", on_click=use, args=(None,))
+    st.button("Go back to the set the shop came with", key="assumption-go-back", on_click=use, args=(None,))
 
 
 def use(name: str | None) -> None:

@@ -20,7 +20,7 @@ from triage.posterior.manifest import (
 from triage.posterior.store import save_posterior
 from triage.reports.wording.fit import check_words, luck_words
 from triage.workflows.fitting.calibration import calibrations, model_structure
-from triage.workflows.fitting.health import model_check, rejected_fits
+from triage.workflows.fitting.model_check import model_check, rejected_fits
 from triage.workflows.shop.shop import open_shop
 
 GOOD = Diagnostics(1.002, 900.0, 800.0, 0, 0.9, "delta")
@@ -43,18 +43,18 @@ def judged(shop, changed=None, folder=None, calibration=None, **common):
     return model_check(replace(shop, posterior=posterior), None, folder, calibration=calibration)
 
 
-def of(health, model):
-    return next(one for one in health.models if one.model == model)
+def of(checked, model):
+    return next(one for one in checked.models if one.model == model)
 
 
 def test_a_good_fit_is_trusted_and_says_why(shop, tmp_path):
-    health = judged(shop, calibration=tmp_path / "none.json")
-    assert health.trust == "yes"
-    assert health.verdict.startswith("This fit can be trusted, because for all 6 models its chains agree")
-    success = of(health, "success")
+    checked = judged(shop, calibration=tmp_path / "none.json")
+    assert checked.trust == "yes"
+    assert checked.verdict.startswith("This fit can be trusted, because for all 6 models its chains agree")
+    success = of(checked, "success")
     assert "R-hat 1.002" in success.words and "800 independent draws" in success.words
     assert success.calibration.good is None and "No calibration result" in success.calibration.words
-    assert health.gaps == (("joint-cracked", 0.2),)
+    assert checked.gaps == (("joint-cracked", 0.2),)
 
 
 @pytest.mark.parametrize(
@@ -71,10 +71,10 @@ def test_a_fit_past_a_published_limit_is_not(shop, diagnostics, said):
     """R-hat 1.01 and 400 draws: Vehtari et al. 2021, Bayesian Analysis 16:667 (read)."""
     assert (MOST_RHAT, LEAST_EFFECTIVE_SAMPLE) == (1.01, 400)
     bad = ModelRecord(False, False, "why", diagnostics)
-    health = judged(shop, {"comeback": bad})
-    assert health.trust == "no" and "cannot be trusted, because it failed for comebacks" in health.verdict
-    assert said in of(health, "comeback").words
-    assert of(health, "success").trust == "yes"
+    checked = judged(shop, {"comeback": bad})
+    assert checked.trust == "no" and "cannot be trusted, because it failed for comebacks" in checked.verdict
+    assert said in of(checked, "comeback").words
+    assert of(checked, "success").trust == "yes"
 
 
 def test_doubts_make_it_with_care(shop):
@@ -83,12 +83,12 @@ def test_doubts_make_it_with_care(shop):
         False, True, diagnostics=GOOD, likelihood=LikelihoodChecks(quadrature_error_99=1e-5, high_k=2.0)
     )
     misfit = ModelRecord(False, True, diagnostics=GOOD, predictive=(INSIDE, EDGE, FAILS))
-    health = judged(shop, {"comeback": sluggish, "success": high, "sale_price": misfit})
-    assert health.trust == "with care"
-    assert "something speaks against chance of repair, comebacks and sale price" in health.verdict
-    assert "energy 0.20" in of(health, "comeback").words
-    assert "2 jobs sway it strongly" in of(health, "success").words
-    sale = of(health, "sale_price")
+    checked = judged(shop, {"comeback": sluggish, "success": high, "sale_price": misfit})
+    assert checked.trust == "with care"
+    assert "something speaks against chance of repair, comebacks and sale price" in checked.verdict
+    assert "energy 0.20" in of(checked, "comeback").words
+    assert "2 jobs sway it strongly" in of(checked, "success").words
+    sale = of(checked, "sale_price")
     assert [check.fails for check in sale.checks] == [True, False, False]
     assert sale.checks[1] == EDGE
     assert "What a unit will fetch may be off" in sale.words
@@ -96,17 +96,17 @@ def test_doubts_make_it_with_care(shop):
 
 def test_belief_alone_is_said(shop):
     believed = ModelRecord(True, True, "the record lacks minutes")
-    health = judged(shop, {"bench_minutes": believed})
-    assert health.trust == "with care" and "only belief stands behind bench minutes" in health.verdict
-    assert "the record lacks minutes" in of(health, "bench_minutes").words
+    checked = judged(shop, {"bench_minutes": believed})
+    assert checked.trust == "with care" and "only belief stands behind bench minutes" in checked.verdict
+    assert "the record lacks minutes" in of(checked, "bench_minutes").words
     nothing = judged(shop, dict.fromkeys(MODELS, believed))
     assert nothing.trust == "no" and "belief only" in nothing.verdict
 
 
 def test_an_older_fit_without_checks_still_speaks(shop):
-    health = judged(shop, predictive=None)
-    assert health.trust == "yes" and "learn again to see them" in health.verdict
-    assert of(health, "success").checks is None
+    checked = judged(shop, predictive=None)
+    assert checked.trust == "yes" and "learn again to see them" in checked.verdict
+    assert of(checked, "success").checks is None
 
 
 def test_checks_survive_the_disk_and_an_old_manifest_has_none(shop):
