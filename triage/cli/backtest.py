@@ -1,4 +1,4 @@
-"""`triage backtest`: how well the model would have forecast the shop's own past."""
+"""`triage backtest`: how well the model would have forecast the shop's own past jobs."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ def backtest(
     priors: Annotated[
         Path | None,
         typer.Option(
-            metavar="DIR", help="Beliefs to start from. Default: the demo's; with --catalogue, weak ones."
+            metavar="DIR",
+            help="Set of assumptions (priors). Default: the demo's; with --catalogue, weak ones.",
         ),
     ] = None,
     settings: options.Settings = None,
@@ -26,11 +27,11 @@ def backtest(
             parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the file's last date."
         ),
     ] = None,
-    blocks: Annotated[int, typer.Option(min=1, max=24, help="Stretches to forecast, one fit each.")] = 4,
+    blocks: Annotated[int, typer.Option(min=1, max=24, help="Blocks to forecast, one fit each.")] = 4,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 100, help="Seed of sampler and bootstrap.")] = 1,
     as_json: options.Json = False,
 ) -> None:
-    """Fit on the past, forecast what came next, and score it: for each block of the record's second half."""
+    """Fit to the past, forecast the next block of jobs and score it, for the record's second half."""
     from triage.domain.catalogue import load_catalogue
     from triage.domain.shop.settings import load_settings
     from triage.ledger.history.history_csv import read_history
@@ -66,6 +67,11 @@ def _tell(event: dict[str, Any]) -> None:
             err=True,
         )
     elif event["event"] == "retry":
-        typer.echo(f"  once more, more carefully: {'; '.join(event['why'])}", err=True)
+        typer.echo(f"  second try with stricter settings: {'; '.join(event['why'])}", err=True)
     elif event["event"] == "failed":
-        typer.echo(f"  this fit failed ({'; '.join(event['why'])}); {event['used']} used instead", err=True)
+        from triage.reports.wording.calibration import used_words
+
+        typer.echo(
+            f"  this fit failed ({'; '.join(event['why'])}); {used_words(event['used'])} used instead",
+            err=True,
+        )

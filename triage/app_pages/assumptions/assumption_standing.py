@@ -1,4 +1,4 @@
-"""Where we stand: belief, record and both, kind by kind; where they pull apart comes first."""
+"""Assumption, record and fit, kind by kind; where assumption and record disagree comes first."""
 
 from __future__ import annotations
 
@@ -14,41 +14,52 @@ from triage.elicitation.beside_record import BesideRecord, beside_record
 from triage.elicitation.conflict import Decides, KindConflict
 from triage.errors import TriageError
 from triage.reports.charts.assumption import standing_chart, standing_words
-from triage.reports.wording.assumption import DECIDES_WORDS, conflict_words, counted_words, estimate_words
+from triage.reports.wording.assumption import (
+    COUNTED,
+    DECIDES_WORDS,
+    POSTERIOR,
+    PRIOR,
+    conflict_words,
+    counted_words,
+    estimate_words,
+)
 from triage.workflows.answers.beliefs_in_money import KindStanding, conflicts, where_we_stand
 from triage.workflows.fitting.record_of_fit import record_of_fit
 from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
 
 _FIRST = 3  # told at once; the rest are one tap away
-_APART, _EVERY = "where they pull apart", "every kind"
+_APART, _EVERY = "where they disagree", "every kind"
+_READ = (
+    "Of 20 fresh jobs at severity 2. **Assumption (prior)**: expected before any job is counted. **Record**: "
+    "jobs counted. **Fit (posterior)**: expected after the record. In brackets: the 90 % credible interval, "
+    "which holds the true value with a chance of 18 in 20."
+)
 # A picture of more kinds than this is scrolled past, not read.
 _MOST_DRAWN = 14
 
 _HOW = """
-- **Belief** is what the set of beliefs says of a fresh job at severity 2, before any job is counted: where
-  learning starts. The whole shop and the whole family may be off as well, so it is a little less sure than
-  the belief by itself.
-- **Record** is what was counted at severity 2: so many fixed of so many tried. Other severities, and the rest
-  of each job, are not in this count but are in **both**.
-- **Both** is the chance of a fresh job at severity 2 once the record is learned. The ranges hold 9 in 10 of
-  what is thought possible.
-- **Pull apart**: each belief, and then each kind's own attempts, are counted a little more and a little less,
-  and the chance is watched. It is said that they pull apart where it moves with both by .05 or more (the
-  threshold of Kallioinen, Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57, who call this
-  power-scaling sensitivity of prior and likelihood) **and** the two move it opposite ways. That does not say
-  which of them is wrong.
+- **Assumption (prior)** is what the set of assumptions expects of a fresh job at severity 2, before any job
+  is counted. It is the start of the fit. The whole shop or a whole family may differ from what you expect, so
+  it is a little less certain than the assumption you stated.
+- **Record** counts the attempts at severity 2: how many were fixed. Attempts at other severities, and other
+  repairs of the same jobs, are not counted here. The fit uses them.
+- **Fit (posterior)** is the chance for a fresh job at severity 2 after the fit to the record.
+- **Prior sensitivity** counts each assumption, and then each kind's own attempts, a little more and a little
+  less (power-scaling), and watches the chance. They disagree if the chance moves with both by .05 or more
+  (the threshold of Kallioinen, Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57) **and**
+  the two move it in opposite directions. This does not show which of them is wrong.
 """
 
 
 def standing_part(shop: Shop, found: ShopHistory | None) -> None:
-    """Draw the kinds that disagree, then the chosen kinds as a picture and as a table."""
+    """Draw the kinds that disagree, then the chosen kinds as a chart and as a table."""
     rows = _rows(shop, _key(shop))
     standing = where_we_stand(rows, _pulled(shop, found))
     apart = [item for item in standing if item.conflict and item.conflict.decides is Decides.DISAGREE]
     if apart:
         st.header(_heading(len(apart)), anchor=False)
-        st.markdown("One of the two is off: what was said beforehand, or what was counted. Look here first.")
+        st.markdown("Either the assumption or the record is misleading. Check these kinds first.")
         for item in apart[:_FIRST]:
             _told(item)
         if apart[_FIRST:]:
@@ -56,8 +67,8 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
                 for item in apart[_FIRST:]:
                     _told(item)
     elif any(item.conflict for item in standing):
-        st.success("Nowhere do belief and record pull the chance apart.", icon=":material/check_circle:")
-    st.header("Belief, record, and both", anchor=False)
+        st.success("Assumption and record disagree on no damage kind.", icon=":material/check_circle:")
+    st.header("Assumption, record and fit", anchor=False)
     chosen = _chosen(standing, apart, shop)
     if len(chosen) <= _MOST_DRAWN:
         words = standing_words([item.row for item in chosen])
@@ -66,24 +77,23 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
         )
     st.dataframe(
         pd.DataFrame([_line(item) for item in chosen]), hide_index=True,
-        alt="Each damage kind: belief, record and both, at severity 2",
-        column_config={"damage": st.column_config.TextColumn(width=190, pinned=True)},
+        alt="Each damage kind: assumption, record and fit, at severity 2",
+        column_config={"damage kind": st.column_config.TextColumn(width=190, pinned=True)},
     )  # fmt: skip
-    st.caption("Of 20 fresh jobs at severity 2; in brackets, where 9 in 10 of what is thought possible lies.")
+    st.caption(_READ)
     with st.expander("How we get this", type="compact"):
         st.markdown(_HOW)
 
 
-def say_anew(kind: str) -> None:
-    """Go to the part where a belief is stated, about this kind."""
+def restate(kind: str) -> None:
+    """Go to the part where an assumption is stated, about this kind."""
     st.session_state["assumption-kind"] = kind
     st.session_state["assumption-part"] = "state"
 
 
 def _heading(count: int) -> str:
-    return "One kind where belief and record pull apart" if count == 1 else (
-        f"{count} kinds where belief and record pull apart"
-    )  # fmt: skip
+    kinds = "1 kind" if count == 1 else f"{count} kinds"
+    return f"Assumption and record disagree on {kinds} (prior sensitivity)"
 
 
 def _told(item: KindStanding) -> None:
@@ -91,8 +101,8 @@ def _told(item: KindStanding) -> None:
     with st.container(border=True, gap="xsmall", key=f"assumption-apart-{item.row.kind}"):
         st.markdown(f"**{literal(item.row.name)}**  \n{literal(conflict_words(item.row, item.conflict))}")
         st.button(
-            "Say anew what you believe", key=f"assumption-anew-{item.row.kind}", type="tertiary",
-            icon=":material/edit:", on_click=say_anew, args=(item.row.kind,),
+            "Restate this assumption", key=f"assumption-restate-{item.row.kind}", type="tertiary",
+            icon=":material/edit:", on_click=restate, args=(item.row.kind,),
         )  # fmt: skip
 
 
@@ -113,23 +123,23 @@ def _chosen(
 
 def _line(item: KindStanding) -> dict[str, str]:
     return {
-        "damage": item.row.name,
-        "belief": estimate_words(item.row.prior),
-        "record": counted_words(item.row),
-        "both": estimate_words(item.row.posterior),
-    } | ({"what decides": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
+        "damage kind": item.row.name,
+        PRIOR: estimate_words(item.row.prior),
+        COUNTED: counted_words(item.row),
+        POSTERIOR: estimate_words(item.row.posterior),
+    } | ({"what the fit depends on": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
 
 
 def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:
-    """How each kind answers to belief and record; nothing, and why on the page, where nobody can say."""
+    """How sensitive each kind is to assumption and record; nothing, and why on the page, where unknown."""
     posterior, priors = shop.posterior, shop.priors
     if "success" in posterior.manifest.belief_only:
-        st.info("No job has been learned from yet: what you believe is all there is, until a fit.")
+        st.info("No job has been fitted yet. Until then, all chances are assumptions.")
         return ()
     if posterior.manifest.prior_hash != priors.digest:
         st.info(
-            "The chances were learned from other beliefs than those in use, so nobody can say where these "
-            "and the record pull apart. Fit again, and this page will."
+            "The fit in use started from another set of assumptions, so prior sensitivity is not known. Run "
+            "a new fit under **Model check** to see it."
         )
         return ()
     if found is None:
@@ -139,13 +149,13 @@ def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:
         return _conflicts(shop, record, (*_key(shop), record.digest))
     except TriageError as refusal:
         st.info(
-            "The record is no longer the one that the chances were learned from, so nobody can say where "
-            f"belief and record pull apart. Fit again, and this page will.\n\n{listed(refusal)}"
+            "The record has changed since the fit, so prior sensitivity is not known. Run a new fit under "
+            f"**Model check** to see it.\n\n{listed(refusal)}"
         )
         return ()
 
 
-@st.cache_resource(max_entries=4, show_spinner="Holding each belief against the record…")
+@st.cache_resource(max_entries=4, show_spinner="Comparing each assumption with the record…")
 def _conflicts(_shop: Shop, _record: History, key: tuple[str, ...]) -> Sequence[KindConflict]:
     return conflicts(_shop.posterior, _record, _shop.catalogue, _shop.priors)
 
@@ -156,6 +166,6 @@ def _rows(_shop: Shop, key: tuple[str, ...]) -> Sequence[BesideRecord]:
 
 
 def _key(shop: Shop) -> tuple[str, ...]:
-    """What belief and posterior hang on."""
+    """What assumption and posterior depend on."""
     manifest = shop.posterior.manifest
     return manifest.folder, manifest.data_hash, shop.priors.digest, shop.catalogue.digest

@@ -1,4 +1,4 @@
-"""The page of beliefs, which answers what the shop believes and whether its record agrees."""
+"""The page of assumptions (priors): what the shop assumes, and whether its record agrees."""
 
 from __future__ import annotations
 
@@ -15,16 +15,19 @@ from triage.app_pages.shared.page_head import page_head
 from triage.workflows.shop.own_sets import chosen_set
 
 _PARTS = {
-    "stand": "Where we stand",
-    "state": "State a belief",
-    "propose": "Propose from history",
+    "stand": "Compare with the record",
+    "state": "State an assumption",
+    "propose": "Propose from past jobs",
     "sets": "Saved sets",
 }
 
 
 def page() -> None:
     """Draw the one part that is asked for: the others are not worked out."""
-    shop = page_head("What do we believe, and does the record agree?")
+    shop = page_head(
+        "Assumptions",
+        "What you expect of each repair before any job is counted (the prior), beside your record.",
+    )
     if shop is None:
         if chosen_set() is not None:  # it may be what cannot be used
             go_back()
@@ -38,8 +41,8 @@ def page() -> None:
         return
     if part != "sets" and shop.posterior.manifest.failed:
         st.warning(
-            "The fit failed its checks, so nothing is read off it here. What to do: go back to an earlier "
-            "one under **Fit health**, or learn anew."
+            "The fit failed its checks, so this page shows nothing from it. Under **Model check**, go back "
+            "to an earlier fit or run a new one."
         )
         return
     found = past_jobs(shop)

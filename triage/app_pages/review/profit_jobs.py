@@ -1,4 +1,4 @@
-"""The jobs behind one row of the money review: the worst first, each with how its margin adds up."""
+"""The jobs of one row of the money review: the worst first, each with how its margin adds up."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _A_PAGE = 8
 def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
     """Draw the choice of a row, and its jobs a page at a time."""
     groups = {group.slug: group for group in review.groups}
-    st.header("The jobs behind a row", anchor=False)
+    st.header("Jobs of one row", anchor=False)
     chosen = st.selectbox(
         f"Which {ONE[review.by]}?", list(groups), key=f"profit-{review.by}", bind="query-params",
         format_func=lambda slug: groups[slug].name,
@@ -29,7 +29,7 @@ def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
         return
     if words := group_words(group, review):
         st.markdown(literal(words))
-    order = "in order of their labels" if review.by == "technician" else "the worst first"
+    order = "by label" if review.by == "technician" else "lowest margin first"
     st.caption(f"{group.counted} job{'' if group.counted == 1 else 's'}, {order}.")
     lines = _lines(review.by, group.slug, past.history.digest, review, past, shop)
     pages = -(-len(lines) // _A_PAGE)

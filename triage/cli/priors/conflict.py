@@ -1,4 +1,4 @@
-"""`triage priors conflict`: where what the shop believes and what it recorded pull apart."""
+"""`triage priors conflict`: where assumption and record disagree (prior sensitivity)."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ def conflict(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Make each belief, then each kind's record, a little stronger and see whether its chance moves.
+    """Count each assumption, then each kind's record, a little more and see whether the chance moves.
 
-    Moved by both from .05 on: a possible conflict (Kallioinen and others 2023). The two disagree
-    where they also pull the chance opposite ways.
+    This is prior sensitivity by power-scaling. Sensitivity to both of .05 or more is a possible conflict
+    (Kallioinen and others 2023). They disagree if they also move the chance in opposite directions.
     """
     from triage.elicitation.beside_record import beside_record
     from triage.elicitation.conflict import worst_first
@@ -64,8 +64,8 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
     from triage.reports.wording.assumption import DECIDES_WORDS
 
     table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("damage, severity 2", no_wrap=True)
-    for title in ("belief", "record", "belief twice", "record twice"):
+    table.add_column("damage kind, severity 2", no_wrap=True)
+    for title in ("assumption", "record", "assumption x2", "record x2"):
         table.add_column(title, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
     for item in found:
@@ -75,11 +75,11 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
             f"{item.record.value:.2f}",
             f"{item.belief.shift:+.3f}",
             f"{item.record.shift:+.3f}",
-            DECIDES_WORDS[item.decides] + ("" if item.reliable else ", not reliable"),
+            DECIDES_WORDS[item.decides] + ("" if item.reliable else ", unreliable"),
         )
     Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
-    typer.echo("belief, record: how much the chance answers to each; from .05 on it counts.")
-    typer.echo("belief twice, record twice: how the chance would move were that counted double.")
+    typer.echo("assumption, record: sensitivity of the chance to each; .05 or more counts.")
+    typer.echo("assumption x2, record x2: change of the chance if that counted double.")
 
 
 def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:

@@ -86,7 +86,7 @@ def watch_drift(
     else:
         first = table[table["after"] < 0]
         seen = level_stretch(first, attempt_dates(history, first), believed_chances(first, priors))
-        against = "beliefs, with each kind's level learned from the record before the watch"
+        against = "assumptions, with each kind's level learned from the record before the watch"
     kinds = [kind.slug for kind in catalogue.kind if kind.role == "repair"]
     before = table["kind"][dates < np.datetime64(start)].value_counts()
     share = shares({kind: int(before.get(kind, 0)) for kind in kinds})

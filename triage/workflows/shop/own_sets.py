@@ -62,7 +62,7 @@ def own_sets(in_use: Path | None, catalogue: Catalogue, home: Path | None = None
     home : where its own sets lie; `sets_home()` when None.
     """
     home = home or sets_home()
-    name = "no beliefs of your own" if in_use is None else in_use.name
+    name = "no assumptions of your own" if in_use is None else in_use.name
     found = [_read(name, in_use, catalogue, in_use=True)]
     for own in named_sets(home):
         folder = home / own
@@ -145,8 +145,8 @@ def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalo
     PriorFileError : as in `save_set`.
     """
     if not belief.reason.strip():
-        wrong = "a belief that is kept needs its reason: it will be read when the record disagrees"
-        raise BeliefError([Fault(belief.slug, None, "reason", wrong, "why you believe it, in your words")])
+        wrong = "an assumption needs a reason; you will want to read it if the record disagrees"
+        raise BeliefError([Fault(belief.slug, None, "reason", wrong, "what you have seen, in your words")])
     refuse_shipped(folder)
     return save_set(folder, catalogue, [belief], came_from)
 
