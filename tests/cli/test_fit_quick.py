@@ -61,7 +61,7 @@ def test_an_update_is_told_with_the_weights_it_rests_on(triage, jobs, found):
 
 
 def test_a_refusal_is_exit_3_and_says_what_to_do(triage, jobs, found):
-    found(("success: the new jobs say too much",), np.inf, stored=False)
+    found(("success: the new jobs differ too much",), np.inf, stored=False)
     done = triage(*command(jobs, "--json"))
     told = json.loads(done.out)
     assert done.code == 3 and "run the same command without --quick" in done.err

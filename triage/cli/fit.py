@@ -88,7 +88,7 @@ def fit(
     from triage.workflows.shop.shop import beliefs_folder
 
     if out.exists() and not out.is_dir():
-        raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder, or a name that is free")])
+        raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder or a new name")])
     known = load_catalogue(catalogue)
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
     if history:

@@ -21,6 +21,7 @@ from triage.posterior.store import Posterior, load_posterior, save_posterior
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.priors.saved_sets import named_sets
 from triage.priors.success import KindBelief
+from triage.reports.charts.assumption import SIDES
 from triage.reports.json_output.comparison import comparison_object
 from triage.review.forecasts.set_comparison import ComparedSet, Comparison
 from triage.shipped import shipped
@@ -71,22 +72,24 @@ def said(page):
 
 
 @pytest.mark.slow
-def test_where_belief_and_record_pull_apart_comes_first(page):
+def test_where_assumption_and_record_disagree_comes_first(page):
     opened(page)
-    assert "where belief and record pull apart" in page.header[0].value
-    # 37 of 37 at severity 2 where 16 in 20 was believed.
-    assert "37 of 37 fixed" in said(page) and "the record pulls it up, your belief down" in said(page)
+    assert "Assumption and record disagree on" in page.header[0].value
+    # 37 of 37 at severity 2 where 16 in 20 was assumed.
+    assert "37 of 37 fixed" in said(
+        page
+    ) and "The record moves the chance up; your assumption moves it down" in said(page)
     assert "Kallioinen" in said(page)
     table = page.dataframe[0].value
-    assert {"belief", "record", "both"} < set(table) and "board connector crushed" in set(table["damage"])
+    assert set(SIDES) < set(table) and "board connector crushed" in set(table["damage kind"])
     page.selectbox(key="assumption-which").set_value("every kind").run()
     assert len(page.dataframe[0].value) == 66
-    page.button(key="assumption-anew-connector-crushed").click().run()
+    page.button(key="assumption-restate-connector-crushed").click().run()
     assert not page.exception and page.selectbox(key="assumption-kind").value == "connector-crushed"
 
 
 @pytest.mark.slow
-def test_a_belief_is_asked_first_then_shown_and_kept_with_its_reason(page, tmp_path):
+def test_an_assumption_is_asked_first_then_shown_and_saved_with_its_reason(page, tmp_path):
     opened(page, "state")
     page.selectbox(key="assumption-kind").set_value("joint-cracked").run()
     assert "reflowing" not in said(page)  # what the set says could draw the answer towards itself
@@ -94,22 +97,21 @@ def test_a_belief_is_asked_first_then_shown_and_kept_with_its_reason(page, tmp_p
     for name, value in (("about", 15.0), ("fewer", 13.0), ("more", 19.0)):
         page.session_state[f"assumption-{name}-joint-cracked"] = value
     page.run()
-    assert "No belief has all you asked" in page.warning[0].value
+    assert "No assumption has all your numbers" in page.warning[0].value
     page.number_input(key="assumption-fewer-joint-cracked").set_value(16.0).run()
-    assert "cannot surprise who expects 15" in page.error[0].value
+    assert "is not below the expected 15" in page.error[0].value
     page.number_input(key="assumption-fewer-joint-cracked").set_value(11.0)
     page.number_input(key="assumption-more-joint-cracked").set_value(None).run()
     words = said(page)
-    assert "about 15 in 20, as sure as after 16 jobs" in words and "about 10 in 20" in words
-    assert "In money, for an example" in words and "Learning starts less sure" in words
-    assert "prior" not in words.replace("prior\n  predictive", "").lower()
+    assert "about 15 in 20, worth 16 jobs" in words and "about 10 in 20" in words
+    assert "In money, for an example" in words and "A fit starts less certain" in words
     page.text_input(key="assumption-keep-name-demo").set_value("mine")
     page.button(key="assumption-keep-go").click().run()
-    assert "needs its reason" in page.error[0].value and not (tmp_path / "beliefs").exists()
+    assert "needs a reason" in page.error[0].value and not (tmp_path / "beliefs").exists()
     page.text_area(key="assumption-reason-joint-cracked").set_value(HOSTILE)
     page.text_input(key="assumption-keep-name-demo").set_value("../mine")
     page.button(key="assumption-keep-go").click().run()
-    assert "cannot name a set" in page.error[0].value
+    assert "is not a possible name of a set" in page.error[0].value
     page.text_input(key="assumption-keep-name-demo").set_value("mine")
     page.button(key="assumption-keep-go").click().run()
     assert not page.exception and not page.error and "mine" in page.success[0].value
@@ -133,8 +135,8 @@ def test_the_next_fit_starts_from_the_set_that_is_chosen(page, tmp_path):
     keep_belief(belief, tmp_path / "beliefs" / "mine", shipped("models/priors/demo"), load_catalogue())
     choose_set("mine", tmp_path / "beliefs")
     opened(page)
-    assert "learned from other beliefs than those in use" in said(page)
-    assert "Beliefs that you did not state yourself are the demo's" in said(page)
+    assert "started from another set of assumptions" in said(page)
+    assert "Assumptions that you did not state yourself are the demo's" in said(page)
     opened(page, "sets")
     assert page.dataframe[0].value["set"].tolist() == ["mine (in use)"]
     (tmp_path / "beliefs" / "mine" / "success.toml").write_text("[[kind]]\nslug = 3\n")
@@ -148,7 +150,7 @@ def test_the_next_fit_starts_from_the_set_that_is_chosen(page, tmp_path):
 @pytest.mark.slow
 def test_of_a_proposal_only_the_ticked_kinds_are_kept(page, tmp_path):
     opened(page, "propose")
-    assert "**None of today's record** would be left" in said(page)
+    assert "**None** of today's record would remain" in said(page)
     assert not any(box.value for box in page.checkbox)
     page.text_input(key="assumption-accept-name-demo").set_value("tuned")
     page.button(key="assumption-accept-go").click().run()
@@ -197,12 +199,12 @@ def test_sets_compared_and_jobs_fitted_up_to_a_day_show_what_came_of_it(page, mo
     monkeypatch.setattr("triage.app_pages.assumptions.assumption_proposals.long_work_panel", panel)
     page.session_state["assumption-from"] = "day"
     opened(page, "propose")
-    assert "left to learn from" in said(page) and "of today's record would be left" in said(page)
+    assert "remain for the fit" in said(page) and "of today's record would remain" in said(page)
     assert [box.key for box in page.checkbox] == ["assumption-tick-2025-01-01-torch-dead"]
     assert asked[0][0] == "propose" and asked[0][1]["until"] < "2026"
 
 
-def test_a_shop_with_a_catalogue_of_looms_and_no_beliefs_or_past(page, monkeypatch, tmp_path):
+def test_a_shop_with_a_catalogue_of_looms_and_no_assumptions_or_past(page, monkeypatch, tmp_path):
     (tmp_path / "looms.toml").write_text(LOOMS)
     known = load_catalogue(tmp_path / "looms.toml")
     demo = load_posterior(shipped("models/posteriors/demo"), load_catalogue())
@@ -216,14 +218,14 @@ def test_a_shop_with_a_catalogue_of_looms_and_no_beliefs_or_past(page, monkeypat
     monkeypatch.setenv("TRIAGE_SHOP_CATALOGUE", str(tmp_path / "looms.toml"))
     monkeypatch.setenv("TRIAGE_SHOP_POSTERIOR", str(tmp_path / "draws"))
     opened(page)
-    assert "No job has been learned from yet" in said(page)
-    assert page.dataframe[0].value["damage"].tolist() == ["heddle bent", "reed rusty"]
+    assert "No job has been fitted yet" in said(page)
+    assert page.dataframe[0].value["damage kind"].tolist() == ["heddle bent", "reed rusty"]
     opened(page, "propose")
-    assert "No past job is known yet" in page.info[0].value
+    assert "There are no past jobs yet" in page.info[0].value
     opened(page, "state")
     page.selectbox(key="assumption-kind").set_value("reed-rusty").run()
     page.number_input(key="assumption-about-reed-rusty").set_value(12.0).run()
-    assert not page.exception and "In money nothing can be said" in said(page)
+    assert not page.exception and "There is no amount for" in said(page)
     page.text_area(key="assumption-reason-reed-rusty").set_value("salt air")
     name = next(item for item in page.text_input if item.key.startswith("assumption-keep-name"))
     name.set_value("looms")

@@ -83,9 +83,9 @@ def _as_learned(fitted: Manifest, cut: History) -> History:
         gone = 0 if cut.digest == fitted.data_hash else fitted.jobs
     if gone:
         jobs = "1 job" if gone == 1 else f"{gone:,} jobs"
-        which = f"{jobs} among the {fitted.jobs:,}" if gone < fitted.jobs else f"the {fitted.jobs:,} jobs"
+        which = f"{jobs} among {fitted.jobs:,}" if gone < fitted.jobs else f"all {fitted.jobs:,} jobs"
         raise StalePosteriorError(
-            f"{which} of the full fit were changed in the record or are missing; run a full fit"
+            f"{which} of the full fit cannot be found unchanged in the record; run a full fit"
         )
     return cut
 
