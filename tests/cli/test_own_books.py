@@ -21,7 +21,7 @@ from triage.workflows.shop.own_sets import choose_set, sets_home
 from triage.workflows.shop.own_settings import keep_settings
 from triage.workflows.shop.shop import DEMO_POSTERIOR, DEMO_PRIORS, DEMO_SETTINGS
 
-OURS = ("chances and past jobs", "beliefs about repairs and checks", "rates and rules")
+OURS = ("chances and past jobs", "assumptions about repairs and checks", "rates and rules")
 
 
 @pytest.fixture

@@ -48,7 +48,8 @@ def test_gains_are_sorted_into_better_open_and_worse():
     said = gain_words({"overall": better, "raw": better, "ridge": open_, "beta": worse})
     assert said == (
         "This model scored better than the overall rate and the smoothed rate per kind. Its difference from "
-        "the ridge logistic regression is within chance. It scored worse than the assumption plus rate per kind."
+        "the ridge logistic regression is within chance. It scored worse than the assumption "
+        "plus rate per kind."
     )
     assert gain_words({"raw": open_}).startswith("Its difference from the smoothed rate")
 
