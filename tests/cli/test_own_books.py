@@ -119,7 +119,7 @@ def test_of_a_fit_that_failed_its_checks_nothing_is_foretold(triage, unit_file, 
     for command in (("assess", unit_file, "--ask", "60"), ("quote", unit_file)):
         said = triage(*command, "--posterior", folder)
         assert said.code == 2 and said.out == ""
-        assert "failed its checks for chance of repair, so no answer is made of it" in said.err
+        assert "failed its checks for chance of repair, so no answer uses it" in said.err
     said = triage("chances", "--posterior", folder)
     assert "failed its checks for chance of repair" in said.err
 

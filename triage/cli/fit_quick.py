@@ -69,4 +69,4 @@ def _say(update: Update, out: Path, as_json: bool) -> None:
     if update.posterior is not None:
         typer.echo(f"in use: {out}, {len(since.now.jobs):,} jobs up to {since.now.as_of}")
     elif not update.why_not:
-        typer.echo("no new jobs: the fit is unchanged")
+        typer.echo("no new jobs since the fit in use, which is unchanged")

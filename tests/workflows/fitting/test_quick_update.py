@@ -222,7 +222,7 @@ def test_a_record_that_the_fit_did_not_learn_from_is_refused(full):
         quick_update(changed(full, as_of=""), later(30), CATALOGUE, PRIORS)
     older = changed(full, job_digests=())  # of an older program: known by its whole record
     assert quick_update(older, later(30), CATALOGUE, PRIORS).posterior is not None
-    with pytest.raises(StalePosteriorError, match="the .* jobs that the full fit learned from"):
+    with pytest.raises(StalePosteriorError, match="all .* jobs of the full fit"):
         quick_update(changed(older, data_hash="other"), later(30), CATALOGUE, PRIORS)
 
 
