@@ -33,7 +33,7 @@ def test_list_use_and_status(triage, folder):
     status = triage("posterior", "status", folder, "--as-of", "2026-12-25", "--json")
     told = json.loads(status.out)
     assert told["draws"] == held[1]["draws"] and told["level"] == "warning"
-    assert "ends 116 days ago" in told["words"]
+    assert "ended 116 days ago" in told["words"]
 
 
 def test_health_says_whether_it_can_be_trusted(triage, folder):

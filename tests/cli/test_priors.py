@@ -35,7 +35,7 @@ def test_an_assumption_is_stated_saved_and_said_to_differ(triage, tmp_path):
     assert said.code == 0, said.err
     assert (
         "Lower limit: you said 11.0 of 20; the assumption has 11.0" in said.out
-        and "warning: Learning starts less sure" in said.err
+        and "warning: A fit starts less certain" in said.err
     )
     assert "success, kind joint-cracked, reason: " in said.out
     answer = json.loads(triage(*words, "--priors", tmp_path / "mine", "--json").out)
@@ -73,7 +73,7 @@ def test_conflict_is_told_kind_by_kind(triage, few_draws):
     kinds = {row["kind"]: row for row in json.loads(said.out)["kinds"]}
     # 71 of 73 fixed where 16 in 20 was believed.
     row = kinds["connector-crushed"]
-    assert row["words"] == "belief and record disagree" and row["flagged"]
+    assert row["words"] == "they disagree" and row["flagged"]
     assert row["belief"]["shift"] < 0 < row["record"]["shift"]
 
 
@@ -101,5 +101,5 @@ def test_the_sets_of_the_shop_are_listed_and_compared(triage, tmp_path, monkeypa
     listed = json.loads(triage("priors", "sets", "--json").out)["sets"]
     assert [(one["name"], one["in_use"]) for one in listed] == [("demo", True), ("mine", False)]
     said = triage("priors", "sets", "--apart", "demo", "mine")
-    assert "kind torch-dead, reason: a new module before" in said.out and "is cheap ones" in said.out
+    assert "kind torch-dead, reason: a new module before" in said.out and "cheap ones now" in said.out
     assert triage("priors", "sets", "--apart", "demo", "yours").code == 2

@@ -31,20 +31,21 @@ from triage.workflows.shop.shop_history import ShopHistory
 _FIRST = 3  # told at once; the rest are one tap away
 _APART, _EVERY = "where they disagree", "every kind"
 _READ = (
-    "Of 20 fresh jobs at severity 2. **Assumption (prior)**: expected before any job is counted. **Record**: "
-    "jobs counted. **Fit (posterior)**: expected after the record. In brackets: the 90 % credible interval, "
-    "which holds the true value with a chance of 18 in 20."
+    "Of 20 fresh jobs at severity 2. **Assumption** (prior): expected before any job is counted. **Record**: "
+    "the jobs counted. **Fit** (posterior): expected after the record. In brackets: the 90 % credible "
+    "interval, which holds the true value with a chance of 18 in 20. **Prior sensitivity**: whether the "
+    "assumption or the record moves the fit."
 )
 # A picture of more kinds than this is scrolled past, not read.
 _MOST_DRAWN = 14
 
 _HOW = """
-- **Assumption (prior)** is what the set of assumptions expects of a fresh job at severity 2, before any job
+- **Assumption** (prior) is what the set of assumptions expects of a fresh job at severity 2, before any job
   is counted. It is the start of the fit. The whole shop or a whole family may differ from what you expect, so
   it is a little less certain than the assumption you stated.
 - **Record** counts the attempts at severity 2: how many were fixed. Attempts at other severities, and other
   repairs of the same jobs, are not counted here. The fit uses them.
-- **Fit (posterior)** is the chance for a fresh job at severity 2 after the fit to the record.
+- **Fit** (posterior) is the chance for a fresh job at severity 2 after the fit to the record.
 - **Prior sensitivity** counts each assumption, and then each kind's own attempts, a little more and a little
   less (power-scaling), and watches the chance. They disagree if the chance moves with both by .05 or more
   (the threshold of Kallioinen, Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57) **and**
@@ -127,7 +128,7 @@ def _line(item: KindStanding) -> dict[str, str]:
         PRIOR: estimate_words(item.row.prior),
         COUNTED: counted_words(item.row),
         POSTERIOR: estimate_words(item.row.posterior),
-    } | ({"what the fit depends on": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
+    } | ({"prior sensitivity": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
 
 
 def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:

@@ -32,6 +32,13 @@ _HOW = (
 )
 
 
+_TERMS = (
+    "**R-hat**: how well the sampling chains agree (1 is best). **Effective sample size**: how many "
+    "independent draws the fit is worth. **Pareto k**: how strongly single jobs influence the fit. **90 % range**: holds "
+    "9 in 10 records simulated from the fit (posterior predictive check)."
+)
+
+
 def page() -> None:
     """Draw the verdict, each model, rejected fits, the button for a new fit, and earlier fits."""
     files = shop_files()
@@ -44,6 +51,7 @@ def page() -> None:
     checked = model_check(shop, ledger, where_to_learn(files), date.today())
     _verdict(checked, shop)
     _which(files.posterior, why_not_used(files))
+    st.caption(_TERMS)
     for model in sorted(checked.models, key=lambda one: ("no", "with care", "yes").index(one.trust)):
         _model(model)
     for fit in checked.rejected:

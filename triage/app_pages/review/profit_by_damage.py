@@ -29,14 +29,14 @@ _MOST_IN_CHART = 14
 # Columns of text.
 _LOSES, _SURE, _TO_ZERO, _NOTE = "chance of a true loss", "90 % interval", "break-even change", "note"
 _SHRUNKEN = (
-    "Shrunken mean: a mean moved towards the other groups, because few jobs may be good or bad by chance. "
-    "The note gives the number of jobs where the move is large."
+    "Shrunken mean: moved towards the other groups, most where there are few jobs, because these may be good "
+    "or bad by chance. The note gives the number of jobs where the move is large."
 )
 
 
 def page() -> None:
     """Draw the answer by what is chosen: a sentence, a chart, a table, and the jobs of one row."""
-    shop = page_head("Profit by damage", "Margin of past jobs by damage kind, lowest total first.")
+    shop = page_head("Profit by damage", "Margin of past jobs, lowest total first.")
     past = past_jobs(shop) if shop else None
     if shop is None or past is None:
         return
@@ -86,8 +86,8 @@ def _chart(review: MoneyReview) -> None:
     if review.by == "technician":
         st.caption(literal(" ".join(review.explained)))
     st.caption(
-        "Mean margin a job (shrunken mean): a diamond for a loss, a circle for a gain. The line is the 90 % "
-        "credible interval: it holds the true mean with a chance of 18 in 20. If it crosses zero, the sign "
+        "Shrunken mean of the margin a job (moved towards the other groups if there are few jobs): a diamond "
+        "for a loss, a circle for a gain. The line is the 90 % credible interval: it holds the true mean with a chance of 18 in 20. If it crosses zero, the sign "
         f"is not certain.{shown}"
     )
 

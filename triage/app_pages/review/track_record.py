@@ -98,6 +98,7 @@ def _review(books: str, url: str, newest: int, _shop: Shop) -> OutcomeReview | N
 def _drift_part(shop: Shop, past: ShopHistory) -> None:
     found = _drift(past.history.digest, _books(shop), shop.posterior.manifest.folder, past, shop)
     watch, offer = found.watch, found.offer
+    st.caption("Drift: outcomes that no longer match their chances.")
     watched = f"{watch.attempts:,} attempts since {watch.watch_from}, compared with {watch.against}."
     if not offer.alarms:
         st.header("No drift found", anchor=False)
@@ -118,7 +119,7 @@ def _drift_part(shop: Shop, past: ShopHistory) -> None:
         )
     with st.expander("How we get this"):
         st.markdown(
-            "- **Drift** means that outcomes no longer match their chances. A sequential test (betting on "
+            "- A sequential test (betting on "
             "the outcomes against the chances) is updated after every attempt. It warns once the evidence is "
             "more than chance is likely to give.\n"
             "- False alarms: in 400 simulated shops without any change, twice in 100 years, all kinds and "

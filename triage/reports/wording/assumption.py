@@ -20,14 +20,14 @@ from triage.reports.wording.step import limit_words
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 DECIDES_WORDS = {
-    Decides.DISAGREE: "assumption and record disagree",
+    Decides.DISAGREE: "they disagree",
     Decides.BOTH: "both matter",
     Decides.BELIEF: "mostly the assumption",
     Decides.RECORD: "mostly the record",
     Decides.NEITHER: "neither matters much",
 }
 # Column names and legends: what is known before the jobs, what was counted, what is known after them.
-PRIOR, COUNTED, POSTERIOR = "assumption (prior)", "record", "fit (posterior)"
+PRIOR, COUNTED, POSTERIOR = "assumption", "record", "fit"
 _ASKED = {"fewer": "lower limit", "about": "middle", "more": "upper limit"}
 
 
