@@ -73,7 +73,7 @@ def test_the_shelf_and_the_prices(opened, record):
 @pytest.mark.parametrize("by", one_in(3, zip(["kind", "technician", "cause"], strict=True)))
 def test_profit_by_damage(opened, record, by):
     hostile_jobs(record)
-    said = literally(opened("profit_by_damage", {"loses-by": by}), 0)
+    said = literally(opened("profit_by_damage", {"profit-by": by}), 0)
     assert literal(LABEL.strip()) in said
 
 
@@ -102,11 +102,11 @@ def own_beliefs(monkeypatch, tmp_path):
 @pytest.mark.parametrize("part", one_in(3, zip(["stand", "state", "propose"], strict=True)))
 def test_beliefs_that_are_in_use(opened, own_beliefs, monkeypatch, part):
     monkeypatch.setenv("TRIAGE_SHOP_PRIORS", str(own_beliefs))
-    said = {"believe-kind": "cell-worn", "believe-about-cell-worn": 15.0} if part == "state" else {}
-    literally(opened("assumptions", {"believe-part": part, **said}), part == "state")
+    said = {"assumption-kind": "cell-worn", "assumption-about-cell-worn": 15.0} if part == "state" else {}
+    literally(opened("assumptions", {"assumption-part": part, **said}), part == "state")
 
 
 def test_sets_of_beliefs(opened, own_beliefs):
-    chosen = {"believe-part": "sets", "believe-reasons": True, "believe-reasons-set": FOLDER}
-    said = literally(opened("assumptions", {**chosen, f"believe-reasons-of-{FOLDER}": "every kind"}), 20)
+    chosen = {"assumption-part": "sets", "assumption-reasons": True, "assumption-reasons-set": FOLDER}
+    said = literally(opened("assumptions", {**chosen, f"assumption-reasons-of-{FOLDER}": "every kind"}), 20)
     assert literal(str(own_beliefs)) in said

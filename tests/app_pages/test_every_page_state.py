@@ -2,7 +2,7 @@
 
 Cells that other files test are not here again: the demo on every page (each page's own file), an empty
 record of the demo shop (`test_jobs`, `test_parts`, `test_lot`, `test_track_record`), no chances on Device
-(`test_device`) and What we believe (`test_assumptions`), a failed and a rejected fit on Fit health.
+(`test_device`) and Assumptions (`test_assumptions`), a failed and a rejected fit on Model check.
 """
 
 from __future__ import annotations
@@ -38,8 +38,8 @@ def figures(page):
 
 
 # -- a shop of one's own, before its first job ---------------------------------------
-NO_PAST = "No past job is known yet. Jobs that you finish under **Jobs** are counted from then on."
-ALONE = "Belief only\\: no past job stands behind the chances"
+NO_PAST = "There are no past jobs yet. Jobs that you finish under **Jobs** count from then on."
+ALONE = "Assumptions only\\: no past job counts in the chances"
 EMPTY = {
     "device": ("Behind the chances\\: belief only",),
     "jobs": ("No open jobs. To open one, describe a device on the **Device** page",),
@@ -48,9 +48,9 @@ EMPTY = {
     "lot": ("No lot is scored yet. Bring the seller's list as a CSV file",),
     "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
     "profit_by_damage": (NO_PAST, "`triage ledger import JOBS.csv`"),
-    "track_record": ("No kept answer can be judged yet.", NO_PAST),
-    "assumptions": (NO_PAST, "No job has been learned from yet"),
-    "model_check": (NO_PAST, "no past job", "is belief only, because"),
+    "track_record": ("No past decision can be scored yet.", NO_PAST),
+    "assumptions": (NO_PAST, "No job has been fitted yet"),
+    "model_check": (NO_PAST, "No past job", "uses assumptions only, because"),
     "settings": ("These are the invented demo settings. Check each one",),
 }
 
@@ -109,7 +109,7 @@ def test_without_chances_a_page_says_so_and_shows_no_figure(
     page = opened(name)
     (error,) = page.error
     assert "The shop's files cannot be used." in error.value and words in error.value
-    assert "What to do: **Fit health** goes back to an earlier fit" in read_as_markup(page)
+    assert "Go back to an earlier fit under **Model check**" in read_as_markup(page)
     if (name, spoil) != ("model_check", cut_short):  # that one lists the fits that are kept
         assert figures(page) == []
 
@@ -119,7 +119,7 @@ def test_learned_chances_whose_own_description_is_spoilt_are_said_to_be_left_asi
     shutil.copytree(chances / "belief-alone", learned_folder())
     (learned_folder() / MANIFEST).write_text('{"schema": "<b>x</b> $y$"}')
     said = read_as_markup(opened(name))
-    assert "Chances of your own are not used\\: the stored fit is damaged" in said
+    assert "Your own fit is not used\\: it cannot be read" in said
     assert "fit again\\. Invented demo shop" in said and "\\<b\\>x\\</b\\> \\$y\\$" in said
 
 
@@ -129,8 +129,8 @@ def test_of_a_fit_that_failed_no_answer_is_made(opened, use, name):
     use("failed")
     page = opened(name)
     said = read_as_markup(page)
-    assert "The fit failed its checks for chance of repair\\: no answer is made of it" in said
+    assert "The fit failed its checks for chance of repair, so no answer uses it" in said
     if name in ("device", "quote", "assumptions"):
         (told,) = [*page.error, *page.warning]
-        assert "go back to an earlier one" in told.value
+        assert "go back to an earlier" in told.value
         assert figures(page) == []

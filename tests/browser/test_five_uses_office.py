@@ -1,4 +1,4 @@
-"""Three of the five uses as an office walks them: what loses money, what is believed, a lot chosen from.
+"""Three of the five uses as an office walks them: profit by damage, assumptions, a lot chosen from.
 
 What the page says is held against the same worked out in Python.
 """
@@ -14,7 +14,7 @@ from triage.elicitation.stated_belief import state_belief
 from triage.elicitation.statement import Statement
 from triage.lot_selection.lot_choice import Wanted
 from triage.lot_selection.whole_lot import LotTerms
-from triage.reports.wording.belief import belief_words, change_words, proposal_words
+from triage.reports.wording.assumption import belief_words, change_words, proposal_words
 from triage.reports.wording.lot import bid_list, choice_words, more_words, whole_words
 from triage.reports.wording.review import group_words, job_head, lead_words
 from triage.review.money.job_lines import job_lines
@@ -28,11 +28,8 @@ from triage.workflows.lots.whole_bid import whole_bid
 from triage.workflows.shop.shop import DEMO_PRIORS
 from triage.workflows.shop.shop_history import shop_history
 
-LOSES, BELIEVE, LOT = (
-    "Which damage loses money?",
-    "What do we believe, and does the record agree?",
-    "Which of these wrecks do we take?",
-)
+PROFIT, ASSUMED = "Profit by damage", "Assumptions"
+LOT = "Which of these wrecks do we take?"
 TRAY = """\
 unit,tier,findings,ask,lock,identity
 A1,upper,cell-worn/2,40,clear,agrees
@@ -78,82 +75,82 @@ def spaced(words):
 
 def test_a_row_of_profit_by_damage_shows_its_jobs_and_can_be_bookmarked(visit, size):
     page, shop = visit.page, demo_shop()
-    office(visit, size, "What loses money", LOSES)
+    office(visit, size, "Profit by damage", PROFIT)
     past = shop_history(shop, None)
     review = profit_by_damage(past, shop, None)
     assert lead_words(review) in main_words(visit)
     page.locator(".mark-symbol path").nth(9).wait_for(state="attached")  # every group has its point
     # The grid is a canvas: its third row, at the box that picks it.
     page.get_by_test_id("stDataFrame").click(position={"x": 16, "y": 35 * 3 + 17})
-    page.wait_for_url("**loses-kind=**")
-    visit.idle(LOSES)
+    page.wait_for_url("**profit-kind=**")
+    visit.idle(PROFIT)
     third = review.groups[2]
     worst = job_lines(third, past.history, shop.catalogue, shop.settings)[0]
     shown = main_words(visit)
     assert spaced(group_words(third, review)) in shown
     assert f"{worst.label} {job_head(worst, review.currency)}" in shown
-    visit.full_shot(f"what-loses-money-{size}")
+    visit.full_shot(f"profit-by-damage-{size}")
     page.reload()
-    visit.idle(LOSES)
-    assert page.get_by_label("Which damage?").input_value() == third.name
+    visit.idle(PROFIT)
+    assert page.get_by_label("Which damage kind?").input_value() == third.name
     assert spaced(group_words(third, review)) in main_words(visit)
     sound(visit)
 
 
-def test_beliefs_are_stated_proposed_from_history_reviewed_and_compared(visit, size, tmp_path):
+def test_assumptions_are_stated_proposed_reviewed_and_compared(visit, size, tmp_path):
     page, shop = visit.page, demo_shop()
-    office(visit, size, "What we believe", BELIEVE)
-    page.get_by_role("button", name="Say anew what you believe").nth(1).click()
-    visit.idle(BELIEVE)
-    named = page.get_by_label("Which damage?").input_value()
+    office(visit, size, "Assumptions", ASSUMED)
+    page.get_by_role("button", name="Restate this assumption").nth(1).click()
+    visit.idle(ASSUMED)
+    named = page.get_by_label("Damage kind").input_value()
     kind = next(slug for slug, kind in shop.catalogue.kinds.items() if named.startswith(f"{kind.name} ("))
-    type_in(visit, "Of the 20 I would fix about", "18", BELIEVE)
-    type_in(visit, "I would be surprised by fewer than", "15", BELIEVE)
+    type_in(visit, "Of the 20, I would fix about", "18", ASSUMED)
+    type_in(visit, "I would be surprised by fewer than", "15", ASSUMED)
     stated = state_belief(kind, Statement(18.0, 20, 15.0, None), shop.catalogue, shop.priors)
-    assert f"You believe {belief_words(stated.belief)}." in main_words(visit)
-    assert f"The set says now: {belief_words(stated.before)}" in main_words(visit)
-    page.get_by_label("Why do you believe it?").fill("We crushed some ourselves; a new one sits well.")
-    page.get_by_label("Keep it in the set called").fill(f"mine {size}")
-    press(visit, "Keep this belief", BELIEVE)
-    page.get_by_text(f"Kept in the set mine {size}").wait_for()
+    assert f"You assume {belief_words(stated.belief)}." in main_words(visit)
+    assert f"The set assumes now: {belief_words(stated.before)}" in main_words(visit)
+    page.get_by_label("Reason").fill("We crushed some ourselves; a new one sits well.")
+    page.get_by_label("Name of the set").fill(f"mine {size}")
+    press(visit, "Save assumption", ASSUMED)
+    page.get_by_text(f"Saved in the set mine {size}").wait_for()
     sound(visit)
-    visit.full_shot(f"belief-kept-{size}")
+    visit.full_shot(f"assumption-saved-{size}")
 
     # Proposed from the past jobs: nothing changes but what is ticked.
-    choose(visit, "Propose from history", BELIEVE)
+    choose(visit, "Propose from past jobs", ASSUMED)
     past = shop_history(shop, None)
     record = record_of_fit(shop.posterior, past.arguments, shop.catalogue, past.history)
     proposal = propose_from(shop.posterior, record, shop.catalogue, shop.priors)
     first = proposal.kinds[0]
-    ticks = page.locator("[class*=st-key-believe-tick]")
+    ticks = page.locator("[class*=st-key-assumption-tick]")
     assert len(proposal.kinds) == ticks.count() > 1
     for tick, item in zip(ticks.all(), proposal.kinds, strict=True):
         assert spaced(f"{shop.catalogue.kinds[item.kind].name}: {proposal_words(item)}.") in said(tick)
-    visit.full_shot(f"beliefs-propose-from-history-{size}")
-    page.get_by_label("Keep it in the set called").fill(f"from the past {size}")
-    press(visit, "Keep the ticked ones", BELIEVE)
+    visit.full_shot(f"assumptions-propose-{size}")
+    page.get_by_label("Name of the set").fill(f"from the past {size}")
+    press(visit, "Save ticked proposals", ASSUMED)
     page.get_by_text("nothing is accepted").wait_for()
     ticks.first.locator("label").click()
-    press(visit, "Keep the ticked ones", BELIEVE)
-    page.get_by_text(f"Kept in the set from the past {size}").wait_for()
+    press(visit, "Save ticked proposals", ASSUMED)
+    page.get_by_text(f"Saved in the set from the past {size}").wait_for()
     kept = accept(proposal, [first.kind], tmp_path / "set", shipped(DEMO_PRIORS), shop.catalogue)
     assert all(spaced(change_words(change)) in main_words(visit) for change in kept.changes)
     assert len(kept.changes) > 1 and "A job counts once" in main_words(visit)
     sound(visit)
 
     # Saved, and compared by a back-test that goes on by itself until it is stopped.
-    choose(visit, "Saved sets", BELIEVE)
-    page.get_by_text("Two sets apart").wait_for()
-    page.get_by_text(f"from the past {size} can be compared once the record holds jobs").wait_for()
+    choose(visit, "Saved sets", ASSUMED)
+    page.get_by_text("Differences between two sets").wait_for()
+    page.get_by_text(f"from the past {size} cannot be compared yet").wait_for()
     sound(visit)
-    visit.full_shot(f"beliefs-saved-sets-{size}")
+    visit.full_shot(f"assumptions-saved-sets-{size}")
     # While it runs the page looks at it twice a second, and is never quiet for long.
-    page.get_by_role("button", name="Compare them on later jobs").click()
+    page.get_by_role("button", name="Compare sets on later jobs").click()
     page.get_by_text("set 1 of 2").wait_for(timeout=120_000)
     page.reload()
     visit.page.get_by_text("set 1 of 2").wait_for(timeout=120_000)
     page.get_by_role("button", name="Stop").click()
-    page.get_by_text("The last one was stopped").wait_for(timeout=60_000)
+    page.get_by_text("The last run was stopped").wait_for(timeout=60_000)
     assert visit.outside == [] and visit.complaints == []
 
 

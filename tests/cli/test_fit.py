@@ -90,17 +90,17 @@ def test_diagnostics_are_said_in_words(triage, history, sampler, tmp_path):
     sampler(fitted())
     out = triage("fit", "--history", history, "--out", tmp_path / "draws").out
     assert "2 jobs, 3 rows, up to 2026-02-03" in out
-    assert "success: R-hat 1.002, effective sample 900 bulk and 800 tail, 0 divergences" in out
+    assert "success: R-hat 1.002, effective sample size 900 bulk and 800 tail, 0 divergences" in out
 
 
-def test_a_model_without_a_record_is_said_to_be_belief(triage, history, sampler, tmp_path):
+def test_a_model_without_a_record_is_said_to_be_assumptions(triage, history, sampler, tmp_path):
     result = fitted()
     belief = ModelRecord(True, True, "the record lacks minutes")
     models = {**result.posterior.manifest.models, "bench_minutes": belief}
     manifest = replace(result.posterior.manifest, models=models)
     sampler(replace(result, posterior=replace(result.posterior, manifest=manifest)))
     out = triage("fit", "--history", history, "--out", tmp_path / "draws").out
-    assert "bench_minutes: belief only, the record lacks minutes" in out
+    assert "bench_minutes: assumptions only, the record lacks minutes" in out
 
 
 def test_the_cut_off_leaves_later_jobs_out(triage, history, sampler, tmp_path):

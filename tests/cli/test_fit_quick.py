@@ -54,17 +54,17 @@ def test_an_update_is_told_with_the_weights_it_rests_on(triage, jobs, found):
     done = triage(*command(jobs))
     assert done.code == 0
     assert done.out.splitlines()[0] == "1 new job and 0 changed ones since the full fit of 2026-01-01"
-    assert "success: Pareto k 0.20 (allowed 0.70), worth 900 draws (needed 400)" in done.out
+    assert "success: Pareto k 0.20 (allowed 0.70), effective sample size 900 (needed 400)" in done.out
     told = json.loads(triage(*command(jobs, "--json")).out)
     assert (told["updated"], told["draws"], told["added"], told["why_not"]) == (True, "draws-new", 1, [])
     assert told["full_fit_as_of"] == "2026-01-01" and told["models"]["success"]["passed"]
 
 
 def test_a_refusal_is_exit_3_and_says_what_to_do(triage, jobs, found):
-    found(("success: the new jobs say too much",), np.inf, stored=False)
+    found(("success: the new jobs differ too much",), np.inf, stored=False)
     done = triage(*command(jobs, "--json"))
     told = json.loads(done.out)
-    assert done.code == 3 and "run the same command without --quick" in done.err
+    assert done.code == 3 and "Run the same command without --quick" in done.err
     assert not told["updated"] and told["draws"] is None and told["models"]["success"]["pareto_k"] is None
     assert "REFUSED" in triage(*command(jobs)).out
 
@@ -72,7 +72,7 @@ def test_a_refusal_is_exit_3_and_says_what_to_do(triage, jobs, found):
 def test_nothing_new_is_an_answer(triage, jobs, found):
     found(stored=False)
     done = triage(*command(jobs))
-    assert done.code == 0 and "nothing new to learn" in done.out
+    assert done.code == 0 and "no new jobs" in done.out
 
 
 @pytest.mark.parametrize("more", [("--from", "2026-01-01"), ("--half-life", "90"), ("--label", "mine")])

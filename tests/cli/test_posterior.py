@@ -29,11 +29,11 @@ def test_list_use_and_status(triage, folder):
     assert [(one["as_of"], one["in_use"]) for one in held] == [("2026-09-30", True), ("2026-08-31", False)]
     used = triage("posterior", "use", folder, held[1]["draws"])
     assert used.code == 0 and "up to 2026-08-31" in used.out
-    assert [line[:6] for line in triage("posterior", "list", folder).out.splitlines()] == ["kept  ", "in use"]
+    assert [line[:6] for line in triage("posterior", "list", folder).out.splitlines()] == ["saved ", "in use"]
     status = triage("posterior", "status", folder, "--as-of", "2026-12-25", "--json")
     told = json.loads(status.out)
     assert told["draws"] == held[1]["draws"] and told["level"] == "warning"
-    assert "ends 116 days ago" in told["words"]
+    assert "ended 116 days ago" in told["words"]
 
 
 def test_health_says_whether_it_can_be_trusted(triage, folder):
@@ -55,4 +55,4 @@ def test_what_is_not_there_is_said(triage, folder, tmp_path):
 def test_an_answer_from_old_chances_says_so_beside_it(triage, folder, unit_file):
     said = triage("assess", unit_file, "--posterior", folder, "--as-of", "2027-02-01", "--json")
     assert said.code == 0 and json.loads(said.out)
-    assert "ends 124 days ago, on 2026-09-30" in said.err
+    assert "ended 124 days ago, on 2026-09-30" in said.err

@@ -29,11 +29,14 @@ def few_draws(tmp_path_factory):
     return folder
 
 
-def test_a_belief_is_stated_saved_and_said_to_differ(triage, tmp_path):
+def test_an_assumption_is_stated_saved_and_said_to_differ(triage, tmp_path):
     words = ("priors", "state", "joint-cracked", "--about", "15 in 20", "--fewer-than", "11")
     said = triage(*words, "--save", tmp_path / "mine", "--reason", "seen enough of them")
     assert said.code == 0, said.err
-    assert "asked 11.0 of 20, holds 11.0" in said.out and "warning: Learning starts less sure" in said.err
+    assert (
+        "Lower limit: you said 11.0 of 20; the assumption has 11.0" in said.out
+        and "warning: A fit starts less certain" in said.err
+    )
     assert "success, kind joint-cracked, reason: " in said.out
     answer = json.loads(triage(*words, "--priors", tmp_path / "mine", "--json").out)
     assert answer["schema"] == 1 and answer["warnings"] == [] and answer["saved"] is None
@@ -45,21 +48,21 @@ def test_a_belief_is_stated_saved_and_said_to_differ(triage, tmp_path):
     [
         (("--about", "lots"), "is not a count"),
         (("--about", "15 in 20", "--fewer-than", "16"), "allowed: above 0 and below 15"),
-        (("--about", "20 in 20"), "leaves no room for doubt"),
+        (("--about", "20 in 20"), "leaves no uncertainty"),
     ],
 )
-def test_what_cannot_be_believed_is_refused(triage, more, why):
+def test_what_cannot_be_assumed_is_refused(triage, more, why):
     said = triage("priors", "state", "joint-cracked", *more)
     assert said.code == 2 and said.out == "" and why in said.err
 
 
-def test_belief_and_record_are_shown_side_by_side_and_in_money(triage):
+def test_assumption_and_record_are_shown_side_by_side_and_in_money(triage):
     unit = b'[device]\nname = "u"\ntier = "upper"\n[[finding]]\nkind = "touch-fault"\n'
     answer = json.loads(triage("priors", "show", "-", "--ask", "10", "--json", stdin=unit).out)
     assert [row["kind"] for row in answer["kinds"]] == ["touch-fault"]
     money = answer["money"]
     assert money["belief"]["expected_margin"] != money["record"]["expected_margin"]
-    assert "chances of repairs by belief only" in money["belief"]["source"]
+    assert "chances of repairs by assumptions only" in money["belief"]["source"]
     assert triage("priors", "show", "--ask", "40").code == 2
 
 
@@ -70,14 +73,14 @@ def test_conflict_is_told_kind_by_kind(triage, few_draws):
     kinds = {row["kind"]: row for row in json.loads(said.out)["kinds"]}
     # 71 of 73 fixed where 16 in 20 was believed.
     row = kinds["connector-crushed"]
-    assert row["words"] == "belief and record disagree" and row["flagged"]
+    assert row["words"] == "they disagree" and row["flagged"]
     assert row["belief"]["shift"] < 0 < row["record"]["shift"]
 
 
 def test_a_proposal_changes_nothing_until_some_of_it_is_accepted(triage, few_draws, tmp_path):
     path, mine = tmp_path / "proposal.json", tmp_path / "tuned"
     said = triage("priors", "propose", "--history", PAST_JOBS, "--posterior", few_draws, "--out", path)
-    assert said.code == 0 and "nothing is changed" in said.out and list(tmp_path.iterdir()) == [path]
+    assert said.code == 0 and "Nothing is changed" in said.out and list(tmp_path.iterdir()) == [path]
     assert triage("priors", "accept", path, "--save", mine).code == 2
     said = triage("priors", "accept", path, "--kind", "torch-dead", "--save", mine, "--json")
     answer = json.loads(said.out)
@@ -91,12 +94,12 @@ def test_a_set_is_compared_with_another_not_with_itself(triage, tmp_path):
     assert said.code == 2 and "two sets or more" in said.err
 
 
-def test_the_sets_of_the_shop_are_listed_and_held_apart(triage, tmp_path, monkeypatch):
+def test_the_sets_of_the_shop_are_listed_and_compared(triage, tmp_path, monkeypatch):
     monkeypatch.setenv("TRIAGE_BELIEFS", str(tmp_path))
     words = ("priors", "state", "torch-dead", "--about", "12 in 20", "--save", tmp_path / "mine")
     assert triage(*words, "--reason", "cheap ones").code == 0
     listed = json.loads(triage("priors", "sets", "--json").out)["sets"]
     assert [(one["name"], one["in_use"]) for one in listed] == [("demo", True), ("mine", False)]
     said = triage("priors", "sets", "--apart", "demo", "mine")
-    assert "kind torch-dead, reason: was" in said.out and "is cheap ones" in said.out
+    assert "kind torch-dead, reason: a new module before" in said.out and "cheap ones now" in said.out
     assert triage("priors", "sets", "--apart", "demo", "yours").code == 2

@@ -51,8 +51,8 @@ def test_the_invented_shop_as_text(triage):
     assert max(map(len, lines)) <= 100
     assert lines[0].startswith("Margin of 2545 jobs: −€") and lines[0].endswith("by family")
     assert "Left out: 55 jobs (not sold yet)." in said.out
-    assert "Invented demo figures stand behind this: past jobs, rates and rules." in said.out
-    assert " in 20" in said.out and "each counted whole" in said.out
+    assert "Based on invented demo figures: past jobs, rates and rules." in said.out
+    assert " in 20" in said.out and "each counted in full" in said.out
 
 
 def test_the_invented_shop_as_json(triage):
@@ -76,7 +76,7 @@ def test_the_jobs_behind_one_row(triage, some_jobs):
     said = triage(*walk_ins)
     lines = said.out.splitlines()
     assert said.code == 0 and max(map(len, lines)) <= 100
-    assert lines[0].startswith("walk-in: ") and lines[0].endswith("the worst first")
+    assert lines[0].startswith("walk-in: ") and lines[0].endswith("lowest margin first")
     assert "  lost €" in said.out and ", an owner's: " in said.out
     answer = json.loads(triage(*walk_ins, "--json").out)
     margins = [job["margin"] for job in answer["jobs"] if job["margin"] is not None]
@@ -131,7 +131,7 @@ def test_one_source_of_past_jobs(triage, tmp_path):
 
 def test_technicians_are_no_ranking(triage):
     out = triage("review", "--history", SHOP, "--by", "technician").out
-    assert "No ranking" in out and "total" not in out
+    assert "not ranked" in out and "total" not in out
     assert out.index("back-bench") < out.index("north-bench") < out.index("window-bench")
 
 

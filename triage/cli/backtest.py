@@ -1,4 +1,4 @@
-"""`triage backtest`: how well the model would have forecast the shop's own past."""
+"""`triage backtest`: how well the model would have forecast the shop's own past jobs."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ def backtest(
     priors: Annotated[
         Path | None,
         typer.Option(
-            metavar="DIR", help="Beliefs to start from. Default: the demo's; with --catalogue, weak ones."
+            metavar="DIR",
+            help="Set of assumptions (priors). Default: the demo's; with --catalogue, weak ones.",
         ),
     ] = None,
     settings: options.Settings = None,
@@ -28,11 +29,11 @@ def backtest(
             parser=options.parse_day, metavar="DATE", help="Cut-off. Default: the file's last date."
         ),
     ] = None,
-    blocks: Annotated[int, typer.Option(min=1, max=24, help="Stretches to forecast, one fit each.")] = 4,
+    blocks: Annotated[int, typer.Option(min=1, max=24, help="Blocks to forecast, one fit each.")] = 4,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 100, help="Seed of sampler and bootstrap.")] = 1,
     as_json: options.Json = False,
 ) -> None:
-    """Fit on the past, forecast what came next, and score it: for each block of the record's second half."""
+    """Fit to the past, forecast the next block of jobs and score it, for the record's second half."""
     from triage.domain.catalogue import load_catalogue
     from triage.domain.shop.settings import load_settings
     from triage.ledger.history.history_csv import read_history
@@ -72,8 +73,11 @@ def _tell(bar: Bar) -> Callable[[dict[str, Any]], None]:
                 f"{told}: {event['past_jobs']} jobs known on {event['origin']}, {event['jobs']} to forecast"
             )
         elif event["event"] == "retry":
-            bar.note(f"  once more, more carefully: {'; '.join(event['why'])}")
+            bar.note(f"  second try with stricter settings: {'; '.join(event['why'])}")
         elif event["event"] == "failed":
-            typer.echo(f"a fit failed ({'; '.join(event['why'])}); {event['used']} used instead", err=True)
+            from triage.reports.wording.calibration import used_words
+
+            why = "; ".join(event["why"])
+            typer.echo(f"a fit failed ({why}); {used_words(event['used'])} used instead", err=True)
 
     return tell

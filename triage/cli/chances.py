@@ -1,4 +1,4 @@
-"""`triage chances`: what the stored draws say each repair's chance is, fresh job, average effects."""
+"""`triage chances`: each repair's chance by the fit, for a fresh job at average effects."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ def chances(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """List the chance of putting each damage right, by severity, with past attempts behind it.
+    """List the chance that each damage is repaired, by severity, with its past attempts.
 
-    The chance is for a fresh job at average effects by the usual method, the
-    job's own luck integrated out; the interval is 90 % over what is not known.
+    The chance is for a fresh job by the usual method, averaged over differences between jobs.
+    The interval is the 90 % credible interval.
     """
     from triage.domain.catalogue import load_catalogue
     from triage.posterior.store import load_posterior
@@ -30,9 +30,9 @@ def chances(
     learned = with_learned(ShopFiles(catalogue=catalogue, posterior=posterior)).posterior
     draws = load_posterior(learned or shipped(DEMO_POSTERIOR), known, models=["success"])
     if learned != posterior:
-        typer.echo(f"Learned from the shop's record: {learned}", err=True)
+        typer.echo(f"Using the fit to the shop's record: {learned}", err=True)
     if "success" in draws.manifest.failed:
-        typer.echo("This fit failed its checks for chance of repair: do not rely on it.", err=True)
+        typer.echo("This fit failed its checks for chance of repair. Do not rely on it.", err=True)
     rows = chances_table(draws, known).to_dict("records")
     if as_json:
         from triage.reports.json_output.answer import SCHEMA
@@ -42,7 +42,7 @@ def chances(
         return
     _print_table(rows)
     if learned is None:
-        typer.echo("Invented demo figures: no past job or chance here is any real shop's.")
+        typer.echo("Invented demo figures: no past job or chance here comes from a real shop.")
 
 
 def _print_table(rows: list[dict]) -> None:
@@ -51,14 +51,16 @@ def _print_table(rows: list[dict]) -> None:
     from triage.domain.counts import in_twenty
 
     table = Table(box=None, padding=(0, 2, 0, 0))
-    for title in ("damage", "severity", "chance", "90 % interval", "fixed of attempts"):
-        table.add_column(title, justify="left" if title in ("damage", "chance") else "right", no_wrap=True)
+    for title in ("damage kind", "severity", "chance", "90 % interval", "fixed of attempts"):
+        table.add_column(
+            title, justify="left" if title in ("damage kind", "chance") else "right", no_wrap=True
+        )
     for row in rows:
         table.add_row(
             row["finding"],
             str(row["severity"]),
             f"{row['mean']:.2f}, {in_twenty(row['mean'])}",
             f"{row['low']:.2f} to {row['high']:.2f}",
-            f"{row['fixed']} of {row['attempts']}" if row["attempts"] else "belief only",
+            f"{row['fixed']} of {row['attempts']}" if row["attempts"] else "assumption only",
         )
     console(110).print(table)

@@ -1,4 +1,4 @@
-"""`triage fit`: learn every outcome model from a shop's own record."""
+"""`triage fit`: fit every outcome model to a shop's own record."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 def fit(
     out: Annotated[
-        Path, typer.Option(metavar="DIR", help="Where the draws go; `assess --posterior` reads it.")
+        Path, typer.Option(metavar="DIR", help="Folder for the fit; `assess --posterior` reads it.")
     ],
     history: Annotated[
         Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
@@ -34,7 +34,8 @@ def fit(
     priors: Annotated[
         Path | None,
         typer.Option(
-            metavar="DIR", help="Beliefs to start from. Default: the demo's; with --catalogue, weak ones."
+            metavar="DIR",
+            help="Set of assumptions (priors). Default: the demo's; with --catalogue, weak ones.",
         ),
     ] = None,
     as_of: Annotated[
@@ -46,13 +47,16 @@ def fit(
     first: Annotated[
         Any,
         typer.Option(
-            "--from", parser=options.parse_day, metavar="DATE", help="Leave out jobs taken in before it."
+            "--from",
+            parser=options.parse_day,
+            metavar="DATE",
+            help="Leave out jobs taken in before this day.",
         ),
     ] = None,
     half_life: Annotated[
         float | None,
         typer.Option(
-            min=1, max=1e6, metavar="DAYS", help="Forget: chances count a job half when it is so old."
+            min=1, max=1e6, metavar="DAYS", help="Forgetting: age at which a job counts half for the chances."
         ),
     ] = None,
     half_life_kind: Annotated[
@@ -60,31 +64,31 @@ def fit(
         typer.Option(
             metavar="KIND",
             autocompletion=damage_kinds,
-            help="Forget only jobs with this damage kind; may be repeated.",
+            help="Forgetting only for jobs with this damage kind; may be repeated.",
         ),
     ] = None,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 1, help="Seed of the sampler.")] = 1,
-    label: Annotated[str, typer.Option(help="What the draws are called on screens.")] = "",
+    label: Annotated[str, typer.Option(help="Name of the fit on screens.")] = "",
     quick: Annotated[
-        bool, typer.Option("--quick", help="Take up new jobs in seconds, from the full fit in --out.")
+        bool, typer.Option("--quick", help="Quick update: add new jobs to the full fit in --out, in seconds.")
     ] = False,
     as_json: options.Json = False,
 ) -> None:
-    """Fit the models to past jobs; draws that fail the checks are kept aside and never used.
+    """Fit the models to past jobs; a fit that fails its checks is saved but not used.
 
-    The folder keeps earlier fits too: `triage posterior list` and `use` go back to one.
+    Earlier fits stay in the folder: `triage posterior list` shows them, `use` goes back to one.
 
-    With --quick no model is fitted: the draws of the last full fit are weighted by what the jobs since
-    say of them. Where that cannot be relied on, nothing is changed and a full fit is asked for (exit 3).
+    With --quick there is no new fit: the draws of the last full fit are weighted by the likelihood of the
+    jobs since then. If the weights are unreliable, nothing changes and a full fit is needed (exit 3).
     """
     if quick and (first or half_life or half_life_kind or label):
         raise typer.BadParameter(
-            "--quick keeps the full fit's --from, --half-life and --label: leave them out"
+            "--quick uses --from, --half-life and --label of the full fit; leave them out"
         )
     if not label.isprintable():
         raise typer.BadParameter("holds a control character; allowed: plain text", param_hint="--label")
     if (history is None) == (ledger is None):
-        raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
+        raise typer.BadParameter("give the past jobs either by --history CSV or by --ledger URL")
     from triage.domain.catalogue import load_catalogue
     from triage.errors import Fault, HistoryError, NotConvergedError
     from triage.ledger.history.history_csv import read_history
@@ -94,11 +98,11 @@ def fit(
     from triage.workflows.shop.shop import beliefs_folder
 
     if out.exists() and not out.is_dir():
-        raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder, or a name that is free")])
+        raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder or a new name")])
     above = next(folder for folder in (out, *out.absolute().parents) if folder.exists())
     if not above.is_dir() or not os.access(above, os.W_OK):
         raise HistoryError(
-            [Fault(str(out), None, "--out", f"cannot be made in {above}", "a folder to write in")]
+            [Fault(str(out), None, "--out", f"cannot be created in {above}", "a folder with write permission")]
         )
     known = load_catalogue(catalogue)
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
@@ -135,9 +139,9 @@ def fit(
     if not stored.current:
         why = "; ".join(f"{model}: {', '.join(said)}" for model, said in result.failures.items())
         raise NotConvergedError(
-            f"the fit did not converge ({why}). It is kept in {stored.folder} and not used; "
-            "any posterior that was in the folder before stays. Look for kinds with few past jobs, "
-            "state firmer beliefs about them with --priors, or fit again with another --seed."
+            f"the fit did not converge ({why}). It is saved in {stored.folder} and not used; an earlier fit "
+            "in that folder stays in use. Run it again with another --seed. If that fails too, state "
+            "stronger assumptions for kinds with few past jobs (--priors)."
         )
 
 
@@ -146,7 +150,7 @@ def _kinds(half_life: float | None, kinds: list[str] | None, catalogue: Catalogu
     from triage.errors import Fault, HistoryError, nearest
 
     if kinds and half_life is None:
-        wrong = "names kinds to forget, not how fast"
+        wrong = "needs a half-life"
         raise HistoryError([Fault("triage fit", None, "--half-life-kind", wrong, "--half-life DAYS with it")])
     faults = [
         Fault(
@@ -200,9 +204,9 @@ def _say(result: FitResult, stored: StoredFit, as_json: bool) -> None:
 def _model_words(model: dict[str, Any]) -> str:
     found = model["diagnostics"]
     if found is None:
-        return f"belief only, {model['why']}"
+        return f"assumptions only, {model['why']}"
     words = (
-        f"R-hat {found['rhat']:.3f}, effective sample {found['ess_bulk']:.0f} bulk and "
+        f"R-hat {found['rhat']:.3f}, effective sample size {found['ess_bulk']:.0f} bulk and "
         f"{found['ess_tail']:.0f} tail, {found['divergences']} divergences, energy {found['bfmi']:.2f}, "
         f"{found['seconds']:.0f} s"
     )
@@ -218,6 +222,6 @@ def _tell(bar: Bar) -> Callable[[dict[str, Any]], None]:
         elif event["event"] == "model":
             bar.note(f"{event['model']}: {event['purpose']}")
         elif event["event"] == "retry":
-            bar.note(f"  once more, more carefully: {'; '.join(event['why'])}")
+            bar.note(f"  second try with stricter settings: {'; '.join(event['why'])}")
 
     return tell

@@ -1,4 +1,4 @@
-"""`triage fit --quick`: take up new jobs by weighting the draws of the last full fit."""
+"""`triage fit --quick`: add new jobs by weighting the draws of the last full fit."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from triage.workflows.fitting.quick_update import Update, update_folder
 
 
 def fit_quick(record: History, catalogue: Catalogue, priors: PriorSet, out: Path, as_json: bool) -> None:
-    """Update the folder's posterior from its last full fit, and say what came of it.
+    """Update the folder's fit from its last full fit, and say what came of it.
 
     Raises
     ------
@@ -26,8 +26,8 @@ def fit_quick(record: History, catalogue: Catalogue, priors: PriorSet, out: Path
     _say(update, out, as_json)
     if update.why_not:
         raise NotConvergedError(
-            f"not updated ({'; '.join(update.why_not)}). The posterior in {out} stays as it was; "
-            "run the same command without --quick"
+            f"not updated ({'; '.join(update.why_not)}). The fit in {out} is unchanged. "
+            "Run the same command without --quick"
         )
 
 
@@ -63,10 +63,10 @@ def _say(update: Update, out: Path, as_json: bool) -> None:
     typer.echo(f"{new_jobs_words(since.added, since.changed)} since the full fit of {since.before.as_of}")
     for name, one in update.models.items():
         typer.echo(
-            f"{name}: Pareto k {one.pareto_k:.2f} (allowed {one.most_k:.2f}), worth {one.effective:,.0f} "
-            f"draws (needed {one.least_effective:,.0f}){'' if one.passed else '; REFUSED'}"
+            f"{name}: Pareto k {one.pareto_k:.2f} (allowed {one.most_k:.2f}), effective sample size "
+            f"{one.effective:,.0f} (needed {one.least_effective:,.0f}){'' if one.passed else '; REFUSED'}"
         )
     if update.posterior is not None:
         typer.echo(f"in use: {out}, {len(since.now.jobs):,} jobs up to {since.now.as_of}")
     elif not update.why_not:
-        typer.echo("nothing new to learn: the posterior stays as it was")
+        typer.echo("no new jobs since the fit in use, which is unchanged")

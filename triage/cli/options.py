@@ -42,7 +42,11 @@ Catalogue = Annotated[
 ]
 _DEMO = "Default: the invented demo shop's."
 _OWN = "Default: the shop's own beside its record, else the invented demo shop's."
-_BELIEFS, _DRAWS, _RULES = "Beliefs.", "A folder written by `triage fit`.", "Rates, fees, rules."
+_BELIEFS, _DRAWS, _RULES = (
+    "Set of assumptions (priors).",
+    "A folder written by `triage fit`.",
+    "Rates, fees, rules.",
+)
 Priors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_DEMO}")]
 OwnPriors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_OWN}")]
 Posterior = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_DRAWS} {_DEMO}")]

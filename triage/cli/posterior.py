@@ -1,4 +1,4 @@
-"""`triage posterior`: the stored chances of a folder, how they stand, and the way back to earlier ones."""
+"""`triage posterior`: the saved fits of a folder, their state, and the way back to earlier ones."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import typer
 from triage.cli import options
 
 posterior = typer.Typer(
-    help="Stored chances: how they stand, which earlier ones are kept, and using one of those again.",
+    help="Saved fits: show their state, check the model, list them, or use an earlier one.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -26,9 +26,9 @@ def status(
     as_of: options.AsOf = None,
     as_json: options.Json = False,
 ) -> None:
-    """Say what the chances in use were learned from, and what has come since.
+    """Say what the fit in use was fitted to, and which jobs are newer.
 
-    The record is looked at where --ledger names one.
+    Newer jobs are counted only if --ledger names the record.
     """
     from triage.ledger.opening import open_ledger
     from triage.workflows.fitting.standing import posterior_standing
@@ -51,11 +51,11 @@ def status(
         typer.echo(written({"schema": SCHEMA, **told, **facts}))
         return
     typer.echo(f"{manifest.folder}: {shop.posterior.source}")
-    typer.echo(standing.words or "Up to date with what was looked at.")
+    typer.echo(standing.words or "Up to date.")
 
 
 @posterior.command("health")
-def health(
+def check(
     folder: _Folder,
     ledger: options.Ledger = None,
     catalogue: options.Catalogue = None,
@@ -63,9 +63,9 @@ def health(
     as_of: options.AsOf = None,
     as_json: options.Json = False,
 ) -> None:
-    """Say whether the chances in use can be trusted, model by model, and what speaks against them."""
+    """Model check: say for each model whether the fit in use can be trusted, and why not."""
     from triage.reports.wording.fit import check_words
-    from triage.workflows.fitting.health import model_check
+    from triage.workflows.fitting.model_check import model_check
     from triage.workflows.shop.record_files import open_record_if_there
     from triage.workflows.shop.shop_files import ShopFiles
 
@@ -99,7 +99,7 @@ def health(
 
 @posterior.command("list")
 def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
-    """List the posteriors that the folder keeps, the one stored last first."""
+    """List the saved fits of the folder, newest first."""
     from triage.posterior.versions import versions
 
     held = versions(folder)
@@ -123,10 +123,10 @@ def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
         return
     for version in held:
         told = version.manifest
-        mark = "in use" if version.in_use else "kept"
-        stored = f", stored {told.stored_at[:16].replace('T', ' ')} UTC" if told.stored_at else ""
+        mark = "in use" if version.in_use else "saved"
+        stored = f", saved {told.stored_at[:16].replace('T', ' ')} UTC" if told.stored_at else ""
         label = f", {told.label}" if told.label else ""
-        record = f"{told.jobs:,} jobs up to {told.as_of}" if told.as_of else "belief only"
+        record = f"{told.jobs:,} jobs up to {told.as_of}" if told.as_of else "assumptions only"
         if told.update:
             record += f" (quick update of {told.update.fitted})"
         typer.echo(f"{mark:6}  {version.name}: {record}{stored}{label}")
@@ -135,11 +135,11 @@ def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
 @posterior.command("use")
 def use(
     folder: _Folder,
-    draws: Annotated[str, typer.Argument(metavar="DRAWS", help="One of those that `list` names.")],
+    draws: Annotated[str, typer.Argument(metavar="DRAWS", help="A fit that `list` names.")],
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Go back to an earlier posterior, or forward again; the one in use until now is kept."""
+    """Use another saved fit; the one in use until now stays saved."""
     from triage.domain.catalogue import load_catalogue
     from triage.posterior.store import check_catalogue
     from triage.posterior.versions import use_version, version_named

@@ -1,4 +1,4 @@
-"""`triage review`: which kinds of damage lose money, by the shop's own record."""
+"""`triage review`: profit by damage, from the shop's own record."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class By(StrEnum):
-    """What the review goes by."""
+    """What the review is grouped by."""
 
     kind = "kind"
     family = "family"
@@ -34,10 +34,10 @@ def review(
         str | None,
         typer.Option(metavar="URL", help="The shop's record: a file, or postgresql://... One of the two."),
     ] = None,
-    by: Annotated[By, typer.Option(help="What to go by.")] = By.kind,
+    by: Annotated[By, typer.Option(help="What to group by.")] = By.kind,
     group: Annotated[
         str | None,
-        typer.Option(metavar="SLUG", help="Only the jobs of this damage, family, tier ..., one by one."),
+        typer.Option(metavar="SLUG", help="List only the jobs of this damage kind, family, tier ..."),
     ] = None,
     catalogue: options.Catalogue = None,
     settings: options.OwnSettings = None,
@@ -49,12 +49,12 @@ def review(
     ] = None,
     as_json: options.Json = False,
 ) -> None:
-    """List what each kind of damage earned or lost, the worst total first, and how sure that is.
+    """List the margin of each damage kind, lowest total first, and how certain it is.
 
-    A record also says what became of units that were passed by, where somebody wrote it down.
+    With --ledger it also shows what became of declined devices, where that is recorded.
     """
     if (history is None) == (ledger is None):
-        raise typer.BadParameter("past jobs come from --history CSV or from --ledger URL: give one of them")
+        raise typer.BadParameter("give the past jobs either by --history CSV or by --ledger URL")
     from triage.domain.catalogue import load_catalogue
     from triage.domain.shop.settings import load_settings
     from triage.ledger.history.history_csv import read_history
@@ -77,7 +77,7 @@ def review(
     rules = with_own_settings(ShopFiles(settings=settings), ledger).settings
     books = load_settings(rules or shipped(DEMO_SETTINGS))
     if rules != settings:
-        typer.echo(f"Rates and rules of the shop's own: {rules}", err=True)
+        typer.echo(f"Using the shop's own rates and rules: {rules}", err=True)
     if history:
         record, passed = read_history(history, known, as_of), None
     else:

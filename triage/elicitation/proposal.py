@@ -78,10 +78,14 @@ class KindProposal:
 
     def why(self, family: str) -> str:
         """Say where it comes from; `family` is what to call its family."""
-        own = f"{self.fixed} of its own {self.attempts} worked" if self.attempts else "never tried itself"
+        own = (
+            f"{self.fixed} of its own {self.attempts} attempts worked"
+            if self.attempts
+            else "no attempts of its own"
+        )
         return (
-            f"{self.peers} kinds of {family}, tried {self.peer_attempts} times, make another of them "
-            f"{in_twenty(self.family_chance)}, worth {_jobs_words(self.family_jobs)}; {own}"
+            f"{self.peers} kinds of {family} with {self.peer_attempts} attempts suggest "
+            f"{in_twenty(self.family_chance)} for another kind, worth {_jobs_words(self.family_jobs)}; {own}"
         )
 
 

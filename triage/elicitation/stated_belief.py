@@ -49,8 +49,10 @@ def state_belief(
     """
     repaired = [slug for slug, held in catalogue.kinds.items() if held.role == "repair"]
     if kind not in repaired:
-        wrong = f"{kind!r} is not a damage kind that is repaired" + nearest(kind, repaired)
-        raise BeliefError([Fault("belief", None, "kind", wrong, "such a kind of the catalogue")])
+        wrong = f"{kind!r} is not a damage kind with a repair" + nearest(kind, repaired)
+        raise BeliefError(
+            [Fault("belief", None, "kind", wrong, "a damage kind of the catalogue with a repair")]
+        )
     matched = match_belief(statement, priors.success.default.jobs, kind)
     belief = KindBelief(kind, matched.chance, matched.jobs, reason)
     before = priors.success.belief(kind)

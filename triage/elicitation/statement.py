@@ -26,10 +26,10 @@ class Statement:
     @property
     def words(self) -> str:
         """The statement as a sentence."""
-        said = f"of {self.of:g} at severity 2 about {self.about:g} are fixed"
+        said = f"of {self.of:g} at severity 2, about {self.about:g} are fixed"
         limits = [f"fewer than {self.fewer:g}"] if self.fewer is not None else []
         limits += [f"more than {self.more:g}"] if self.more is not None else []
-        return said + (f"; {' or '.join(limits)} would be a surprise" if limits else "")
+        return said + (f"; {' or '.join(limits)} would be surprising" if limits else "")
 
     @property
     def quantiles(self) -> tuple[tuple[str, float, float], ...]:
@@ -65,18 +65,18 @@ def _faults(said: Statement) -> Iterator[tuple[str, str, str]]:
         yield "of", f"{said.of:g} devices", "from 2 to 1000"
         return
     if not 0 < said.about < said.of:
-        wrong = f"{said.about:g} of {said.of:g} leaves no room for doubt"
+        wrong = f"{said.about:g} of {said.of:g} leaves no uncertainty"
         yield "about", wrong, f"above 0 and below {said.of:g}; say {said.of - 0.5:g} for nearly all"
         return
     if not 0.001 <= said.surprise <= 0.4:
         yield "surprise", f"a chance of {said.surprise:g}", "from .001 to .4, such as .05 for 1 in 20"
     if said.fewer is not None and not 0 < said.fewer < said.about:
-        wrong = f"fewer than {said.fewer:g} cannot surprise who expects {said.about:g}"
+        wrong = f"the lower limit {said.fewer:g} is not below the expected {said.about:g}"
         if said.fewer <= 0:
-            wrong = f"fewer than {said.fewer:g} can never happen"
+            wrong = f"fewer than {said.fewer:g} is impossible"
         yield "fewer", wrong, f"above 0 and below {said.about:g}"
     if said.more is not None and not said.about < said.more < said.of:
-        wrong = f"more than {said.more:g} cannot surprise who expects {said.about:g}"
+        wrong = f"the upper limit {said.more:g} is not above the expected {said.about:g}"
         if said.more >= said.of:
-            wrong = f"more than {said.more:g} of {said.of:g} can never happen"
+            wrong = f"more than {said.more:g} of {said.of:g} is impossible"
         yield "more", wrong, f"above {said.about:g} and below {said.of:g}"

@@ -65,16 +65,16 @@ def failures(found: Diagnostics) -> list[str]:
     """What keeps a fit from passing the gate, each with what to do; empty when it passes."""
     reasons = []
     if found.divergences:
-        reasons.append(f"{found.divergences} divergences (a part of the posterior was not reached)")
+        reasons.append(f"{found.divergences} divergences (part of the posterior was missed)")
     if not found.rhat <= MOST_RHAT:
         reasons.append(f"R-hat {found.rhat:.3f} at {found.worst}, allowed {MOST_RHAT} (chains disagree)")
     least = min(found.ess_bulk, found.ess_tail)
     if not least >= LEAST_EFFECTIVE_SAMPLE:
-        reasons.append(f"effective sample {least:.0f}, needed {LEAST_EFFECTIVE_SAMPLE} (too few draws)")
+        reasons.append(f"effective sample size {least:.0f}, needed {LEAST_EFFECTIVE_SAMPLE} (too few draws)")
     return reasons
 
 
 ADVICE = (
-    "check the record for a finding or tier that holds everything, state firmer beliefs in the prior files, "
-    "or add jobs; until then the earlier posterior, or belief alone, stays in use"
+    "check whether nearly all jobs have the same finding or tier, state stronger assumptions, or add jobs; "
+    "until then the earlier fit, or assumptions only, stays in use"
 )

@@ -117,7 +117,7 @@ def _save(
     before = load_priors(came_from, catalogue)
     same = came_from is not None and folder.exists() and folder.samefile(came_from)
     if folder.exists() and not same:
-        raise PriorFileError([Fault(str(folder), None, "folder", "is taken", "a name that is free")])
+        raise PriorFileError([Fault(str(folder), None, "folder", "is taken", "a new name")])
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".writing-", dir=folder.parent) as scratch:
         made = Path(scratch) / "set"

@@ -1,4 +1,4 @@
-"""The fit health page: the demo, a good and a failed fit, belief alone, broken draws."""
+"""The model check: the demo, a good and a failed fit, assumptions only, broken draws."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def test_the_demo_is_judged_and_offers_no_learning_from_invented_jobs(page):
     page.run()
     assert not page.exception
     said = text(page)
-    assert "This fit can be trusted" in said and "invented demo shop: no fit of this record" in said
+    assert "This fit can be trusted" in said and "invented demo shop: there is no fit" in said
     assert "These jobs are invented" in said
     assert len(page.expander) >= 6 and len(page.table) == 6
     assert "fit-start" not in [button.key for button in page.button]
@@ -82,11 +82,11 @@ def test_a_learned_fit_is_used_and_hostile_words_stay_words(page, fitted):
     page.run()
     assert not page.exception
     said = text(page)
-    assert "can be trusted with care" in said and "only belief stands behind bench minutes" in said
-    assert "The pages use what was learned from this record" in said
-    assert "60 of 60 lies far outside what the fit expects" in said
+    assert "can be trusted with care" in said and "bench minutes use assumptions only" in said
+    assert "The pages use the fit to this record" in said
+    assert "60 of 60 is far outside the fit's 90 % range" in said
     assert HOSTILE not in said and ESCAPED in said
-    assert "400 days" in said and "See **What we believe**" in said
+    assert "400 days" in said and "See **Assumptions**" in said
 
 
 def test_a_failed_fit_and_a_rejected_one_say_what_failed(page, fitted):
@@ -96,7 +96,7 @@ def test_a_failed_fit_and_a_rejected_one_say_what_failed(page, fitted):
     page.run()
     said = text(page)
     assert "cannot be trusted, because it failed for chance of repair" in said
-    assert "was not used" in said and "Comebacks: 3 divergences" in said and "firmer beliefs" in said
+    assert "was not used" in said and "Comebacks: 3 divergences" in said and "stronger assumptions" in said
     assert HOSTILE not in said
 
 
@@ -104,7 +104,7 @@ def test_a_rejected_first_fit_is_told_while_the_demo_stays_in_use(page, fitted):
     failed = ModelRecord(False, False, "3 divergences", replace(GOOD, divergences=3))
     save_posterior(fitted({"comeback": failed}), learned_folder() / "rejected-abc")
     page.run()
-    assert "was not used" in text(page) and "invented demo shop: no fit of this record" in text(page)
+    assert "was not used" in text(page) and "invented demo shop: there is no fit" in text(page)
 
 
 def test_the_button_learns_from_the_record_beside_it_with_other_numbers_after_a_failure(

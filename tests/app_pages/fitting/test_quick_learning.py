@@ -84,14 +84,14 @@ def test_what_came_of_it_is_said_and_what_it_rests_on(page, full, monkeypatch):
     page.run()
     for answer, said in (
         (came(why_not=(f"technician '{HOSTILE}' is new to the models",)), "Nothing was changed. technician"),
-        (came(), "There is nothing new to learn"),
+        (came(), "There are no new jobs"),
         (StalePosteriorError(f"corrected {HOSTILE}"), "Nothing was changed.\n\n"),
-        (came(updated), "Learned from 1 new job and 0 changed ones since the full fit of 2026-08-31"),
+        (came(updated), "Added 1 new job and 0 changed ones since the full fit of 2026-08-31"),
     ):
         answers.append(answer)
         page.button(key="quick-go").click().run()
         assert not page.exception
         assert said in text(page).replace("\\", "") and HOSTILE not in text(page)
-    assert "In use is a quick update of the full fit of 2026-08-31" in text(page)
-    table = next(one.value for one in page.table if "worth so many draws" in one.value)
+    assert "The fit in use is a quick update of the full fit of 2026-08-31" in text(page)
+    table = next(one.value for one in page.table if "effective sample size (draws)" in one.value)
     assert table.loc["chance of repair"].tolist() == ["0.31", "812"]

@@ -62,15 +62,15 @@ def choose(page, by):
 
 def test_the_demo_says_what_loses_and_that_it_is_invented(page):
     opened(page)
-    assert page.title[0].value == "Which damage loses money?"
+    assert page.title[0].value == "Profit by damage"
     said = text(page)
-    assert "Invented past jobs of the demo shop" in said and "No device was left so far" in said
+    assert "Invented past jobs of the demo shop" in said and "You have not declined a device yet" in said
     table = page.dataframe[0].value
     totals = table["total, EUR"].tolist()
     assert totals == sorted(totals) and totals[0] < 0
     assert f"lost €{-totals[0]:,} over {table['jobs'][0]} jobs; the chance that its true mean is" in said
-    assert table["note"].str.startswith("pulled in: ").any()
-    assert page.selectbox(key="loses-kind").value in load_catalogue().kinds
+    assert table["note"].str.startswith("shrunken mean: ").any()
+    assert page.selectbox(key="profit-kind").value in load_catalogue().kinds
     assert "Sold €" in said and ", less " in said  # its worst job, line by line
 
 
@@ -83,38 +83,38 @@ def test_a_record_takes_the_demo_s_place_and_knows_what_was_left(page, record):
     opened(page)
     said = text(page)
     assert "The shop's record: " in said and "Invented past jobs" not in said
-    assert "Passed by: 3 units, and what became of 2 is known." in said
-    assert "Taken, 1 would have earned €35.00 and 1 would have lost €20.00." in said
+    assert "You declined 3 devices; what became of 2 is known." in said
+    assert "If taken, 1 would have earned €35.00 and 1 would have lost €20.00." in said
     links = [link.proto for link in page.get("page_link")]
     assert any("**" in link.label and "lost €" in link.label for link in links)
     assert any(literal(file.label) in link.label and "would have lost" in link.label for link in links)
     shown = "\n".join(element.value for element in page.get("caption"))
     assert HOSTILE not in shown and literal(HOSTILE) in shown
 
-    page.selectbox(key="loses-kind").set_value("back-glass-cracked").run()
-    assert "Back glass cracked " in text(page) and "the worst first." in text(page)
+    page.selectbox(key="profit-kind").set_value("back-glass-cracked").run()
+    assert "Back glass cracked " in text(page) and "lowest margin first." in text(page)
     choose(page, "technician")
     said = text(page)
-    assert "No ranking, and in order of the alphabet" in said and "in order of their labels" in said
+    assert "listed alphabetically and not ranked" in said and "by label." in said
     table = page.dataframe[0].value
     assert table["technician"].tolist() == sorted(table["technician"])
-    assert not {"total, EUR", "truly loses"} & set(table.columns)
+    assert not {"total, EUR", "chance of a true loss"} & set(table.columns)
 
 
 def test_a_record_without_money_says_what_it_lacks_and_counts(page, record):
     keep_jobs(record, BARE)
     opened(page)
     said = text(page)
-    assert "nothing can be said to earn or to lose" in said
+    assert "No job has complete costs" in said
     assert "The record lacks route, sold, minutes and parts_cost" in said
     table = page.dataframe[0].value
     assert table.iloc[0].tolist() == ["charge port full of lint", 2, 2, 1]
     labels = "\n".join(link.proto.label for link in page.get("page_link"))
-    assert "money not told whole" in labels
+    assert "costs incomplete" in labels
     assert "<b>" not in labels and literal("<b>x</b> $y$ :red[z]") in labels
     for by in ("tier", "technician", "cause", "route"):
         choose(page, by)
-        assert f"The record does not say the {by} of a job." in text(page) and not page.dataframe
+        assert f"The record gives no {by} for any job." in text(page) and not page.dataframe
 
 
 def test_what_became_of_a_left_device_is_written_on_its_job(page, record):

@@ -1,4 +1,4 @@
-"""The page that asks whether what was said came true: the demo, finished jobs, drift, hostile words."""
+"""The track record: the demo, finished jobs, drift, hostile words."""
 
 from __future__ import annotations
 
@@ -49,25 +49,29 @@ def keeper(record):
 
 def test_before_any_finished_job_it_teaches_and_shows_the_invented_back_test(page):
     said = words(opened(page))
-    assert page.title[0].value == "Did what we said come true?"
-    for part in ("No kept answer can be judged yet", "Invented past jobs", "No damage has left its chances"):
+    assert page.title[0].value == "Track record"
+    for part in ("No past decision can be scored yet", "Invented past jobs", "No drift found"):
         assert part in said, part
-    assert "made before and shipped" in said and "tries in" in said and "which in truth made" in said
+    assert "comes with the program" in said and "attempts in" in said and "would have declined" in said
     assert [button.label for button in page.button if button.key == "long-backtest-start"]
 
 
-def test_kept_answers_are_judged(page, keeper):
+def test_past_decisions_are_scored(page, keeper):
     answer = assess(described(TWO, keeper.shop), keeper.shop, ask=40.0)
     for month, glass in ((3, True), (4, False)):
         finish(keeper, answer, TWO, tried(True, glass), on=date(2026, month, 2), sold=20000)
     finish(keeper, None, TWO, tried(True, True))
     said = words(opened(page))
-    assert "No kept answer" not in said
-    assert "Of 4 repairs called about 19 in 20, 3 \\(15 in 20\\) worked" in said
-    for part in ("4 repairs tried in 2 jobs", "Only jobs that were taken", "1 job taken without a kept"):
+    assert "No past decision" not in said
+    assert "Of 4 repairs forecast at 19 in 20, 3 \\(15 in 20\\) worked" in said
+    for part in (
+        "4 repair attempts in 2 closed jobs",
+        "Only jobs that were taken",
+        "1 job taken without a saved",
+    ):
         assert part in said, part
-    assert "Margins of a bought job" in said and "fell inside their 90 % interval" in said
-    assert "promised less realised" in said
+    assert "Margins of bought jobs" in said and "were inside their 90 % interval" in said
+    assert "Mean forecast" in said
     assert any("2026 Q2" in str(frame.value) for frame in page.dataframe)
 
 
@@ -82,7 +86,7 @@ def test_drift_and_a_finished_back_test_are_shown_and_hostile_words_stay_words(
 ):
     finish(keeper, None, TWO, tried(True, True))
     alarm = replace(ALARM, name=HOSTILE)
-    watch = DriftWatch((alarm,), date(2025, 6, 1), date(2026, 6, 1), 300, "beliefs")
+    watch = DriftWatch((alarm,), date(2025, 6, 1), date(2026, 6, 1), 300, "assumptions")
     found = DriftNow(watch, BETTER, drift_offer((alarm,), BETTER))
     monkeypatch.setattr("triage.workflows.looking_back.drift.drift_now", lambda history, shop: found)
     started = []
@@ -96,7 +100,7 @@ def test_drift_and_a_finished_back_test_are_shown_and_hostile_words_stay_words(
     result["families"][0]["name"] = HOSTILE
     finished_work(tmp_path / "work", result)
     said = words(opened(page))
-    assert "expected 15 in 20, lately 8 in 20" in said and "Look first at what changed" in said
+    assert "expected 15 in 20, actual 8 in 20" in said and "First look for what changed" in said
     assert "This back-test is of other past jobs" in said
     assert HOSTILE not in said and "\\<b\\>" in said
     # One that an older program left there is not guessed at; the fit that forgets is told which jobs.

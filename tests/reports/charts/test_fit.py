@@ -21,6 +21,6 @@ def test_every_record_stands_where_its_words_say():
     assert [row["at"] for row in rows] == [3.0, 0.6, 3.0, 0.0]
     assert all(row["place"] != "inside" or -1 <= row["at"] <= 1 for row in rows)
     words = chart_words(CHECKS)
-    assert words.startswith("2 of 4 figures of the record lie inside the bars; parts at over twice")
-    assert "41 of 4,094 lies far outside what the fit expects (2 to 10)" in words
-    assert chart_words(CHECKS[1:2]) == "1 of 1 figures of the record lie inside the bars."
+    assert words.startswith("2 of 4 figures of the record are inside the bars; parts at over twice")
+    assert "41 of 4,094 is far outside the fit's 90 % range (2 to 10)" in words
+    assert chart_words(CHECKS[1:2]) == "1 of 1 figures of the record are inside the bars."

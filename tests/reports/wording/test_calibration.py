@@ -1,4 +1,4 @@
-"""Whether what was said came true, in words and points: by pencil, text and picture from the same numbers."""
+"""Forecasts against outcomes, in words and points: by pencil, text and picture from the same numbers."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ BINS = (
 PARTS = BrierParts(0.01, 0.05, 0.15, 0.0)
 
 
-def test_the_commonest_forecast_leads_and_what_is_off_is_named():
-    assert lead_words(BINS) == "Of 212 repairs called about 15 in 20, 158 (15 in 20) worked."
+def test_the_most_frequent_forecast_leads_and_miscalibrated_groups_are_named():
+    assert lead_words(BINS) == "Of 212 repairs forecast at 15 in 20, 158 (15 in 20) worked."
     said = all_words(BINS)
-    assert said.startswith("All together 282 of 392 were to work, and 268 did.")
-    assert "called 19.0, worked 16.0 of 20, 100 tries" in said and "15" not in said.split("explains:")[1]
-    assert "Every group" in all_words(BINS[:2])
-    assert lead_words((ReliabilityBin(0.9, 1, 1.0, wilson(1, 1)),)).startswith("Of 1 repair called about 20")
+    assert said.startswith("In total, 282 of 392 repairs were expected to work; 268 did.")
+    assert "forecast 19.0, worked 16.0 of 20, 100 attempts" in said and "15" not in said.split("explains:")[1]
+    assert "In every group" in all_words(BINS[:2])
+    assert lead_words((ReliabilityBin(0.9, 1, 1.0, wilson(1, 1)),)).startswith("Of 1 repair forecast at 20")
 
 
 def test_gains_are_sorted_into_better_open_and_worse():
@@ -47,25 +47,26 @@ def test_gains_are_sorted_into_better_open_and_worse():
     )
     said = gain_words({"overall": better, "raw": better, "ridge": open_, "beta": worse})
     assert said == (
-        "These chances were better than the overall rate and the smoothed rate of the kind; against the "
-        "ridge logistic the difference may be luck; and worse than the belief and rate of the kind."
+        "This model scored better than the overall rate and the smoothed rate per kind. Its difference from "
+        "the ridge logistic regression is within chance. It scored worse than the assumption "
+        "plus rate per kind."
     )
-    assert gain_words({"raw": open_}).startswith("Against the smoothed rate")
+    assert gain_words({"raw": open_}).startswith("Its difference from the smoothed rate")
 
 
-def test_calibration_says_bold_shy_or_neither():
-    for z, word in ((0.2, "neither too bold"), (3.0, "too bold"), (-3.0, "too shy")):
+def test_calibration_says_over_under_confident_or_neither():
+    for z, word in ((0.2, "neither over- nor"), (3.0, "are over-confident"), (-3.0, "are under-confident")):
         said = calibration_words(CalibrationTest(z, 0.5, 0.5, (-1.7, 1.6)), PARTS)
         assert word in said and "Brier score 0.1100" in said and "-1.70 to 1.60" in said
     assert "18 of 20" in calibration_words(CalibrationTest(0.1, 0.9), PARTS)
 
 
-def test_the_no_in_money():
+def test_the_value_of_declining():
     rules = {"model": VetoResult(6, 4, 900.0, -400.0), "take all": VetoResult(10, 0, 500.0, 0.0)}
     score = DecisionScore(10, 2, rules, {"take all": Difference(40.0, 10.0, 70.0)})
     assert decision_words(score, "EUR") == (
-        "Of 10 jobs it would have said no to 4, which in truth made −€400 together: €40 a job better than "
-        "taking all (€10 to €70)."
+        "Of 10 jobs, this model would have declined 4; they made −€400. Value of declining: €40 a job "
+        "against taking every job (90 % interval €10 to €70)."
     )
 
 
@@ -77,8 +78,8 @@ def _values(chart):
 def test_pictures_hold_the_numbers_that_the_words_say():
     rows = next(values for values in _values(reliability_chart(BINS)) if len(values) == 3)
     assert [row["count"] for row in rows] == ["80", "212", "100"]
-    assert [row["held"] for row in rows] == ["as said, to within luck"] * 2 + ["off"]
+    assert [row["held"] for row in rows] == ["within chance"] * 2 + ["more than chance explains"]
     assert "; ".join(row["words"] for row in rows) + "." == reliability_words(BINS)
     groups = [Group("<b>glass</b>", 80, 0.35, wilson(30, 80), {})]
     (line,) = _values(group_chart(groups))[0]
-    assert line["group"] == "<b>glass</b>, 80 tries" and line["words"] in group_words(groups)
+    assert line["group"] == "<b>glass</b>, 80 attempts" and line["words"] in group_words(groups)

@@ -4,7 +4,7 @@ import pytest
 
 from tests.review.money_records import CATALOGUE, FREE, history, row
 from triage.reports.charts.answer import GAIN, LOSS
-from triage.reports.charts.review import charted, mean_intervals, review_words, total_bars
+from triage.reports.charts.review import charted, mean_intervals, review_words
 from triage.reports.wording.review import (
     change_words,
     job_detail,
@@ -34,14 +34,14 @@ def layers(chart):
     return {layer["mark"]["type"]: layer for layer in chart.to_dict()["layer"]}
 
 
-def test_bars_are_sorted_by_total_and_say_how_many_jobs(record):
-    marks = layers(total_bars(money_review(record, CATALOGUE, FREE)))
-    rows = marks["bar"]["data"]["values"]
+def test_means_are_sorted_by_total_and_say_how_many_jobs(record):
+    marks = layers(mean_intervals(money_review(record, CATALOGUE, FREE)))
+    rows = marks["point"]["data"]["values"]
     assert [r["line"] for r in rows] == ["board wet, 20 jobs", "hinge loose, 40 jobs"]
-    assert marks["bar"]["encoding"]["y"]["sort"] == [r["line"] for r in rows]
-    assert rows[0]["end"] < 0 < rows[1]["end"] and rows[0]["money"].startswith("−€")
-    scale = marks["bar"]["encoding"]["color"]["scale"]
-    assert scale == {"domain": ["loses money", "gains"], "range": [LOSS, GAIN]}
+    assert marks["point"]["encoding"]["y"]["sort"] == [r["line"] for r in rows]
+    assert rows[0]["mean"] < 0 < rows[1]["mean"] and rows[0]["money"].startswith("−€")
+    scale = marks["point"]["encoding"]["color"]["scale"]
+    assert scale == {"domain": ["loss", "gain"], "range": [LOSS, GAIN]}
 
 
 def test_every_mean_has_its_interval_in_the_same_order(record):
@@ -54,7 +54,7 @@ def test_every_mean_has_its_interval_in_the_same_order(record):
 def test_the_words_say_what_the_picture_shows(record):
     review = money_review(record, CATALOGUE, FREE)
     words = review_words(review)
-    assert words.startswith("1 of 2 lose money") and "board wet, 20 jobs: −€" in words
+    assert "1 of the 2 means drawn are losses" in words and "board wet, 20 jobs: −€" in words
     assert review_words(
         money_review(history([row("a", "board-wet", sold=float("nan"))]), CATALOGUE, FREE)
     ) == ("The record holds no job with a margin.")
@@ -66,15 +66,17 @@ def test_long_reviews_are_shown_from_both_ends(record):
     assert charted(review, 2) == review.groups
 
 
-def test_the_lead_names_the_worst_and_how_sure_that_is(record):
+def test_the_lead_names_the_worst_and_how_certain_that_is(record):
     review = money_review(record, CATALOGUE, FREE)
     lost = f"€{-review.groups[0].total:.0f}"
     assert lead_words(review) == (
         f"Board wet lost {lost} over 20 jobs; the chance that its true mean is a loss is more than 19 in 20. "
-        f"In all, 1 of 2 damages lost money, {lost} together."
+        f"1 of 2 damage kinds lost money, {lost} in total."
     )
-    assert lead_words(money_review(record, CATALOGUE, FREE, "tier")).startswith("Nothing loses money in all.")
-    assert "same work" in lead_words(money_review(record, CATALOGUE, FREE, "technician"))
+    assert lead_words(money_review(record, CATALOGUE, FREE, "tier")).startswith(
+        "No tier loses money in total."
+    )
+    assert "same mix of work" in lead_words(money_review(record, CATALOGUE, FREE, "technician"))
 
 
 def test_a_job_s_line_adds_up(record):
@@ -86,15 +88,13 @@ def test_a_job_s_line_adds_up(record):
     )
     untold = history([row("a", "board-wet", "not-attempted", sold=float("nan"))])
     (line,) = job_lines(money_review(untold, CATALOGUE, FREE).groups[0], untold, CATALOGUE, FREE)
-    assert (job_head(line, "EUR"), line.margin) == ("money not told whole", None)
-    assert job_detail(line, "EUR") == "2 Jan 2026, bought: board wet (not tried)."
+    assert (job_head(line, "EUR"), line.margin) == ("costs incomplete", None)
+    assert job_detail(line, "EUR") == "2 Jan 2026, bought: board wet (not attempted)."
 
 
-def test_technicians_have_no_bars(record):
+def test_technicians_are_in_alphabetical_order(record):
     review = money_review(record, CATALOGUE, FREE, "technician")
-    with pytest.raises(ValueError, match="not ranked"):
-        total_bars(review)
-    assert "order of the alphabet: bench-0" in review_words(review)
+    assert "in alphabetical order: bench-0" in review_words(review)
     assert len(layers(mean_intervals(review))["point"]["data"]["values"]) == 2
 
 
@@ -105,9 +105,9 @@ def test_price_changes_and_regret_in_words(record):
     assert change_words(review.groups[0], "EUR") == f"pay €{amount} less"
     assert change_words(review.groups[1], "EUR") == ""
     assert regret_words(review) == (
-        "Passed by: 2 units, and what became of 1 is known. Taken, 1 would have earned €30.00.",
-        "On average they came to €25.00 more than was reckoned when they were left.",
+        "You declined 2 devices; what became of 1 is known. If taken, 1 would have earned €30.00.",
+        "On average they came to €25.00 more than expected when declined.",
     )
     assert missing_words(review) == (
-        "Minutes are those of the record: what is not in them, such as opening, is not charged.",
+        "Only recorded minutes are charged; work without them, such as opening, is not.",
     )

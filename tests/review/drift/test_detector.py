@@ -61,7 +61,7 @@ def test_a_fall_is_seen_with_its_day():
     assert alarm.evidence >= ALARM_AT
     assert (
         alarm.words
-        == f"since about October 2025: expected 15 in 20, lately 8 in 20 over {alarm.attempts} attempts"
+        == f"since about October 2025: expected 15 in 20, actual 8 in 20 over {alarm.attempts} attempts"
     )
 
 
@@ -106,7 +106,7 @@ def test_an_alarm_says_when_it_is_not_yet_proved():
     proved = [alarm.proved for found in told for alarm in found]
     assert proved == sorted(proved) and False in proved and True in proved
     for (alarm,) in filter(None, told):
-        assert alarm.words.endswith("likely, not proved") != alarm.proved
+        assert alarm.words.endswith("likely, not proven") != alarm.proved
         assert alarm.proved == (alarm.evidence >= PROVED_AT)
 
 

@@ -46,7 +46,7 @@ def alarm(kind: str, seen: date) -> Alarm:
 def test_a_steady_shop_does_not_forget():
     found = choose_half_life(history(lambda day: 0.8, lambda day: 0.6), CATALOGUE, PriorSet())
     assert found.discount is None
-    assert found.words == "a fit that forgets does not score better on later months"
+    assert found.words == "a fit with forgetting does not score better on later months"
     assert found.penalties[None] == min(found.penalties.values())
     # Days 364 to 729 are the second half: months begin on days 364, 394 ... 724, and the first is not scored.
     assert found.months == 12

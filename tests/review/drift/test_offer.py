@@ -25,9 +25,9 @@ def test_nothing_drifts_nothing_is_offered():
 def test_an_alarm_comes_with_a_fit_that_forgets_where_that_helps():
     offer = drift_offer((ALARM,), BETTER)
     assert offer.alarms == (
-        "Loose hinge: since about March 2026: expected 15 in 20, lately 8 in 20 over 60 attempts.",
+        "Loose hinge: since about March 2026: expected 15 in 20, actual 8 in 20 over 60 attempts.",
     )
-    assert "Look first at what changed" in offer.what_to_do and "half-life of 180 days" in offer.what_to_do
+    assert "First look for what changed" in offer.what_to_do and "half-life of 180 days" in offer.what_to_do
     assert (offer.half_life, offer.half_life_kinds) == (180.0, ("hinge",))
 
 
@@ -35,7 +35,7 @@ def test_where_forgetting_does_not_help_it_says_so_and_offers_none():
     for choice in (WORSE, None):
         offer = drift_offer((ALARM,), choice)
         assert offer.half_life is None and "fit again" in offer.what_to_do and offer.alarms
-    assert "none is offered" in drift_offer((ALARM,), WORSE).what_to_do
+    assert "no such fit is offered" in drift_offer((ALARM,), WORSE).what_to_do
 
 
 def test_a_kind_that_falls_from_15_to_8_in_20_is_seen_and_its_jobs_are_to_be_forgotten():
@@ -43,5 +43,5 @@ def test_a_kind_that_falls_from_15_to_8_in_20_is_seen_and_its_jobs_are_to_be_for
     watch = watch_drift(history, None, CATALOGUE)
     choice = choose_half_life(history, CATALOGUE, PriorSet(), watch.alarms)
     offer = drift_offer(watch.alarms, choice)
-    assert len(offer.alarms) == 1 and "expected 15 in 20, lately 8 in 20" in offer.alarms[0]
+    assert len(offer.alarms) == 1 and "expected 15 in 20, actual 8 in 20" in offer.alarms[0]
     assert offer.half_life is not None and "scores better on later months" in offer.what_to_do

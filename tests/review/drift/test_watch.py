@@ -67,7 +67,7 @@ def posterior(as_of: str, hinge: float, belief_only: bool = False) -> Posterior:
         (posterior("2024-12-31", 0.75), "the fit up to 2024-12-31"),
         (posterior("2025-12-31", 0.65), "the fit, with each kind's level"),
         (posterior("", 0.5, belief_only=True), "the fit, with each kind's level"),
-        (None, "beliefs, with each kind's level"),
+        (None, "assumptions, with each kind's level"),
     ],
     ids=["made before", "has seen it all", "belief only", "none"],
 )
@@ -97,10 +97,10 @@ def test_nothing_done_is_nothing_watched():
     assert (found.alarms, found.attempts) == ((), 0)
 
 
-def test_beliefs_speak_of_kind_and_severity():
+def test_assumptions_are_by_kind_and_severity():
     table = pd.DataFrame({"kind": ["hinge", "hinge", "lamp"], "severity": [2, 3, 1]})
     stated = PriorSet(success=SuccessPriors(kind=(KindBelief("hinge", 0.5, 4),)))
-    # Step .7 a grade, default belief 15 in 20: both are the shipped defaults of the prior file.
+    # Step .7 a grade, default assumption 15 in 20: both are the shipped defaults of the prior file.
     expected = [0.5, expit(-0.7), expit(np.log(3) + 0.7)]
     assert believed_chances(table, stated) == pytest.approx(expected)
 

@@ -12,7 +12,7 @@ def test_counts_gap_and_error_by_pencil():
     quantiles = np.tile([0.0, 4.0, 5.0, 6.0, 10.0], (4, 1))
     found = check_promises(
         "money",
-        "margins of a job",
+        "margins per job",
         "",
         np.full(4, 5.0),
         quantiles,
@@ -24,13 +24,13 @@ def test_counts_gap_and_error_by_pencil():
     # Gaps of 0, 2 and -6.
     assert found.gap == pytest.approx(-4 / 3)
     assert found.error == pytest.approx(np.std([0, 2, -6], ddof=1) / np.sqrt(3))
-    assert "that much may be luck" in found.bias_words(MONEY)
+    assert "within chance" in found.bias_words(MONEY)
 
 
 def test_amounts_of_one_job_count_as_one():
     quantiles, job = np.tile([-2.0, -1, 0, 1, 2], (6, 1)), np.repeat([0, 1, 2], 2)
     actual = np.repeat([-1.0, 0.5, 2.0], 2)
-    found = check_promises("minutes", "minutes of a try", "", np.zeros(6), quantiles, actual, job)
+    found = check_promises("minutes", "minutes per attempt", "", np.zeros(6), quantiles, actual, job)
     assert (found.count, found.jobs) == (6, 3)
     assert found.error == pytest.approx(np.std([-1, 0.5, 2], ddof=1) / np.sqrt(3))
 
@@ -49,10 +49,10 @@ def test_true_intervals_hold_and_false_ones_are_told():
     true = check_promises(
         "money", "margins", "", np.full(2000, 20.0), np.tile(levels, (2000, 1)), actual, job
     )
-    assert "as it should be" in true.coverage_words and "luck" in true.bias_words(MONEY)
+    assert "as stated, within chance" in true.coverage_words and "within chance" in true.bias_words(MONEY)
     narrow = 20 + (levels - 20) / 2
     false = check_promises(
         "money", "margins", "", np.full(2000, 23.0), np.tile(narrow, (2000, 1)), actual, job
     )
     assert "too narrow" in false.coverage_words
-    assert "too high" in false.bias_words(MONEY) and "23.0 EUR was promised" in false.bias_words(MONEY)
+    assert "too high" in false.bias_words(MONEY) and "Mean forecast 23.0 EUR" in false.bias_words(MONEY)

@@ -35,13 +35,13 @@ def test_progress_is_told_in_words_and_true_counts():
         {"event": "model", "model": "success", "purpose": "the same otherwise"},
     )  # fmt: skip
     assert [one["words"] for one in told] == [
-        "1 of 6, chance of repair: making the model ready",
+        "1 of 6, chance of repair: preparing the model",
         "1 of 6, chance of repair: sampling 1,200 of 7,200",
         "1 of 6, chance of repair: sampling 3,600 of 7,200, about 40 s left",
-        "1 of 6, chance of repair: sampling since 40 s",
-        "1 of 6, chance of repair: once more, more carefully",
-        "1 of 6, chance of repair: laying the record beside the fit",
-        "chance of repair (the same otherwise): making the model ready",
+        "1 of 6, chance of repair: sampling for 40 s",
+        "1 of 6, chance of repair: second try with stricter settings",
+        "1 of 6, chance of repair: posterior predictive check",
+        "chance of repair (the same otherwise): preparing the model",
     ]
     # Only draws are counted: compiling has no percentage.
     assert [(one.get("done"), one.get("total")) for one in told[:3]] == [

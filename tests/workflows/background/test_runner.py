@@ -69,7 +69,7 @@ def test_one_that_runs_is_refused_a_second_time_stopped_and_leaves_the_former_re
     start("waits", {}, kinds=KINDS)
     work = until("waits", lambda work: work.words == "settling down")
     assert (work.state, work.done, work.total) == ("running", None, None)
-    with pytest.raises(LongWorkError, match="running already"):
+    with pytest.raises(LongWorkError, match="already running"):
         start("waits", {}, kinds=KINDS)
     # Another process, such as a server started again, sees the same and is refused as well.
     script = (
@@ -81,7 +81,7 @@ def test_one_that_runs_is_refused_a_second_time_stopped_and_leaves_the_former_re
     )
     other = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert other.stdout.splitlines()[0] == "settling down"
-    assert "running already" in other.stdout
+    assert "already running" in other.stdout
     stop("waits")
     assert look("waits").state == "stopped"
     assert newest_done("waits").result == {"former": 1}
@@ -97,9 +97,9 @@ def test_one_that_will_not_hear_is_killed_and_one_killed_by_others_is_said_so(ho
     # The server that began it is gone: nobody waits for the child but its lock.
     process = json.loads((home / "waits" / work.id / "process.json").read_text())["pid"]
     psutil.Process(process).kill()
-    assert "killed by signal 9" in ended("waits").problem
+    assert "ended by signal 9" in ended("waits").problem
     (home / "waits" / work.id / "ended.json").unlink()
-    assert look("waits").problem == "it ended without a word"
+    assert look("waits").problem == "it exited without an error message"
 
 
 def test_a_line_cut_short_is_passed_over_and_old_results_go(home):

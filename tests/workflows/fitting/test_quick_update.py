@@ -180,8 +180,8 @@ def test_a_block_of_jobs_unlike_all_before_is_refused_and_nothing_moves(full, tm
     record.rows.loc[record.rows["date"] > pd.Timestamp(END), "parts_cost"] *= 8
     update = update_folder(tmp_path, record, CATALOGUE, PRIORS)
     assert update.posterior is None and len(update.why_not) == 1
-    assert update.why_not[0].startswith("parts cost: the new jobs say too much")
-    assert update.why_not[0].endswith("learn again (full fit)")
+    assert update.why_not[0].startswith("parts cost: the new jobs differ too much")
+    assert update.why_not[0].endswith("run a full fit")
     refused = update.models["parts_cost"]
     assert refused.pareto_k > refused.most_k and refused.effective < 10
     assert update.models["success"].passed, "one record, one posterior: all models or none"
@@ -192,8 +192,8 @@ def test_a_block_of_jobs_unlike_all_before_is_refused_and_nothing_moves(full, tm
     ("case", "said"),
     [
         ("technician", "technician 'anna' is new"),
-        ("fading", "lets old jobs fade"),
-        ("first sales", "sale price: the record tells of it for the first time"),
+        ("fading", "uses forgetting"),
+        ("first sales", "sale price: these are the first jobs of the record with data for it"),
     ],
 )
 def test_what_weights_cannot_take_up_asks_for_a_full_fit(full, case, said):
@@ -206,23 +206,23 @@ def test_what_weights_cannot_take_up_asks_for_a_full_fit(full, case, said):
         models["sale_price"] = ModelRecord(True, True, "the record lacks sales")
     update = quick_update(changed(full, models=models), record, CATALOGUE, PRIORS)
     assert update.posterior is None and len(update.why_not) == 1 and said in update.why_not[0]
-    assert "learn again (full fit)" in update.why_not[0]
+    assert "run a full fit" in update.why_not[0]
 
 
 def test_a_record_that_the_fit_did_not_learn_from_is_refused(full):
     corrected = later(30)
     corrected.rows.loc[0, "minutes"] += 1
-    with pytest.raises(StalePosteriorError, match="1 job of the .* cannot be found unchanged"):
+    with pytest.raises(StalePosteriorError, match="1 job among .* cannot be found unchanged"):
         quick_update(full, corrected, CATALOGUE, PRIORS)
     with pytest.raises(HistoryError, match="before the record of the full fit"):
         quick_update(full, known_at(RECORD, END - timedelta(1)), CATALOGUE, PRIORS)
-    with pytest.raises(StalePosteriorError, match="other beliefs"):
+    with pytest.raises(StalePosteriorError, match="another set of assumptions"):
         quick_update(changed(full, prior_hash="other"), later(30), CATALOGUE, PRIORS)
     with pytest.raises(StalePosteriorError, match="no record"):
         quick_update(changed(full, as_of=""), later(30), CATALOGUE, PRIORS)
     older = changed(full, job_digests=())  # of an older program: known by its whole record
     assert quick_update(older, later(30), CATALOGUE, PRIORS).posterior is not None
-    with pytest.raises(StalePosteriorError, match="the .* jobs that the full fit learned from"):
+    with pytest.raises(StalePosteriorError, match="all .* jobs of the full fit"):
         quick_update(changed(older, data_hash="other"), later(30), CATALOGUE, PRIORS)
 
 

@@ -65,11 +65,11 @@ def test_the_demo_is_called_invented():
     assert "Invented demo record" in standing.words and standing.level == "warning"
 
 
-def test_beliefs_and_books_that_differ_are_named(shop):
+def test_assumptions_and_books_that_differ_are_named(shop):
     told = {name: replace(one, belief_only=True) for name, one in shop.posterior.manifest.models.items()}
-    assert "Belief only" in posterior_standing(changed(shop, models=told), shop).words
+    assert "Assumptions only" in posterior_standing(changed(shop, models=told), shop).words
     other = posterior_standing(changed(shop, prior_hash="other"), shop)
-    assert "other beliefs" in other.words and other.level == "warning"
+    assert "another set of assumptions" in other.words and other.level == "warning"
     worded = posterior_standing(changed(shop, catalogue_digest="other"), shop)
     assert worded.words == "", "new words do not touch the chances; another structure is refused"
 
@@ -77,11 +77,11 @@ def test_beliefs_and_books_that_differ_are_named(shop):
 def test_draws_of_an_older_form_of_a_model_are_named(shop):
     """Not as other beliefs, though a new belief comes with the new form."""
     older = posterior_standing(changed(shop, forms={**FORMS, "parts_cost": 1}, prior_hash="other"), shop)
-    assert older.words == "Fitted by an older form of the program (parts cost): fit again."
+    assert older.words == "Fitted by an older version of the program (parts cost). Run a new fit."
     assert older.level == "warning"
     assert FORMS["bench_minutes"] > 1, "a manifest that says nothing is of form 1"
     assert "bench minutes" in posterior_standing(changed(shop, forms={}), shop).words
-    with pytest.raises(StalePosteriorError, match="older form .*parts cost"):
+    with pytest.raises(StalePosteriorError, match="older version .*parts cost"):
         check_forms(changed(shop, forms={**FORMS, "parts_cost": 1}).manifest)
 
 
@@ -97,7 +97,7 @@ def test_an_update_says_which_fit_it_comes_from(shop):
 def test_jobs_closed_since_are_counted_and_many_are_a_warning(shop, ledger):
     close_jobs(ledger, 3, AS_OF + timedelta(1))
     few = posterior_standing(shop.posterior, shop, ledger)
-    assert few.words == "3 jobs were closed since 2026-08-31 and not yet learned from."
+    assert few.words == "3 jobs were closed since 2026-08-31 and not yet in the fit."
     assert few.level == "note"
     # A fit on few jobs is behind sooner: 20 new ones are many.
     close_jobs(ledger, 17, AS_OF + timedelta(2))

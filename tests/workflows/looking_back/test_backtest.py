@@ -168,7 +168,12 @@ def test_a_record_that_is_not_of_phones_says_what_it_lacks(looms):
     found = backtest(history, catalogue, PriorSet(), SETTINGS, FEW, fit=Fits(catalogue))
     assert found.decision is None
     said = " / ".join(found.lacks)
-    for words in ("sold", "margins are not", "no closed", "no severity, tier, technician, cause, method"):
+    for words in (
+        "sold",
+        "margins are not",
+        "no closing dates",
+        "no severity, tier, technician, cause, method",
+    ):
         assert words in said, words
     assert {group.name for group in found.families} == {"warp", "weft"}
 
@@ -199,7 +204,7 @@ def test_a_small_record_of_the_invented_shop_with_the_real_fit():
         history, catalogue, priors, SETTINGS, BacktestOptions(blocks=1, replicates=50, sampler=sampler)
     )
     assert len(found.blocks) == 1 and found.decision is not None
-    assert [check.what for check in found.promises] == ["minutes of a try", "margins of a job"]
+    assert [check.what for check in found.promises] == ["minutes per attempt", "margins per job"]
     # Kinds with no past are forecast, and by their belief, never by one half or a bare average.
     past = set(whole.rows.loc[whole.rows["job"].isin(jobs[:90]), "finding"])
     unseen = found.forecasts[~found.forecasts["finding"].isin(past)]

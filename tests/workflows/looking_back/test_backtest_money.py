@@ -97,8 +97,8 @@ def found():
 @pytest.mark.slow
 def test_intervals_of_true_draws_hold_and_means_are_unbiased(found):
     minutes, margins = found.promises
-    assert (minutes.what, minutes.count) == ("minutes of a try", found.attempts)
-    assert (margins.what, margins.jobs) == ("margins of a job", found.jobs)
+    assert (minutes.what, minutes.count) == ("minutes per attempt", found.attempts)
+    assert (margins.what, margins.jobs) == ("margins per job", found.jobs)
     for check in found.promises:
         assert "as it should be" in check.coverage_words and 0.84 < check.ninety.value < 0.96, check
         assert abs(check.gap) < 3 * check.error, check
@@ -112,7 +112,7 @@ def test_minutes_promised_too_low_are_told(found):
     minutes = late.promises[0]
     assert minutes.ninety.value < 0.8 and "too narrow" in minutes.coverage_words
     assert minutes.gap < -3 * minutes.error
-    assert any("promises were too low" in line for line in backtest_lines(late, "EUR", "EUR, of us"))
+    assert any("forecasts were too low" in line for line in backtest_lines(late, "EUR", "EUR, of us"))
 
 
 @pytest.mark.slow
@@ -121,7 +121,7 @@ def test_a_record_without_minutes_or_without_money(found):
     plain = run(History(history.rows.drop(columns=["minutes"]), history.as_of))
     assert plain.promises == () and any(lack.startswith("no minutes") for lack in plain.lacks)
     free = run(History(history.rows.drop(columns=["sold", "book_cost"]), history.as_of))
-    assert [check.what for check in free.promises] == ["minutes of a try"] and free.decision is None
+    assert [check.what for check in free.promises] == ["minutes per attempt"] and free.decision is None
     assert run(history, promises=False).promises == ()
 
 

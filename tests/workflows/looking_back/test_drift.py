@@ -25,4 +25,4 @@ def test_a_fit_that_failed_is_not_what_a_record_is_watched_against(tmp_path):
     broken = replace(shop, posterior=replace(shop.posterior, manifest=told))
     assert "the fit" in drift_now(jobs, shop).watch.against
     against = drift_now(jobs, broken).watch.against
-    assert against.startswith("beliefs") and "fit" not in against
+    assert against.startswith("assumptions") and "fit" not in against

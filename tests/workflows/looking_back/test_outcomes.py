@@ -100,7 +100,7 @@ def test_a_record_of_finished_jobs(keeper, shop, answer, ledger):
     found = track_record(ledger, shop)
     assert (found.jobs, found.attempts, found.given_earlier) == (4, 8, 8)
     # Damage that the answer did not speak of, and a job taken without one, are not judged but counted.
-    assert (found.unforeseen, found.left_out) == (1, (("taken without a kept answer", 1),))
+    assert (found.unforeseen, found.left_out) == (1, (("taken without a saved decision", 1),))
     assert [group.name for group in found.quarters] == ["2026 Q1", "2026 Q2"]
     table = found.forecasts
     stated = {one.repair: one.chance for one in answer.promise.tries}
@@ -115,8 +115,8 @@ def test_a_record_of_finished_jobs(keeper, shop, answer, ledger):
     assert table["raw"].iloc[6] == pytest.approx(3.5 / 4) and table["raw"].iloc[7] == pytest.approx(2.5 / 4)
     assert found.scores["model"].brier == pytest.approx(((table["model"] - table["fixed"]) ** 2).mean())
     checks = {check.what: check for check in found.promises}
-    assert list(checks) == ["minutes of a try", "minutes of a job", "margins of a bought job"]
-    assert checks["minutes of a try"].realised == 65.0
-    assert checks["minutes of a job"].realised == pytest.approx(130.0 + 9.0 / 4)
+    assert list(checks) == ["minutes per attempt", "minutes per job", "margins of bought jobs"]
+    assert checks["minutes per attempt"].realised == 65.0
+    assert checks["minutes per job"].realised == pytest.approx(130.0 + 9.0 / 4)
     expected = answer.expected_margin + answer.promise.other_cost
-    assert checks["margins of a bought job"].promised == pytest.approx(expected, abs=0.01)
+    assert checks["margins of bought jobs"].promised == pytest.approx(expected, abs=0.01)

@@ -1,4 +1,4 @@
-"""The page of assumptions: state a belief, compare sets, see where the record disagrees.
+"""The page of assumptions: state one, compare sets, see where the record disagrees.
 
 May import: pages of `fitting`, `shared`.
 """

@@ -1,4 +1,4 @@
-"""The past jobs behind an office page: which they are, said in a line, or how a record begins."""
+"""The past jobs that an office page uses: which they are, in a line, or how to begin a record."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory, shop_history
 
 NO_JOBS_YET = (
-    "No past job is known yet. Jobs that you finish under **Jobs** are counted from then on. "
-    "Years of spreadsheets come in with `triage ledger import JOBS.csv`: one row a finding, with "
-    "`job`, `date`, `finding` and `outcome`, and whatever else you kept."
+    "There are no past jobs yet. Jobs that you finish under **Jobs** count from then on. "
+    "To import older jobs, run `triage ledger import JOBS.csv`: one row a finding, with the columns "
+    "`job`, `date`, `finding` and `outcome`, and any others you have."
 )
 
 

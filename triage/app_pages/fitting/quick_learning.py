@@ -1,4 +1,4 @@
-"""Taking up a day's jobs without a new fit, and what the weights it rests on are worth."""
+"""Quick update: a day's jobs added without a new fit, and how reliable its weights are."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _SAID = "quick-said"
 
 
 def quick_learning(shop: Shop, history: ShopHistory, out: Path) -> None:
-    """Draw the button that takes up new jobs; nothing where no full fit of this record stands behind it.
+    """Draw the button that adds new jobs; nothing without a full fit of this record.
 
     Parameters
     ----------
@@ -37,15 +37,15 @@ def quick_learning(shop: Shop, history: ShopHistory, out: Path) -> None:
         return
     if not fitted.as_of or older_forms(fitted):
         return
-    st.subheader("Learn today's jobs quickly", anchor=False)
+    st.subheader("Quick update", anchor=False)
     said = st.session_state.pop(_SAID, None)
     if said:
         kind, words = said
         {"done": st.success, "nothing": st.info, "refused": st.warning}[kind](literal(words))
     if shop.posterior.manifest.update is not None:
         _rests_on(shop.posterior.manifest.update)
-    if st.button("Learn today's jobs quickly", icon=":material/bolt:", key="quick-go"):
-        with st.spinner("Weighing what the new jobs say…"):
+    if st.button("Add today's jobs", icon=":material/bolt:", key="quick-go"):
+        with st.spinner("Weighting the draws by the new jobs…"):
             _learn(shop, history, out)
     st.caption(_how(fitted))
 
@@ -65,40 +65,40 @@ def _words(update: Update) -> tuple[str, str]:
     if update.why_not:
         return "refused", f"Nothing was changed. {'; '.join(update.why_not)}."
     if update.posterior is None:
-        return "nothing", "There is nothing new to learn: what is in use knows all these jobs."
+        return "nothing", "There are no new jobs. The fit in use has all of them."
     jobs = new_jobs_words(since.added, since.changed)
-    return "done", f"Learned from {jobs} since the full fit of {since.before.as_of}; it is in use."
+    return "done", f"Added {jobs} since the full fit of {since.before.as_of}. The update is in use."
 
 
 def _rests_on(update: QuickUpdate) -> None:
     """What the update in use was made from, and how much its weights are worth."""
     st.markdown(
-        f"In use is a quick update of the full fit of {update.as_of}, "
+        f"The fit in use is a quick update of the full fit of {update.as_of}, "
         f"with {new_jobs_words(update.added, update.changed)}."
     )
     rows = [
         {
-            "what is learned": model_name(name),
-            "tail of the weights (Pareto k)": f"{shape:.2f}",
-            "worth so many draws": f"{update.effective[name]:,.0f}",
+            "model": model_name(name),
+            "Pareto k (tail of the weights)": f"{shape:.2f}",
+            "effective sample size (draws)": f"{update.effective[name]:,.0f}",
         }
         for name, shape in update.pareto_k.items()
     ]
-    with st.expander("How far the quick update can be relied on"):
-        st.table(pd.DataFrame(rows).set_index("what is learned"))
+    with st.expander("Reliability of the quick update"):
+        st.table(pd.DataFrame(rows).set_index("model"))
         st.caption(
-            "The figures of the models above, and the record beside them, are those of the full fit. "
-            f"An update worth fewer than {LEAST_EFFECTIVE_SAMPLE} draws, or with too heavy a tail, is never "
-            "put into use."
+            "The diagnostics and posterior predictive checks above are those of the full fit. An update with "
+            f"an effective sample size below {LEAST_EFFECTIVE_SAMPLE} draws, or too high a Pareto k, is "
+            "never used."
         )
 
 
 def _how(fitted: Manifest) -> str:
     most = highest_shape(fitted.draws)
     return (
-        f"How we get this: nothing is fitted. Each of the {fitted.draws:,} draws of the full fit of "
-        f"{fitted.as_of} is weighted by how likely it finds the jobs since, and draws are taken again by "
-        "their weights: some seconds. Each time it starts from the full fit, so errors cannot add up over "
-        f"the days. Where the weights cannot be relied on (Pareto k above {most:.2f}: Vehtari, Simpson, "
-        "Gelman, Yao and Gabry 2024), nothing changes and you are asked to learn again."
+        f"How we get this: there is no new fit. Each of the {fitted.draws:,} draws of the full fit of "
+        f"{fitted.as_of} is weighted by the likelihood of the jobs since then, and draws are resampled by "
+        "these weights (importance resampling). This takes some seconds. It always starts from the full fit, "
+        f"so errors do not add up. If the weights are unreliable (Pareto k above {most:.2f}: Vehtari, "
+        "Simpson, Gelman, Yao and Gabry 2024), nothing changes and you are asked to run a full fit."
     )

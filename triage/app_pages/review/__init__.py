@@ -1,4 +1,4 @@
-"""Pages that look back: profit by damage, and whether forecasts came true.
+"""Pages about past jobs: profit by damage, and the track record of forecasts.
 
 May import: `fitting`, `shared`.
 """

@@ -1,4 +1,4 @@
-"""Devices that were left, and whether leaving them was right as far as anybody has learned."""
+"""Declined devices, and what became of those whose outcome is known."""
 
 from __future__ import annotations
 
@@ -16,23 +16,23 @@ from triage.workflows.shop.shop_history import ShopHistory
 
 _MOST = 12
 TEACH = (
-    "When you hear what became of a device that you left, write it down on its job page "
-    "(**Jobs**, **Left**): then it counts here."
+    "When you hear what became of a declined device, record it on its job page (**Jobs**). It then counts "
+    "here."
 )
 
 
 def passed_by(review: MoneyReview, past: ShopHistory) -> None:
-    """Draw what passing devices by cost and saved, those whose fate is known one by one."""
+    """Draw what declining devices cost and saved, those whose outcome is known one by one."""
     if review.regret is None:
         return
-    st.header("Devices you left", anchor=False)
+    st.header("Declined devices", anchor=False)
     said = regret_words(review)
     for words in said:
         st.markdown(literal(words))
     if not said:
-        st.markdown("No device was left so far.")
+        st.markdown("You have not declined a device yet.")
     elif past.invented:
-        st.caption("These are from your own record, not from the invented jobs.")
+        st.caption("This section uses your own record, not the invented jobs.")
     if not review.regret.known:
         st.caption(TEACH)
     ids = job_numbers() if review.regret.units else {}
@@ -41,7 +41,7 @@ def passed_by(review: MoneyReview, past: ShopHistory) -> None:
             link_to_job(unit.label, _came_to(unit, review.currency), ids.get(unit.label))
             st.caption(literal(_behind(unit, review.currency)))
     if len(review.regret.units) > _MOST:
-        st.caption(f"The {_MOST} that it would have paid most to take; all are in `triage review --json`.")
+        st.caption(f"The {_MOST} with the highest margin. `triage review --json` lists all.")
 
 
 def _came_to(unit: PassedUnit, currency: str) -> str:
@@ -57,5 +57,5 @@ def _behind(unit: PassedUnit, currency: str) -> str:
     if unit.ask is not None:
         said.append(f"asked {money(unit.ask)}")
     if unit.expected_margin is not None:
-        said.append(f"reckoned with {money(unit.expected_margin)} then")
-    return "; ".join([*said, f"known from: {unit.source}"])
+        said.append(f"expected margin then {money(unit.expected_margin)}")
+    return "; ".join([*said, f"source: {unit.source}"])

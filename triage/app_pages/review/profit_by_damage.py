@@ -1,4 +1,4 @@
-"""The page that answers which damage loses money, by the shop's past jobs, and what would mend it."""
+"""The page of profit by damage: margins of the shop's past jobs, and what price would break even."""
 
 from __future__ import annotations
 
@@ -27,22 +27,22 @@ from triage.workflows.shop.shop_history import ShopHistory
 
 _MOST_IN_CHART = 14
 # Columns of text.
-_LOSES, _SURE, _TO_ZERO, _NOTE = "truly loses", "9 in 10 sure", "to bring it to zero", "note"
-_PULLED = (
-    "Pulled in: where a few jobs may be luck, a mean is moved towards that of the others; how many jobs "
-    "there were stands beside it."
+_LOSES, _SURE, _TO_ZERO, _NOTE = "chance of a true loss", "90 % interval", "break-even change", "note"
+_SHRUNKEN = (
+    "Shrunken mean: moved towards the other groups, most where there are few jobs, because these may be good "
+    "or bad by chance. The note gives the number of jobs where the move is large."
 )
 
 
 def page() -> None:
     """Draw the answer by what is chosen: a sentence, a chart, a table, and the jobs of one row."""
-    shop = page_head("Which damage loses money?")
+    shop = page_head("Profit by damage", "Margin of past jobs, lowest total first.")
     past = past_jobs(shop) if shop else None
     if shop is None or past is None:
         return
     by = st.segmented_control(
-        "Go by", list(get_args(By)), default="kind", required=True, format_func=ONE.__getitem__,
-        key="loses-by", bind="query-params",
+        "Group by", list(get_args(By)), default="kind", required=True, format_func=ONE.__getitem__,
+        key="profit-by", bind="query-params",
     )  # fmt: skip
     try:
         review = _review(
@@ -63,7 +63,7 @@ def page() -> None:
     passed_by(review, past)
 
 
-@st.cache_resource(max_entries=24, show_spinner="Sharing out the margins…")
+@st.cache_resource(max_entries=24, show_spinner="Dividing the margins…")
 def _review(
     by: By, history: str, books: str, url: str, newest: int, _past: ShopHistory, _shop: Shop
 ) -> MoneyReview:
@@ -80,37 +80,38 @@ def _chart(review: MoneyReview) -> None:
     words = review_words(review, _MOST_IN_CHART)
     st.altair_chart(mean_intervals(review, _MOST_IN_CHART), width="stretch", alt=words)
     shown = "" if len(review.groups) <= _MOST_IN_CHART else (
-        f" The {_MOST_IN_CHART // 2} that lost most and the {_MOST_IN_CHART // 2} that earned most are "
-        f"drawn; all {len(review.groups)} are in the table."
+        f" The chart shows the {_MOST_IN_CHART // 2} lowest and {_MOST_IN_CHART // 2} highest totals; the "
+        f"table has all {len(review.groups)}."
     )  # fmt: skip
     if review.by == "technician":
         st.caption(literal(" ".join(review.explained)))
     st.caption(
-        "Mean margin a job: a diamond where it is a loss, a circle where it is not; the line holds the "
-        f"true mean 18 times in 20. A line that crosses zero leaves it open.{shown}"
+        "Shrunken mean of the margin a job (moved towards the other groups if there are few jobs): a diamond "
+        "for a loss, a circle for a gain. The line is the 90 % credible interval: it holds the true mean with a chance of 18 in 20. If it crosses zero, the sign "
+        f"is not certain.{shown}"
     )
 
 
 def _table(review: MoneyReview) -> None:
     """Every group in the order of the review; a row that is picked is the one whose jobs are shown."""
-    key = f"loses-{review.by}-rows"
+    key = f"profit-{review.by}-rows"
 
     def pick() -> None:
         rows = st.session_state[key].selection.rows
         if rows:
-            st.session_state[f"loses-{review.by}"] = review.groups[rows[0]].slug
+            st.session_state[f"profit-{review.by}"] = review.groups[rows[0]].slug
 
     rows = [_row(group, review) for group in review.groups]
     st.dataframe(
         pd.DataFrame(rows), hide_index=True, key=key, on_select=pick, selection_mode="single-row",
-        alt=f"Money by {ONE[review.by]}, the worst total first",
+        alt=f"Margins by {ONE[review.by]}, the lowest total first",
         column_config={name: _column(name) for name in rows[0]},
     )  # fmt: skip
     if not review.jobs:
         return
     with st.expander("How we get this"):
         said = [] if review.by == "technician" else [*review.explained, f"{CHANGE_WORDS}."]
-        st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _PULLED)))
+        st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _SHRUNKEN)))
 
 
 def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
@@ -118,7 +119,7 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
     currency, one = review.currency, ONE[review.by]
     if not review.jobs:
         return {
-            one: group.name, "jobs": group.counted, "worked on": group.attempts, "fixed": group.fixed,
+            one: group.name, "jobs": group.counted, "attempts": group.attempts, "fixed": group.fixed,
         }  # fmt: skip
     mean = group.mean
     if mean is None:
@@ -132,7 +133,7 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
         **middle, _NOTE: group.pulled_words,
     }  # fmt: skip
     if group.had_it is not None:
-        row[f"jobs that had it, {currency}"] = round(group.had_it.mean)
+        row[f"mean of all jobs with it, {currency}"] = round(group.had_it.mean)
     return row
 
 

@@ -1,4 +1,4 @@
-"""The jobs behind one row of the money review: the worst first, each with how its margin adds up."""
+"""The jobs of one row of the money review: the worst first, each with how its margin adds up."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ _A_PAGE = 8
 def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
     """Draw the choice of a row, and its jobs a page at a time."""
     groups = {group.slug: group for group in review.groups}
-    st.header("The jobs behind a row", anchor=False)
+    st.header("Jobs of one row", anchor=False)
     chosen = st.selectbox(
-        f"Which {ONE[review.by]}?", list(groups), key=f"loses-{review.by}", bind="query-params",
+        f"Which {ONE[review.by]}?", list(groups), key=f"profit-{review.by}", bind="query-params",
         format_func=lambda slug: groups[slug].name,
     )  # fmt: skip
     group = groups.get(chosen or "")
@@ -29,11 +29,11 @@ def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
         return
     if words := group_words(group, review):
         st.markdown(literal(words))
-    order = "in order of their labels" if review.by == "technician" else "the worst first"
+    order = "by label" if review.by == "technician" else "lowest margin first"
     st.caption(f"{group.counted} job{'' if group.counted == 1 else 's'}, {order}.")
     lines = _lines(review.by, group.slug, past.history.digest, review, past, shop)
     pages = -(-len(lines) // _A_PAGE)
-    at = st.pagination(pages, key=f"loses-{review.by}-{group.slug}-page") if pages > 1 else 1
+    at = st.pagination(pages, key=f"profit-{review.by}-{group.slug}-page") if pages > 1 else 1
     ids = {} if past.invented else job_numbers()
     for line in lines[(at - 1) * _A_PAGE : at * _A_PAGE]:
         _draw(line, review.currency, ids.get(line.label))

@@ -1,4 +1,4 @@
-"""The page that answers whether what was said came true: kept decisions, drift, and the back-test."""
+"""The page of the track record: past decisions, drift, and the back-test."""
 
 from __future__ import annotations
 
@@ -43,16 +43,16 @@ from triage.workflows.shop.shop_history import ShopHistory
 
 DEMO_BACKTEST = "models/backtests/demo.json"
 _NOTHING_YET = (
-    "No kept answer can be judged yet. Whenever a device is taken, its record keeps the answer it was taken "
-    "on: chances, minutes, margin. Once such jobs are closed, this page says how many of the repairs called "
-    "15 in 20 worked 15 times in 20. Until then, **Back-test** asks the same of past jobs: what would have "
-    "been said on the evening before, and what came."
+    "No past decision can be scored yet. When you take a device, its record saves the chances, minutes and "
+    "margin of the decision. Once such jobs are closed, this page compares them with the outcomes. Until "
+    "then, **Back-test** does the same for past jobs, with forecasts made afterwards from what was known "
+    "before."
 )
 
 
 def page() -> None:
-    """Draw the three answers, each in a tab of its own."""
-    shop = page_head("Did what we said come true?")
+    """Draw past decisions, drift and back-test, each in a tab of its own."""
+    shop = page_head("Track record", "Earlier chances, minutes and margins, compared with what happened.")
     if shop is None:
         return
     try:
@@ -62,45 +62,47 @@ def page() -> None:
         return
     if review is None:
         st.info(_NOTHING_YET)
-        back, drift = st.tabs(["Back-test", "Lately"])
+        back, drift = st.tabs(["Back-test", "Drift"])
     else:
-        kept, drift, back = st.tabs(["Our answers", "Lately", "Back-test"])
+        kept, drift, back = st.tabs(["Past decisions", "Drift", "Back-test"])
         with kept:
-            _kept(review, shop)
+            _decisions(review, shop)
     with drift:
         past = past_jobs(shop)
         if past is not None:
-            _lately(shop, past)
+            _drift_part(shop, past)
     with back:
         past = past_jobs(shop)
         if past is not None:
             _backtest(shop, past)
 
 
-# -- kept answers ------------------------------------------------------------------
-def _kept(review: OutcomeReview, shop: Shop) -> None:
+# -- past decisions ------------------------------------------------------------------
+def _decisions(review: OutcomeReview, shop: Shop) -> None:
     chances_part(review)
     for words in scope_words(review):
         st.caption(literal(words))
     against_part(review)
     promises_part(review.promises, shop.settings.currency)
     groups_part("By family", _named(review.families, shop))
-    groups_part("Over time, by the day of the answer", review.quarters)
+    groups_part("By quarter of the decision", review.quarters)
 
 
-@st.cache_resource(max_entries=4, show_spinner="Holding kept answers against what came…")
+@st.cache_resource(max_entries=4, show_spinner="Comparing decisions with outcomes…")
 def _review(books: str, url: str, newest: int, _shop: Shop) -> OutcomeReview | None:
     ledger, _ = shop_record()
     return None if ledger is None else track_record(ledger, _shop)
 
 
 # -- drift -------------------------------------------------------------------------
-def _lately(shop: Shop, past: ShopHistory) -> None:
+def _drift_part(shop: Shop, past: ShopHistory) -> None:
     found = _drift(past.history.digest, _books(shop), shop.posterior.manifest.folder, past, shop)
     watch, offer = found.watch, found.offer
-    watched = f"Watched: {watch.attempts:,} tries since {watch.watch_from}, against {watch.against}."
+    st.caption("Drift: outcomes that no longer match their chances.")
+    watched = f"{watch.attempts:,} attempts since {watch.watch_from}, compared with {watch.against}."
     if not offer.alarms:
-        st.header("No damage has left its chances lately.", anchor=False)
+        st.header("No drift found", anchor=False)
+        st.markdown("Recent outcomes of every damage kind match their chances, within chance.")
         st.markdown(literal(watched))
     else:
         alarms_part(offer)
@@ -111,19 +113,21 @@ def _lately(shop: Shop, past: ShopHistory) -> None:
         long_work_panel(
             "fit",
             {**_paths(past), "out": str(where_to_learn(shop_files())), **forget},
-            "Fit anew, forgetting",
-            f"Old jobs count for less: half when {offer.half_life:.0f} days old. The chances in use stay "
-            "until the new fit has passed its checks.",
+            "Fit with forgetting",
+            f"Old jobs count less: half after {offer.half_life:.0f} days. The fit in use stays until the new "
+            "one has passed its checks.",
         )
     with st.expander("How we get this"):
         st.markdown(
-            "- Each damage's outcomes are bet against its chances, after every try. The alarm goes off when "
-            "the bets have won more than luck is likely to give them. Played on 400 invented shops where "
-            "nothing had changed, for all kinds and looks together, it went off twice in 100 years. "
-            "Without the words *likely, not proved* it could do so once in 20 years at most, in any shop.\n"
-            "- In such shops a fall from 15 in 20 to 8 in 20 was seen after three months where it came at "
-            "once, after eleven where it came by degrees over a year (medians).\n"
-            "- How fast to forget is chosen by a back-test month by month, and scored on later months only."
+            "- A sequential test (betting on "
+            "the outcomes against the chances) is updated after every attempt. It warns once the evidence is "
+            "more than chance is likely to give.\n"
+            "- False alarms: in 400 simulated shops without any change, twice in 100 years, all kinds and "
+            "looks together. An alarm without the words *likely, not proven* is false once in 20 years at "
+            "most, in any shop.\n- Delay in such shops: a sudden fall from 15 in 20 to 8 in 20 was found "
+            "after three months, a gradual fall over a year after eleven (medians).\n"
+            "- **Forgetting** counts old jobs less. Its half-life is chosen by a monthly back-test and "
+            "scored on later months only."
         )
 
 
@@ -135,35 +139,35 @@ def _drift(history: str, books: str, draws: str, _past: ShopHistory, _shop: Shop
 # -- back-test -----------------------------------------------------------------------
 def _backtest(shop: Shop, past: ShopHistory) -> None:
     st.markdown(
-        "We stand at days in the past, learn from what was known then, say what will come, and look. "
-        "The first half of the jobs is the first past; the rest is foretold in four stretches."
+        "A back-test fits the model to the jobs known at a date in the past, forecasts the next jobs, and "
+        "compares. The first fit uses the first half of the jobs; four blocks of later jobs are forecast."
     )
     work = long_work_panel(
         "backtest",
         _paths(past),
         "Back-test these jobs",
-        "Four times over, each with fits of its own: some minutes for a few hundred jobs, up to half an hour "
-        "for thousands. The command triage backtest does the same.",
+        "Each of the four blocks needs its own fits: some minutes for a few hundred jobs, up to half an hour "
+        "for thousands. The command `triage backtest` does the same.",
     )
     found = work.result if work is not None else None
     if found is None and past.invented:
         found = _shipped()
-        st.caption("Below: the back-test of the invented jobs, made before and shipped.")
+        st.caption("This back-test of the invented jobs comes with the program.")
     if found is None:
         return
     if found.get("record") != past.history.digest:
-        st.warning("This back-test is of other past jobs than those at hand: run it again.")
+        st.warning("This back-test is of other past jobs than the current ones. Run it again.")
     try:
         result = backtest_from(found)
     except TriageError:
-        st.error("The last back-test was made by another version of this program: run it again.")
+        st.error("The last back-test was made by another version of this program. Run it again.")
         return
     currency = str(found.get("currency", shop.settings.currency))
     chances_part(result)
     st.caption(
         literal(
-            f"{result.attempts:,} tries in {result.jobs:,} jobs taken in after {result.blocks[0].origin} and "
-            f"up to {result.blocks[-1].until}, in {len(result.blocks)} stretches; {result.failed_fits} of "
+            f"{result.attempts:,} attempts in {result.jobs:,} jobs taken in after {result.blocks[0].origin} "
+            f"and up to {result.blocks[-1].until}, in {len(result.blocks)} blocks; {result.failed_fits} of "
             "their fits failed."
         )
     )
@@ -183,7 +187,7 @@ def _shipped() -> dict[str, Any] | None:
     return json.loads(path.read_text(encoding="utf-8")) if path.exists() else None
 
 
-# -- what both stand on --------------------------------------------------------------
+# -- what both need --------------------------------------------------------------
 def _paths(past: ShopHistory) -> dict[str, Any]:
     """How a child process finds the same jobs and books."""
     files = shop_files()

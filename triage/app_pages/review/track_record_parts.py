@@ -1,4 +1,4 @@
-"""What stands under forecasts that were held against what happened: the same for decisions and back-tests."""
+"""Forecasts compared with outcomes: the same parts for past decisions and back-tests."""
 
 from __future__ import annotations
 
@@ -12,13 +12,17 @@ from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.reports.charts.calibration import group_chart, group_words, reliability_chart, reliability_words
 from triage.reports.wording.calibration import (
+    BRIER,
     FORECASTER_NAMES,
+    LOG_ATTEMPT,
+    LOG_JOB,
     all_words,
     bias_words,
     calibration_words,
     decision_words,
     gain_words,
     lead_words,
+    used_words,
 )
 from triage.review.drift.offer import DriftOffer
 from triage.review.forecasts.backtest import Backtest, Block, Group
@@ -28,6 +32,10 @@ from triage.review.forecasts.interval_coverage import PromiseCheck
 from triage.review.forecasts.outcome_review import OutcomeReview
 
 Judged = Backtest | OutcomeReview
+_SCORES = (
+    "**Brier score**: mean squared difference between chance and outcome. **Log loss**: minus the logarithm "
+    "of the chance given to what happened, per attempt or per job. Lower is better in all three."
+)
 
 
 def chances_part(judged: Judged) -> None:
@@ -37,19 +45,20 @@ def chances_part(judged: Judged) -> None:
     words = reliability_words(judged.bins)
     st.altair_chart(reliability_chart(judged.bins), width="stretch", alt=words)
     st.caption(
-        "A point is a group of like chances: how many of 20 were said to work, and how many did; the number "
-        "beside it counts the tries, the line holds the truth 18 times in 20. On the dashed line all came "
-        "out as said; a diamond lies further off than luck explains."
+        "Calibration: do repairs forecast at 15 in 20 work 15 times in 20? Each point is a group of similar "
+        "forecasts, with its number of attempts. The vertical line is the 90 % interval of how many work. "
+        "Points on the dashed line are perfectly calibrated; a diamond is further off than chance explains."
     )
-    with st.expander("The points in words, and the test"):
+    with st.expander("Points in words, calibration test, parts of the Brier score"):
         st.markdown(literal(words[:1].upper() + words[1:]))
         st.markdown(literal(calibration_words(judged.calibration, judged.parts)))
 
 
 def against_part(judged: Judged) -> None:
-    """A table against forecasts that need no model, with the gain's interval."""
-    st.subheader("Against plain rules", anchor=False)
+    """A table of scores beside those of simple rules, with the gain's interval."""
+    st.subheader("Scores compared with simple rules", anchor=False)
     st.markdown(literal(gain_words(judged.gains)))
+    st.caption(_SCORES)
     rows = []
     for name, scores in judged.scores.items():
         gain = judged.gains.get(name)
@@ -57,23 +66,22 @@ def against_part(judged: Judged) -> None:
         better = better.replace("-", "−")
         rows.append(
             {
-                "who forecast": FORECASTER_NAMES[name], "off by": f"{scores.brier:.4f}",
-                "surprise a try": f"{scores.log:.4f}", "surprise a job": f"{scores.joint_log:.4f}",
-                "this model is better by": better,
+                "forecast by": FORECASTER_NAMES[name], BRIER: f"{scores.brier:.4f}",
+                LOG_ATTEMPT: f"{scores.log:.4f}", LOG_JOB: f"{scores.joint_log:.4f}",
+                "improvement by this model": better,
             }
         )  # fmt: skip
-    config = {"who forecast": st.column_config.TextColumn(pinned=True)}
+    config = {"forecast by": st.column_config.TextColumn(pinned=True)}
     st.dataframe(
-        pd.DataFrame(rows), hide_index=True, column_config=config, alt="Scores of this model and plain rules"
+        pd.DataFrame(rows), hide_index=True, column_config=config, alt="Scores of this model and simple rules"
     )
     with st.expander("How we get this"):
         st.markdown(
-            "- Off by: Brier score, the mean squared distance of chances from what came. Surprise: minus the "
-            "logarithm of the chance given to what came, a try given the job's earlier outcomes, or all "
-            "outcomes of a job together. Less is better in all three.\n"
-            "- Better by: the rule's surprise a job less this model's, above 0 where this model is better; "
-            "90 % interval, jobs drawn 2,000 times.\n"
-            "- Every rule knows the jobs that were closed before, and no more.\n"
+            "- The log loss per attempt uses the chance given the job's earlier outcomes. The log loss per "
+            "job uses the chance of all outcomes of a job together.\n"
+            "- Improvement: the rule's log loss per job less this model's; above 0, this model is better. 90 "
+            "% interval by bootstrap (2,000 resamples of the jobs).\n"
+            "- Every rule uses only the jobs that were closed before.\n"
             + "\n".join(
                 f"- {FORECASTER_NAMES[name].capitalize()}: {words}." for name, words in BASELINES.items()
             )
@@ -81,10 +89,10 @@ def against_part(judged: Judged) -> None:
 
 
 def promises_part(promises: Sequence[PromiseCheck], currency: str) -> None:
-    """Whether minutes and margins came out as promised."""
+    """Whether minutes and margins matched their forecasts."""
     if not promises:
         return
-    st.subheader("Minutes and money", anchor=False)
+    st.subheader("Minutes and margins", anchor=False)
     for check in promises:
         st.markdown(f"{literal(check.coverage_words)} {literal(bias_words(check, currency))}")
     with st.expander("How we get this"):
@@ -92,26 +100,27 @@ def promises_part(promises: Sequence[PromiseCheck], currency: str) -> None:
             "\n".join(
                 f"- {check.what[:1].upper()}{check.what[1:]}: {literal(check.basis)}" for check in promises
             )
-            + "\n- An interval that is as it should be holds what came about as often as it says; a mean "
-            "without bias lies as often too high as too low. The error is reckoned from jobs."
+            + "\n- A 90 % interval should hold 90 % of the outcomes. The mean difference between forecast "
+            "and outcome (bias) should be near zero. Its standard error is calculated over jobs."
         )
 
 
 def groups_part(title: str, groups: Sequence[Group]) -> None:
-    """Groups side by side: said as a tick, worked as a point."""
+    """Groups side by side: the forecast as a tick, what worked as a point."""
     if not groups:
         return
     st.subheader(title, anchor=False)
     st.altair_chart(group_chart(groups), width="stretch", alt=group_words(groups))
     st.caption(
-        "A tick is what was said, a point what worked, of 20; the line holds the truth 18 times in 20."
+        "Tick: forecast of 20. Point: worked of 20, with its 90 % interval; a diamond is further off than "
+        "chance explains."
     )
     with st.expander("As a table"):
         rows = [
             {
-                "group": one.name, "tries": one.attempts, "said": in_twenty(one.forecast),
-                "worked": in_twenty(one.happened.value), "off by": f"{one.scores['model'].brier:.3f}",
-                "off by, rate of the kind": f"{one.scores['raw'].brier:.3f}",
+                "group": one.name, "attempts": one.attempts, "forecast": in_twenty(one.forecast),
+                "worked": in_twenty(one.happened.value), BRIER: f"{one.scores['model'].brier:.3f}",
+                f"{BRIER}, {FORECASTER_NAMES['raw']}": f"{one.scores['raw'].brier:.3f}",
             }
             for one in groups
         ]  # fmt: skip
@@ -127,36 +136,38 @@ def alarms_part(offer: DriftOffer) -> None:
 
 
 def blocks_part(blocks: Sequence[Block]) -> None:
-    """The stretches of a back-test, oldest first."""
-    st.subheader("Over time", anchor=False)
+    """The blocks of a back-test, oldest first."""
+    st.subheader("By block", anchor=False)
     rows = [
         {
-            "jobs taken in": f"{one.origin} to {one.until}", "tries": one.attempts,
-            "known jobs": one.past_jobs, "chances by": one.used,
-            "off by": f"{one.scores['model'].brier:.3f}",
-            "off by, rate of the kind": f"{one.scores['raw'].brier:.3f}",
+            "jobs taken in": f"{one.origin} to {one.until}", "attempts": one.attempts,
+            "jobs known before": one.past_jobs, "fit used": used_words(one.used),
+            BRIER: f"{one.scores['model'].brier:.3f}",
+            f"{BRIER}, {FORECASTER_NAMES['raw']}": f"{one.scores['raw'].brier:.3f}",
         }
         for one in blocks
     ]  # fmt: skip
     config = {"jobs taken in": st.column_config.TextColumn(pinned=True)}
-    st.dataframe(pd.DataFrame(rows), hide_index=True, column_config=config, alt="Stretch by stretch")
+    st.dataframe(pd.DataFrame(rows), hide_index=True, column_config=config, alt="Scores of each block")
     for one in blocks:
         if one.failures:
-            st.caption(literal(f"From {one.origin}: the fit failed its checks, {'; '.join(one.failures)}."))
+            st.caption(
+                literal(f"Block from {one.origin}: the fit failed its checks ({'; '.join(one.failures)}).")
+            )
 
 
 def decision_part(score: DecisionScore | None, currency: str, money: str) -> None:
-    """What the no would have earned, and the sentence that says of whom this speaks."""
+    """The value of declining, and the sentence that says to which jobs it applies."""
     if score is None:
         return
-    st.subheader("What saying no would have earned", anchor=False)
+    st.subheader("Value of declining", anchor=False)
     st.markdown(literal(decision_words(score, currency)))
     st.caption(literal(score.estimand))
     rows = [
         {
-            "rule": FORECASTER_NAMES[name], "taken": rule.taken, "no to": rule.vetoed,
-            "made": money_text(rule.margin, currency, whole=True),
-            "the others made": money_text(rule.vetoed_margin, currency, whole=True),
+            "rule": FORECASTER_NAMES[name], "taken": rule.taken, "declined": rule.vetoed,
+            "margin of taken": money_text(rule.margin, currency, whole=True),
+            "margin of declined": money_text(rule.vetoed_margin, currency, whole=True),
         }
         for name, rule in score.rules.items()
     ]  # fmt: skip
@@ -168,6 +179,6 @@ def decision_part(score: DecisionScore | None, currency: str, money: str) -> Non
         for name, gain in score.gains.items():
             mean, low, high = (money_text(value, currency) for value in (gain.mean, gain.low, gain.high))
             st.markdown(
-                f"- This model less {FORECASTER_NAMES[name]}: "
-                f"{literal(f'{mean} a job ({low} to {high}, 90 % interval, jobs drawn)')}."
+                f"- This model compared with {FORECASTER_NAMES[name]}: "
+                f"{literal(f'{mean} a job (90 % interval {low} to {high}, bootstrap)')}."
             )

@@ -42,9 +42,9 @@ def _panel(kind: str, arguments: dict[str, Any], start_label: str, was_running: 
             st.rerun()
         return
     if work is not None and work.state == "failed":
-        st.error(f"The last one came to nothing: {literal(work.problem)}")
+        st.error(f"The last run failed: {literal(work.problem)}")
     elif work is not None and work.state == "stopped":
-        st.info("The last one was stopped. What was there before still stands.")
+        st.info("The last run was stopped. Earlier results are unchanged.")
     if st.button(start_label, icon=":material/play_arrow:", key=f"long-{kind}-start"):
         try:
             start(kind, arguments)
@@ -60,4 +60,4 @@ def _progress(work: LongWork) -> None:
         st.progress(min(work.done / work.total, 1.0), text=literal(work.words))
     else:
         st.markdown(f":material/hourglass_top: {literal(work.words)}")
-    st.caption("It goes on while you work on other pages, and when this one is closed.")
+    st.caption("It continues while you work on other pages or close this one.")

@@ -7,19 +7,19 @@ import streamlit as st
 from triage.app_pages.shared.current_device import address
 from triage.app_pages.shared.pages import PAGES
 
-# Of a page: which pages come next, and what one goes there for.
+# Of a page: which pages come next, and what one does there.
 _NEXT = {
-    "device": (("quote", "Quote the owner"), ("jobs", "Open jobs")),
-    "quote": (("jobs", "Open jobs"),),
+    "device": (("quote", "Quote the owner"), ("jobs", "See all jobs")),
+    "quote": (("jobs", "See all jobs"),),
     "jobs": (("device", "Assess a device"),),
-    "job": (("parts", "Part prices and shelf"), ("profit_by_damage", "Profit by damage")),
-    "lot": (("device", "Judge one device of it"),),
-    "parts": (("device", "Assess a device with these prices"),),
-    "profit_by_damage": (("assumptions", "Assumptions on such damage"),),
-    "track_record": (("model_check", "Whether the fit can be trusted"),),
-    "assumptions": (("model_check", "Whether the fit can be trusted"),),
-    "model_check": (("track_record", "Whether what was said came true"),),
-    "settings": (("device", "Assess a device with these settings"),),
+    "job": (("parts", "See parts and stock"), ("profit_by_damage", "See profit by damage")),
+    "lot": (("device", "Assess one device"),),
+    "parts": (("device", "Assess a device"),),
+    "profit_by_damage": (("assumptions", "See the assumptions"),),
+    "track_record": (("model_check", "Check the model"),),
+    "assumptions": (("model_check", "Check the model"),),
+    "model_check": (("track_record", "See the track record"),),
+    "settings": (("device", "Assess a device"),),
 }
 _OF_ONE_DEVICE = ("device", "quote")
 

@@ -1,4 +1,4 @@
-"""What stands at the head of every page: its question, and in one line what its figures rest on."""
+"""The head of every page: its title, and in one line what its figures rest on."""
 
 from __future__ import annotations
 
@@ -14,15 +14,20 @@ from triage.workflows.backup.daily_in_background import start_daily_copy
 from triage.workflows.shop.shop import Shop
 
 _NO_CHANCES = (
-    "Nothing is answered without chances. What to do: **Fit health** goes back to an earlier fit, where one "
-    "is kept; `triage fit --ledger RECORD --out FOLDER` learns anew; the demo's chances stand in where no "
-    "folder is named and none lies beside the record. Your jobs are as they were."
+    "Without chances there is no answer. Go back to an earlier fit under **Model check**, or run "
+    "`triage fit --ledger RECORD --out FOLDER`. Without a folder of fits beside the record, the pages use "
+    "the demo's chances. Your jobs are unchanged."
 )
 
 
-def page_head(question: str) -> Shop | None:
-    """Draw the head; the shop, or None (and why, on the page) when its files cannot be used."""
-    st.title(question, anchor=False)
+def page_head(title: str, explained: str = "") -> Shop | None:
+    """Draw the head; the shop, or None (and why, on the page) when its files cannot be used.
+
+    explained : half a line beneath the title, where it helps.
+    """
+    st.title(title, anchor=False)
+    if explained:
+        st.markdown(explained)
     print_view()
     try:
         shop = open_shop()
@@ -37,5 +42,5 @@ def page_head(question: str) -> Shop | None:
         st.caption(f":material/info: {literal(words)}")
     _, why_not = shop_record()
     if why_not:
-        st.caption(f":material/warning: Nothing is kept: {literal(why_not)}")
+        st.caption(f":material/warning: Nothing is saved: {literal(why_not)}")
     return shop

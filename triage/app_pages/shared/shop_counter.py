@@ -45,7 +45,7 @@ def standing_words() -> str:
     files = shop_files()
     words = _standing_words(files, _stamp(files), date.today(), record_url())
     aside = why_left_aside(files)
-    return f"Chances of your own are not used: {aside}. {words}" if aside else words
+    return f"Your own fit is not used: {aside}. {words}" if aside else words
 
 
 def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
@@ -55,13 +55,13 @@ def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
 
 
 def part_prices(toml: str, ask: float | None, walk_in: bool) -> tuple[PartFlip, ...]:
-    """At which part prices the verdict turns: asked for once the answer stands."""
+    """At which part prices the verdict changes: asked for once the answer stands."""
     files = shop_files()
     return _part_prices(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
 
 
 def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Swing, ...]:
-    """What would turn the verdict: asked for, not worked out with every answer."""
+    """What would change the verdict: asked for, not worked out with every answer."""
     files = shop_files()
     return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
 
@@ -113,14 +113,14 @@ def _standing_words(files: ShopFiles, stamp: Stamp, today: date, url: str) -> st
     whole = files == ShopFiles(catalogue=files.catalogue)  # all of it is the demo's
     words = posterior_standing(shop.posterior, shop, ledger, today, name_demo=not whole).words
     if whole:
-        return f"Invented demo shop: its figures are made up. {words}".strip()
-    made_up = f"Made up for the demo: {', '.join(files.invented)}. " if files.invented else ""
+        return f"Invented demo shop: all its figures are invented. {words}".strip()
+    made_up = f"Invented for the demo: {', '.join(files.invented)}. " if files.invented else ""
     if files.priors is not None and shop.priors.success.invented:
-        made_up += "Beliefs that you did not state yourself are the demo's, made up too. "
+        made_up += "Assumptions that you did not state yourself are the demo's, also invented. "
     return f"{made_up}{words}".strip()
 
 
-@st.cache_data(max_entries=200, show_spinner="Working it out…")
+@st.cache_data(max_entries=200, show_spinner="Calculating…")
 def _answer(
     toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
 ) -> Assessment:
@@ -150,7 +150,7 @@ def _pricing(
     return unit_pricing(read_unit(toml, "the description", shop), shop, walk_in)
 
 
-@st.cache_data(max_entries=200, show_spinner="Trying one thing at a time…")
+@st.cache_data(max_entries=200, show_spinner="Trying one change at a time…")
 def _turning_points(
     toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
 ) -> tuple[Swing, ...]:
@@ -158,7 +158,7 @@ def _turning_points(
     return what_flips(read_unit(toml, "the description", shop), shop, ask, walk_in)
 
 
-@st.cache_data(max_entries=200, show_spinner="Working it out…")
+@st.cache_data(max_entries=200, show_spinner="Calculating…")
 def _quoted(
     toml: str,
     kind: QuoteKind,

@@ -1,1 +1,1 @@
-"""`triage priors`: state, show, compare, propose and accept beliefs."""
+"""`triage priors`: state, show, compare, propose and accept assumptions (priors)."""

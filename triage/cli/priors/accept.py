@@ -1,4 +1,4 @@
-"""`triage priors accept`: take some of a proposal into a set of beliefs."""
+"""`triage priors accept`: take some of a proposal into a set of assumptions."""
 
 from __future__ import annotations
 
@@ -15,22 +15,22 @@ from triage.cli.terminal.completion import damage_kinds
 def accept(
     proposal: Annotated[Path, typer.Argument(metavar="PROPOSAL.json", help="Written by `priors propose`.")],
     save: Annotated[
-        Path, typer.Option(metavar="DIR", help="Save the set here: a free name, or that of --priors.")
+        Path, typer.Option(metavar="DIR", help="Save the set here: a new name, or that of --priors.")
     ],
     kind: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="KIND", autocompletion=damage_kinds, help="A kind to accept; may be given again."
+            metavar="KIND", autocompletion=damage_kinds, help="A damage kind to accept; may be repeated."
         ),
     ] = None,
-    everything: Annotated[bool, typer.Option("--all", help="Accept every kind proposed.")] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Accept all proposed kinds.")] = False,
     priors: options.Priors = None,
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Save a set with the proposed beliefs you choose, and the jobs no fit may then use again."""
+    """Save a set with the proposals you choose, and with the jobs that its fits must not use."""
     if everything == bool(kind):
-        raise typer.BadParameter("say which to accept: --kind, as often as needed, or --all")
+        raise typer.BadParameter("nothing to accept was named; give --kind (may be repeated) or --all")
     from triage.domain.catalogue import load_catalogue
     from triage.elicitation.proposal import read_proposal
     from triage.workflows.fitting.tuning import accept as take
@@ -49,6 +49,6 @@ def accept(
         return
     for change in changes:
         typer.echo(change)
-    from triage.reports.wording.belief import double_use_words
+    from triage.reports.wording.assumption import double_use_words
 
     typer.echo(f"saved in {saved.folder}. {double_use_words(tuned)} (--from {first})")

@@ -1,4 +1,4 @@
-"""`triage priors compare`: sets of beliefs back-tested on the same later jobs."""
+"""`triage priors compare`: sets of assumptions back-tested on the same later jobs."""
 
 from __future__ import annotations
 
@@ -14,16 +14,21 @@ if TYPE_CHECKING:
 
 
 def compare(
-    sets: Annotated[list[Path], typer.Argument(metavar="SET1 SET2 ...", help="Folders of prior files.")],
+    sets: Annotated[
+        list[Path], typer.Argument(metavar="SET1 SET2 ...", help="Folders of sets of assumptions.")
+    ],
     history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
     catalogue: options.Catalogue = None,
     settings: options.Settings = None,
     as_of: options.AsOf = None,
-    blocks: Annotated[int, typer.Option(min=1, max=24, help="Stretches to forecast, one fit each.")] = 4,
+    blocks: Annotated[int, typer.Option(min=1, max=24, help="Blocks to forecast, one fit each.")] = 4,
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 100, help="Seed of sampler and bootstrap.")] = 1,
     as_json: options.Json = False,
 ) -> None:
-    """Fit each set to the same past and score it on the same blocks, none of which it was tuned on."""
+    """Fit each set to the same past jobs and score it on the same later blocks.
+
+    No block holds jobs that a set was tuned on.
+    """
     if len(sets) < 2 or len({str(path) for path in sets}) < len(sets):
         raise typer.BadParameter("give two sets or more, each once")
     from triage.domain.catalogue import load_catalogue
@@ -57,17 +62,25 @@ def _tell(event: dict[str, Any]) -> None:
             err=True,
         )
     elif event["event"] == "failed":
-        typer.echo(f"  this fit failed ({'; '.join(event['why'])}); {event['used']} used instead", err=True)
+        from triage.reports.wording.calibration import used_words
+
+        typer.echo(
+            f"  this fit failed ({'; '.join(event['why'])}); {used_words(event['used'])} used instead",
+            err=True,
+        )
 
 
 def _print(found: Comparison) -> None:
+    from triage.reports.wording.calibration import BRIER, LOG_ATTEMPT, LOG_JOB
+
     typer.echo(found.words)
     for item in found.sets:
         line = (
-            f"{item.name}: Brier {item.brier:.4f}, log {item.log:.4f}, joint log a job {item.joint_log:.4f}"
+            f"{item.name}: {BRIER} {item.brier:.4f}, {LOG_ATTEMPT} {item.log:.4f}, "
+            f"{LOG_JOB} {item.joint_log:.4f}"
         )
         if item.gain is not None:
-            line += f"; better than the first by {item.gain:+.4f} (90 %: {item.low:+.4f} to {item.high:+.4f})"
+            line += f"; improvement on the first {item.gain:+.4f} (90 % {item.low:+.4f} to {item.high:+.4f})"
             line += f": {item.words}"
         typer.echo(line)
-        typer.echo(f"  {item.failed_words or f'all its {item.fits} fits passed'}")
+        typer.echo(f"  {item.failed_words or f'all {item.fits} fits passed'}")

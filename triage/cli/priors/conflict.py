@@ -1,4 +1,4 @@
-"""`triage priors conflict`: where what the shop believes and what it recorded pull apart."""
+"""`triage priors conflict`: where assumption and record disagree (prior sensitivity)."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ def conflict(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Make each belief, then each kind's record, a little stronger and see whether its chance moves.
+    """Count each assumption, then each kind's record, a little more and see whether the chance moves.
 
-    Moved by both from .05 on: a possible conflict (Kallioinen and others 2023). The two disagree
-    where they also pull the chance opposite ways.
+    This is prior sensitivity by power-scaling. Sensitivity to both of .05 or more is a possible conflict
+    (Kallioinen and others 2023). They disagree if they also move the chance in opposite directions.
     """
     from triage.elicitation.beside_record import beside_record
     from triage.elicitation.conflict import worst_first
@@ -46,7 +46,7 @@ def conflict(
 
 def _object(item: KindConflict, row: BesideRecord) -> dict[str, Any]:
     from triage.elicitation.conflict import Decides
-    from triage.reports.wording.belief import DECIDES_WORDS, conflict_words
+    from triage.reports.wording.assumption import DECIDES_WORDS, conflict_words
 
     sides = {
         side: {name: value if math.isfinite(value) else None for name, value in vars(found).items()}
@@ -61,11 +61,11 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    from triage.reports.wording.belief import DECIDES_WORDS
+    from triage.reports.wording.assumption import DECIDES_WORDS
 
     table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("damage, severity 2", no_wrap=True)
-    for title in ("belief", "record", "belief twice", "record twice"):
+    table.add_column("damage kind, severity 2", no_wrap=True)
+    for title in ("assumption", "record", "assumption x2", "record x2"):
         table.add_column(title, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
     for item in found:
@@ -75,17 +75,17 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
             f"{item.record.value:.2f}",
             f"{item.belief.shift:+.3f}",
             f"{item.record.shift:+.3f}",
-            DECIDES_WORDS[item.decides] + ("" if item.reliable else ", not reliable"),
+            DECIDES_WORDS[item.decides] + ("" if item.reliable else ", unreliable"),
         )
     Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
-    typer.echo("belief, record: how much the chance answers to each; from .05 on it counts.")
-    typer.echo("belief twice, record twice: how the chance would move were that counted double.")
+    typer.echo("assumption, record: sensitivity of the chance to each; .05 or more counts.")
+    typer.echo("assumption x2, record x2: change of the chance if that counted double.")
 
 
 def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:
     """Say of each kind where the two disagree how they do."""
     from triage.elicitation.conflict import Decides
-    from triage.reports.wording.belief import conflict_words
+    from triage.reports.wording.assumption import conflict_words
 
     for item in found:
         if item.decides is Decides.DISAGREE:

@@ -1,4 +1,4 @@
-"""`triage priors`: what the shop believes, stated, shown, and held against its record."""
+"""`triage priors`: the shop's assumptions, stated, shown, and compared with its record."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from triage.cli.priors import accept, compare, conflict, propose, sets, show, st
 
 app = typer.Typer(
     name="priors",
-    help="State what you believe, see what it implies, and hold it against the shop's record.",
+    help="State assumptions (priors), see what they imply, and compare them with the record.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

@@ -15,14 +15,14 @@ if TYPE_CHECKING:
     from triage.priors.prior_set import PriorSet
 
 RecordOfFit = Annotated[
-    Path, typer.Option("--history", metavar="CSV", help="The record the draws were fitted to.")
+    Path, typer.Option("--history", metavar="CSV", help="The past jobs that were fitted.")
 ]
-INVENTED = "Invented demo figures: no past job or chance here is any real shop's."
+INVENTED = "Invented demo figures: no past job or chance here comes from a real shop."
 
 
 @dataclass(frozen=True)
 class Fitted:
-    """A shop's beliefs, the draws fitted from them, and the record they were fitted to."""
+    """A shop's assumptions, the draws fitted from them, and the record they were fitted to."""
 
     catalogue: Catalogue
     priors: PriorSet

@@ -1,4 +1,4 @@
-"""`triage priors propose`: beliefs for kinds with little of a record, from families with much."""
+"""`triage priors propose`: assumptions for kinds with few attempts, from families with many."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ if TYPE_CHECKING:
 
 def propose(
     history: RecordOfFit,
-    out: Annotated[Path, typer.Option(metavar="JSON", help="Where the proposal goes, for `accept`.")],
+    out: Annotated[Path, typer.Option(metavar="JSON", help="File for the proposal; `accept` reads it.")],
     little: Annotated[
-        int, typer.Option(min=1, max=1000, metavar="N", help="A kind with fewer attempts is proposed for.")
+        int, typer.Option(min=1, max=1000, metavar="N", help="Propose for kinds with fewer attempts.")
     ] = 20,
     until: Annotated[
         date | None,
         typer.Option(
             parser=options.parse_day,
             metavar="DATE",
-            help="Fit the jobs known on this day first, and propose from that fit; takes some minutes.",
+            help="First fit the jobs known on this day, and propose from that fit; takes some minutes.",
         ),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
@@ -35,17 +35,17 @@ def propose(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Propose beliefs, and change none: `triage priors accept` takes those you choose.
+    """Propose assumptions and change none; `triage priors accept` takes those you choose.
 
-    The jobs behind an accepted belief may never be fitted again with it: propose from those up to
-    a day (--until), so that the days after are left to learn from (triage fit --from DATE).
+    A fit from an accepted proposal refuses the jobs that the proposal used. Propose from the jobs up
+    to a day (--until), so that later jobs remain for the fit (triage fit --from DATE).
     """
     if until is not None and posterior is not None:
-        raise typer.BadParameter("--until makes a fit of its own: give it or --posterior")
+        raise typer.BadParameter("--until runs its own fit; give either it or --posterior")
     if out.exists() and not force:
-        raise typer.BadParameter(f"{out} is there already; another name, or --force", param_hint="--out")
+        raise typer.BadParameter(f"{out} already exists; choose another name, or --force", param_hint="--out")
     if out.exists() and history.exists() and out.samefile(history):
-        raise typer.BadParameter(f"{out} holds the past jobs; another name", param_hint="--out")
+        raise typer.BadParameter(f"{out} holds the past jobs; choose another name", param_hint="--out")
     from triage.workflows.fitting.tuning import propose_from, write_proposal
 
     if until is not None:
@@ -80,13 +80,15 @@ def _propose_until(
 
 
 def _print(found: Proposal, out: Path, little: int) -> None:
-    from triage.reports.wording.belief import double_use_words, proposal_words, proposed_from
+    from triage.reports.wording.assumption import double_use_words, proposal_words, proposed_from
 
     if not found.kinds:
-        typer.echo(f"nothing to propose: no kind with fewer than {little} attempts has a family with more")
+        typer.echo(
+            f"nothing to propose: no kind with fewer than {little} attempts has a family with enough others"
+        )
     for item in found.kinds:
         typer.echo(f"{item.kind}: {proposal_words(item)}")
         typer.echo(f"  {item.words}")
-    typer.echo("nothing is changed; of a set that takes any of this is true:")
+    typer.echo("Nothing is changed. This applies to every set that takes one of these proposals:")
     typer.echo(double_use_words(proposed_from(found)))
     typer.echo(f"proposal: {out}")

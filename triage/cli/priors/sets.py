@@ -1,4 +1,4 @@
-"""`triage priors sets`: the sets of beliefs the shop can start from, and what two of them say differently."""
+"""`triage priors sets`: the sets of assumptions a fit can start from, and how two of them differ."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ if TYPE_CHECKING:
 def sets(
     apart: Annotated[
         tuple[str, str] | None,
-        typer.Option(metavar="NAME NAME", help="Two sets by name: what they say differently."),
+        typer.Option(metavar="NAME NAME", help="Two sets by name: how they differ."),
     ] = None,
     priors: options.Priors = None,
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """List the set in use, then those kept on the page of beliefs (in `beliefs`, beside the record)."""
+    """List the set in use, then those saved on the page Assumptions (folder `beliefs` beside the record)."""
     from triage.domain.catalogue import load_catalogue
     from triage.priors.saved_sets import differences
-    from triage.reports.wording.belief import change_words, double_use_words
+    from triage.reports.wording.assumption import change_words, double_use_words
     from triage.workflows.shop.own_sets import own_sets
     from triage.workflows.shop.shop import beliefs_folder
 
@@ -36,14 +36,14 @@ def sets(
         if as_json:
             echo_json({"sets": list(apart), "changes": [vars(change) for change in changes]})
             return
-        for line in [change_words(change) for change in changes] or ["they say the same"]:
+        for line in [change_words(change) for change in changes] or ["the two sets are the same"]:
             typer.echo(line)
         return
     if as_json:
         echo_json({"sets": [_object(item) for item in found]})
         return
     for item in found:
-        typer.echo(f"{item.words}: {item.folder or 'every kind takes the default'}")
+        typer.echo(f"{item.words}: {item.folder or 'every kind uses the default'}")
         if item.problem:
             typer.echo(f"  cannot be read: {item.problem}")
         elif words := double_use_words(item.priors.tuned):
@@ -53,7 +53,7 @@ def sets(
 def _named(name: str, found: tuple[OwnSet, ...]) -> OwnSet:
     held = {item.name: item for item in reversed(found) if not item.problem}
     if name not in held:
-        raise typer.BadParameter(f"{name!r} is not a set that can be read; allowed: {', '.join(held)}")
+        raise typer.BadParameter(f"{name!r} is not a readable set; allowed: {', '.join(held)}")
     return held[name]
 
 

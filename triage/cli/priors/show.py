@@ -1,4 +1,4 @@
-"""`triage priors show`: belief beside what the record made of it, in chances and in money."""
+"""`triage priors show`: assumption, record and fit side by side, in chances and in money."""
 
 from __future__ import annotations
 
@@ -20,17 +20,17 @@ if TYPE_CHECKING:
 def show(
     unit: Annotated[
         str | None,
-        typer.Argument(metavar="[UNIT.toml]", help="A device: what belief alone makes of it, in money."),
+        typer.Argument(metavar="[UNIT.toml]", help="A device: its answer by assumptions only, in money."),
     ] = None,
     ask: Annotated[
         float | None,
-        typer.Option(parser=options.parse_money, metavar="MONEY", help="What the seller asks."),
+        typer.Option(parser=options.parse_money, metavar="MONEY", help="Asking price."),
     ] = None,
     walk_in: Annotated[bool, typer.Option("--walk-in", help="An owner's device, to be quoted.")] = False,
     nothing_learned: Annotated[
         bool,
         typer.Option(
-            "--nothing-learned", help="Minutes, parts and sales by belief as well; takes half a minute."
+            "--nothing-learned", help="Use assumptions for minutes, parts and sales too; takes half a minute."
         ),
     ] = False,
     posterior: options.Posterior = None,
@@ -41,7 +41,7 @@ def show(
     as_of: options.AsOf = None,
     as_json: options.Json = False,
 ) -> None:
-    """Show prior beside posterior beside raw counts, at severity 2; of a device, its margin as well."""
+    """Show assumption (prior), fit (posterior) and raw counts at severity 2; for a device, its margin too."""
     if walk_in and ask is not None:
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
     if unit is None and (walk_in or ask is not None or nothing_learned):
@@ -95,8 +95,8 @@ def _print_rows(rows: Sequence[BesideRecord]) -> None:
     from rich.table import Table
 
     table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("damage, severity 2", no_wrap=True)
-    for title in ("believed", "90 %", "now", "90 %", "fixed of attempts"):
+    table.add_column("damage kind, severity 2", no_wrap=True)
+    for title in ("assumption", "90 %", "fit", "90 %", "fixed of attempts"):
         table.add_column(title, justify="right", no_wrap=True)
     for row in rows:
         ranges = (f"{found.low:.2f} to {found.high:.2f}" for found in (row.prior, row.posterior))
@@ -107,9 +107,11 @@ def _print_rows(rows: Sequence[BesideRecord]) -> None:
 
 
 def _print_money(money: BeliefInMoney) -> None:
-    from triage.reports.wording.belief import money_words
+    from triage.reports.wording.assumption import money_words
 
-    typer.echo(f"by belief alone: {money_words(money.belief)}")
+    typer.echo(f"by assumptions only: {money_words(money.belief)}")
     typer.echo(f"with the record: {money_words(money.record)}")
     if money.learned:
-        typer.echo(f"Belief alone is about the chances of repairs; as the record has them: {money.learned}.")
+        typer.echo(
+            f"Only the chances of repairs are assumptions. These come from the record: {money.learned}."
+        )

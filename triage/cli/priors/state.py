@@ -1,4 +1,4 @@
-"""`triage priors state`: a belief in counts, turned into what a prior file holds."""
+"""`triage priors state`: an assumption in counts, turned into what a prior file holds."""
 
 from __future__ import annotations
 
@@ -23,28 +23,30 @@ def state(
         str,
         typer.Argument(metavar="KIND", autocompletion=damage_kinds, help="Damage kind, at severity 2."),
     ],
-    about: Annotated[str, typer.Option(metavar='"15 in 20"', help="How many you would fix.")],
+    about: Annotated[str, typer.Option(metavar='"15 in 20"', help="How many you expect to fix.")],
     fewer: Annotated[
         float | None, typer.Option("--fewer-than", metavar="N", help="Fewer than this would surprise you.")
     ] = None,
     more: Annotated[
         float | None, typer.Option("--more-than", metavar="N", help="More than this would surprise you.")
     ] = None,
-    surprise: Annotated[float, typer.Option(metavar="CHANCE", help="How often you are surprised.")] = 0.05,
-    reason: Annotated[
-        str, typer.Option(help="Why you believe it; kept with the belief, and needed to keep it.")
-    ] = "",
+    surprise: Annotated[
+        float, typer.Option(metavar="CHANCE", help="Chance of a result beyond each limit.")
+    ] = 0.05,
+    reason: Annotated[str, typer.Option(help="Why you assume it; needed to save it.")] = "",
     save: Annotated[
         Path | None,
-        typer.Option(metavar="DIR", help="Save the set with this belief: a free name, or that of --priors."),
+        typer.Option(
+            metavar="DIR", help="Save the set with this assumption: a new name, or that of --priors."
+        ),
     ] = None,
     priors: options.Priors = None,
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Turn "of 20 like this I would fix about 15; fewer than 11 would surprise me" into a belief.
+    """Turn "of 20 like this I would fix about 15; fewer than 11 would surprise me" into an assumption.
 
-    Shows what was asked against what is achieved, and what the belief implies before any data.
+    Shows your numbers beside those of the assumption, and what it implies before any job is counted.
     """
     found = _COUNT.fullmatch(about)
     if not found:
@@ -72,12 +74,12 @@ def state(
     _print(result)
     if saved:
         typer.echo(f"saved in {saved.folder}:")
-        for change in changes or ["nothing differs from the set it came from"]:
+        for change in changes or ["no value differs from the set it was copied from"]:
             typer.echo(f"  {change}")
 
 
 def _print(result: StatedBelief) -> None:
-    from triage.reports.wording.belief import (
+    from triage.reports.wording.assumption import (
         asked_lines,
         asked_warning,
         belief_words,
@@ -87,15 +89,15 @@ def _print(result: StatedBelief) -> None:
 
     matched, belief = result.matched, result.belief
     typer.echo(f"{belief.slug}: {matched.statement.words}")
-    worth = "" if matched.worth_stated else ", the default, since only one number was stated"
+    worth = "" if matched.worth_stated else " (default, because only one number was stated)"
     typer.echo(f"chance {belief.chance:.3f}, worth {belief.jobs:g} jobs{worth}: {belief_words(belief)}")
-    typer.echo(f"now in the set: {belief_words(result.before)}")
+    typer.echo(f"in the set now: {belief_words(result.before)}")
     for line in asked_lines(result):
         typer.echo(line)
     for words, count in (
         ("by itself", result.alone),
-        ("where learning starts", result.together),
-        ("as the set says now", result.before_alone),
+        ("at the start of a fit", result.together),
+        ("as the set has it now", result.before_alone),
     ):
         typer.echo(f"{words}: {count_words(count)}")
     for warning in (asked_warning(result), start_warning(result)):

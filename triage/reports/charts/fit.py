@@ -48,7 +48,7 @@ def checks_chart(checks: Sequence[PredictiveCheck]) -> alt.LayerChart:
         tooltip=[
             alt.Tooltip("line:N", title="figure"),
             alt.Tooltip("record:N", title="record"),
-            alt.Tooltip("expected:N", title="fit expects"),
+            alt.Tooltip("expected:N", title="90 % range of the fit"),
         ],
     )
     reach = alt.Scale(domain=[-_FARTHEST - 0.3, _FARTHEST + 0.3])
@@ -68,7 +68,7 @@ def checks_chart(checks: Sequence[PredictiveCheck]) -> alt.LayerChart:
 def chart_words(checks: Sequence[PredictiveCheck]) -> str:
     """Say in words what the chart shows; also its text for screen readers."""
     outside = [f"{check.quantity}: {check_words(check)}" for check in checks if not check.inside]
-    inside = f"{len(checks) - len(outside)} of {len(checks)} figures of the record lie inside the bars"
+    inside = f"{len(checks) - len(outside)} of {len(checks)} figures of the record are inside the bars"
     return "; ".join([inside, *outside]) + "."
 
 

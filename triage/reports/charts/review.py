@@ -1,4 +1,4 @@
-"""Charts of the money review: totals as bars, pooled means with their intervals; one order for both."""
+"""Chart of the money review: shrunken means with their intervals, in the order of the table."""
 
 from __future__ import annotations
 
@@ -14,45 +14,15 @@ _LABEL_LETTERS = 28
 
 
 def charted(review: MoneyReview, most: int = MOST_ROWS) -> tuple[MoneyGroup, ...]:
-    """Groups that the charts show, in order: half of the rows for the worst, half for the best."""
+    """Groups that the chart shows, in order: half of the rows for the worst, half for the best."""
     groups = tuple(group for group in review.groups if group.mean is not None)
     if len(groups) <= most:
         return groups
     return groups[: most - most // 2] + groups[len(groups) - most // 2 :]
 
 
-def total_bars(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
-    """Total money of each group as a bar, the worst at the top, its number of jobs in its label.
-
-    Raises
-    ------
-    ValueError : technicians, who have no totals.
-    """
-    if review.by == "technician":
-        raise ValueError("technicians have no totals: they are not ranked")
-    rows = [
-        {
-            "line": _wrapped(group),
-            "money": money_text(total, review.currency, whole=True),
-            "end": total,
-            "right": max(total, 0.0),
-            "outcome": _outcome(total),
-        }
-        for group in charted(review, most)
-        if (total := group.total) is not None
-    ]
-    base = alt.Chart(alt.Data(values=rows)).encode(y=_lines(rows))
-    bars = base.mark_bar(height={"band": 0.65}).encode(
-        x=alt.X("end:Q", axis=None),
-        color=_colour(),
-        tooltip=[alt.Tooltip("line:N", title="group"), alt.Tooltip("money:N", title="total")],
-    )
-    words = base.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
-    return fitted(alt.layer(bars, words, _zero()), _ROW * len(rows))
-
-
 def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
-    """Pooled mean margin a job of each group: a point, and its 90 % interval as a line.
+    """Shrunken mean margin a job of each group: a point, and its 90 % credible interval as a line.
 
     A loss is a diamond, a gain a circle; the interval in figures is in the tooltip.
     """
@@ -92,27 +62,27 @@ def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart
 
 
 def review_words(review: MoneyReview, most: int = MOST_ROWS) -> str:
-    """Say in words what the two charts show; also their text for screen readers."""
+    """Say in words what the chart shows; also its text for screen readers."""
     groups = charted(review, most)
     if not groups:
         return "The record holds no job with a margin."
     if review.by == "technician":
         means = (f"{group.name} {_mean_words(group, review.currency)}" for group in groups)
-        return f"Adjusted mean margin a job, in order of the alphabet: {'; '.join(means)}."
-    losers = sum(is_loss(group.total or 0.0) for group in review.groups)
+        return f"Adjusted mean margin a job, in alphabetical order: {'; '.join(means)}."
+    losers = sum(is_loss(group.mean.mean) for group in groups if group.mean)
     worst, best = groups[0], groups[-1]
     return (
-        f"{losers} of {len(review.groups)} lose money (vermillion, diamonds), the worst at the top. "
-        f"{_said(worst, review.currency)}. At the bottom, {_said(best, review.currency)}."
+        f"Mean margin a job, the worst total at the top; {losers} of the {len(groups)} means drawn are "
+        f"losses (diamonds). Top: {_said(worst, review.currency)}. Bottom: {_said(best, review.currency)}."
     )
 
 
-_OUTCOMES = ["loses money", "gains"]
+_OUTCOMES = ["loss", "gain"]
 
 
 def _said(group: MoneyGroup, currency: str) -> str:
     total = money_text(group.total or 0.0, currency, whole=True)
-    return f"{_label(group)}: {total} in all, {_mean_words(group, currency)} a job"
+    return f"{_label(group)}: {total} in total, {_mean_words(group, currency)} a job"
 
 
 def _label(group: MoneyGroup) -> str:

@@ -1,8 +1,8 @@
-"""A back-test in words: for the terminal, and what a page calls the forecasters."""
+"""A back-test in words for the terminal."""
 
 from __future__ import annotations
 
-from triage.reports.wording.calibration import FORECASTER_NAMES, bias_words
+from triage.reports.wording.calibration import BRIER, FORECASTER_NAMES, LOG_ATTEMPT, LOG_JOB, bias_words
 from triage.review.drift.offer import drift_offer
 from triage.review.forecasts.backtest import Backtest
 
@@ -19,13 +19,12 @@ def backtest_lines(result: Backtest, currency: str, money: str) -> list[str]:
         f"{result.attempts} attempts in {result.jobs} jobs taken in after {first} and up to {last}, "
         f"{len(result.blocks)} blocks; {result.failed_fits} of {len(result.blocks)} fits failed",
         "",
-        "penalties, lower is better        Brier     log   joint log a job",
+        f"lower is better                 {BRIER:>12}  {LOG_ATTEMPT:>20}  {LOG_JOB:>16}",
     ]
     for name, scores in result.scores.items():
-        lines.append(
-            f"  {FORECASTER_NAMES[name]:<30}{scores.brier:7.4f} {scores.log:7.4f} {scores.joint_log:11.4f}"
-        )
-    lines += ["", "joint log a job that this model is better by (90 % interval)"]
+        figures = f"{scores.brier:12.4f}  {scores.log:20.4f}  {scores.joint_log:16.4f}"
+        lines.append(f"  {FORECASTER_NAMES[name]:<30}{figures}")
+    lines += ["", f"improvement by this model in {LOG_JOB} (90 % interval)"]
     for name, gain in result.gains.items():
         lines.append(f"  {FORECASTER_NAMES[name]:<30}{gain.mean:7.4f} ({gain.low:.4f} to {gain.high:.4f})")
     test = result.calibration
@@ -34,7 +33,7 @@ def backtest_lines(result: Backtest, currency: str, money: str) -> list[str]:
         share = one.happened
         lines.append(
             f"  forecast {one.low:.1f} to {one.high:.1f}: mean {one.forecast:.2f}, fixed {share.held} of "
-            f"{share.of} ({share.low:.2f} to {share.high:.2f})"
+            f"{share.of} (90 % {share.low:.2f} to {share.high:.2f})"
         )
     for check in result.promises:
         lines += ["", check.coverage_words, bias_words(check, currency), check.basis]
@@ -49,20 +48,23 @@ def backtest_lines(result: Backtest, currency: str, money: str) -> list[str]:
 def _usual(reference: tuple[float, float] | None) -> str:
     if reference is None:
         return ""
-    return f"; 90 % of such fits, were they right, give {reference[0]:.2f} to {reference[1]:.2f}"
+    return f"; calibrated chances give {reference[0]:.2f} to {reference[1]:.2f} in 18 of 20 such records"
 
 
 def _decision_lines(result: Backtest, money: str) -> list[str]:
     score = result.decision
     if score is None:
         return []
-    lines = [score.estimand, score.rule, f"margins in {money}; {score.jobs} jobs, {score.left_out} left out:"]
+    lines = [
+        "Value of declining", score.estimand, score.rule,
+        f"margins in {money}; {score.jobs} jobs, {score.left_out} left out:",
+    ]  # fmt: skip
     for name, rule in score.rules.items():
         lines.append(
             f"  {FORECASTER_NAMES[name]:<30}{rule.margin:10.0f} from {rule.taken} jobs; "
-            f"{rule.vetoed} vetoed, which made {rule.vetoed_margin:.0f}"
+            f"{rule.vetoed} declined, which made {rule.vetoed_margin:.0f}"
         )
     for name, gain in score.gains.items():
-        against = f"this model less {FORECASTER_NAMES[name]}"
-        lines.append(f"  {against}: {gain.mean:.2f} a job ({gain.low:.2f} to {gain.high:.2f})")
+        against = f"this model compared with {FORECASTER_NAMES[name]}"
+        lines.append(f"  {against}: {gain.mean:.2f} a job (90 % {gain.low:.2f} to {gain.high:.2f})")
     return lines

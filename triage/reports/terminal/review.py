@@ -53,7 +53,7 @@ def print_group(
     invented: tuple[str, ...] = (),
 ) -> None:
     """Print the jobs of one group, each with its money."""
-    order = "in order of their labels" if review.by == "technician" else "the worst first"
+    order = "by label" if review.by == "technician" else "lowest margin first"
     _line(console, f"{group.name}: {group.counted} job{'' if group.counted == 1 else 's'}, {order}")
     if words := group_words(group, review):
         _line(console, words)
@@ -64,7 +64,7 @@ def print_group(
 
 
 def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...] = ()) -> None:
-    """Print the table, what its figures are, and what the record lacks."""
+    """Print the table, what its figures mean, and what the record lacks."""
     if review.jobs:
         total = money_text(review.total, review.currency, whole=True)
         _line(console, f"Margin of {review.jobs} jobs: {total}, by {ONE[review.by]}")
@@ -72,7 +72,7 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
     if review.groups:
         console.print(_table(review))
     if review.jobs and review.by != "technician":
-        _line(console, f"{CHANGE_WORDS} (never: not even for nothing).")
+        _line(console, f"{CHANGE_WORDS} (never: not even at no cost).")
     for words in (*review.explained, *missing_words(review), *regret_words(review)):
         _line(console, words)
     _say_invented(console, invented)
@@ -80,7 +80,7 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
 
 def _say_invented(console: Console, invented: tuple[str, ...]) -> None:
     if invented:
-        _line(console, f"Invented demo figures stand behind this: {', '.join(invented)}.")
+        _line(console, f"Based on invented demo figures: {', '.join(invented)}.")
 
 
 def _table(review: MoneyReview) -> Table:
@@ -88,7 +88,7 @@ def _table(review: MoneyReview) -> Table:
     table.add_column(ONE[review.by], max_width=26)
     table.add_column("jobs", justify="right", no_wrap=True)
     if not review.jobs:
-        table.add_column("fixed of tried", justify="right", no_wrap=True)
+        table.add_column("fixed of attempts", justify="right", no_wrap=True)
     elif review.by == "technician":
         table.add_column("mean, adjusted", justify="right", no_wrap=True)
         table.add_column("90 % interval", justify="right", no_wrap=True)
@@ -96,9 +96,9 @@ def _table(review: MoneyReview) -> Table:
         table.add_column("total", justify="right", no_wrap=True)
         table.add_column("mean", justify="right", no_wrap=True)
         table.add_column("90 %", justify="right", no_wrap=True)
-        table.add_column("loses", max_width=9)
+        table.add_column("true loss", max_width=9)
         if review.by in ("kind", "family"):
-            table.add_column("jobs that\nhad it", justify="right", no_wrap=True)
+            table.add_column("jobs\nwith it", justify="right", no_wrap=True)
         table.add_column("pay\nless", justify="right", max_width=7)
         table.add_column("quote\nmore", justify="right", no_wrap=True)
     for group in review.groups:

@@ -1,4 +1,4 @@
-"""Whether what was said came true, in plain sentences; words of statistics come after them."""
+"""Forecasts against outcomes: a plain sentence first, then the standard scores."""
 
 from __future__ import annotations
 
@@ -22,11 +22,19 @@ _UNUSUAL = 1.645
 FORECASTER_NAMES = {
     "model": "this model",
     "overall": "overall rate",
-    "raw": "smoothed rate of the kind",
-    "beta": "belief and rate of the kind",
-    "ridge": "ridge logistic",
+    "raw": "smoothed rate per kind",
+    "beta": "assumption plus rate per kind",
+    "ridge": "ridge logistic regression",
     "take all": "taking every job",
 }
+# Columns, captions and command line use the same names.
+BRIER, LOG_ATTEMPT, LOG_JOB = "Brier score", "log loss per attempt", "log loss per job"
+_USED = {"fit": "its own fit", "the fit before": "the previous fit", "belief only": "assumptions only"}
+
+
+def used_words(used: str) -> str:
+    """What the chances of a block came from; `used` as a back-test stores it."""
+    return _USED.get(used, used)
 
 
 def money_words(books: Settings, invented: bool) -> str:
@@ -43,96 +51,96 @@ def bias_words(check: PromiseCheck, currency: str) -> str:
 
 
 def lead_words(bins: Sequence[ReliabilityBin]) -> str:
-    """The commonest kind of forecast, and what came of it."""
+    """The most frequent forecast, and how often such repairs worked."""
     one = max(bins, key=lambda found: found.happened.of)
     share = one.happened
     repairs = "1 repair" if share.of == 1 else f"{share.of:,} repairs"
     return (
-        f"Of {repairs} called about {in_twenty(one.forecast)}, {share.held:,} "
+        f"Of {repairs} forecast at {in_twenty(one.forecast)}, {share.held:,} "
         f"({in_twenty(share.value)}) worked."
     )
 
 
 def all_words(bins: Sequence[ReliabilityBin]) -> str:
-    """All forecasts together, and how many groups of them lie off."""
+    """All forecasts together, and the groups whose outcomes differ by more than chance."""
     tried = sum(one.happened.of for one in bins)
     said, held = sum(one.forecast * one.happened.of for one in bins), sum(one.happened.held for one in bins)
     off = [one for one in bins if not one.happened.low <= one.forecast <= one.happened.high]
-    words = f"All together {said:,.0f} of {tried:,} were to work, and {held:,} did."
+    words = f"In total, {said:,.0f} of {tried:,} repairs were expected to work; {held:,} did."
     if not off:
-        return f"{words} Every group of like chances came out as said, to within luck."
+        return f"{words} In every group of similar chances, forecast and outcome matched within chance."
     each = "; ".join(
-        f"called {20 * one.forecast:.1f}, worked {20 * one.happened.value:.1f} of 20, "
-        f"{one.happened.of:,} tries"
+        f"forecast {20 * one.forecast:.1f}, worked {20 * one.happened.value:.1f} of 20, "
+        f"{one.happened.of:,} attempts"
         for one in off
     )
-    return f"{words} Further off than luck explains: {each}. (Of ten such groups one may be, by luck alone.)"
+    return f"{words} More than chance explains: {each}. (Chance alone does this to one group in ten.)"
 
 
 def gain_words(gains: Mapping[str, Difference]) -> str:
-    """Which of the plain rules the chances beat."""
+    """Which of the simple rules this model beats."""
     sure = [FORECASTER_NAMES[name] for name, gain in gains.items() if gain.low > 0]
     worse = [FORECASTER_NAMES[name] for name, gain in gains.items() if gain.high < 0]
     open_ = [FORECASTER_NAMES[name] for name in gains if FORECASTER_NAMES[name] not in (*sure, *worse)]
     said = []
     if sure:
-        said.append(f"These chances were better than {_listed(sure)}")
+        said.append(f"This model scored better than {_listed(sure)}.")
     if open_:
-        lead = "against" if said else "Against"
-        said.append(f"{lead} {_listed(open_)} the difference may be luck")
+        said.append(f"Its difference from {_listed(open_)} is within chance.")
     if worse:
-        lead = "and worse than" if said else "These chances were worse than"
-        said.append(f"{lead} {_listed(worse)}")
-    return "; ".join(said) + "." if said else ""
+        said.append(f"It scored worse than {_listed(worse)}.")
+    return " ".join(said)
 
 
 def calibration_words(test: CalibrationTest, parts: BrierParts) -> str:
     """Spiegelhalter's test and the parts of the Brier score, in that order."""
     low, high = test.reference or (-_UNUSUAL, _UNUSUAL)
     usual = low <= test.z <= high
-    against = f"were they right, 18 of 20 such records would give {low:.2f} to {high:.2f}"
+    against = f"calibrated chances give {low:.2f} to {high:.2f} in 18 of 20 such records"
     if usual:
-        plain = "The chances were neither too bold nor too shy, as far as these tries can tell"
+        plain = "The chances are neither over- nor under-confident, as far as these attempts show"
     else:
-        plain = "The chances were " + ("too bold" if test.z > 0 else "too shy") + ", more than luck explains"
+        which = "over-confident" if test.z > 0 else "under-confident"
+        plain = f"The chances are {which}, by more than chance explains"
     return (
-        f"{plain} (Spiegelhalter z {test.z:.2f}; {against}). Brier score "
-        f"{parts.reliability - parts.resolution + parts.uncertainty + parts.within:.4f} = off the mark "
-        f"{parts.reliability:.4f} (reliability) − told apart {parts.resolution:.4f} (resolution) + cannot be "
-        f"helped {parts.uncertainty:.4f} (uncertainty) + {parts.within:.4f} within groups."
+        f"{plain} (Spiegelhalter z {test.z:.2f}; {against}). {BRIER} "
+        f"{parts.reliability - parts.resolution + parts.uncertainty + parts.within:.4f} = reliability "
+        f"{parts.reliability:.4f} (miscalibration) − resolution {parts.resolution:.4f} (how well easy and "
+        f"hard repairs are separated) + uncertainty {parts.uncertainty:.4f} (what no forecast could avoid) + "
+        f"{parts.within:.4f} within groups."
     )
 
 
 def scope_words(review: OutcomeReview) -> tuple[str, ...]:
-    """What is judged, how, and what is not."""
+    """What is scored, how, and what is not."""
     said = [
-        f"{review.attempts:,} repairs tried in {review.jobs:,} jobs that were taken on a kept answer and are "
-        f"closed, up to {review.as_of}. {review.estimand}"
+        f"{review.attempts:,} repair attempts in {review.jobs:,} closed jobs with a saved decision, "
+        f"up to {review.as_of}. {review.estimand}"
     ]
     alone = review.attempts - review.given_earlier
     if alone:
         said.append(
-            f"{review.given_earlier:,} are judged given the job's earlier outcomes; {alone:,} by their "
-            "chance alone, as the kept answer does not say how they hang together with what came before."
+            f"{review.given_earlier:,} are scored given the job's earlier outcomes. {alone:,} are scored by "
+            "their chance alone, because the saved decision does not link them to earlier outcomes."
         )
     if review.unforeseen:
-        said.append(f"{review.unforeseen:,} tries at damage that no answer spoke of are not judged.")
+        said.append(f"{review.unforeseen:,} attempts at damage that no decision covered are not scored.")
     if review.left_out:
         each = (f"{jobs:,} job{'s' * (jobs != 1)} {why}" for why, jobs in review.left_out)
-        said.append(f"Not judged: {'; '.join(each)}.")
+        said.append(f"Not scored: {'; '.join(each)}.")
     return tuple(said)
 
 
 def decision_words(score: DecisionScore, currency: str) -> str:
-    """What this model's no would have earned."""
+    """What the jobs that this model would have declined made, and what declining them saves."""
     ours, gain = score.rules["model"], score.gains["take all"]
     made, mean, low, high = (
         money_text(amount, currency, whole=True)
         for amount in (ours.vetoed_margin, gain.mean, gain.low, gain.high)
     )
     return (
-        f"Of {score.jobs:,} jobs it would have said no to {ours.vetoed:,}, which in truth made {made} "
-        f"together: {mean} a job better than taking all ({low} to {high})."
+        f"Of {score.jobs:,} jobs, this model would have declined {ours.vetoed:,}; they made {made}. "
+        f"Value of declining: {mean} a job against taking every job (90 % interval {low} to {high})."
     )
 
 

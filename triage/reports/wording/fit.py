@@ -1,4 +1,4 @@
-"""What is said of a fit: names of its models, and a figure of the record beside what the fit expects."""
+"""A fit in words: names of its models, and a figure of the record beside what the fit expects."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ MODEL_NAMES = {
 }
 # What a plan gets wrong while a model does not describe the record.
 AT_STAKE = {
-    "success": "Chances, and with them every verdict, may be off for such repairs",
-    "hidden_fault": "Plans may count on too many or too few hidden faults on such units",
-    "bench_minutes": "The cost of work, and the ready date, may be off for such attempts",
-    "parts_cost": "Averages hold, but plans show too little or too much of the risk in parts",
-    "comeback": "The cost of comebacks may be off for such jobs",
-    "sale_price": "What a unit will fetch may be off for such sales",
+    "success": "Chances and verdicts may be wrong for such repairs",
+    "hidden_fault": "Plans may expect too many or too few hidden faults on such devices",
+    "bench_minutes": "Labour cost and ready date may be wrong for such attempts",
+    "parts_cost": "Average parts costs hold, but their risk may be too high or too low",
+    "comeback": "Comeback costs may be wrong for such jobs",
+    "sale_price": "Resale values may be wrong for such sales",
 }
 
 
@@ -37,17 +37,17 @@ def new_jobs_words(added: int, changed: int) -> str:
 def check_words(check: PredictiveCheck) -> str:
     """The record beside what the fit expects, in one sentence.
 
-    For example "the record's 41 of 60 lies inside what the fit expects (35 to 47)".
+    For example "the record's 41 of 60 is inside the fit's 90 % range (35 to 47)".
     """
     record, expected = check_figures(check)
     if check.inside:
-        where = "lies inside"
+        where = "is inside"
     elif check.fails:
-        where = "lies far outside"
+        where = "is far outside"
     else:
-        where = "lies just outside"
-    by_luck = "" if check.inside or check.fails else ", as one figure in ten does by luck"
-    return f"the record's {record} {where} what the fit expects ({expected}){by_luck}"
+        where = "is just outside"
+    by_chance = "" if check.inside or check.fails else ", as chance alone does to one figure in ten"
+    return f"the record's {record} {where} the fit's 90 % range ({expected}){by_chance}"
 
 
 def check_figures(check: PredictiveCheck) -> tuple[str, str]:
@@ -62,7 +62,7 @@ def check_figures(check: PredictiveCheck) -> tuple[str, str]:
     return f"{check.observed:.2f}", f"{check.low:.2f} to {check.high:.2f}"
 
 
-def luck_words(check: PredictiveCheck) -> str:
-    """How many of a hundred replicated records lie as far out as the real one, on either side."""
+def p_value_words(check: PredictiveCheck) -> str:
+    """Two-sided posterior predictive p-value: the share of replicated records as far out as the real one."""
     share = 2 * min(check.tail, 1 - check.tail)
-    return "fewer than 1" if share < 0.01 else f"{min(share, 1.0) * 100:.0f}"
+    return "below 0.01" if share < 0.01 else f"{min(share, 1.0):.2f}"

@@ -11,22 +11,22 @@ from triage.review.money.job_lines import COSTS, JobLine
 from triage.review.money.money_review import BY, MoneyGroup, MoneyReview
 
 # What one group is called, by what the review goes by.
-ONE = dict(zip(BY, ("damage", "family", "tier", "technician", "cause", "route"), strict=True))
-_MANY = dict(zip(BY, ("damages", "families", "tiers", "technicians", "causes", "routes"), strict=True))
+ONE = dict(zip(BY, ("damage kind", "family", "tier", "technician", "cause", "route"), strict=True))
+_MANY = dict(zip(BY, ("damage kinds", "families", "tiers", "technicians", "causes", "routes"), strict=True))
 CHANGE_WORDS = (
-    "Pay less, quote more: by how much for each job, for a mean of zero, if sellers and owners still agreed"
+    "Break-even change: how much less to pay, or more to quote, for a mean margin of zero; "
+    "it assumes that sellers and owners still agree"
 )
-_OUTCOME = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not tried"}
+_OUTCOME = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
 _ROUTE = {"bought": "bought", "walk-in": "an owner's"}
-_COST = {"labour": "work"}  # others are called what they are
 
 
 def change_words(group: MoneyGroup, currency: str) -> str:
-    """Say which price would have brought the mean to nothing; blank where it is not negative."""
+    """Say which price would have made the mean zero; blank where it is not negative."""
     words = []
     for change in group.changes:
         if change.amount is None:
-            words.append("loses even when free" if change.route == "bought" else "no quote mends it")
+            words.append("loses money even at no cost" if change.route == "bought" else "no quote covers it")
         else:
             amount = money_text(change.amount, currency, whole=True)
             words.append(f"pay {amount} less" if change.route == "bought" else f"quote {amount} more")
@@ -38,7 +38,7 @@ def missing_words(review: MoneyReview) -> tuple[str, ...]:
     words = []
     if review.lacks:
         words.append(f"The record lacks {_listed(review.lacks)}" + (
-            "; without, no job has a margin." if not review.jobs else "."
+            ", so no job has a margin." if not review.jobs else "."
         ))  # fmt: skip
     if review.left_out:
         words.append(
@@ -47,21 +47,21 @@ def missing_words(review: MoneyReview) -> tuple[str, ...]:
             + "."
         )
     if review.jobs:
-        words.append("Minutes are those of the record: what is not in them, such as opening, is not charged.")
+        words.append("Only recorded minutes are charged; work without them, such as opening, is not.")
     return tuple(words)
 
 
 def lead_words(review: MoneyReview) -> str:
-    """Say in a sentence or two what the review comes to: the worst first, and how sure that is."""
+    """Say in a sentence or two which group is worst, and how certain that is."""
     if not review.groups:
-        return f"The record does not say the {ONE[review.by]} of a job."
+        return f"The record gives no {ONE[review.by]} for any job."
     if review.jobs == 0:
         return (
-            "No job's money is told whole, so nothing can be said to earn or to lose. What is left is how "
-            "many jobs there were, and how many were fixed."
+            "No job has complete costs, so no margin can be shown. The table shows how many jobs there were "
+            "and how many were fixed."
         )
     if review.by == "technician":
-        return "What each technician's jobs made on average, as if all had been given the same work."
+        return "Mean margin a job by technician, adjusted to the same mix of work."
     worst = review.groups[0]
     assert worst.mean is not None  # where any job has a margin, only groups with one are listed
     total = worst.total or 0.0
@@ -69,32 +69,32 @@ def lead_words(review: MoneyReview) -> str:
     sure = f"the chance that its true mean is a loss is {in_twenty(worst.mean.loss_chance)}."
     if not is_loss(total):
         least = f"{_subject(worst, review)} earned least: {amount} over {_jobs(worst)}; {sure}"
-        return f"Nothing loses money in all. {least}"
+        return f"No {ONE[review.by]} loses money in total. {least}"
     totals = (group.total or 0.0 for group in review.groups)
     lost = [each for each in totals if is_loss(each)]
     of = f"{len(lost)} of {len(review.groups)} {_MANY[review.by]}"
     all_lost = money_text(-sum(lost), review.currency, whole=True)
     return (
         f"{_subject(worst, review)} lost {amount} over {_jobs(worst)}; {sure} "
-        f"In all, {of} lost money, {all_lost} together."
+        f"{of[:1].upper()}{of[1:]} lost money, {all_lost} in total."
     )
 
 
 def group_words(group: MoneyGroup, review: MoneyReview) -> str:
-    """Say in a few sentences what one row of the review says; blank where the row has no money."""
+    """Put one row of the review into a few sentences; blank where the row has no money."""
     text = partial(money_text, currency=review.currency, whole=True)
     if group.mean is None:
         return ""
     low, high = text(group.mean.low), text(group.mean.high)
-    words = f"{text(group.mean.mean)} a job (9 in 10 sure: {low} to {high})"
+    words = f"{text(group.mean.mean)} a job (90 % credible interval: {low} to {high})"
     if group.total is not None:
         verb = "lost" if is_loss(group.total) else "earned"
         words = f"{_subject(group, review)} {verb} {text(abs(group.total))} over {_jobs(group)}: {words}"
     words += f", {group.pulled_words}." if group.pulled_words else "."
     if change := change_words(group, review.currency):
-        words += f" To bring it to zero: {change}."
+        words += f" Break-even change: {change}."
     if group.had_it is not None:
-        words += f" All jobs that had it, counted whole: {text(group.had_it.mean)} a job."
+        words += f" Mean of all jobs with this damage: {text(group.had_it.mean)} a job."
     return words
 
 
@@ -107,19 +107,19 @@ def _subject(group: MoneyGroup, review: MoneyReview) -> str:
     if review.by in ("kind", "family"):
         return group.name[:1].upper() + group.name[1:]
     if review.by == "route":
-        return {"bought": "What was bought", "walk-in": "Owners' devices"}.get(group.slug, group.name)
+        return {"bought": "Bought devices", "walk-in": "Owners' devices"}.get(group.slug, group.name)
     return f"The {ONE[review.by]} {group.name}"
 
 
 def regret_words(review: MoneyReview) -> tuple[str, ...]:
-    """What passing units by cost and saved."""
+    """What declining devices cost and saved."""
     told = review.regret
     if told is None or not told.known + told.unknown:
         return ()
-    units = f"{told.known + told.unknown} unit" + ("" if told.known + told.unknown == 1 else "s")
+    units = f"{told.known + told.unknown} device" + ("" if told.known + told.unknown == 1 else "s")
     text = partial(money_text, currency=review.currency)
     if not told.known:
-        return (f"Passed by: {units}; what became of them is not known.",)
+        return (f"You declined {units}. What became of them is not known.",)
     would_have = []
     if told.forgone:
         would_have.append(f"{told.would_have_earned} would have earned {text(told.forgone)}")
@@ -127,20 +127,20 @@ def regret_words(review: MoneyReview) -> tuple[str, ...]:
         losers = sum((unit.fate_margin or 0.0) < 0 for unit in told.units)
         would_have.append(f"{losers} would have lost {text(told.spared)}")
     words = (
-        f"Passed by: {units}, and what became of {told.known} is known. "
-        f"Taken, {' and '.join(would_have) or 'none would have earned or lost anything'}.",
+        f"You declined {units}; what became of {told.known} is known. "
+        f"If taken, {' and '.join(would_have) or 'none would have earned or lost anything'}.",
     )
     if told.expected_gap is None:
         return words
     gap = text(abs(told.expected_gap))
     more = "more" if told.expected_gap >= 0 else "less"
-    return (*words, f"On average they came to {gap} {more} than was reckoned when they were left.")
+    return (*words, f"On average they came to {gap} {more} than expected when declined.")
 
 
 def job_head(line: JobLine, currency: str) -> str:
     """Say what a job made, as its line begins."""
     if line.margin is None:
-        return "money not told whole"
+        return "costs incomplete"
     return f"{'lost' if is_loss(line.margin) else 'made'} {money_text(abs(line.margin), currency)}"
 
 
@@ -154,7 +154,7 @@ def job_detail(line: JobLine, currency: str) -> str:
     said = f"{line.on.day} {line.on:%b %Y}{route}: {damage}"
     if line.margin is None or line.sold is None:
         return f"{said}."
-    costs = {_COST.get(name, name): getattr(line, name) for name in COSTS}
+    costs = {name: getattr(line, name) for name in COSTS}
     less = [f"{name} {money_text(cost, currency)}" for name, cost in costs.items() if abs(cost) >= 0.005]
     return f"{said}. Sold {money_text(line.sold, currency)}" + (f", less {', '.join(less)}." if less else ".")
 

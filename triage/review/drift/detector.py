@@ -98,8 +98,8 @@ class Alarm:
         """One sentence for a screen, without the kind's name."""
         expected, recent = in_twenty(self.expected_in_20 / 20), in_twenty(self.recent_in_20 / 20)
         return (
-            f"since about {self.since:%B %Y}: expected {expected}, lately {recent} "
-            f"over {self.attempts} attempts" + ("" if self.proved else "; likely, not proved")
+            f"since about {self.since:%B %Y}: expected {expected}, actual {recent} "
+            f"over {self.attempts} attempts" + ("" if self.proved else "; likely, not proven")
         )
 
     @property

@@ -75,13 +75,13 @@ class DiscountChoice:
     def words(self) -> str:
         """The offer, to be put behind an alarm; says so where forgetting does not help."""
         if self.discount is None or self.gain is None:
-            return "a fit that forgets does not score better on later months"
+            return "a fit with forgetting does not score better on later months"
         which = "jobs with these kinds" if self.discount.drifting else "all jobs"
         interval = f"{self.gain.low:+.4f} to {self.gain.high:+.4f}"
         return (
             f"a fit that forgets {which} with a half-life of {self.discount.half_life:.0f} days "
-            f"scores better on later months, by {self.gain.mean:.4f} a job in joint log score "
-            f"({interval}{'' if self.gain.low > 0 else ': it may be luck'})"
+            f"scores better on later months, by {self.gain.mean:.4f} in log loss per job "
+            f"({interval}{'' if self.gain.low > 0 else ', within chance'})"
         )
 
 

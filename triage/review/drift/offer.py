@@ -9,8 +9,8 @@ from triage.review.drift.detector import Alarm
 from triage.review.drift.forgetting import DiscountChoice
 
 _LOOK = (
-    "Look first at what changed: another supplier's parts, another method, other hands, other devices. "
-    "Until that is clear, reckon with what happened lately, not with the stated chance."
+    "First look for what changed: parts supplier, method, technician or devices. "
+    "Until you know, use the recent outcomes, not the stated chance."
 )
 
 
@@ -40,8 +40,12 @@ def drift_offer(alarms: Sequence[Alarm], choice: DiscountChoice | None) -> Drift
         return DriftOffer((), "")
     said = tuple(f"{alarm.name}: {alarm.words}." for alarm in alarms)
     if choice is None or choice.discount is None:
-        tail = "" if choice is None else f" {choice.words[:1].upper()}{choice.words[1:]}, so none is offered."
+        tail = (
+            ""
+            if choice is None
+            else f" {choice.words[:1].upper()}{choice.words[1:]}, so no such fit is offered."
+        )
         return DriftOffer(said, f"{_LOOK} Then fit again.{tail}")
     kinds = choice.kinds or None
-    todo = f"{_LOOK} And fit anew: {choice.words}."
+    todo = f"{_LOOK} Then fit again with forgetting: {choice.words}."
     return DriftOffer(said, todo, choice.discount.half_life, kinds)

@@ -82,11 +82,11 @@ def watch_drift(
     elif posterior is not None:
         chances = attempt_chances(_thin(posterior.draws["success"]), table, catalogue).mean(axis=0)
         seen = level_stretch(table, dates, chances)
-        against = "the fit, with each kind's level learned from the record before the watch"
+        against = "the fit, with each kind's level estimated from earlier jobs"
     else:
         first = table[table["after"] < 0]
         seen = level_stretch(first, attempt_dates(history, first), believed_chances(first, priors))
-        against = "beliefs, with each kind's level learned from the record before the watch"
+        against = "assumptions, with each kind's level estimated from earlier jobs"
     kinds = [kind.slug for kind in catalogue.kind if kind.role == "repair"]
     before = table["kind"][dates < np.datetime64(start)].value_counts()
     share = shares({kind: int(before.get(kind, 0)) for kind in kinds})

@@ -16,7 +16,7 @@ from triage.review.forecasts.ridge import Ridge, fit_ridge_by_cross_validation, 
 BASELINES = {
     "overall": "the rate of all past attempts",
     "raw": "the past rate of the damage kind, (fixed + 1/2) / (attempts + 1)",
-    "beta": "the past rate of the damage kind, begun with the shop's belief as so many jobs",
+    "beta": "the past rate of the damage kind, with the shop's assumption counted as so many jobs",
     "ridge": "ridge logistic regression on every column",
 }
 

@@ -25,13 +25,13 @@ from triage.review.forecasts.paired_bootstrap import Difference, mean_difference
 
 FEWEST = 10
 ESTIMAND = (
-    "Only jobs that were taken on have outcomes, so this is which of these would have been vetoed, and what "
-    "that would have saved or cost. It says nothing of jobs that were declined."
+    "Only jobs that were taken have outcomes. This shows which of them a rule would have declined, and what "
+    "that would have saved or cost. It says nothing about devices that you declined."
 )
 RULE = (
-    "A job is vetoed when its expected margin at intake is below 0: the chance that all needed repairs work, "
-    "times what past jobs of its route and tier made when finished, plus the rest times what they made when "
-    "not, less what was paid for it."
+    "A rule declines a job when its expected margin at intake is below 0. That margin is the chance that all "
+    "needed repairs work, times what finished past jobs of its route and tier made; plus the chance that "
+    "they do not, times what unfinished ones made; less the price paid."
 )
 
 

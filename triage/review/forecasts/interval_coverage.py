@@ -50,25 +50,25 @@ class PromiseCheck:
     def coverage_words(self) -> str:
         """How often the intervals held."""
         return (
-            f"{self.what[:1].upper()}{self.what[1:]}: {self.ninety.held:,} of {self.ninety.of:,} fell inside "
+            f"{self.what[:1].upper()}{self.what[1:]}: {self.ninety.held:,} of {self.ninety.of:,} were inside "
             f"their 90 % interval ({_percent(self.ninety.value)}; {_judged(self.ninety, 0.9)}), "
             f"{self.half.held:,} inside their 50 % interval ({_percent(self.half.value)}; "
             f"{_judged(self.half, 0.5)})."
         )
 
     def bias_words(self, amount: Callable[[float], str]) -> str:
-        """Say how promised and realised means compare.
+        """Say how forecast and actual means compare.
 
         amount : writes an amount, such as money.
         """
         if abs(self.gap) <= _SURE * self.error:
-            verdict = "that much may be luck"
+            verdict = "within chance"
         else:
-            verdict = "more than luck explains: promises were too " + ("high" if self.gap > 0 else "low")
+            verdict = "more than chance explains: forecasts were too " + ("high" if self.gap > 0 else "low")
         return (
-            f"On average {amount(self.promised)} was promised and {amount(self.realised)} came, over "
-            f"{self.jobs:,} jobs: {amount(self.gap)} promised less realised, standard error "
-            f"{amount(self.error)}; {verdict}."
+            f"Mean forecast {amount(self.promised)}, mean outcome {amount(self.realised)}, over "
+            f"{self.jobs:,} jobs: difference {amount(self.gap)}, standard error {amount(self.error)}; "
+            f"{verdict}."
         )
 
 
@@ -122,5 +122,5 @@ def _percent(share: float) -> str:
 def _judged(share: Share, stated: float) -> str:
     """Whether the stated share lies in the interval of the one seen."""
     if share.low <= stated <= share.high:
-        return "as it should be, to within luck"
-    return "too narrow" if share.value < stated else "wider than need be"
+        return "as stated, within chance"
+    return "too narrow" if share.value < stated else "too wide"

@@ -100,7 +100,7 @@ def stored_forecast(job: JobFile) -> StoredForecast | str:
         return "never taken"
     before = [kept for kept in job.decisions if kept.id < taken.id]
     if not before:
-        return "taken without a kept answer"
+        return "taken without a saved decision"
     kept = before[-1].record  # the rules let nobody rewrite it
     return StoredForecast(
         taken.record.on, kept, json.loads(kept.chances), _promise(json.loads(kept.forecast))

@@ -17,8 +17,8 @@ from triage.review.forecasts.scores import BrierParts, brier_parts
 
 REPLICATES = 1000
 ESTIMAND = (
-    "Only jobs that were taken have outcomes: this says how well chances held for devices like those, and "
-    "nothing of the ones that were left."
+    "Only jobs that were taken have outcomes, so these scores apply to such devices. They say nothing about "
+    "declined devices."
 )
 
 

@@ -37,7 +37,11 @@ class ComparedSet:
             return ""
         if self.low > 0:
             return "forecasts better than the first"
-        return "forecasts worse than the first" if self.high < 0 else "cannot be told from the first"
+        return (
+            "forecasts worse than the first"
+            if self.high < 0
+            else "does not differ from the first by more than chance"
+        )
 
     @property
     def failed_words(self) -> str:
@@ -46,7 +50,7 @@ class ComparedSet:
             return ""
         return (
             f"{self.failed_fits} of its {self.fits} fits failed; "
-            "the fit before, or belief alone, stood in for them"
+            "the previous fit, or assumptions only, replaced them"
         )
 
 
@@ -67,7 +71,7 @@ class Comparison:
     @property
     def words(self) -> str:
         """What was forecast, in words."""
-        start = f", of the jobs taken in from {self.first} on, after what a set was tuned on"
+        start = f", all taken in from {self.first} on, after the jobs that a set was tuned on"
         return f"{self.jobs:,} jobs, {self.attempts:,} attempts forecast" + (start if self.first else "")
 
 

@@ -38,8 +38,8 @@ from triage.review.money.realised_margin import realised_margins
 
 PATHS = 400
 BASIS = (
-    "Each job played at its intake: repairs until one fails, with the models' own draws of outcomes, minutes "
-    "and parts; what it brings as past jobs of its route and tier that ended alike."
+    "Each job simulated from its intake: repairs until one fails, with the models' draws of outcomes, "
+    "minutes and parts. Its sale is drawn from past jobs of its route and tier that ended the same way."
 )
 
 

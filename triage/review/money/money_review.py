@@ -30,22 +30,22 @@ from triage.review.money.technicians import adjusted_margins
 By = Literal["kind", "family", "tier", "technician", "cause", "route"]
 BY: tuple[By, ...] = get_args(By)
 _SHARED = ("kind", "family")  # a job can be in several groups
-# Pulled more than this share of the way to the middle: said beside the figure.
-_PULLED = 0.3
+# Shrunken by more than this share of the way to the middle: noted beside the figure.
+_SHRUNKEN = 0.3
 
 SHARED_WORDS = (
-    "Total and mean share each job's margin out over its findings: an even part of what its route and tier "
-    "bring, and what each finding adds or takes off by a pooled regression.",
-    "Jobs that had it: plain mean margin of all jobs with it, each counted whole under everything it had.",
-    "Intervals: in trials on the invented shop they held what is true 18 times in 20, as they should; a "
-    "little less often with only 300 jobs, and for a rare damage far worse than all the others.",
+    "Total and mean divide each job's margin among its findings: an equal share of the average for its route "
+    "and tier, plus what a pooled regression says the finding adds or takes off.",
+    "Mean of all jobs with it: plain mean margin of all jobs with this damage, each counted in full under "
+    "every damage it had.",
+    "90 % credible intervals: in trials on the invented shop they held the true mean 18 times in 20, as they "
+    "should. They did so a little less often with only 300 jobs, and for a rare damage far worse than all "
+    "others.",
 )
-OWN_WORDS = (
-    "Total: margins of the group's jobs as the record has them. Mean: pooled with the other groups.",
-)
+OWN_WORDS = ("Total: margins of the group's jobs as recorded. Mean: shrunken towards the other groups.",)
 TECHNICIAN_WORDS = (
-    "No ranking, and in order of the alphabet: who gets the hard boards is not by chance, and only kind, "
-    "severity, route and tier are taken out.",
+    "Technicians are listed alphabetically and not ranked. Hard jobs are not given out by chance, and only "
+    "kind, severity, route and tier are adjusted for.",
 )
 
 
@@ -74,7 +74,7 @@ class MoneyGroup:
     jobs : those with a margin; `counted` all of them. attempts, fixed : findings
     of the group worked on, and put right. total : money the group is answerable
     for; None for technicians and where there is no margin. pulled : share of the
-    way the mean is pulled in. effect : what the damage adds or takes off. had_it :
+    way the mean is shrunken. effect : what the damage adds or takes off. had_it :
     the plain view beside the shared one. members : its jobs, the worst first.
     """
 
@@ -94,9 +94,9 @@ class MoneyGroup:
 
     @property
     def pulled_words(self) -> str:
-        """Say "pulled in: 7 jobs" where partial pooling moved the mean; otherwise blank."""
+        """Say "shrunken mean: 7 jobs" where partial pooling moved it; otherwise blank."""
         jobs = f"{self.jobs} job" + ("" if self.jobs == 1 else "s")
-        return f"pulled in: {jobs}" if self.mean and self.pulled > _PULLED else ""
+        return f"shrunken mean: {jobs}" if self.mean and self.pulled > _SHRUNKEN else ""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Beliefs at work: in money, beside the record, and where the two pull apart.
+"""Assumptions at work: in money, beside the record, and where the two disagree.
 
 Each function returns a frozen result that a page or a command renders as it stands.
 """
@@ -31,9 +31,9 @@ _STILL_LEARNED = "minutes, parts, hidden faults, comebacks and sales"
 
 @dataclass(frozen=True)
 class BeliefInMoney:
-    """One device under belief alone and as the shop's record has it.
+    """One device by assumptions only and as the shop's record has it.
 
-    learned : what the belief-only answer still takes from the record, in words; "" for nothing.
+    learned : what the answer by assumptions only still takes from the record, in words; "" for nothing.
     """
 
     belief: Assessment
@@ -49,7 +49,7 @@ def belief_in_money(
     Parameters
     ----------
     nothing_learned : draw every model from its prior, which loads the sampler
-        and takes longer; else only the chances of repairs are beliefs, and
+        and takes longer; else only the chances of repairs are assumptions, and
         minutes, parts, hidden faults, comebacks and sales stay as recorded.
     """
     if nothing_learned:
@@ -108,7 +108,7 @@ def _success_by_belief(shop: Shop) -> Posterior:
         models={**held.manifest.models, "success": record},
         attempts={},
         methods={},
-        label="chances of repairs by belief only",
+        label="chances of repairs by assumptions only",
     )
     drawn = success_prior_draws(shop.catalogue, shop.priors, held.draws["success"].sizes["draw"])
     return Posterior({**held.draws, "success": drawn}, manifest)
@@ -116,7 +116,7 @@ def _success_by_belief(shop: Shop) -> Posterior:
 
 @dataclass(frozen=True)
 class KindStanding:
-    """One kind: belief beside record, and how the chance answers to each; None where nobody can say."""
+    """One kind: assumption beside record, and how sensitive the chance is to each; None where unknown."""
 
     row: BesideRecord
     conflict: KindConflict | None
@@ -125,7 +125,7 @@ class KindStanding:
 def where_we_stand(
     rows: Sequence[BesideRecord], found: Sequence[KindConflict] = ()
 ) -> tuple[KindStanding, ...]:
-    """Put each kind's belief and record beside how they pull; those that disagree come first."""
+    """Put each kind's assumption and record beside its prior sensitivity; those that disagree come first."""
     by_kind = {row.kind: row for row in rows}
     pulled = [KindStanding(by_kind.pop(item.kind), item) for item in worst_first(found)]
     return (*pulled, *(KindStanding(row, None) for row in by_kind.values()))
@@ -134,7 +134,7 @@ def where_we_stand(
 def conflicts(
     posterior: Posterior, history: History, catalogue: Catalogue, priors: PriorSet
 ) -> tuple[KindConflict, ...]:
-    """Where belief and record pull apart, by kind.
+    """Where assumption and record disagree, by kind.
 
     Parameters
     ----------
@@ -146,7 +146,7 @@ def conflicts(
     """
     manifest = posterior.manifest
     if "success" in manifest.belief_only:
-        raise StalePosteriorError("the draws are belief only: there is no record to set against the beliefs")
+        raise StalePosteriorError("the fit uses assumptions only, so there is no record to compare them with")
     check_beliefs(manifest, priors)
     design = attempt_design(_as_weighted(history, manifest), catalogue)
     return kind_conflicts(posterior.draws["success"], design, catalogue, priors.success)

@@ -10,6 +10,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.domain.shop.settings import load_settings
 from triage.priors.prior_set import load_priors
 from triage.reports.json_output.backtest import told_backtest
+from triage.reports.wording.calibration import used_words
 from triage.shipped import shipped
 from triage.workflows.background.fit import sampling
 from triage.workflows.fitting.record_of_fit import jobs_after_tuning, read_past_jobs
@@ -55,7 +56,7 @@ def _in_words(tell: Tell) -> Tell:
         now = ""
         if event["event"] == "block":
             where["words"] = f"block {event['place'] + 1} of {event['of']}"
-            now = f"{event['past_jobs']:,} jobs known on {event['origin']}: making the model ready"
+            now = f"{event['past_jobs']:,} jobs known on {event['origin']}: preparing the model"
         elif event["event"] == "model":
             model["name"] = _MODELS.get(event["model"], event["model"])
             return
@@ -63,9 +64,9 @@ def _in_words(tell: Tell) -> Tell:
             tell(sampling(f"{where['words']}: {model['name']}", event))
             return
         elif event["event"] == "retry":
-            now = f"{model['name']}, once more, more carefully"
+            now = f"{model['name']}: second try with stricter settings"
         elif event["event"] == "failed":
-            now = f"{model['name']}: this fit failed, {event['used']} used instead"
+            now = f"{model['name']}: this fit failed, {used_words(event['used'])} used instead"
         tell({"words": f"{where['words']}: {now}"})
 
     return said

@@ -1,4 +1,4 @@
-"""Long work: sets of beliefs back-tested on the same later jobs."""
+"""Long work: sets of assumptions back-tested on the same later jobs."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from triage.domain.catalogue import load_catalogue
 from triage.domain.shop.settings import load_settings
 from triage.priors.prior_set import load_priors
 from triage.reports.json_output.comparison import comparison_object
+from triage.reports.wording.calibration import used_words
 from triage.shipped import shipped
 from triage.workflows.background.fit import sampling
 from triage.workflows.fitting.record_of_fit import read_past_jobs
@@ -54,12 +55,17 @@ def _in_words(tell: Tell, blocks: int) -> Tell:
             where["words"] = f"{set_} ({event['set']}), block {block} of {event['of']}"
             where["done"] = event["set_place"] * blocks + event["place"]
             where["total"] = event["sets"] * blocks
-            tell({**where, "words": f"{where['words']}: making the model ready"})
+            tell({**where, "words": f"{where['words']}: preparing the model"})
         elif event["event"] == "sampling":
             tell({**where, "words": sampling(where["words"], event)["words"]})
         elif event["event"] == "retry":
-            tell({**where, "words": f"{where['words']}: once more, more carefully"})
+            tell({**where, "words": f"{where['words']}: second try with stricter settings"})
         elif event["event"] == "failed":
-            tell({**where, "words": f"{where['words']}: its fit failed, {event['used']} used instead"})
+            tell(
+                {
+                    **where,
+                    "words": f"{where['words']}: its fit failed, {used_words(event['used'])} used instead",
+                }
+            )
 
     return said

@@ -1,4 +1,4 @@
-"""Long work: learn from a shop's past jobs, and put what was learned where the pages find it."""
+"""Long work: fit the models to a shop's past jobs, and save the fit where the pages find it."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
         half_life=arguments.get("half_life"),
         half_life_kinds=arguments.get("half_life_kinds"),
     )
-    tell({"words": "storing what was learned"})
+    tell({"words": "saving the fit"})
     stored = store_fit(result, out)
     return {
         "current": stored.current,
@@ -82,13 +82,13 @@ def in_words(tell: Tell) -> Tell:
             place = f"{event['place'] + 1} of {event['of']}, " if "place" in event else ""
             where["words"] = f"{place}{what}"
             again = "" if "place" in event else f" ({event['purpose']})"
-            tell({"words": f"{where['words']}{again}: making the model ready"})
+            tell({"words": f"{where['words']}{again}: preparing the model"})
         elif kind == "sampling":
             tell(sampling(where["words"], event))
         elif kind == "retry":
-            tell({"words": f"{where['words']}: once more, more carefully"})
+            tell({"words": f"{where['words']}: second try with stricter settings"})
         elif kind == "checking":
-            tell({"words": f"{where['words']}: laying the record beside the fit"})
+            tell({"words": f"{where['words']}: posterior predictive check"})
 
     return said
 
@@ -97,7 +97,7 @@ def sampling(where: str, event: dict[str, Any]) -> dict[str, Any]:
     """How far the sampler is, in words, with a count while draws are counted."""
     drawn, of, seconds = event["drawn"], event["of"], event["seconds"]
     if drawn is None:
-        return {"words": f"{where}: sampling since {seconds} s"}
+        return {"words": f"{where}: sampling for {seconds} s"}
     words = f"{where}: sampling {drawn:,} of {of:,}"
     if drawn >= of / 5 and seconds >= 5:
         left = seconds * (of - drawn) / drawn

@@ -1,4 +1,4 @@
-"""Long work: the jobs up to a day fitted, and beliefs proposed from them for the days after."""
+"""Long work: the jobs up to a day fitted, and assumptions proposed from them for the days after."""
 
 from __future__ import annotations
 
@@ -35,9 +35,9 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
         if event["event"] == "sampling":
             tell(sampling(words, event))
         elif event["event"] == "retry":
-            tell({"words": f"{words}: once more, more carefully"})
+            tell({"words": f"{words}: second try with stricter settings"})
 
-    tell({"words": f"{words}: making the model ready"})
+    tell({"words": f"{words}: preparing the model"})
     seed = arguments.get("seed", 1)
     return asdict(propose_until(until, history, catalogue, priors, seed=seed, progress=said))
 

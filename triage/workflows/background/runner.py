@@ -36,7 +36,7 @@ from triage.workflows.background.child import EVENTS, LIVES, RESULT, write_json
 from triage.workflows.background.kinds import KINDS
 
 KEEP = 3  # results of a kind
-_RUNNING = "one of these is running already; wait for it, or stop it"
+_RUNNING = "one of these is already running; wait for it or stop it"
 _SIGKILL = 9  # its name is not known on every system
 _PROCESS, _STOPPED, _ENDED, _OUTPUT = "process.json", "stopped.json", "ended.json", "output.txt"
 _ID_TIME = "%Y%m%dT%H%M%S.%f"
@@ -268,10 +268,10 @@ def _how_it_ended(folder: Path) -> str:
     """Why a work that said nothing of its end is no more, as far as can be known."""
     code = (_json(folder / _ENDED) or {}).get("code")
     if code is None:
-        return "it ended without a word"
+        return "it exited without an error message"
     if code < 0:
-        kill = " (often: no memory was left)" if code == -_SIGKILL else ""
-        return f"its process was killed by signal {-code}{kill}"
+        kill = " (often because memory ran out)" if code == -_SIGKILL else ""
+        return f"its process was ended by signal {-code}{kill}"
     said: list[str] = []
     with suppress(OSError):
         said = (folder / _OUTPUT).read_text("utf-8", "replace").strip().splitlines()

@@ -1,4 +1,4 @@
-"""Fit, quick update, health and age of stored chances, proposals for priors.
+"""Fit, quick update, model check and age of stored chances, proposals for assumptions.
 
 May import: `looking_back`, `jobs`, `shop`.
 """

@@ -50,17 +50,21 @@ def _of(model: str, result: Any, told: dict[str, Any]) -> Calibration:
         return Calibration("The calibration result belongs to an earlier form of this model.", None)
     shops, quantities = int(result.get("shops", 0)), result["quantities"]
     outside = [str(one["name"]) for one in quantities if not one["inside_band"]]
-    where = f"In {shops:,} invented shops ({told.get('made', 'no date')})"
+    where = f"In {shops:,} simulated shops ({told.get('made', 'no date')})"
     failed = int(result.get("failed", 0))
-    fits = "1 fit among them counts" if failed == 1 else f"{failed:,} fits among them count"
-    also = f"; {fits} against it, not having converged" if failed else ""
+    fits = (
+        "1 fit that did not converge counts"
+        if failed == 1
+        else f"{failed:,} fits that did not converge count"
+    )
+    also = f"; {fits} against it" if failed else ""
     if outside:
-        said = f"{where} the fit was off its mark in {', '.join(outside)}{also}."
+        said = f"{where} the credible intervals failed for {', '.join(outside)}{also}."
         return Calibration(said, False)
-    fine = f"{where} the true values of all {len(quantities)} numbers looked at lay where the fits said"
+    fine = f"{where} the credible intervals of all {len(quantities)} checked quantities held the true values"
     if not result.get("passed"):
-        return Calibration(f"{fine}, but so few shops prove little{also}.", None)
-    return Calibration(f"{fine}, as often as they should{also}.", True)
+        return Calibration(f"{fine}, but so few shops show little{also}.", None)
+    return Calibration(f"{fine} as often as stated{also}.", True)
 
 
 def model_structure(model: str) -> str:

@@ -43,22 +43,22 @@ def figures(record: ModelRecord) -> tuple[Figure, ...]:
             "R-hat",
             f"{found.rhat:.3f}",
             f"at most {MOST_RHAT}",
-            f"whether the chains tell the same story; the worst number is {found.worst}",
+            f"how well the chains agree (1 is best); the worst is {found.worst}",
             found.rhat <= MOST_RHAT,
             True,
-            f"its chains tell different stories (R-hat {found.rhat:.3f})",
+            f"its chains disagree (R-hat {found.rhat:.3f})",
             VEHTARI_2021,
         ),
-        _effective("bulk", "the middle", found.ess_bulk),
-        _effective("tail", "the ends of an interval", found.ess_tail),
+        _effective("bulk", "the middle of the distribution", found.ess_bulk),
+        _effective("tail", "the ends of a credible interval", found.ess_tail),
         Figure(
             "Divergences",
             f"{found.divergences}",
             "none",
-            "places that the sampler could not follow, so part of what is possible was never visited",
+            "steps where the sampler failed, so it missed a part of the posterior",
             found.divergences == 0,
             True,
-            f"part of what is possible was never visited ({found.divergences} divergences)",
+            f"the sampler missed a part of the posterior ({found.divergences} divergences)",
             BETANCOURT,
         ),
     ]
@@ -68,10 +68,10 @@ def figures(record: ModelRecord) -> tuple[Figure, ...]:
                 "Energy (E-BFMI)",
                 f"{found.bfmi:.2f}",
                 f"at least {LEAST_BFMI}",
-                "whether the sampler moves freely between the middle and the far ends",
+                "how well the sampler moves between the middle and the tails",
                 found.bfmi >= LEAST_BFMI,
                 False,
-                f"the sampler moved sluggishly (energy {found.bfmi:.2f})",
+                f"the sampler moved slowly through the tails (energy {found.bfmi:.2f})",
                 BETANCOURT + ", from memory",
             )
         )
@@ -80,13 +80,13 @@ def figures(record: ModelRecord) -> tuple[Figure, ...]:
 
 def _effective(which: str, what: str, value: float) -> Figure:
     return Figure(
-        f"Effective sample, {which}",
+        f"Effective sample size, {which}",
         f"{value:,.0f}",
         f"at least {LEAST_EFFECTIVE_SAMPLE}",
-        f"how many independent draws know {what}",
+        f"independent draws that the fit is worth for {what}",
         value >= LEAST_EFFECTIVE_SAMPLE,
         True,
-        f"it holds too few independent draws for {what} ({value:,.0f})",
+        f"its effective sample size is too low for {what} ({value:,.0f})",
         VEHTARI_2021,
     )
 
@@ -101,22 +101,22 @@ def _of_likelihood(checks: LikelihoodChecks) -> list[Figure]:
                 "Quadrature error",
                 f"{worst:.0e}",
                 f"at most {TOLERANCE:.0e}",
-                "error in the log likelihood of all jobs from averaging over what hits a whole job at once",
+                "error in the log likelihood of all jobs from integrating out the job effect",
                 worst <= TOLERANCE,
                 False,
-                f"averaging over the job effect is too coarse (error {worst:.0e})",
+                f"the integration over the job effect is too coarse (error {worst:.0e})",
                 "our own",
             )
         )
     if checks.high_k is not None:
         jobs = checks.high_k
-        sway = "1 job sways it strongly by itself" if jobs == 1 else f"{jobs:.0f} jobs sway it strongly each"
+        sway = "1 job influences it strongly" if jobs == 1 else f"{jobs:.0f} jobs each influence it strongly"
         made.append(
             Figure(
                 "Jobs with high Pareto k",
                 f"{jobs:.0f}",
                 f"none above {highest_shape(LOO_DRAWS):.2f}",
-                "jobs that sway the fit so much by themselves that leaving them out cannot be reckoned",
+                "jobs that influence the fit so much that leaving one out cannot be estimated",
                 jobs == 0,
                 False,
                 f"{sway} (Pareto k)",

@@ -225,7 +225,12 @@ def _fit_one(
         return fitted, None
     better = finer(design, fitted.draws)
     if better is not None:
-        named({"event": "retry", "why": ["the job effect is larger than foreseen: more quadrature nodes"]})
+        named(
+            {
+                "event": "retry",
+                "why": ["the job effect is larger than expected, so more quadrature nodes are used"],
+            }
+        )
         design = better
         fitted = fit_model(model.build(design, priors), model.stored, seed, settings, named)
     return fitted, likelihood_checks(design, fitted.draws)
@@ -247,7 +252,9 @@ def _hopeless_gap(
 
     if not history.has("why_not") or not (history.rows["why_not"] == "looked-hopeless").any():
         return {}
-    tell({"event": "model", "model": "success", "purpose": "the same with looked-hopeless counted as failed"})
+    tell(
+        {"event": "model", "model": "success", "purpose": "the same with 'looked hopeless' counted as failed"}
+    )
     design = success.design(history, catalogue, priors, hopeless="failed")
     assert design is not None  # what looked hopeless counts as an attempt here
     shorter = replace(settings, draws=max(settings.draws // 2, 250), tune=max(settings.tune // 2, 250))

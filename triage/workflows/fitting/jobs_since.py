@@ -51,7 +51,7 @@ def jobs_since(fitted: Manifest, record: History) -> JobsSince:
     HistoryError : the record ends before that of the fit.
     """
     if not fitted.as_of:
-        raise StalePosteriorError("the draws were fitted to no record: run a full fit first")
+        raise StalePosteriorError("the fit uses no record; run a full fit first")
     end = date.fromisoformat(fitted.as_of)
     if record.as_of < end:
         wrong = f"ends on {record.as_of}, before the record of the full fit ({end})"
@@ -83,10 +83,9 @@ def _as_learned(fitted: Manifest, cut: History) -> History:
         gone = 0 if cut.digest == fitted.data_hash else fitted.jobs
     if gone:
         jobs = "1 job" if gone == 1 else f"{gone:,} jobs"
-        which = f"{jobs} of the {fitted.jobs:,}" if gone < fitted.jobs else f"the {fitted.jobs:,} jobs"
+        which = f"{jobs} among {fitted.jobs:,}" if gone < fitted.jobs else f"all {fitted.jobs:,} jobs"
         raise StalePosteriorError(
-            f"{which} that the full fit learned from cannot be found unchanged in the record: "
-            "learn again (full fit)"
+            f"{which} of the full fit cannot be found unchanged in the record; run a full fit"
         )
     return cut
 

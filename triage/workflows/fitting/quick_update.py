@@ -43,7 +43,7 @@ from triage.workflows.fitting.fit import counts, method_counts
 from triage.workflows.fitting.jobs_since import JobsSince, jobs_since
 from triage.workflows.fitting.record_of_fit import check_beliefs, check_forms
 
-AGAIN = "learn again (full fit)"
+AGAIN = "run a full fit"
 
 
 @dataclass(frozen=True)
@@ -170,10 +170,12 @@ def _not_by_weights(full: Posterior, since: JobsSince, catalogue: Catalogue, pri
     """What no weighting of the draws can take up."""
     models, why = full.manifest.models, []
     if models["success"].fading is not None:
-        why.append(f"the full fit lets old jobs fade, which every day changes: {AGAIN}")
+        why.append(f"the full fit uses forgetting, so every day changes it: {AGAIN}")
     for name, record in models.items():
         if record.belief_only and MODELS[name].design(since.now, catalogue, priors) is not None:
-            why.append(f"{model_name(name)}: the record tells of it for the first time: {AGAIN}")
+            why.append(
+                f"{model_name(name)}: these are the first jobs of the record with data for it: {AGAIN}"
+            )
     for effect, label in _unheard_of(full, since, catalogue):
         why.append(f"{effect} {label!r} is new to the models: {AGAIN}")
     return why
@@ -199,9 +201,9 @@ def _unheard_of(full: Posterior, since: JobsSince, catalogue: Catalogue) -> list
 def _refusal(model: str, found: Reweighted) -> str:
     """Why a model's weighted draws may not be used."""
     return (
-        f"{model_name(model)}: the new jobs say too much for the draws in hand "
-        f"(Pareto k {found.pareto_k:.2f}, allowed {found.most_k:.2f}; worth {found.effective:,.0f} draws, "
-        f"needed {found.least_effective:,.0f}): {AGAIN}"
+        f"{model_name(model)}: the new jobs differ too much from the full fit "
+        f"(Pareto k {found.pareto_k:.2f}, allowed {found.most_k:.2f}; effective sample size "
+        f"{found.effective:,.0f}, needed {found.least_effective:,.0f}): {AGAIN}"
     )
 
 

@@ -35,9 +35,9 @@ def jobs_after_tuning(history: History, first: date) -> History:
     """
     later = history.since(first)
     if later.rows.empty:
-        wrong = f"no job was taken in from {first} on, and the beliefs were tuned on what came before"
+        wrong = f"no job was taken in from {first} on, and the assumptions were tuned on earlier jobs"
         raise HistoryError(
-            [Fault("history", None, "date", wrong, "a record that goes on after that day, or other beliefs")]
+            [Fault("history", None, "date", wrong, "a record with later jobs, or another set of assumptions")]
         )
     return later
 
@@ -64,19 +64,17 @@ def record_of_fit(
     """
     manifest = posterior.manifest
     if not manifest.as_of:
-        raise StalePosteriorError("the draws were fitted to no record")
+        raise StalePosteriorError("the fit uses no record")
     if at_hand is not None and at_hand.digest == manifest.data_hash:
         return at_hand
     history = read_past_jobs(where, catalogue, date.fromisoformat(manifest.as_of))
     if manifest.first:
         history = history.since(date.fromisoformat(manifest.first))
     if history.digest != manifest.data_hash and not _as_counted(history, manifest, catalogue):
-        wrong = (
-            f"is not the record of {manifest.jobs} jobs up to {manifest.as_of} that the draws were fitted to"
-        )
+        wrong = f"is not the record of {manifest.jobs} jobs up to {manifest.as_of} that was fitted"
         # The address of a record may hold a password: it is not said.
         name = where.get("history", "the shop's record")
-        raise HistoryError([Fault(name, None, "jobs", wrong, "that record, or draws fitted to this one")])
+        raise HistoryError([Fault(name, None, "jobs", wrong, "that record, or a fit to this one")])
     return history
 
 
@@ -99,15 +97,13 @@ def check_forms(manifest: Manifest) -> None:
     """Refuse draws that were fitted by an older form of a model."""
     if older := older_forms(manifest):
         names = ", ".join(map(model_name, older))
-        raise StalePosteriorError(
-            f"the draws were fitted by an older form of the program ({names}); fit again"
-        )
+        raise StalePosteriorError(f"the fit is from an older version of the program ({names}); run a new fit")
 
 
 def check_beliefs(manifest: Manifest, priors: PriorSet) -> None:
-    """Refuse draws that were fitted from other beliefs."""
+    """Refuse draws that were fitted from another set of assumptions."""
     if manifest.prior_hash != priors.digest:
         raise StalePosteriorError(
-            f"the draws were fitted from other beliefs ({manifest.prior_hash}) than these ({priors.digest}); "
-            "give the set the fit used with --priors, or fit again"
+            f"the fit used another set of assumptions ({manifest.prior_hash}) than this one "
+            f"({priors.digest}); give the set of the fit with --priors, or run a new fit"
         )

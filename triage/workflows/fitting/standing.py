@@ -45,20 +45,20 @@ def posterior_standing(
     said: list[tuple[str, Level]] = []
     believed = manifest.models and len(manifest.belief_only) == len(manifest.models)
     if believed:
-        said.append(("Belief only: no past job stands behind the chances.", "warning"))
+        said.append(("Assumptions only: no past job counts in the chances.", "warning"))
     if shop.demo and name_demo and not believed:
-        said.append(("Invented demo record: no real job stands behind the chances.", "warning"))
+        said.append(("Invented demo record: no real job counts in the chances.", "warning"))
     if (update := manifest.update) is not None:
         jobs = new_jobs_words(update.added, update.changed)
         said.append((f"A quick update of the full fit of {update.as_of}, with {jobs}.", "note"))
     if failed := manifest.failed:
         names = ", ".join(map(model_name, failed))
-        said.append((f"The fit failed its checks for {names}: no answer is made of it.", "warning"))
+        said.append((f"The fit failed its checks for {names}, so no answer uses it.", "warning"))
     if older := older_forms(manifest):
         names = ", ".join(map(model_name, older))
-        said.append((f"Fitted by an older form of the program ({names}): fit again.", "warning"))
+        said.append((f"Fitted by an older version of the program ({names}). Run a new fit.", "warning"))
     elif manifest.prior_hash != shop.priors.digest:
-        said.append(("Fitted from other beliefs than those in use: fit again.", "warning"))
+        said.append(("Fitted from another set of assumptions than the one in use. Run a new fit.", "warning"))
     if not shop.demo:
         said += _behind(posterior, ledger, today)
     level: Level = next((at for at in ("warning", "note") if any(at == one for _, one in said)), "fine")
@@ -77,7 +77,7 @@ def _behind(posterior: Posterior, ledger: Ledger | None, today: date) -> list[tu
             many = new >= max(MANY_JOBS, MANY_SHARE * manifest.jobs)
             jobs = "1 job was" if new == 1 else f"{new:,} jobs were"
             since = f" since {known_to}" if known_to else ""
-            said.append((f"{jobs} closed{since} and not yet learned from.", "warning" if many else "note"))
+            said.append((f"{jobs} closed{since} and not yet in the fit.", "warning" if many else "note"))
     if known_to and (days := (today - known_to).days) > OLD_DAYS:
-        said.append((f"The record behind the chances ends {days:,} days ago, on {known_to}.", "warning"))
+        said.append((f"The record of the fit ended {days:,} days ago, on {known_to}.", "warning"))
     return said

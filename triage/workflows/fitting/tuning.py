@@ -48,7 +48,7 @@ def propose_from(
     """
     manifest = posterior.manifest
     if "success" in manifest.belief_only:
-        raise StalePosteriorError("the draws are belief only: there is no record to tune from")
+        raise StalePosteriorError("the fit uses assumptions only, so there is no record to tune on")
     check_beliefs(manifest, priors)
     kinds = propose(posterior.draws["success"], manifest.attempts, catalogue, priors.success, little)
     hashes = tuple(sorted(job_hashes(history).values()))
@@ -87,7 +87,7 @@ def propose_until(
     fitted = fit_success(past, catalogue, priors, seed, sampler, progress or (lambda event: None))
     if fitted.failures:
         raise NotConvergedError(
-            f"the fit to the jobs up to {until} failed: {'; '.join(fitted.failures)}; nothing is proposed"
+            f"the fit to the jobs up to {until} failed: {'; '.join(fitted.failures)}; so nothing is proposed"
         )
     kinds = propose(fitted.draws, counts(past, catalogue), catalogue, priors.success, little)
     hashes = tuple(sorted(job_hashes(past).values()))

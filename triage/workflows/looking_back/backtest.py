@@ -247,13 +247,13 @@ def _lacks(history: History, decision: DecisionScore | None) -> tuple[str, ...]:
     said = []
     absent = [name for name in MONEY_COLUMNS if not history.has(name)]
     if decision is None:
-        lack = f"no {', '.join(absent)}" if absent else "too few jobs whose money is known"
-        said.append(f"{lack}: chances are scored, margins are not")
+        lack = f"no {', '.join(absent)}" if absent else "too few jobs with complete costs"
+        said.append(f"{lack}, so chances are scored and margins are not")
     if not history.has("minutes"):
-        said.append("no minutes: what was promised of them is not scored")
+        said.append("no minutes, so forecasts of minutes are not scored")
     if not history.has("closed"):
-        said.append("no closed: every job counts as known on the day of its intake")
+        said.append("no closing dates, so every job counts as known on the day of its intake")
     plain = [name for name in ("severity", *FACTORS, "method") if not history.has(name)]
     if plain:
-        said.append(f"no {', '.join(plain)}: the model has no such effect")
+        said.append(f"no {', '.join(plain)}, so the model has no such effect")
     return tuple(said)

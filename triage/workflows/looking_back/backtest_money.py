@@ -30,8 +30,8 @@ from triage.review.money.margin_forecast import MarginDraws, margin_forecasts
 from triage.review.money.realised_margin import realised_margins
 
 MINUTES_BASIS = (
-    "Bench minutes of each try, forecast before it was known whether it works: the minutes of a success and "
-    "of a failure, mixed by the chance given the job's earlier outcomes."
+    "Bench minutes of each attempt, forecast before its outcome was known: the minutes of a success and of a "
+    "failure, weighted by the chance given the job's earlier outcomes."
 )
 _COLUMNS = ["mean", *map(str, LEVELS)]
 
@@ -83,8 +83,8 @@ def promise_checks(found: list[BlockPromises]) -> tuple[PromiseCheck, ...]:
     more = f" Minutes of {len(stood_in)} of {len(found)} blocks by {stood_in[0]}." if stood_in else ""
     checks = []
     amounts: tuple[tuple[AmountUnit, list[pd.DataFrame | None], str, str], ...] = (
-        ("minutes", [one.minutes for one in found], "minutes of a try", MINUTES_BASIS),
-        ("money", [one.margins for one in found], "margins of a job", MARGIN_BASIS),
+        ("minutes", [one.minutes for one in found], "minutes per attempt", MINUTES_BASIS),
+        ("money", [one.margins for one in found], "margins per job", MARGIN_BASIS),
     )
     for unit, told, what, basis in amounts:
         tables = [table for table in told if table is not None]

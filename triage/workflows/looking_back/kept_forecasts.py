@@ -19,17 +19,15 @@ from triage.review.forecasts.kept_forecast import StoredForecast
 from triage.review.money.realised_margin import realised_margins
 from triage.workflows.shop.shop import Shop
 
-_TRY = (
-    "Bench minutes of each try by a repair that was foreseen, forecast before it was known whether it works."
-)
-_JOB = "Bench minutes of all tries of a job, as its plan foresaw them."
+_TRY = "Bench minutes of each planned attempt, forecast before its outcome was known."
+_JOB = "Bench minutes of all attempts of a job, as its plan forecast them."
 _MARGIN = (
-    "Margin of a bought job at the price paid. What the record has no minutes of (opening, checks, closing) "
-    "is charged to neither side."
+    "Margin of a bought job at the price paid. Work without recorded minutes (opening, checks, closing) is "
+    "charged to neither forecast nor outcome."
 )
 _OWNERS = (
-    "Margin of an owner's job at the lowest price that met the rule; what was agreed may have been another. "
-    "Opening, checks and closing are charged to neither side."
+    "Margin of an owner's job at the lowest price that met your rule; the agreed price may differ. "
+    "Opening, checks and closing are charged to neither forecast nor outcome."
 )
 
 
@@ -69,7 +67,7 @@ def _tries(
     ours = attempts[attempts["job"].isin(stored)]
     for index, job, kind, method in ours[["job", "kind", "method"]].itertuples():
         told.add(job, stored[job].minutes(repair_of(kind, method, catalogue)), spent[index])
-    return told.check("minutes", "minutes of a try", _TRY)
+    return told.check("minutes", "minutes per attempt", _TRY)
 
 
 def _work(
@@ -83,7 +81,7 @@ def _work(
         if promise is not None and promise.work_minutes:
             both = (promise.mean_work_minutes, promise.work_minutes)
             told.add(job.label, both, float(whole.get(job.label, 0.0)))
-    return told.check("minutes", "minutes of a job", _JOB)
+    return told.check("minutes", "minutes per job", _JOB)
 
 
 def _margins(
@@ -101,8 +99,8 @@ def _margins(
         both = (one * stated[0] + more, tuple(one * stated[1] + more))
         told[job.route].add(job.label, both, float(margin[job.label]))
     return [
-        told["bought"].check("money", "margins of a bought job", _MARGIN),
-        told["walk-in"].check("money", "margins of an owner's job", _OWNERS),
+        told["bought"].check("money", "margins of bought jobs", _MARGIN),
+        told["walk-in"].check("money", "margins of owners' jobs", _OWNERS),
     ]
 
 

@@ -18,7 +18,7 @@ from triage.posterior.store import MANIFEST, load_manifest
 from triage.shipped import shipped
 from triage.workflows.shop.shop_files import ShopFiles
 
-NOTHING_LEARNED = "no fit of this record exists yet"
+NOTHING_LEARNED = "there is no fit to this record yet"
 
 
 def learned_folder(where: str | None = None) -> Path:
@@ -65,11 +65,11 @@ def why_not_used(files: ShopFiles, where: str | None = None) -> str:
     try:
         manifest = load_manifest(learned_folder(where))
     except PosteriorError as problem:
-        return f"the stored fit is damaged: {problem}" if anything_learned(where) else NOTHING_LEARNED
+        return f"it cannot be read: {problem}" if anything_learned(where) else NOTHING_LEARNED
     try:
         known = load_catalogue(files.catalogue)
     except TriageError:
         return "the catalogue cannot be read"
     if manifest.structure != structure_digest(known):
-        return "the stored fit has other damage kinds; fit again"
+        return "it was fitted with other damage kinds; run a new fit"
     return ""

@@ -1,4 +1,4 @@
-"""The shop's own named sets of beliefs: where they lie, what each holds, and keeping a belief in one."""
+"""The shop's own named sets of assumptions: where they lie, what each holds, and saving one."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _NAME = re.compile(r"[^\W_](?:[\w -]{0,38}[^\W_])?")
 
 @dataclass(frozen=True)
 class OwnSet:
-    """One set of beliefs that the shop can start from.
+    """One set of assumptions that the shop can start from.
 
     folder : None where nobody has spoken: every kind takes the default.
     in_use : whether the shop was opened with it.
@@ -87,7 +87,7 @@ def named_folder(name: str, home: Path | None = None) -> Path:
     """
     name = name.strip()
     if not _NAME.fullmatch(name):
-        wrong = f"{name!r} is not a valid name" if name else "the set has no name"
+        wrong = f"{name!r} is not a possible name of a set" if name else "the set has no name"
         allowed = "up to 40 letters and digits, with spaces or hyphens between them"
         raise BeliefError([Fault("set", None, "name", wrong, allowed)])
     return (home or sets_home()) / name
@@ -102,7 +102,7 @@ def choose_set(name: str | None, home: Path | None = None) -> None:
     """
     home = home or sets_home()
     if name is not None and name not in named_sets(home):
-        wrong, allowed = f"you have no set {name!r}", ", ".join(named_sets(home)) or "no set exists yet"
+        wrong, allowed = f"{name!r} is not a set of yours", ", ".join(named_sets(home)) or "you have none yet"
         raise BeliefError([Fault("set", None, "name", wrong, allowed)])
     try:
         if name is None:
@@ -113,7 +113,9 @@ def choose_set(name: str | None, home: Path | None = None) -> None:
             os.replace(waiting, home / _CHOSEN)
     except OSError as problem:
         wrong = f"cannot be written ({problem.strerror})"
-        raise BeliefError([Fault(str(home), None, "folder", wrong, "a writable folder")]) from problem
+        raise BeliefError(
+            [Fault(str(home), None, "folder", wrong, "a folder with write permission")]
+        ) from problem
 
 
 def chosen_set(home: Path | None = None) -> Path | None:
@@ -127,13 +129,13 @@ def chosen_set(home: Path | None = None) -> Path | None:
 
 
 def with_chosen_set(files: ShopFiles, where: str | None = None) -> ShopFiles:
-    """The same files, with the set that was chosen in place of the demo's beliefs; a named folder stands."""
+    """The same files, with the set that was chosen in place of the demo's; a named folder stands."""
     chosen = chosen_set(sets_home(where)) if files.priors is None else None
     return replace(files, priors=chosen) if chosen else files
 
 
 def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalogue: Catalogue) -> SavedSet:
-    """Save a set with one belief changed, and why.
+    """Save a set with one assumption changed, and why.
 
     Parameters
     ----------
@@ -145,8 +147,8 @@ def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalo
     PriorFileError : as in `save_set`.
     """
     if not belief.reason.strip():
-        wrong = "the reason is missing; you need it when the record disagrees"
-        raise BeliefError([Fault(belief.slug, None, "reason", wrong, "your reason for this assumption")])
+        wrong = "an assumption needs a reason; you will want to read it if the record disagrees"
+        raise BeliefError([Fault(belief.slug, None, "reason", wrong, "what you have seen, in your words")])
     refuse_shipped(folder)
     return save_set(folder, catalogue, [belief], came_from)
 
@@ -154,5 +156,5 @@ def keep_belief(belief: KindBelief, folder: Path, came_from: Path | None, catalo
 def refuse_shipped(folder: Path) -> None:
     """Refuse to write in the shipped demo's set; raises BeliefError."""
     if folder.exists() and folder.samefile(shipped(DEMO_PRIORS)):
-        wrong = "belongs to the shipped demo, which never changes"
-        raise BeliefError([Fault(str(folder), None, "folder", wrong, "an unused name")])
+        wrong = "is the shipped demo set, which cannot be changed"
+        raise BeliefError([Fault(str(folder), None, "folder", wrong, "a new name")])

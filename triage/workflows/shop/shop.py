@@ -53,13 +53,13 @@ class Shop:
 
         Raises
         ------
-        PosteriorError : the fit failed its checks; nothing is foretold from such draws.
+        PosteriorError : the fit failed its checks; no forecast uses such draws.
         """
         if failed := self.posterior.manifest.failed:
             raise PosteriorError(
                 f"{self.posterior.manifest.folder}: this fit failed its checks for "
-                f"{', '.join(map(model_name, failed))}, so it is not used; "
-                "go back to an earlier one, or fit again"
+                f"{', '.join(map(model_name, failed))}, so no answer uses it; "
+                "go back to an earlier fit or run a new one"
             )
         return self.posterior
 

@@ -13,7 +13,7 @@ _VARIABLE = "TRIAGE_SHOP_"
 # What a shop replaces to be rid of invented figures, in the words of the bench.
 _INVENTED = {
     "posterior": "chances and past jobs",
-    "priors": "assumptions on repairs and checks",
+    "priors": "assumptions about repairs and checks",
     "settings": "rates and rules",
     "prices": "prices",
 }

@@ -1,4 +1,4 @@
-"""The past jobs that the office pages speak of: the shop's record, or the demo's until it holds any."""
+"""The past jobs that the office pages use: the shop's record, or the demo's until it holds any."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def shop_history(shop: Shop, ledger: Ledger | None, url: str = "") -> ShopHistor
     demo = read_history(path, shop.catalogue)
     words = (
         f"Invented past jobs of the demo shop: {len(demo.jobs):,} up to {demo.as_of}. "
-        "Your own jobs replace them once your record has a closed job."
+        "Your own replace them once your record has a closed job."
     )
     return ShopHistory(demo, words, True, {"history": str(path)})
 

@@ -1,6 +1,6 @@
-"""Charts of beliefs: belief, record and both, kind by kind; and what a belief implies for twenty devices.
+"""Charts of assumptions: assumption, record and fit, kind by kind; and what one implies for twenty devices.
 
-Belief is a purple diamond, the record a black square, both together a blue circle:
+The assumption is a purple diamond, the record a black square, the fit a blue circle:
 shape as well as colour. The dots are a quantile dotplot (Kay, Kola, Hullman and
 Munson 2016, doi:10.1145/2858036.2858558).
 """
@@ -16,18 +16,18 @@ import altair as alt
 from triage.elicitation.beside_record import BesideRecord, Estimate
 from triage.elicitation.prior_predictive import PredictedCount
 from triage.reports.charts.answer import GAIN, INK, fitted, line_axis
-from triage.reports.wording.belief import counted_words, estimate_words
+from triage.reports.wording.assumption import COUNTED, POSTERIOR, PRIOR, counted_words, estimate_words
 
 # Okabe and Ito, Color Universal Design (2002, revised 2008).
 BELIEF = "#CC79A7"
-SIDES = ("belief", "record", "both")
+SIDES = (PRIOR, COUNTED, POSTERIOR)
 _COLOURS, _SHAPES = [BELIEF, INK, GAIN], ["diamond", "square", "circle"]
 _ROW, _DOT = 48, 16  # pixels
 _LABEL_LETTERS = 22
 
 
 def standing_chart(rows: Sequence[BesideRecord]) -> alt.LayerChart:
-    """Each kind's belief, record and both of 20, the first two of three lines with their 90 % range."""
+    """Each kind's assumption, record and fit of 20; assumption and fit with their 90 % interval."""
     marks = [mark for row in rows for mark in _marks(row)]
     order = [_wrapped(row.name) for row in rows]
     base = alt.Chart(alt.Data(values=marks)).encode(
@@ -36,7 +36,7 @@ def standing_chart(rows: Sequence[BesideRecord]) -> alt.LayerChart:
         color=alt.Color(
             "side:N", sort=list(SIDES), scale=alt.Scale(domain=list(SIDES), range=_COLOURS), legend=_legend()
         ),
-        tooltip=[alt.Tooltip("kind:N", title="damage"), alt.Tooltip("words:N", title="of 20")],
+        tooltip=[alt.Tooltip("kind:N", title="damage kind"), alt.Tooltip("words:N", title="of 20")],
     )
     x = alt.X(
         "of_20:Q",
@@ -56,8 +56,8 @@ def standing_chart(rows: Sequence[BesideRecord]) -> alt.LayerChart:
 def standing_words(rows: Sequence[BesideRecord]) -> str:
     """Say in words what the chart shows, for screen readers."""
     return "; ".join(
-        f"{row.name}: belief {estimate_words(row.prior)}, record {counted_words(row)}, "
-        f"both {estimate_words(row.posterior)}"
+        f"{row.name}: {PRIOR} {estimate_words(row.prior)}, {COUNTED} {counted_words(row)}, "
+        f"{POSTERIOR} {estimate_words(row.posterior)}"
         for row in rows
     )
 
@@ -89,13 +89,13 @@ def count_dots(count: PredictedCount, stated: bool) -> alt.Chart:
 
 
 def _marks(row: BesideRecord) -> list[dict]:
-    """What one kind's lines draw; no record mark where none was done."""
+    """What one kind's lines draw; no record mark where none was attempted."""
     kind = _wrapped(row.name)
-    marks = [_mark(kind, "belief", row.prior), _mark(kind, "both", row.posterior)]
+    marks = [_mark(kind, PRIOR, row.prior), _mark(kind, POSTERIOR, row.posterior)]
     if row.attempts:
         share = 20 * row.fixed / row.attempts
         mark = {"of_20": share, "low": share, "high": share, "words": counted_words(row)}
-        marks.insert(1, {"kind": kind, "side": "record", **mark})
+        marks.insert(1, {"kind": kind, "side": COUNTED, **mark})
     return marks
 
 

@@ -1,4 +1,4 @@
-"""Keeping beliefs in a named set of the shop's own: which set is changed, its name, what came of it."""
+"""Saving assumptions in a named set of the shop's own: which set is changed, its name, the result."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_counter import shop_files
 from triage.errors import TriageError
 from triage.priors.saved_sets import SavedSet
-from triage.reports.wording.belief import change_words, double_use_words
+from triage.reports.wording.assumption import change_words, double_use_words
 from triage.workflows.shop.own_sets import OwnSet, choose_set, own_sets, sets_home
 from triage.workflows.shop.shop import Shop, beliefs_folder
 from triage.workflows.shop.shop_files import ShopFiles
@@ -32,67 +32,65 @@ def base_set(shop: Shop, key: str) -> OwnSet:
     names = [item.words for item in sets]
     if len(names) == 1:
         return sets[0]
-    chosen = st.selectbox("Which set of beliefs?", names, key=key, persist_state="session")
+    chosen = st.selectbox("Which set of assumptions?", names, key=key, persist_state="session")
     return sets[names.index(chosen)] if chosen in names else sets[0]
 
 
 def name_asked(base: OwnSet, key: str) -> str:
     """Ask under which name the changed set is kept: its own, or a new one that starts from it."""
     typed = st.text_input(
-        "Keep it in the set called", "" if base.in_use else base.name, max_chars=40,
-        key=f"{key}-{base.name}", placeholder="a name of your own",
+        "Name of the set", "" if base.in_use else base.name, max_chars=40,
+        key=f"{key}-{base.name}", placeholder="your own name for it",
     )  # fmt: skip
-    own = "" if base.in_use else f"; the name {literal(base.name)} changes that set"
-    st.caption(f"A new name makes a new set that starts from {literal(base.words)}{own}.")
+    own = "" if base.in_use else f". The name {literal(base.name)} changes that set"
+    st.caption(f"A new name makes a new set, copied from {literal(base.words)}{own}.")
     return (typed or "").strip()
 
 
 def keep(save: Callable[[], SavedSet]) -> None:
-    """Save, and say what was changed and when it counts; or why not."""
+    """Save, and say what was changed and when it takes effect; or why not."""
     try:
         saved = save()
     except TriageError as refusal:
         st.error(listed(refusal))
         return
     changes = [f"- {literal(change_words(change))}" for change in saved.changes]
-    st.success(f"Kept in the set **{literal(saved.folder.name)}**.", icon=":material/check_circle:")
-    st.markdown("\n".join(changes or ["- nothing differs from the set it came from"]))
+    st.success(f"Saved in the set **{literal(saved.folder.name)}**.", icon=":material/check_circle:")
+    st.markdown("\n".join(changes or ["- No value differs from the set it was copied from."]))
     if words := double_use_words(saved.priors.tuned):
         st.caption(literal(words))
     when_it_counts(saved.folder)
 
 
 def when_it_counts(folder: Path) -> None:
-    """Say that a set counts from the next fit on, and offer to start that from it."""
+    """Say that a set takes effect at the next fit, and offer to use it there."""
     st.caption(
-        "No chance changes today: a belief counts from the next fit that starts from its set. This one lies "
-        f"in {literal(str(folder))}."
+        "No chance changes yet. An assumption takes effect at the next fit that uses its set. This set is in "
+        f"{literal(str(folder))}."
     )
     if ShopFiles.from_environment(os.environ).priors is not None:
-        st.caption("This server was started with beliefs of its own (`--priors`) and goes on using them.")
+        st.caption("This server was started with `--priors`, so it keeps using that set.")
     elif folder.parent == sets_home():
         st.button(
-            "Start the next fit from this set", icon=":material/flag:", key=f"believe-use-{folder.name}",
+            "Use this set in the next fit", icon=":material/flag:", key=f"assumption-use-{folder.name}",
             on_click=use, args=(folder.name,),
         )  # fmt: skip
-    st.page_link(
-        PAGES["model_check"], label="To Fit health, where learning is started", icon=":material/science:"
-    )
+    st.page_link(PAGES["model_check"], label="Open Model check to run a fit", icon=":material/science:")
 
 
 def go_back() -> None:
-    """Offer to put the set that was chosen out of use."""
-    st.button("Go back to the set the shop came with", key="believe-go-back", on_click=use, args=(None,))
+    """Offer to stop using the chosen set."""
+    st.button("Use the original set again", key="assumption-go-back", on_click=use, args=(None,))
 
 
 def use(name: str | None) -> None:
-    """Make a set the one in use; None goes back to the one the shop came with."""
+    """Make a set the one in use; None goes back to the original one."""
     try:
         choose_set(name)
     except TriageError as refusal:
         st.toast(literal(str(refusal)), icon=":material/error:")
         return
     st.toast(
-        f"In use: {literal(name) if name else 'the set the shop came with'}. Learn anew under Fit health.",
+        f"In use: {literal(name) if name else 'the original set'}. Run a new fit under Model check.",
         icon=":material/flag:",
     )

@@ -1,4 +1,4 @@
-"""Can a fit be trusted? Its diagnostics, and the record beside what it expects, in plain words first."""
+"""Can a fit be trusted? Its diagnostics and posterior predictive checks, in plain words first."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ from triage.workflows.shop.shop import Shop
 Trust = Literal["yes", "with care", "no"]
 # A kind whose chance moves by more when "looked hopeless" counts as failed; our own limit.
 MOST_GAP = 0.1
-NO_CHECKS = "made before predictive checks; learn again to see them"
+NO_CHECKS = "it has no posterior predictive check; run a new fit to get one"
 
 
 @dataclass(frozen=True)
-class ModelHealth:
+class CheckedModel:
     """One model of a fit.
 
     words : whether it can be trusted and why, in one sentence.
-    checks : the record beside the fit, failing ones first; None where nobody looked.
+    checks : posterior predictive checks, failing ones first; None where there are none.
     """
 
     model: str
@@ -54,7 +54,7 @@ class RejectedFit:
 
 
 @dataclass(frozen=True)
-class FitHealth:
+class ModelCheck:
     """Whether the fit in use can be trusted, and all that this rests on.
 
     verdict : one sentence, "This fit can be trusted, because ...".
@@ -67,7 +67,7 @@ class FitHealth:
     source: str
     manifest: Manifest
     standing: PosteriorStanding
-    models: tuple[ModelHealth, ...]
+    models: tuple[CheckedModel, ...]
     gaps: tuple[tuple[str, float], ...]
     rejected: tuple[RejectedFit, ...]
 
@@ -78,7 +78,7 @@ def model_check(
     folder: Path | None = None,
     today: date | None = None,
     calibration: Path | None = None,
-) -> FitHealth:
+) -> ModelCheck:
     """Judge the fit that a shop uses.
 
     Parameters
@@ -89,10 +89,10 @@ def model_check(
     """
     manifest = shop.posterior.manifest
     calibrated = calibrations(tuple(manifest.models), calibration)
-    models = tuple(_model_health(name, record, calibrated[name]) for name, record in manifest.models.items())
+    models = tuple(_checked_model(name, record, calibrated[name]) for name, record in manifest.models.items())
     gaps = [(kind, gap) for kind, gap in manifest.hopeless_gap.items() if abs(gap) > MOST_GAP]
     trust, verdict = _verdict(models)
-    return FitHealth(
+    return ModelCheck(
         trust,
         verdict,
         shop.posterior.source,
@@ -118,31 +118,31 @@ def rejected_fits(folder: Path) -> tuple[RejectedFit, ...]:
     return tuple(sorted(found, key=lambda fit: fit.stored_at, reverse=True))
 
 
-def _model_health(model: str, record: ModelRecord, calibration: Calibration) -> ModelHealth:
+def _checked_model(model: str, record: ModelRecord, calibration: Calibration) -> CheckedModel:
     name, made = model_name(model), figures(record)
     checks = None
     if record.predictive is not None:
         checks = tuple(sorted(record.predictive, key=lambda check: (not check.fails, check.inside)))
-    health = ModelHealth(model, name, "yes", record.belief_only, "", made, checks, calibration)
+    checked = CheckedModel(model, name, "yes", record.belief_only, "", made, checks, calibration)
     if record.belief_only:
-        said = f"is belief only, because {record.why}: no past job stands behind it"
-        return replace(health, trust="with care", words=said)
+        said = f"uses assumptions only, because {record.why}; no past job counts in it"
+        return replace(checked, trust="with care", words=said)
     broken = [figure.trouble for figure in made if figure.gate and not figure.good]
     if broken or not record.passed:
         why = " and ".join(broken) or record.why
-        return replace(health, trust="no", words=f"cannot be trusted, because {why}")
+        return replace(checked, trust="no", words=f"cannot be trusted, because {why}")
     doubts = [figure.trouble for figure in made if not figure.good]
     failing = [check for check in checks or () if check.fails]
     doubts += [f"{check.quantity}: {check_words(check)}" for check in failing[:2]]
     if len(failing) > 2:
-        doubts.append(f"{len(failing) - 2} more figures of the record lie far outside it")
+        doubts.append(f"{len(failing) - 2} more figures of the record are far outside it")
     if calibration.good is False:
-        doubts.append("its calibration was off the mark")
+        doubts.append("it failed its simulation-based calibration")
     if doubts:
         stake = f". {AT_STAKE[model]}" if failing and model in AT_STAKE else ""
         said = f"can be trusted with care: its chains agree, but {'; '.join(doubts)}{stake}"
-        return replace(health, trust="with care", words=said)
-    return replace(health, words=f"can be trusted, because {_grounds(record, checks)}")
+        return replace(checked, trust="with care", words=said)
+    return replace(checked, words=f"can be trusted, because {_grounds(record, checks)}")
 
 
 def _grounds(record: ModelRecord, checks: tuple[PredictiveCheck, ...] | None) -> str:
@@ -151,35 +151,41 @@ def _grounds(record: ModelRecord, checks: tuple[PredictiveCheck, ...] | None) ->
     mixed = "its chains agree"
     if found is not None:
         draws = min(found.ess_bulk, found.ess_tail)
-        mixed = f"its chains agree (R-hat {found.rhat:.3f}) and hold {draws:,.0f} independent draws"
+        mixed = (
+            f"its chains agree (R-hat {found.rhat:.3f}) with an effective sample size of {draws:,.0f} draws"
+        )
     if checks is None:
-        return f"{mixed}; it was {NO_CHECKS}"
+        return f"{mixed}; {NO_CHECKS}"
     if not checks:
         return mixed
     inside = sum(check.inside for check in checks)
-    return f"{mixed}, and {inside} of {len(checks)} figures of the record lie inside what it expects"
+    return f"{mixed}, and {inside} of {len(checks)} figures of the record are inside its 90 % ranges"
 
 
-def _verdict(models: tuple[ModelHealth, ...]) -> tuple[Trust, str]:
+def _verdict(models: tuple[CheckedModel, ...]) -> tuple[Trust, str]:
     """Judge all models together, in one sentence."""
     yes, no = "This fit can be trusted", "This fit cannot be trusted"
     if not models:
-        return "no", f"{no}, because it does not say which models it holds."
+        return "no", f"{no}, because it names no models."
     failed = [one.name for one in models if one.trust == "no"]
     if failed:
-        return "no", f"{no}, because it failed for {_listed(failed)}: learn again before using it."
+        return "no", f"{no}, because it failed for {_listed(failed)}. Run a new fit before you use it."
     believed = [one.name for one in models if one.belief_only]
     if len(believed) == len(models):
-        return "no", f"{no} as your record's, because it is belief only: it learned from no job."
+        return "no", f"{no} as a fit to your record, because it uses assumptions only and no job."
     doubtful = [one.name for one in models if one.trust == "with care" and not one.belief_only]
-    doubts = [f"only belief stands behind {_listed(believed)}"] if believed else []
-    doubts += [f"something speaks against {_listed(doubtful)}"] if doubtful else []
+    doubts = [f"{_listed(believed)} {_use(believed)} assumptions only"] if believed else []
+    doubts += [f"there are doubts about {_listed(doubtful)}"] if doubtful else []
     if doubts:
         return "with care", f"{yes} with care, because its chains agree, but {', and '.join(doubts)}."
     mixed = f"{yes}, because for all {len(models)} models its chains agree"
     if any(one.checks is None for one in models):
-        return "yes", f"{mixed}; it was {NO_CHECKS}."
-    return "yes", f"{mixed} and the record lies where it expects it."
+        return "yes", f"{mixed}; {NO_CHECKS}."
+    return "yes", f"{mixed} and no figure of the record is far outside its range."
+
+
+def _use(names: list[str]) -> str:
+    return "uses" if len(names) == 1 and not names[0].endswith("s") else "use"
 
 
 def _listed(names: list[str]) -> str:

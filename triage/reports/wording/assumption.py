@@ -1,4 +1,4 @@
-"""Beliefs in plain words, the same on the page and in the terminal."""
+"""Assumptions (priors) in plain words, the same on the page and in the terminal."""
 
 from __future__ import annotations
 
@@ -20,23 +20,25 @@ from triage.reports.wording.step import limit_words
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 DECIDES_WORDS = {
-    Decides.DISAGREE: "belief and record disagree",
-    Decides.BOTH: "belief and record both count",
-    Decides.BELIEF: "belief decides",
-    Decides.RECORD: "the record decides",
-    Decides.NEITHER: "neither moves it much",
+    Decides.DISAGREE: "they disagree",
+    Decides.BOTH: "both matter",
+    Decides.BELIEF: "mostly the assumption",
+    Decides.RECORD: "mostly the record",
+    Decides.NEITHER: "neither matters much",
 }
-_ASKED = {"fewer": "fewer would surprise", "about": "about so many", "more": "more would surprise"}
+# Column names and legends: what is known before the jobs, what was counted, what is known after them.
+PRIOR, COUNTED, POSTERIOR = "assumption", "record", "fit"
+_ASKED = {"fewer": "lower limit", "about": "middle", "more": "upper limit"}
 
 
 def worth_words(jobs: float) -> str:
-    """How sure a belief is: as sure as someone who has seen so many."""
+    """How much an assumption counts: as much as so many jobs (the prior's effective sample size)."""
     count = f"{jobs:.0f}" if jobs >= 10 else f"{jobs:.1f}".removesuffix(".0")
-    return f"as sure as after {count} job" + ("" if count == "1" else "s")
+    return f"worth {count} job" + ("" if count == "1" else "s")
 
 
 def belief_words(belief: Belief | KindBelief) -> str:
-    """A belief in one phrase: "about 15 in 20, as sure as after 16 jobs"."""
+    """An assumption in one phrase: "about 15 in 20, worth 16 jobs"."""
     count = in_twenty(belief.chance)
     about = "about " if count[0].isdigit() else ""  # "more than 19 in 20" is vague enough
     return f"{about}{count}, {worth_words(belief.jobs)}"
@@ -49,53 +51,50 @@ def estimate_words(found: Estimate) -> str:
 
 def counted_words(row: BesideRecord) -> str:
     """What was counted at severity 2."""
-    return f"{row.fixed} of {row.attempts} fixed" if row.attempts else "none done"
+    return f"{row.fixed} of {row.attempts} fixed" if row.attempts else "none attempted"
 
 
 def conflict_words(row: BesideRecord, found: KindConflict) -> str:
-    """Say how belief and record pull apart, in a sentence or two."""
-    now, low, high = (
-        round(20 * value) for value in (row.posterior.mean, row.posterior.low, row.posterior.high)
-    )
-    pull = ("up", "down") if found.record.shift > 0 else ("down", "up")
-    shaky = "" if found.reliable else " Few draws carry this; take it as a hint."
+    """Say how assumption and record disagree, in a few sentences."""
+    moves = ("up", "down") if found.record.shift > 0 else ("down", "up")
+    shaky = "" if found.reliable else " Few draws support this, so treat it as a hint."
     return (
-        f"You believed {belief_words(row.believed)}. The record at severity 2: {counted_words(row)}. "
-        f"Together they say {estimate_words(row.posterior)}; "
-        f"the record pulls it {pull[0]}, your belief {pull[1]}.{shaky}"
+        f"Assumption: {belief_words(row.believed)}. Record at severity 2: {counted_words(row)}. "
+        f"Fit: {estimate_words(row.posterior)}. "
+        f"The record moves the chance {moves[0]}; your assumption moves it {moves[1]}.{shaky}"
     )
 
 
 def asked_lines(stated: StatedBelief) -> tuple[str, ...]:
-    """What was asked of the belief against what it holds, and against where a fit starts."""
+    """What was stated against what the assumption has, and against where a fit starts."""
     of = stated.matched.statement.of
     return tuple(
-        f"{_ASKED[alone.words]}: asked {alone.asked * of:.1f} of {of:g}, holds {alone.achieved * of:.1f} "
-        f"({fit.achieved * of:.1f} where learning starts)"
+        f"{_ASKED[alone.words].capitalize()}: you said {alone.asked * of:.1f} of {of:g}; "
+        f"the assumption has {alone.achieved * of:.1f}, the start of a fit {fit.achieved * of:.1f}"
         for alone, fit in zip(stated.matched.quantiles, stated.in_fit, strict=True)
     )
 
 
 def asked_warning(stated: StatedBelief) -> str:
-    """What the belief cannot hold of what was asked, by more than 1 in 100; "" where it holds all."""
+    """Which stated numbers the assumption misses by more than 1 in 100; "" where it has all."""
     off = _off(stated.matched.quantiles, stated.matched.statement.of)
-    return f"No belief has all you asked: {off}. This one comes closest." if off else ""
+    return f"No assumption has all your numbers ({off}). This one comes closest." if off else ""
 
 
 def start_warning(stated: StatedBelief) -> str:
-    """Where learning starts off what was asked by more than 1 in 100; "" where it does not."""
+    """Where a fit starts off the stated numbers by more than 1 in 100; "" where it does not."""
     off = _off(stated.in_fit, stated.matched.statement.of)
     if not off:
         return ""
     return (
-        f"Learning starts less sure than you said: {off}. "
-        "The whole shop and the whole family may be off too, and the record is heard on that."
+        f"A fit starts less certain than you said ({off}). "
+        "It allows for errors that the whole shop or the whole family shares."
     )
 
 
 def _off(items: tuple[Quantile, ...], of: float) -> str:
     return "; ".join(
-        f"asked {item.asked * of:.1f} of {of:g} ({_ASKED[item.words]}), got {item.achieved * of:.1f}"
+        f"{_ASKED[item.words]}: {item.achieved * of:.1f} instead of {item.asked * of:.1f} of {of:g}"
         for item in items
         if item.off
     )
@@ -105,13 +104,13 @@ def count_words(count: PredictedCount) -> str:
     """What twenty equally likely runs come to, read off the same twenty dots as the picture."""
     inner = sorted(count.twenty)[1:-1]
     reach = f"{inner[0]} to {inner[-1]}" if inner[0] < inner[-1] else f"{inner[0]}"
-    return f"18 times in 20, {reach} of {count.of} are fixed; {count.mean:.1f} on average"
+    return f"in 18 of 20 runs, {reach} of {count.of} are fixed; {count.mean:.1f} on average"
 
 
 def proposal_words(item: KindProposal) -> str:
-    """Old against new: "from about 15 in 20, as sure as after 3 jobs (the default), to ..."."""
+    """Old against new: "from about 15 in 20, worth 3 jobs (default), to ..."."""
     old = belief_words(Belief(item.before_chance, item.before_jobs))
-    default = "" if item.stated else " (the default: nobody has said)"
+    default = "" if item.stated else " (default: nobody has stated one)"
     return f"from {old}{default}, to {belief_words(Belief(item.chance, item.jobs))}"
 
 
@@ -120,9 +119,9 @@ def double_use_words(tuned: TunedJobs) -> str:
     if not tuned.jobs:
         return ""
     return (
-        f"It is tuned on {len(tuned.jobs):,} jobs up to {tuned.until}. Their marks are kept with the set; "
-        "a fit that holds any of them is refused, for it would count them twice: fit it with jobs taken in "
-        f"from {tuned.first_free_day} on."
+        f"It is tuned on {len(tuned.jobs):,} jobs up to {tuned.until}. A fit from this set refuses those "
+        "jobs, because they would count twice. Fit it with jobs taken in from "
+        f"{tuned.first_free_day} on."
     )
 
 
@@ -132,19 +131,19 @@ def proposed_from(proposal: Proposal) -> TunedJobs:
 
 
 def reason_lines(kinds: Iterable[KindBelief], names: Mapping[str, str]) -> Iterator[str]:
-    """Each belief of a set with its reason; `names` of the kinds by slug."""
+    """Each assumption of a set with its reason; `names` of the kinds by slug."""
     for belief in kinds:
         said = f"{names.get(belief.slug, belief.slug)}: {belief_words(belief)}"
         yield f"{said}. {belief.reason[:1].upper()}{belief.reason[1:]}" if belief.reason else said
 
 
 def money_words(found: Assessment) -> str:
-    """What a belief makes of a device, in one line of money."""
+    """What an assumption means for a device, in one line of money."""
     label, figure = limit_words(found)
     words = f"{VERDICT_WORDS[found.verdict]}; {label.lower()} {figure}"
     if found.expected_margin is not None:
-        words += f"; expect to keep {money_text(found.expected_margin, found.currency, whole=True)}"
-        words += f", losing money in {found.losses_in_20} of 20"
+        words += f"; expected margin {money_text(found.expected_margin, found.currency, whole=True)}"
+        words += f"; risk of loss {found.losses_in_20} in 20"
     return words
 
 
@@ -155,5 +154,5 @@ def place_words(change: BeliefChange) -> str:
 
 def change_words(change: BeliefChange) -> str:
     """One value that differs between two sets, as a person says it."""
-    before, after = ("nothing" if value is None else str(value) for value in (change.before, change.after))
-    return f"{place_words(change)}: was {before}, is {after}"
+    before, after = ("not set" if value is None else str(value) for value in (change.before, change.after))
+    return f"{place_words(change)}: {before} before, {after} now"

@@ -1,17 +1,18 @@
-"""Saved sets: which there are and why, what two of them say differently, and which forecasts better."""
+"""Saved sets: which there are and why, how two of them differ, and which forecasts better."""
 
 from __future__ import annotations
 
 import pandas as pd
 import streamlit as st
 
-from triage.app_pages.assumptions.belief_keeping import go_back, sets_here, when_it_counts
+from triage.app_pages.assumptions.assumption_keeping import go_back, sets_here, when_it_counts
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.long_work_panel import long_work_panel
 from triage.app_pages.shared.shop_counter import shop_files
 from triage.priors.saved_sets import differences
 from triage.priors.success import KindBelief
-from triage.reports.wording.belief import double_use_words, place_words, reason_lines
+from triage.reports.wording.assumption import double_use_words, place_words, reason_lines
+from triage.reports.wording.calibration import LOG_JOB
 from triage.review.forecasts.set_comparison import Comparison, comparison_from
 from triage.workflows.shop.own_sets import OwnSet, chosen_set
 from triage.workflows.shop.shop import Shop
@@ -21,18 +22,18 @@ _MOST_COMPARED = 4
 _DIFFERENT, _EVERY = "where it differs from the one in use", "every kind"
 
 _HOW = """
-- The record is cut by day of intake: its first half is the first past, the rest four blocks. For each set and
-  block the chances are fitted to what was known the day before the block, and the block is forecast. No job
-  that a set was tuned on is used for any of them.
-- The score is the log penalty of all outcomes of a job together: lower is better. Better by .02 a job means
-  that what happened was, on average, given 2 % more chance. The range is where 9 in 10 bootstrap samples of
-  the jobs lie; where it holds 0, the two cannot be told apart.
-- A fit that fails its checks is counted, said, and not used: the fit before goes on, or belief alone.
+- The record is divided by day of intake: the first half for the first fit, the rest in four blocks. For each
+  set and block, a fit uses what was known the day before the block, and forecasts the block. No set is scored
+  on jobs that any of the sets was tuned on.
+- **Log loss per job** is minus the logarithm of the chance given to all outcomes of a job together; lower is
+  better. An improvement of .02 means that the outcomes were given 2 % more chance on average. The 90 %
+  interval is from bootstrap samples of the jobs. If it contains 0, the difference is within chance.
+- A fit that fails its checks is reported and not used. The previous fit, or assumptions only, replaces it.
 """
 
 
 def sets_part(shop: Shop, found: ShopHistory | None) -> None:
-    """Draw the list, one set's reasons, two sets' differences, and the comparison."""
+    """Draw the list, one set's reasons, two sets' differences, and the back-test of sets."""
     sets = sets_here(shop)
     readable = {item.words: item for item in sets if not item.problem}
     for item in sets:
@@ -41,12 +42,12 @@ def sets_part(shop: Shop, found: ShopHistory | None) -> None:
     base = sets[0]
     st.dataframe(
         pd.DataFrame([_line(item, base) for item in readable.values()]), hide_index=True,
-        alt="Sets of beliefs: what each changes and what it was tuned on",
+        alt="Sets of assumptions: what each changes and what it was tuned on",
     )  # fmt: skip
     if len(sets) == 1:
         st.info(
-            "You have no set of your own yet. Say what you believe under **State a belief**, or take some of "
-            "what **Propose from history** suggests, and keep it under a name: it then stands here."
+            "You have no set of your own yet. Save one under **State an assumption** or **Propose from past "
+            "jobs**; it is then listed here."
         )
     _reasons(readable, shop)
     if len(readable) < 2:
@@ -61,18 +62,20 @@ def _line(item: OwnSet, base: OwnSet) -> dict[str, str]:
     tuned = item.priors.tuned
     return {
         "set": item.words,
-        "kinds spoken for": str(len(item.priors.success.kind)),
+        "kinds stated": str(len(item.priors.success.kind)),
         "differs from the one in use": "" if item.in_use else values,
         "tuned on": f"{len(tuned.jobs):,} jobs up to {tuned.until}" if tuned.jobs else "no job",
-        "may learn from": f"jobs from {tuned.first_free_day} on" if tuned.jobs else "any job",
+        "can be fitted to": f"jobs from {tuned.first_free_day} on" if tuned.jobs else "any job",
     }
 
 
 def _reasons(sets: dict[str, OwnSet], shop: Shop) -> None:
-    with st.expander("What a set says, and why", key="believe-reasons", on_change="rerun") as part:
+    with st.expander(
+        "Assumptions of a set, with reasons", key="assumption-reasons", on_change="rerun"
+    ) as part:
         if not part.open:
             return
-        item = sets[st.selectbox("Set", list(sets), key="believe-reasons-set") or next(iter(sets))]
+        item = sets[st.selectbox("Set", list(sets), key="assumption-reasons-set") or next(iter(sets))]
         if words := double_use_words(item.priors.tuned):
             st.caption(literal(words))
         if item.folder is not None and not item.in_use:
@@ -80,17 +83,17 @@ def _reasons(sets: dict[str, OwnSet], shop: Shop) -> None:
         elif item.folder is not None and item.folder == chosen_set():
             go_back()
         names = {slug: kind.name for slug, kind in shop.catalogue.kinds.items()}
-        lines = [f"- {literal(line)}" for line in reason_lines(_spoken_for(item, sets, shop), names)]
-        st.markdown("\n".join(lines) or "Nobody has spoken for these: each takes the default.")
+        lines = [f"- {literal(line)}" for line in reason_lines(_stated_in(item, sets, shop), names)]
+        st.markdown("\n".join(lines) or "No assumption is stated for these kinds. Each uses the default.")
 
 
-def _spoken_for(item: OwnSet, sets: dict[str, OwnSet], shop: Shop) -> list[KindBelief]:
-    """Beliefs of a set that are asked for: where it differs from the one in use, or of a family."""
+def _stated_in(item: OwnSet, sets: dict[str, OwnSet], shop: Shop) -> list[KindBelief]:
+    """Assumptions of a set that are asked for: where it differs from the one in use, or of a family."""
     in_use = next(iter(sets.values())).priors.success
     families = {family.slug: family.name for family in shop.catalogue.family}
     which = st.selectbox(
-        "Of which kinds?", [*([] if item.in_use else [_DIFFERENT]), *families, _EVERY],
-        key=f"believe-reasons-of-{item.name}", format_func=lambda name: families.get(name, name),
+        "Which kinds?", [*([] if item.in_use else [_DIFFERENT]), *families, _EVERY],
+        key=f"assumption-reasons-of-{item.name}", format_func=lambda name: families.get(name, name),
     )  # fmt: skip
 
     def asked(belief: KindBelief) -> bool:
@@ -102,14 +105,14 @@ def _spoken_for(item: OwnSet, sets: dict[str, OwnSet], shop: Shop) -> list[KindB
 
 
 def _differences(sets: dict[str, OwnSet]) -> None:
-    st.header("Two sets apart", anchor=False)
+    st.header("Differences between two sets", anchor=False)
     names = list(sets)
     with st.grid(2, min_column_width=150, gap="xsmall"):
-        one = st.selectbox("From", names, 0, key="believe-from-set")
-        other = st.selectbox("To", names, 1, key="believe-to-set")
+        one = st.selectbox("From", names, 0, key="assumption-from-set")
+        other = st.selectbox("To", names, 1, key="assumption-to-set")
     found = differences(sets[one].priors, sets[other].priors)
     if not found:
-        st.caption("They say the same.")
+        st.caption("The two sets are the same.")
         return
     rows = [
         {"what": place_words(item), "from": _said(item.before), "to": _said(item.after)} for item in found
@@ -122,7 +125,7 @@ def _said(value: object) -> str:
 
 
 def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
-    st.header("Which forecasts better?", anchor=False)
+    st.header("Back-test of sets", anchor=False)
     if found is None:
         return
     last = found.history.jobs["date"].max().date()
@@ -130,12 +133,12 @@ def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
     open_to = [name for name, day in free.items() if day is None or day <= last]
     for name in (name for name in sets if name not in open_to):
         st.caption(
-            f"{literal(name)} can be compared once the record holds jobs taken in from {free[name]} on: it "
-            "was tuned on what came before."
+            f"{literal(name)} cannot be compared yet. It was tuned on earlier jobs, so the record needs jobs "
+            f"taken in from {free[name]} on."
         )
     chosen = st.multiselect(
-        "Sets to compare; the first is what the others are held against", open_to,
-        open_to[:2], max_selections=_MOST_COMPARED, key="believe-compare-sets",
+        "Sets to compare (the others are compared with the first)", open_to,
+        open_to[:2], max_selections=_MOST_COMPARED, key="assumption-compare-sets",
     )  # fmt: skip
     if len(chosen) < 2:
         st.caption("Choose two sets or more.")
@@ -149,9 +152,9 @@ def _compare(sets: dict[str, OwnSet], found: ShopHistory | None) -> None:
             "catalogue": str(files.catalogue.resolve()) if files.catalogue else None,
             "settings": str(files.settings.resolve()) if files.settings else None,
         },
-        "Compare them on later jobs",
-        "Each set stands at four days in the past, learns what was known then, and forecasts what came next: "
-        "some minutes a set.",
+        "Compare sets on later jobs",
+        "For four dates in the past, each set is fitted to the jobs known then and forecasts the next ones. "
+        "This takes some minutes a set.",
     )
     if work is not None and work.result is not None:
         _compared(comparison_from(work.result))
@@ -164,13 +167,15 @@ def _folder(item: OwnSet) -> str | None:
 
 
 def _compared(found: Comparison) -> None:
-    st.markdown(f"**{literal(found.sets[0].name)}** is the first; {literal(found.words)}.")
+    st.markdown(f"First set: **{literal(found.sets[0].name)}**. {literal(found.words)}.")
     lines = []
     for item in found.sets:
-        words = f"penalty a job {item.joint_log:.3f}"
+        words = f"{LOG_JOB} {item.joint_log:.3f}"
         if item.gain is not None:
-            words += f", better than the first by {item.gain:+.3f} ({item.low:+.3f} to {item.high:+.3f}): "
+            words += (
+                f", improvement on the first {item.gain:+.3f} (90 % {item.low:+.3f} to {item.high:+.3f}): "
+            )
             words += f"it **{item.words}**"
-        words += f". {item.failed_words or f'All its {item.fits} fits passed'}."
+        words += f". {item.failed_words or f'All {item.fits} fits passed'}."
         lines.append(f"- **{literal(item.name)}**: {words}")
     st.markdown("\n".join(lines))

@@ -18,9 +18,9 @@ from triage.posterior.manifest import (
     manifest_from,
 )
 from triage.posterior.store import save_posterior
-from triage.reports.wording.fit import check_words, luck_words
+from triage.reports.wording.fit import check_words, p_value_words
 from triage.workflows.fitting.calibration import calibrations, model_structure
-from triage.workflows.fitting.health import model_check, rejected_fits
+from triage.workflows.fitting.model_check import model_check, rejected_fits
 from triage.workflows.shop.shop import open_shop
 
 GOOD = Diagnostics(1.002, 900.0, 800.0, 0, 0.9, "delta")
@@ -43,38 +43,38 @@ def judged(shop, changed=None, folder=None, calibration=None, **common):
     return model_check(replace(shop, posterior=posterior), None, folder, calibration=calibration)
 
 
-def of(health, model):
-    return next(one for one in health.models if one.model == model)
+def of(checked, model):
+    return next(one for one in checked.models if one.model == model)
 
 
 def test_a_good_fit_is_trusted_and_says_why(shop, tmp_path):
-    health = judged(shop, calibration=tmp_path / "none.json")
-    assert health.trust == "yes"
-    assert health.verdict.startswith("This fit can be trusted, because for all 6 models its chains agree")
-    success = of(health, "success")
-    assert "R-hat 1.002" in success.words and "800 independent draws" in success.words
+    checked = judged(shop, calibration=tmp_path / "none.json")
+    assert checked.trust == "yes"
+    assert checked.verdict.startswith("This fit can be trusted, because for all 6 models its chains agree")
+    success = of(checked, "success")
+    assert "R-hat 1.002" in success.words and "effective sample size of 800 draws" in success.words
     assert success.calibration.good is None and "No calibration result" in success.calibration.words
-    assert health.gaps == (("joint-cracked", 0.2),)
+    assert checked.gaps == (("joint-cracked", 0.2),)
 
 
 @pytest.mark.parametrize(
     ("diagnostics", "said"),
     [
-        (replace(GOOD, rhat=1.02), "different stories"),
-        (replace(GOOD, ess_bulk=399.0), "too few independent draws for the middle"),
-        (replace(GOOD, ess_tail=20.0), "too few independent draws for the ends"),
+        (replace(GOOD, rhat=1.02), "chains disagree"),
+        (replace(GOOD, ess_bulk=399.0), "effective sample size is too low for the middle"),
+        (replace(GOOD, ess_tail=20.0), "effective sample size is too low for the ends"),
         (replace(GOOD, divergences=3), "3 divergences"),
-        (replace(GOOD, rhat=float("nan")), "different stories"),
+        (replace(GOOD, rhat=float("nan")), "chains disagree"),
     ],
 )
 def test_a_fit_past_a_published_limit_is_not(shop, diagnostics, said):
     """R-hat 1.01 and 400 draws: Vehtari et al. 2021, Bayesian Analysis 16:667 (read)."""
     assert (MOST_RHAT, LEAST_EFFECTIVE_SAMPLE) == (1.01, 400)
     bad = ModelRecord(False, False, "why", diagnostics)
-    health = judged(shop, {"comeback": bad})
-    assert health.trust == "no" and "cannot be trusted, because it failed for comebacks" in health.verdict
-    assert said in of(health, "comeback").words
-    assert of(health, "success").trust == "yes"
+    checked = judged(shop, {"comeback": bad})
+    assert checked.trust == "no" and "cannot be trusted, because it failed for comebacks" in checked.verdict
+    assert said in of(checked, "comeback").words
+    assert of(checked, "success").trust == "yes"
 
 
 def test_doubts_make_it_with_care(shop):
@@ -83,30 +83,30 @@ def test_doubts_make_it_with_care(shop):
         False, True, diagnostics=GOOD, likelihood=LikelihoodChecks(quadrature_error_99=1e-5, high_k=2.0)
     )
     misfit = ModelRecord(False, True, diagnostics=GOOD, predictive=(INSIDE, EDGE, FAILS))
-    health = judged(shop, {"comeback": sluggish, "success": high, "sale_price": misfit})
-    assert health.trust == "with care"
-    assert "something speaks against chance of repair, comebacks and sale price" in health.verdict
-    assert "energy 0.20" in of(health, "comeback").words
-    assert "2 jobs sway it strongly" in of(health, "success").words
-    sale = of(health, "sale_price")
+    checked = judged(shop, {"comeback": sluggish, "success": high, "sale_price": misfit})
+    assert checked.trust == "with care"
+    assert "there are doubts about chance of repair, comebacks and sale price" in checked.verdict
+    assert "energy 0.20" in of(checked, "comeback").words
+    assert "2 jobs each influence it strongly" in of(checked, "success").words
+    sale = of(checked, "sale_price")
     assert [check.fails for check in sale.checks] == [True, False, False]
     assert sale.checks[1] == EDGE
-    assert "What a unit will fetch may be off" in sale.words
+    assert "Resale values may be wrong" in sale.words
 
 
-def test_belief_alone_is_said(shop):
+def test_assumptions_alone_are_said(shop):
     believed = ModelRecord(True, True, "the record lacks minutes")
-    health = judged(shop, {"bench_minutes": believed})
-    assert health.trust == "with care" and "only belief stands behind bench minutes" in health.verdict
-    assert "the record lacks minutes" in of(health, "bench_minutes").words
+    checked = judged(shop, {"bench_minutes": believed})
+    assert checked.trust == "with care" and "bench minutes use assumptions only" in checked.verdict
+    assert "the record lacks minutes" in of(checked, "bench_minutes").words
     nothing = judged(shop, dict.fromkeys(MODELS, believed))
-    assert nothing.trust == "no" and "belief only" in nothing.verdict
+    assert nothing.trust == "no" and "assumptions only" in nothing.verdict
 
 
 def test_an_older_fit_without_checks_still_speaks(shop):
-    health = judged(shop, predictive=None)
-    assert health.trust == "yes" and "learn again to see them" in health.verdict
-    assert of(health, "success").checks is None
+    checked = judged(shop, predictive=None)
+    assert checked.trust == "yes" and "run a new fit to get one" in checked.verdict
+    assert of(checked, "success").checks is None
 
 
 def test_checks_survive_the_disk_and_an_old_manifest_has_none(shop):
@@ -120,12 +120,12 @@ def test_checks_survive_the_disk_and_an_old_manifest_has_none(shop):
 
 
 def test_a_check_in_words():
-    assert check_words(INSIDE) == "the record's 41 of 60 lies inside what the fit expects (35 to 47)"
+    assert check_words(INSIDE) == "the record's 41 of 60 is inside the fit's 90 % range (35 to 47)"
     assert "just outside" in check_words(EDGE) and "one figure in ten" in check_words(EDGE)
     assert "far outside" in check_words(FAILS)
-    assert [luck_words(check) for check in (INSIDE, EDGE, FAILS)] == ["100", "8", "fewer than 1"]
+    assert [p_value_words(check) for check in (INSIDE, EDGE, FAILS)] == ["1.00", "0.08", "below 0.01"]
     minutes = PredictiveCheck("mean", "minutes", 61.24, 55, 70, 0.4)
-    assert "61 min lies inside what the fit expects (55 to 70)" in check_words(minutes)
+    assert "61 min is inside the fit's 90 % range (55 to 70)" in check_words(minutes)
 
 
 def test_rejected_fits_are_listed_with_what_failed(shop, tmp_path):
@@ -135,7 +135,7 @@ def test_rejected_fits_are_listed_with_what_failed(shop, tmp_path):
     (tmp_path / "rejected-half").mkdir()
     (fit,) = rejected_fits(tmp_path)
     assert fit.folder == "rejected-abc" and fit.failures == (("chance of repair", "3 divergences"),)
-    assert "firmer beliefs" in fit.advice
+    assert "stronger assumptions" in fit.advice
     assert judged(shop, folder=tmp_path).rejected == (fit,)
 
 
@@ -160,13 +160,15 @@ def test_calibration_speaks_only_of_the_code_it_was_made_with(tmp_path):
         "success": True, "sale_price": False, "comeback": None, "parts_cost": None,
         "hidden_fault": None, "bench_minutes": None,
     }  # fmt: skip
-    assert "200 invented shops" in found["success"].words
-    assert "1 fit among them counts against it, not having converged" in found["success"].words
+    assert "200 simulated shops" in found["success"].words
+    assert "1 fit that did not converge counts against it" in found["success"].words
     path.write_text(json.dumps({"models": {"success": {**models["success"], "failed": 2}}}))
-    assert "2 fits among them count against it" in calibrations(("success",), path)["success"].words
-    assert "off its mark in spread" in found["sale_price"].words
+    assert (
+        "2 fits that did not converge count against it" in calibrations(("success",), path)["success"].words
+    )
+    assert "credible intervals failed for spread" in found["sale_price"].words
     assert "earlier form" in found["comeback"].words
-    assert "prove little" in found["parts_cost"].words
+    assert "show little" in found["parts_cost"].words
     path.write_text("{")
     assert calibrations(("success",), path)["success"].good is None
 

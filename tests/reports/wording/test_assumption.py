@@ -1,4 +1,4 @@
-"""Beliefs as pictures and words: they agree, and nothing hangs on colour alone."""
+"""Assumptions as pictures and words: they agree, and nothing depends on colour alone."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from triage.elicitation.conflict import KindConflict
 from triage.elicitation.power_scaling import Sensitivity
 from triage.elicitation.prior_predictive import count_from_belief
 from triage.priors.success import Belief
-from triage.reports.charts.belief import SIDES, count_dots, standing_chart, standing_words
+from triage.reports.charts.assumption import SIDES, count_dots, standing_chart, standing_words
 from triage.reports.json_output.comparison import comparison_object
-from triage.reports.wording.belief import belief_words, conflict_words, count_words, worth_words
+from triage.reports.wording.assumption import belief_words, conflict_words, count_words, worth_words
 from triage.review.forecasts.set_comparison import ComparedSet, Comparison, comparison_from
 
 ROW = BesideRecord(
@@ -32,38 +32,42 @@ def test_the_dots_are_the_middles_of_twentieths_of_the_exact_distribution():
     dots = count_dots(count, stated=True).to_dict()["data"]["values"]
     assert sorted(dot["fixed"] for dot in dots) == sorted(count.twenty)
     inner = sorted(count.twenty)[1:-1]
-    assert count_words(count).startswith(f"18 times in 20, {inner[0]} to {inner[-1]} of 20")
+    assert count_words(count).startswith(f"in 18 of 20 runs, {inner[0]} to {inner[-1]} of 20")
     assert count_dots(count, stated=True).to_dict()["width"] <= 358  # a phone less its margins
 
 
-def test_belief_record_and_both_differ_in_shape_as_well_as_colour():
+def test_assumption_record_and_fit_differ_in_shape_as_well_as_colour():
     spec = standing_chart([ROW, UNTRIED]).to_dict()
     points = next(layer for layer in spec["layer"] if layer["mark"]["type"] == "point")["encoding"]
     for channel in ("shape", "color"):
         scale = points[channel]["scale"]
         assert scale["domain"] == list(SIDES) and len(set(scale["range"])) == 3
     marks = spec["data"]["values"]
-    assert [mark["side"] for mark in marks] == ["belief", "record", "both", "belief", "both"]
+    assert [mark["side"] for mark in marks] == [*SIDES, SIDES[0], SIDES[2]]
     assert marks[1]["of_20"] == 20 and marks[1]["words"] == "37 of 37 fixed"
     assert all(len(mark["kind"].split("\n")) <= 2 for mark in marks)
-    assert "record none done" in standing_words([UNTRIED])
+    assert "record none attempted" in standing_words([UNTRIED])
 
 
 @pytest.mark.parametrize(
-    ("shift", "said"), [(0.02, "pulls it up, your belief down"), (-0.02, "down, your belief up")]
+    ("shift", "said"),
+    [
+        (0.02, "The record moves the chance up; your assumption moves it down."),
+        (-0.02, "The record moves the chance down; your assumption moves it up."),
+    ],
 )
-def test_a_disagreement_says_who_pulls_which_way(shift, said):
+def test_a_disagreement_says_which_moves_the_chance_which_way(shift, said):
     found = KindConflict("glass", Sensitivity(0.2, -shift, -1, 0.1), Sensitivity(0.3, shift, 1, 0.9))
     words = conflict_words(ROW, found)
-    assert said in words and "You believed about 16 in 20, as sure as after 14 jobs" in words
-    assert "19 in 20 (18 to 19)" in words and "Few draws carry this" in words
+    assert said in words and "Assumption: about 16 in 20, worth 14 jobs" in words
+    assert "19 in 20 (18 to 19)" in words and "Few draws support this" in words
 
 
-def test_a_belief_is_said_as_a_count_and_what_it_is_worth():
-    assert belief_words(Belief(0.74, 16.25)) == "about 15 in 20, as sure as after 16 jobs"
-    assert belief_words(Belief(0.99, 14.0)) == "more than 19 in 20, as sure as after 14 jobs"
+def test_an_assumption_is_a_count_and_the_jobs_it_is_worth():
+    assert belief_words(Belief(0.74, 16.25)) == "about 15 in 20, worth 16 jobs"
+    assert belief_words(Belief(0.99, 14.0)) == "more than 19 in 20, worth 14 jobs"
     assert [worth_words(jobs) for jobs in (1, 2.5, 16.25)] == [
-        "as sure as after 1 job", "as sure as after 2.5 jobs", "as sure as after 16 jobs"
+        "worth 1 job", "worth 2.5 jobs", "worth 16 jobs"
     ]  # fmt: skip
 
 
