@@ -10,9 +10,9 @@ invented shop's intake are scored and chosen from under cash and bench hours, th
     each kind's chance spread four times as wide on the logit scale, so that large
     errors are possible. For each lot one of these draws is the truth for
     everything: chances, hidden faults, minutes, parts, sale prices. It generates a
-    record of attempts at every kind; the planner's draws are weighted
-    by the exact likelihood of that record, and the lot is scored on them. The
-    units chosen are played by the bench of `tests/policy/simulated_bench.py`
+    record of attempts at every kind; the planner's draws are weighted by the
+    exact likelihood of that record, and the lot is scored on them. The units
+    chosen are played by the bench of `tests/policy/simulated_bench.py`
     (no part of the planner) on the true draw. Promised minus realised must be
     zero within 4 standard errors.
 `likeliest-draw` : the same lots and records, but the planner uses only the

@@ -8,7 +8,7 @@ and raised errors. Nothing on disk changes: a child process reads the mutant in 
 file. A mutant that uses `CPU_SECONDS` of processor time is timed out, which counts as
 killed. Written to `results/mutation.json`.
 
-Run by hand; needs `pip install cosmic-ray==8.7.0 pytest-cov`, which are not dependencies of
+Run by hand; needs `pip install cosmic-ray==8.7.0 pytest-cov`; the first is not a dependency of
 the project. The first run measures which tests cover which line; the second tries mutants
 for `--minutes`, in random order. `--again TESTS` tries the survivors with the named tests:
 new ones, or slower ones. The reason why a survivor is acceptable is written into the file
