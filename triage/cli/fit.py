@@ -101,9 +101,8 @@ def fit(
         raise HistoryError([Fault(str(out), None, "--out", "is a file", "a folder or a new name")])
     above = next(folder for folder in (out, *out.absolute().parents) if folder.exists())
     if not above.is_dir() or not os.access(above, os.W_OK):
-        raise HistoryError(
-            [Fault(str(out), None, "--out", f"cannot be created in {above}", "a folder with write permission")]
-        )
+        wrong = f"cannot be created in {above}"
+        raise HistoryError([Fault(str(out), None, "--out", wrong, "a folder with write permission")])
     known = load_catalogue(catalogue)
     beliefs = load_priors(beliefs_folder(priors, catalogue), known)
     if history:
