@@ -112,7 +112,7 @@ def _exclude(shown: np.ndarray, lead: np.ndarray, place: dict[str, int], truth: 
 
 
 def _at_most(shown: np.ndarray, lead: np.ndarray, most: int, rng: np.random.Generator) -> np.ndarray:
-    """Drop findings at random above the most that are written down, never the lead."""
+    """Drop findings at random above the most that are recorded, never the lead."""
     rank = np.where(shown, rng.random(shown.shape), 2.0)
     rank[np.arange(len(lead)), lead] = -1.0
     return shown & (rank.argsort(axis=1).argsort(axis=1) < most)

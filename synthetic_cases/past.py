@@ -21,7 +21,7 @@ STAGES = ("jobs", "visible", "hidden", "damage", "technicians", "sales")
 
 @dataclass(frozen=True)
 class Past:
-    """Every job before it is written down; all entries are in order of intake.
+    """Every job before it is recorded; all entries are in order of intake.
 
     damage : of each job, what showed, what hid, and what may break or turn up.
     """

@@ -47,7 +47,7 @@ def test_draws_average_to_the_mean():
 
 
 def test_mean_and_likelihood_are_those_of_the_density():
-    """By quadrature over the density of paid over listed, written down afresh."""
+    """By quadrature over the density of paid over listed, computed afresh."""
     draws = made_posterior(CATALOGUE, draws=3).draws["parts_cost"]
     for draw in range(3):
         at = draws.isel(draw=draw)

@@ -94,7 +94,9 @@ def test_an_empty_record_teaches_how_a_job_begins(page):
 @pytest.mark.parametrize("number", ["", "999", "-1", "x", "9" * 400, "1; DROP TABLE job"])
 def test_an_address_that_names_no_job_is_said_to_be(page, number):
     job_page(page, number)
-    assert "No job is selected" in text(page) or "the record has no job with id 999" in text(page).replace("\\", "")
+    assert "No job is selected" in text(page) or "the record has no job with id 999" in text(page).replace(
+        "\\", ""
+    )
 
 
 def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):

@@ -65,7 +65,11 @@ def test_the_final_check_is_closed_when_every_line_is_answered_and_failures_are_
         (ALL_WELL, handed(person=""), ["enter the buyer"]),
         (SCUFFED, handed(), ["not fully working, failed"]),
         (ALL_WELL[:3], handed(), ["not fully working, not tested: stock book"]),
-        (SCUFFED, handed("downgraded", "some marks"), ["written disclosure: grade of looks, with photographs"]),
+        (
+            SCUFFED,
+            handed("downgraded", "some marks"),
+            ["written disclosure: grade of looks, with photographs"],
+        ),
         (SCUFFED, handed("downgraded", "Did not pass: grade of looks, with photographs."), []),
         (ALL_WELL, handed("parts"), []),
     ],
@@ -176,7 +180,13 @@ BACK = Comeback(DAY, "same-fault", "rework")
         ((), PORT, {"finding": "port-dirty"}, "slip", ["finding cannot be corrected"]),
         ((), PORT, {"round": 1}, "slip", ["round cannot be corrected"]),
         # Its comeback never rewrites how an earlier round ended; a slip of the pen in it may be put right.
-        ((BACK,), PORT, {"outcome": "not-fixed"}, "came back", ["outcome of an earlier round cannot be corrected"]),
+        (
+            (BACK,),
+            PORT,
+            {"outcome": "not-fixed"},
+            "came back",
+            ["outcome of an earlier round cannot be corrected"],
+        ),
         ((BACK,), PORT, {"minutes": 40.0}, "misread", []),
         (
             (),

@@ -35,7 +35,7 @@ CLEANED = Attempt("liquid-on-board", "fixed", "clean-board-after-liquid")
         (
             [FoundDamage("cell-swollen", chance=0.5)],
             "sound",
-        ),  # it was looked at, and nothing was written down
+        ),  # it was looked at, and nothing was recorded
     ],
 )
 def test_the_battery_is_what_was_found_and_mended(records, battery):
@@ -115,7 +115,10 @@ def test_a_new_battery_comes_out_for_heat_too_and_one_made_safe_is_out_already()
 def test_a_bought_unit_is_held_as_long_as_local_rules_want():
     bought, owners = job("bought", "ready"), job("walk-in", "ready")
     assert hold_refusals(bought, DAY, 0) == () == hold_refusals(owners, DAY, 14)
-    assert says(hold_refusals(bought, DAY + timedelta(days=13), 14), "holding period in your settings ends on 04 Dec 2026")
+    assert says(
+        hold_refusals(bought, DAY + timedelta(days=13), 14),
+        "holding period in your settings ends on 04 Dec 2026",
+    )
     assert hold_refusals(bought, DAY + timedelta(days=14), 14) == ()
 
 
@@ -130,7 +133,9 @@ def test_a_worn_battery_comes_out_for_heat_as_a_sound_one_does():
 def test_an_owner_gets_nothing_back_as_fixed_around_a_bad_battery_and_is_warned_of_it():
     file = job("walk-in", "in-work", SWOLLEN, UNSAFE)
     fixed = return_refusals(file, handed("downgraded", disclosure_text(file, C)), True, C)
-    assert any("dangerous battery cannot be returned as repaired: battery swollen" in words for words in fixed)
+    assert any(
+        "dangerous battery cannot be returned as repaired: battery swollen" in words for words in fixed
+    )
     silent = return_refusals(file, handed("unfixed"), False, C)
     assert any("add to the written disclosure: battery swollen" in words for words in silent)
     warned = handed("unfixed", disclosure_text(file, C))

@@ -117,7 +117,9 @@ def test_an_attempt(attempt, words):
 
 
 def test_work_is_done_on_a_job_in_work_what_was_left_alone_is_said_any_time():
-    assert says(attempt_refusals(job("bought", "taken"), PORT, C), "no work is possible while the job is accepted")
+    assert says(
+        attempt_refusals(job("bought", "taken"), PORT, C), "no work is possible while the job is accepted"
+    )
     left = Attempt("port-dirty", "not-attempted", why_not="not worth it")
     assert attempt_refusals(job("bought", "sold", intake=UNSEEN), left, C) == ()
 
@@ -136,7 +138,11 @@ def test_a_check(state, made, words):
 
 
 def test_a_look_inside():
-    assert says(look_refusals(job("bought", "ready"), ("rust",), C), "the catalogue has no damage", "cannot be opened while the job is ready")
+    assert says(
+        look_refusals(job("bought", "ready"), ("rust",), C),
+        "the catalogue has no damage",
+        "cannot be opened while the job is ready",
+    )
 
 
 @pytest.mark.parametrize(

@@ -93,7 +93,7 @@ def bad_kinds(catalogue) -> set[str]:
 
 
 def battery_of(unit, catalogue) -> str:
-    """The battery as the unit was written down."""
+    """The battery as the unit was described."""
     if unit.battery in ("reacting", "absent"):
         return unit.battery
     bad, results = bad_kinds(catalogue), {r.check: r.found for r in unit.readings}

@@ -1,6 +1,6 @@
 """The smallest units whose plans once broke a rule, and a dozen ordinary jobs that the table must not forbid.
 
-What each should come to was written down before the table was asked; figures are
+What each should come to was recorded before the table was asked; figures are
 those of the paper shop (tests/gold/paper_shop.py). Trade rules: common practice, no source.
 """
 

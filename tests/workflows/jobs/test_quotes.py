@@ -127,7 +127,9 @@ def test_a_unit_nobody_fetches_is_disposed_of_after_notice(keeper):
     job.do(pay, Payment("diagnostic-fee", 2000, DAY))
     job.do(take, DAY)
     job.do(make_check, CheckMade("cell-look", False, minutes=5))
-    assert job.refused(leave_uncollected, DAY, "") == ("enter how and when the owner was asked to collect it",)
+    assert job.refused(leave_uncollected, DAY, "") == (
+        "enter how and when the owner was asked to collect it",
+    )
     job.do(leave_uncollected, DAY, "letters of 1 and 15 October")
     assert job.words().waits_for == "waits for its owner to collect it"
     assert "legal notice" in job.refused(dispose, DAY)[0]

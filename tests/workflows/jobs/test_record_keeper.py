@@ -37,7 +37,7 @@ from triage.workflows.jobs.intake import (
     take,
 )
 from triage.workflows.jobs.parts import order_part, part_fate, reserve_part
-from triage.workflows.jobs.record_keeper import correct, move, withdraw, add_entry
+from triage.workflows.jobs.record_keeper import add_entry, correct, move, withdraw
 from triage.workflows.jobs.work import attempt
 
 
@@ -168,9 +168,7 @@ def test_a_battery_stays_dangerous_until_a_new_one_is_in(keeper):
     assert job.words().next_act.startswith("resolve the stop: the battery is dangerous")
     assert job.refused(resolve_stop, job.file.open_stops[0].id, " ") == ("enter how the stop was resolved",)
     job.do(resolve_stop, job.file.open_stops[0].id, "out, in the fire box")
-    assert job.refused(resolve_stop, job.file.stops[0].id, "again") == (
-        "this job has no such open stop",
-    )
+    assert job.refused(resolve_stop, job.file.stops[0].id, "again") == ("this job has no such open stop",)
     job.do(take, DAY, 4000)
     job.do(keep_passcode, "zigzag-left")
     job.do(withdraw, job.file.checks[0].id, "another unit's")
@@ -181,7 +179,10 @@ def test_a_battery_stays_dangerous_until_a_new_one_is_in(keeper):
     assert job.refused(found_damage, FoundDamage("rust")) == ("the catalogue has no damage 'rust'",)
     job.do(dispose, DAY, "as local rules say")
     assert job.file.state == "disposed" and not job.file.has_passcode
-    assert job.refused(keep_passcode, "") == ("enter the passcode", "no passcode can be saved while the job is disposed of")
+    assert job.refused(keep_passcode, "") == (
+        "enter the passcode",
+        "no passcode can be saved while the job is disposed of",
+    )
 
 
 def test_parts_of_a_stripped_unit_share_its_price_and_are_used_once(keeper):

@@ -45,7 +45,11 @@ def waiting(file, wait_for, note=""):
         (job("bought", "verified"), "prepare it for hand-over", ""),
         (job("bought", "ready"), "sell it", ""),
         (job("walk-in", "ready"), "return it", ""),
-        (job("bought", "came-back", Comeback(DAY, "same-fault", "rework")), "complete the remedy: rework", ""),
+        (
+            job("bought", "came-back", Comeback(DAY, "same-fault", "rework")),
+            "complete the remedy: rework",
+            "",
+        ),
         (job("walk-in", "uncollected"), "", "waits for its owner to collect it"),
         (job("bought", "stripped"), "", ""),
         (job("walk-in", "considered", quote()), "decide", "the owner's answer to quote 1, due 4 Dec"),

@@ -16,8 +16,8 @@ from triage.workflows.shop.shop_history import ShopHistory
 
 _MOST = 12
 TEACH = (
-    "When you hear what became of a device that you left, write it down on its job page "
-    "(**Jobs**, **Left**): then it counts here."
+    "When you hear the result of a device that you left, enter it on its job page "
+    "(**Jobs**, **Declined**): then it counts here."
 )
 
 
