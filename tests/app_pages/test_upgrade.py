@@ -64,7 +64,7 @@ def test_every_page_opens_on_a_job_of_the_old_record(page, record, number):
 
 def test_a_job_goes_on_by_the_rules_of_today(record):
     keeper, ids = RecordKeeper(record, open_shop(), "Ada"), _jobs(record)
-    # A bent battery was written down: nothing before it is made safe.
+    # A bent battery was recorded: nothing before it is made safe.
     stopped = job_of(record, ids[BENT_CELL - 1])
     assert any(
         "battery is dangerous" in words for words in move_refusals(stopped, "verify", keeper.catalogue)

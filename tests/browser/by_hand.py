@@ -120,8 +120,8 @@ def figures_of(told: Assessment):
     return {
         "verdict": verdict_title(told.verdict),
         label: limit,
-        "Expected margin": money_text(told.expected_margin, told.currency, whole=True),
-        "Risk of loss": f"{told.losses_in_20} in 20",
+        "Expect to keep": money_text(told.expected_margin, told.currency, whole=True),
+        "Loses money": f"{told.losses_in_20} in 20",
     }
 
 

@@ -23,7 +23,7 @@ def quoting(visit):
 def test_a_price_by_hand_shows_what_it_does_and_survives_the_way_back(visit, size):
     page = quoting(visit)
     least = number(page, "Quote")
-    type_in(visit, "Price by hand (EUR)", "20", QUOTE)
+    type_in(visit, "Your price (EUR)", "20", QUOTE)
     page.get_by_text("BELOW COST").wait_for()
     visit.idle(QUOTE)
     assert number(page, "Quote") == "€20.00" != least

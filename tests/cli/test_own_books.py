@@ -21,7 +21,7 @@ from triage.workflows.shop.own_sets import choose_set, sets_home
 from triage.workflows.shop.own_settings import keep_settings
 from triage.workflows.shop.shop import DEMO_POSTERIOR, DEMO_PRIORS, DEMO_SETTINGS
 
-OURS = ("chances and past jobs", "assumptions about repairs and checks", "rates and rules")
+OURS = ("chances and past jobs", "assumptions on repairs and checks", "rates and rules")
 
 
 @pytest.fixture
@@ -49,8 +49,8 @@ def test_a_command_takes_what_the_shop_learned_set_and_believes(triage, unit_fil
     assert json.loads(said.out)["invented"] == ["prices"]
     first, *rest = said.err.splitlines()
     assert first == (
-        f"From the shop's record {own}: a fit to its jobs; rates and rules; assumptions (careful); "
-        "1 price noted; 2 parts on the shelf."
+        f"From the shop's record {own}: chances learned from it; rates and rules; beliefs (careful); "
+        "1 part price; 2 parts on the shelf."
     )
     assert all("From the shop's record" not in line for line in rest)
 
@@ -66,7 +66,7 @@ def test_the_command_line_and_the_pages_answer_alike(triage, unit_file, own):
 def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, own):
     named = ("--settings", shipped(DEMO_SETTINGS), "--posterior", shipped(DEMO_POSTERIOR))
     said = triage("assess", unit_file, "--ask", "60", *named, "--priors", shipped(DEMO_PRIORS))
-    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 price noted; 2 parts on the shelf."
+    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 part price; 2 parts on the shelf."
     dear = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
     cheap = json.loads(triage("assess", unit_file, "--ask", "60", *named, "--json").out)
     assert cheap["expected_margin"] > dear["expected_margin"]  # the bench hour is cheaper
@@ -77,7 +77,7 @@ def test_a_record_that_is_named_brings_its_own_books(triage, unit_file, own, mon
     monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "elsewhere" / "none.sqlite"))
     assert triage("assess", unit_file, "--ask", "60").err == ""
     said = triage("assess", unit_file, "--ask", "60", "--ledger", own)
-    assert said.err.startswith(f"From the shop's record {own}: a fit to its jobs; rates and rules;")
+    assert said.err.startswith(f"From the shop's record {own}: chances learned from it; rates and rules;")
     rules = triage("review", "--ledger", own)
     assert f"Rates and rules of the shop's own: {own.with_name('bench-settings.toml')}" in rules.err
 
@@ -87,7 +87,7 @@ def test_a_lot_and_the_chances_are_of_the_same_books(triage, own, tmp_path):
     lot.write_text("unit,tier,findings,ask,lock\nA1,upper,cell-worn/2,40,clear\n")
     for command in ("lot", "choose"):
         said = triage(command, lot, "--json")
-        assert "a fit to its jobs; rates and rules" in said.err
+        assert "chances learned from it; rates and rules" in said.err
         assert json.loads(said.out)["invented"] == ["prices"]
     said = triage("chances")
     assert str(learned_folder()) in said.err and "Invented demo figures" not in said.out
@@ -106,7 +106,7 @@ def test_on_a_fresh_machine_the_demo_answers_and_says_so(triage, unit_file, no_r
 def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
     (learned_folder() / MANIFEST).write_text("{")
     said = triage("assess", unit_file, "--ask", "60", "--json")
-    assert "no fit, it cannot be read" in said.err and "fit again" in said.err
+    assert "no chances, what was learned is spoilt" in said.err and "fit again" in said.err
     assert "chances and past jobs" in json.loads(said.out)["invented"]
 
 
@@ -119,7 +119,7 @@ def test_of_a_fit_that_failed_its_checks_nothing_is_foretold(triage, unit_file, 
     for command in (("assess", unit_file, "--ask", "60"), ("quote", unit_file)):
         said = triage(*command, "--posterior", folder)
         assert said.code == 2 and said.out == ""
-        assert "failed its checks for chance of repair, so no answer uses it" in said.err
+        assert "failed its checks for chance of repair, so no answer is made of it" in said.err
     said = triage("chances", "--posterior", folder)
     assert "failed its checks for chance of repair" in said.err
 
@@ -128,6 +128,6 @@ def test_a_record_that_cannot_be_opened_is_said_and_the_answer_stands(triage, un
     no_record.write_text("no record at all, but a text of some length that is not one")
     said = triage("assess", unit_file, "--ask", "60", "--json")
     assert said.code == 0 and json.loads(said.out)["verdict"]
-    assert "Prices noted and the shelf are left out" in said.err and "bench.sqlite" in said.err
+    assert "Part prices and shelf are not used" in said.err and "bench.sqlite" in said.err
     named = triage("assess", unit_file, "--ask", "60", "--ledger", no_record)
     assert named.code == 1 and named.out == ""

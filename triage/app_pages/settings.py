@@ -125,7 +125,7 @@ def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
             disabled=fixed,
         )  # fmt: skip
     if words.unit == "of 20":
-        label = f"{words.label} (of 20)"
+        label = f"{words.label} (in 20)"
         return int(st.number_input(label, 0, 20, value, key=key, help=help, disabled=fixed))
     unit = {
         "share": "%",

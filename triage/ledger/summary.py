@@ -28,7 +28,7 @@ class Summary:
     jobs: int
     entries: int
     last_entry: datetime | None
-    states: dict[str, int]
+    states: dict[JobState, int]
 
 
 def summary(ledger: Ledger) -> Summary:
@@ -54,7 +54,7 @@ def closed_since(reading: RecordReader, day: date) -> int:
     return closed
 
 
-def _by_state(reading: RecordReader) -> dict[str, int]:
+def _by_state(reading: RecordReader) -> dict[JobState, int]:
     jobs = reading.connection.scalar(sa.select(sa.func.count()).select_from(tables.job)) or 0
     last = Counter(moves[-1][0] for moves in _moves(reading).values())
     last["considered"] += jobs - last.total()

@@ -118,7 +118,7 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):
     assert job_of(record).attempts[0].record.outcome == "fixed"
 
     part(page, "now")
-    assert "Complete final check**, not possible yet" in text(page)
+    assert "You cannot complete the final check yet" in text(page)
     part(page, "check")
     lines = [need.line for need in required_lines(job_of(record), open_shop().catalogue)]
     assert lines and not job_of(record).lines  # nothing is preset to pass

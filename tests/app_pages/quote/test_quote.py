@@ -1,4 +1,4 @@
-"""The quote page driven without a browser: kinds, a price by hand, refusals, and what is handed over."""
+"""The quote page driven without a browser: kinds, own prices, refusals, the document."""
 
 from __future__ import annotations
 

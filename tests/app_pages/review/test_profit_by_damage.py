@@ -134,7 +134,7 @@ def test_what_became_of_a_left_device_is_written_on_its_job(page, record):
         assert not page.exception
 
     press(text_input="sold at the market")
-    assert "Say what it would have kept" in text(page)
+    assert "Enter the margin" in text(page)
     press(text_input="", number_input=-20.0)
     assert "say where that is known from" in text(page)
     press(text_input="sold at the market")

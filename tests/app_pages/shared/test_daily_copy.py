@@ -64,7 +64,7 @@ def test_a_folder_that_is_not_there_is_told_and_no_page_fails(page, copies):
     assert not page.exception
     wait_for_daily_copy(str(copies))
     said = settings_page(page)
-    assert "Today's backup was not made" in said and literal(f"{copies}, is not there") in said
+    assert "Today's backup was not made" in said and literal(f"{copies}, does not exist") in said
     assert not copies.exists()
 
 

@@ -98,7 +98,7 @@ class _Play:
         return sum(hazard * cost for hazard, cost in self.hazards) / weight if weight else 0.0
 
     def record(self) -> JobRecord:
-        """The play as the invented shop would write it down, for the sale."""
+        """The play as the invented shop would record it, for the sale."""
         return JobRecord(tuple(self.lines.values()), self.reached > 0, self.finished, len(self.open), 0.0)
 
     def _ending_minutes(self) -> float:

@@ -61,7 +61,7 @@ class PlayedOut(Protocol):
     rework: float
 
     def record(self) -> JobRecord:
-        """The play as the invented shop would write it down."""
+        """The play as the invented shop would record it."""
 
 
 class Rules:

@@ -35,7 +35,7 @@ CLEANED = Attempt("liquid-on-board", "fixed", "clean-board-after-liquid")
         (
             [FoundDamage("cell-swollen", chance=0.5)],
             "sound",
-        ),  # it was looked at, and nothing was written down
+        ),  # it was looked at, and nothing was recorded
     ],
 )
 def test_the_battery_is_what_was_found_and_mended(records, battery):

@@ -60,7 +60,7 @@ def test_sales_returns_and_bills_after_the_fit_change_a_job_and_never_hide_it(le
     write(ledger, bought, Payment("sale", 18000, later), HandOver(later, "working", warranty_days=60))
     write(ledger, walked, Payment("repair", 5000, later), HandOver(later, "working", warranty_days=30))
     write(ledger, waiting, Payment("purchase", -4000, later))  # the bill of what was bought before
-    late = close(ledger, "late", "bought")  # closed on the day of the fit, written down after it
+    late = close(ledger, "late", "bought")  # closed on the day of the fit, recorded after it
     new = close(ledger, "n", "bought", later)
     since = jobs_since(full, told(ledger, later))
     assert set(since.old.jobs.index) == {"b", "w"} and set(since.new.jobs.index) == {"b", "w", "late", "n"}

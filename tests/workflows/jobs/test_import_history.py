@@ -99,8 +99,8 @@ def test_a_label_that_says_something_else_stops_the_whole_import(ledger):
     with pytest.raises(HistoryError) as problem:
         import_past_jobs(past(other, "more.csv"), ledger, "ada")
     assert [str(fault).split(";")[0] for fault in problem.value.faults] == [
-        "more.csv, line 2, job: 'sl-00001' is already in the record with other content, imported from jobs.csv",
-        "more.csv, line 8, job: 'sl-00004' is already in the record with other content, imported from jobs.csv",
+        "more.csv, line 2, job: 'sl-00001' is in the record with other content, imported from jobs.csv",
+        "more.csv, line 8, job: 'sl-00004' is in the record with other content, imported from jobs.csv",
     ]
     assert summary(ledger) == before
 

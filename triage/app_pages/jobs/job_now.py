@@ -155,7 +155,7 @@ def _verify(job: JobInHand) -> None:
     refused = move_refusals(job.file, "verify", job.shop.catalogue, accepted_failures="given")
     if refused:
         st.markdown(
-            f"**{MOVE_WORDS['verify']}**, not possible yet:\n" + "\n".join(f"- {literal(w)}" for w in refused)
+            "You cannot complete the final check yet:\n" + "\n".join(f"- {literal(w)}" for w in refused)
         )
         return
     failed = move_refusals(job.file, "verify", job.shop.catalogue)

@@ -93,7 +93,7 @@ def _open(files: ShopFiles, stamp: Stamp, today: date) -> Shop:
 
 
 def _supply() -> Supply:
-    """Prices noted and parts on the shelf, as the record has them at this moment."""
+    """Part prices and shelf parts, as the record has them at this moment."""
     ledger, _ = shop_record()
     try:
         return supply_of(ledger) if ledger is not None else Supply()

@@ -1,6 +1,6 @@
 """What an owner has agreed to, and what may be done on it.
 
-Silence is never a yes. The last answer stands: a no takes back an earlier yes.
+No reply never counts as yes. The last answer stands: a no takes back an earlier yes.
 A yes covers the damage its quote names, up to its ceiling; one to a quote that
 names none pays for opening and checks only. A price is fixed: it is not owed
 by the minute, so what is held against the ceiling is the price last asked and

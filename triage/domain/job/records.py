@@ -208,7 +208,7 @@ class QuoteGiven:
 
 @dataclass(frozen=True)
 class Answer:
-    """An owner's answer to a quote. Silence is never a yes."""
+    """An owner's answer to a quote. No reply never counts as yes."""
 
     quote: int
     on: date
@@ -287,7 +287,7 @@ class PartFate:
 # -- money and the end ---------------------------------------------------------------
 @dataclass(frozen=True)
 class Payment:
-    """Money that changed hands. Positive comes in, negative goes out."""
+    """A payment. Positive is received, negative is paid out."""
 
     purpose: Purpose
     amount_minor: int

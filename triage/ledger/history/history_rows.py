@@ -128,7 +128,7 @@ def _finding_cells(found: FoundDamage | None, tried: Attempt, currency: str) -> 
 
 
 def _found(job: JobFile, kind: str, before: int) -> FoundDamage | None:
-    """The damage that a try was about: the last one of its kind written down before it."""
+    """The damage that a try was about: the last one of its kind recorded before it."""
     named = [kept for kept in job.findings if kept.record.kind == kind]
     earlier = [kept for kept in named if kept.id < before]
     return (earlier[-1] if earlier else named[0]).record if named else None

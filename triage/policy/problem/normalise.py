@@ -17,7 +17,7 @@ def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
 
     A bad cell, where none is named; a cell to be fitted, where there is none in the device.
 
-    All in the catalogue's order: what was written down first must not sway the answer, not even by
+    All in the catalogue's order: what was recorded first must not sway the answer, not even by
     which of the simulated jobs it meets.
     """
     by_kind: dict[str, Finding] = {}

@@ -13,7 +13,7 @@ from triage.policy.problem.problem import Item, LatentFault, PlanProblem, Safety
 
 
 def plan_safety(unit: Unit, bench: Books) -> Safety:
-    """Battery and liquid as the unit was written down, and what keeping safe takes at this bench."""
+    """Battery and liquid as the unit was described, and what keeping safe takes at this bench."""
     minutes = bench.settings.minutes
     return Safety(
         battery_at_intake(unit, bench.catalogue),

@@ -162,7 +162,7 @@ class Words:
         closing += [
             f"We do no work that takes the price above {self.money(offer.ceiling)} before you have agreed.",
             f"No reply never counts as yes. If you do not answer within {_days(offer.answer_days)}, we "
-            "reassemble the device unrepaired. We return it with all its parts except a dangerous battery. "
+            "reassemble the device as it is. We return it with all its parts except a dangerous battery. "
             f"You then pay {self.unfixed}.",
             "By signing you agree that we keep a battery found to be dangerous. We hand it to a licensed "
             "collection under local rules. If you do not agree, tell us before you sign. The device then "
@@ -230,7 +230,7 @@ class Words:
         bullets = (
             "If you still can, save your data before you hand over the device. A repair can erase all of it.",
             *((wanted,) if self.offer.data_wanted else ()),
-            "We look only at what a test needs. We delete a passcode that you give us when the work is done.",
+            "We look only at what a test needs. When the work is done, we delete any passcode you gave us.",
         )
         return Section("Your data", bullets=bullets)
 

@@ -115,7 +115,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
 TAX_WORDS = {
     "none": "none",
     "standard": "standard: on the full sale price",
-    "second-hand-margin": "second-hand margin: on sale price less purchase price",
+    "second-hand-margin": "second-hand margin: sale price minus purchase price",
 }
 
 

@@ -37,7 +37,7 @@ class JobsSince:
 def jobs_since(fitted: Manifest, record: History) -> JobsSince:
     """Compare a record with that of a fit, job by job.
 
-    A job closed on the fit's last day but written down after the fit is new.
+    A job closed on the fit's last day but recorded after the fit is new.
 
     Parameters
     ----------

@@ -143,7 +143,7 @@ def _new(past: PastJobs, reading: RecordReader) -> list[PastJob]:
         if content_key(job.label, rows_of(held)) == job.key:
             continue
         origin = held.intake.record.imported_from
-        wrong = f"{job.label!r} is already in the record with other content, " + (
+        wrong = f"{job.label!r} is in the record with other content, " + (
             f"imported from {origin}" if origin else f"received on {held.intake.record.on}"
         )
         faults.append(Fault(past.source, job.line, "job", wrong, "the same content, or an unused job number"))

@@ -78,7 +78,7 @@ def take_answer(
 
 
 def pay(keeper: RecordKeeper, job: int, version: int, payment: Payment) -> JobFile:
-    """Record money that changed hands."""
+    """Record a payment."""
     with keeper.changing(job, version) as change:
         refuse([] if payment.amount_minor else ["enter an amount other than 0"])
         change.append(payment)

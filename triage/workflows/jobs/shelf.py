@@ -1,4 +1,4 @@
-"""Parts outside any job: prices noted, parts put on the shelf, tested, scrapped or sold."""
+"""Parts outside any job: part prices, parts put on the shelf, tested, scrapped or sold."""
 
 from __future__ import annotations
 
