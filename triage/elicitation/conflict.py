@@ -1,4 +1,4 @@
-"""Where the shop's beliefs and its record pull apart, kind by kind.
+"""Where the shop's assumptions and its record disagree, kind by kind.
 
 For each kind its own belief, and then its own attempts, are made a little
 stronger and weaker, and the chance of a fresh job at severity 2 is watched.

@@ -27,13 +27,15 @@ def backup(
         bool, typer.Option("--without-record", help="Leave the record out, as one on a server must be.")
     ] = False,
     catalogue: Annotated[Path | None, typer.Option(metavar="TOML", help=f"Damage kinds, {_ALSO}")] = None,
-    priors: Annotated[Path | None, typer.Option(metavar="DIR", help=f"Beliefs, {_ALSO}")] = None,
+    priors: Annotated[
+        Path | None, typer.Option(metavar="DIR", help=f"Set of assumptions (priors), {_ALSO}")
+    ] = None,
     posterior: Annotated[Path | None, typer.Option(metavar="DIR", help=f"Draws, {_ALSO}")] = None,
     settings: Annotated[Path | None, typer.Option(metavar="TOML", help=f"Settings, {_ALSO}")] = None,
     prices: Annotated[Path | None, typer.Option(metavar="TOML", help=f"Price book, {_ALSO}")] = None,
     as_json: options.Json = False,
 ) -> None:
-    """Keep the whole shop in one file: record, settings, beliefs, learned chances, photographs.
+    """Keep the whole shop in one file: record, settings, assumptions, learned chances, photographs.
 
     Others may go on writing. The file is read through before it counts.
     """

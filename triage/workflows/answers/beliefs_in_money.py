@@ -122,7 +122,7 @@ class KindStanding:
     conflict: KindConflict | None
 
 
-def where_we_stand(
+def standing_of_kinds(
     rows: Sequence[BesideRecord], found: Sequence[KindConflict] = ()
 ) -> tuple[KindStanding, ...]:
     """Put each kind's assumption and record beside its prior sensitivity; those that disagree come first."""
