@@ -36,8 +36,8 @@ def app(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Where photographs, settings, assumptions and learned chances of a record on a server lie, for "
-            "every bench that uses it. Default: $TRIAGE_SHARED, else each machine its own.",
+            help="Where photographs, settings, assumptions and learned chances of a record on a server lie, "
+            "for every bench that uses it. Default: $TRIAGE_SHARED, else each machine its own.",
         ),
     ] = None,
 ) -> None:
