@@ -42,7 +42,8 @@ def state(
 ) -> None:
     """Turn a statement in counts into an assumption.
 
-    For example: of 20 like this I would fix about 15; fewer than 11 would surprise me. Shows your numbers beside those of the assumption, and what it implies before any job is counted.
+    For example: of 20 like this I would fix about 15; fewer than 11 would surprise me. Shows your
+    numbers beside those of the assumption, and what it implies before any job is counted.
     """
     found = _COUNT.fullmatch(about)
     if not found:
