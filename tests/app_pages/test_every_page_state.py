@@ -34,7 +34,7 @@ def demo():
 
 def figures(page):
     """What a page shows of figures: tiles, tables, pictures."""
-    return [*page.metric, *page.dataframe, *page.table, *page.get("arrow_vega_lite_chart")]
+    return [*page.metric, *page.dataframe, *page.table, *page.get("vega_lite_chart")]
 
 
 # -- a shop of one's own, before its first job ---------------------------------------

@@ -38,8 +38,8 @@ def app(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Where photographs, settings, beliefs and learned chances of a record on a server lie, for "
-            "every bench that uses it. Default: $TRIAGE_SHARED, else each machine its own.",
+            help="Where photographs, settings, assumptions and learned chances of a record on a server lie, "
+            "for every bench that uses it. Default: $TRIAGE_SHARED, else each machine its own.",
         ),
     ] = None,
 ) -> None:
@@ -66,7 +66,7 @@ def app(
         os.environ["TRIAGE_LEDGER"] = ledger
     if ledger_url(None).get_backend_name() != "sqlite" and shared_folder() is None:
         typer.echo(
-            "The record is on a server; photographs, settings, beliefs and learned chances lie on this "
+            "The record is on a server; photographs, settings, assumptions and learned chances lie on this "
             "machine only. Name one folder that every bench reaches with --shared.",
             err=True,
         )

@@ -1,6 +1,6 @@
-"""Where the shop's beliefs and its record pull apart, kind by kind.
+"""Where the shop's assumptions and its record disagree, kind by kind.
 
-For each kind its own belief, and then its own attempts, are made a little
+For each kind its own assumption, and then its own attempts, are made a little
 stronger and weaker, and the chance of a fresh job at severity 2 is watched.
 A chance that answers to both is flagged by the published rule; where both
 merely narrow it there is no quarrel, so the two are said to disagree only
@@ -48,7 +48,7 @@ class Decides(StrEnum):
 
 @dataclass(frozen=True)
 class KindConflict:
-    """How one kind's chance answers to its belief and to its record.
+    """How one kind's chance answers to its assumption and to its record.
 
     `shift` of each is what counting it double would do to the chance.
     """
@@ -90,7 +90,7 @@ def kind_conflicts(
     priors: SuccessPriors,
     most_draws: int = 1000,
 ) -> tuple[KindConflict, ...]:
-    """Sensitivity of every repairable kind's chance to its own belief and its own attempts.
+    """Sensitivity of every repairable kind's chance to its own assumption and its own attempts.
 
     Parameters
     ----------
@@ -116,14 +116,14 @@ def kind_conflicts(
 
 
 def worst_first(found: Iterable[KindConflict]) -> tuple[KindConflict, ...]:
-    """Those where belief and record disagree before all others, the hardest pulled first."""
+    """Those where assumption and record disagree before all others, the hardest pulled first."""
     return tuple(
         sorted(found, key=lambda item: (item.decides is not Decides.DISAGREE, -abs(item.belief.shift_sd)))
     )
 
 
 def own_belief_log_density(draws: xr.Dataset, catalogue: Catalogue, priors: SuccessPriors) -> np.ndarray:
-    """Log density of each kind's own deviation under its belief, shape (draw, kind), without constants."""
+    """Log density of each kind's own deviation under its assumption, shape (draw, kind), no constants."""
     offsets = kind_offsets(catalogue, priors)
     logits = draws["kind_logit"].transpose("draw", "kind").to_numpy()
     centre = offsets.at(draws["job_sd"].to_numpy())

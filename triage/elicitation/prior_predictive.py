@@ -1,4 +1,4 @@
-"""What a belief implies before any data, in counts of repairs."""
+"""What an assumption implies before any data, in counts of repairs."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class PredictedCount:
 
 
 def count_from_belief(chance: float, jobs: float, of: int = 20) -> PredictedCount:
-    """Count the belief by itself implies: a beta-binomial.
+    """Count the assumption by itself implies: a beta-binomial.
 
     Parameters
     ----------

@@ -1,10 +1,10 @@
-"""Beliefs proposed for kinds the record says little of, from the rest of their families.
+"""Assumptions proposed for kinds the record says little of, from the rest of their families.
 
 Within a family the kinds with a record of their own have a mean chance and a
 spread between them, on the logit. A kind with little of its own is believed to
 be another of them, with that mean and spread; the few attempts it has then speak
-for themselves. The belief proposed has the mean chance that comes of it, and is
-worth as many jobs as make a belief of its spread. Nothing is changed by a
+for themselves. The assumption proposed has the mean chance that comes of it, and is
+worth as many jobs as make an assumption of its spread. Nothing is changed by a
 proposal: it is read, and accepted kind by kind.
 
 References
@@ -42,15 +42,15 @@ LITTLE = 20
 # Fewer kinds than this cannot tell what they have in common.
 LEAST_PEERS = 3
 # Kinds' worth with which a family's spread is drawn to that of all families: the spread of
-# three or four kinds is itself hardly known, and outliers are what a belief must not rule out.
+# three or four kinds is itself hardly known, and outliers are what an assumption must not rule out.
 SHARED_SPREAD = 4
 
 
 @dataclass(frozen=True)
 class KindProposal:
-    """A belief proposed for one kind.
+    """An assumption proposed for one kind.
 
-    before_chance, before_jobs : the belief it would replace; `stated` is False
+    before_chance, before_jobs : the assumption it would replace; `stated` is False
         where that is the default of the file.
     attempts, fixed : the kind's own, at any severity.
     family_chance, family_jobs : what its family alone would have it be.
@@ -110,7 +110,7 @@ class Proposal:
         return json.dumps(asdict(self), indent=1, ensure_ascii=False) + "\n"
 
     def belief(self, proposed: KindProposal) -> KindBelief:
-        """Return the belief as a prior file holds it, with its reason."""
+        """Return the assumption as a prior file holds it, with its reason."""
         reason = f"tuned on jobs up to {self.until}: {proposed.words}"
         return KindBelief(proposed.kind, proposed.chance, proposed.jobs, reason)
 
@@ -154,7 +154,7 @@ def propose(
     priors: SuccessPriors,
     little: int = LITTLE,
 ) -> tuple[KindProposal, ...]:
-    """Propose beliefs from stored draws.
+    """Propose assumptions from stored draws.
 
     Parameters
     ----------
@@ -249,7 +249,7 @@ def _belief_of(mean: float, sd: float, own: np.ndarray, effect: np.ndarray) -> t
 
 
 def _jobs_of_spread(chance: float, sd: float) -> float:
-    """Jobs a belief is worth whose sd on the logit is `sd`; the inverse of `belief_sd`."""
+    """Jobs an assumption is worth whose sd on the logit is `sd`; the inverse of `belief_sd`."""
 
     def gap(log_jobs: float) -> float:
         return belief_sd(Belief(chance, float(np.exp(log_jobs)))) - sd

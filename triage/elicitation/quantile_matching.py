@@ -1,6 +1,6 @@
 """From stated counts to the form a prior file holds: a mean chance, and the jobs it is worth.
 
-The belief is a Beta distribution of the chance of a fresh job, with
+The assumption is a Beta distribution of the chance of a fresh job, with
 `chance x jobs` imagined successes and `(1 - chance) x jobs` imagined failures.
 What is stated are quantiles of it: its median, and a value it is surprising
 to find it beyond.
@@ -17,7 +17,7 @@ from scipy.special import betaincinv, expit
 from triage.elicitation.statement import Statement, checked
 from triage.errors import BeliefError, Fault
 
-# Worth of a belief, in jobs, that a prior file can hold (`priors.success.Positive`).
+# Worth of an assumption, in jobs, that a prior file can hold (`priors.success.Positive`).
 LEAST_JOBS, MOST_JOBS = 1.0, 1000.0
 # Largest difference between asked and achieved that goes unsaid, as a chance.
 TOLERANCE = 0.01
@@ -25,7 +25,7 @@ TOLERANCE = 0.01
 
 @dataclass(frozen=True)
 class Quantile:
-    """One thing asked of a belief and what the belief gives.
+    """One thing asked of an assumption and what the assumption gives.
 
     words : "fewer", "about" or "more". level : chance of lying below.
     asked, achieved : value of the chance at that level.
@@ -47,7 +47,7 @@ class MatchedBelief:
     """A statement as a prior file holds it.
 
     chance, jobs : as in `priors.success.KindBelief`, rounded as they are written.
-    quantiles : asked and achieved, of the belief by itself.
+    quantiles : asked and achieved, of the assumption by itself.
     worth_stated : False where only one number was stated, and `jobs` is the default.
     """
 
@@ -68,7 +68,7 @@ class MatchedBelief:
 
 
 def match_belief(statement: Statement, default_jobs: float, name: str = "belief") -> MatchedBelief:
-    """Find the belief whose quantiles are those stated.
+    """Find the assumption whose quantiles are those stated.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def _jobs_for(median: float, words: str, level: float, value: float, of: float, 
 
 
 def _closest(said: Statement, chance: float, jobs: float) -> tuple[float, float]:
-    """Belief nearest to three quantiles, which two numbers cannot in general meet."""
+    """Assumption nearest to three quantiles, which two numbers cannot in general meet."""
     levels, values = (np.array(column) for column in zip(*(q[1:] for q in said.quantiles), strict=True))
 
     def gaps(x: np.ndarray) -> np.ndarray:

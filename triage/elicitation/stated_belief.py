@@ -1,4 +1,4 @@
-"""A statement about one kind turned into a belief, with everything it implies before any record."""
+"""A statement about one kind turned into an assumption, with everything it implies before any record."""
 
 from __future__ import annotations
 
@@ -18,15 +18,15 @@ from triage.priors.success import Belief, KindBelief
 
 @dataclass(frozen=True)
 class StatedBelief:
-    """A statement turned into a belief, with what it implies.
+    """A statement turned into an assumption, with what it implies.
 
-    matched : the belief by itself, asked against achieved.
-    belief : as the prior file would hold it; before : what the file holds now.
+    matched : the assumption by itself, asked against achieved.
+    belief : the assumption as the prior file would hold it; before : what the file holds now.
     in_fit : the same quantiles of the chance as a fit starts from it, where the
         whole shop and the family may be off as well.
-    alone, together : of 20 fresh jobs, what the belief by itself implies, and
+    alone, together : of 20 fresh jobs, what the assumption by itself implies, and
         what it implies as the fit starts from it.
-    before_alone : of 20, what the belief that the file holds now implies.
+    before_alone : of 20, what the assumption that the file holds now implies.
     """
 
     matched: MatchedBelief
@@ -41,7 +41,7 @@ class StatedBelief:
 def state_belief(
     kind: str, statement: Statement, catalogue: Catalogue, priors: PriorSet, reason: str = ""
 ) -> StatedBelief:
-    """Turn a statement about one kind into a belief.
+    """Turn a statement about one kind into an assumption.
 
     Raises
     ------
@@ -72,6 +72,6 @@ def state_belief(
 
 
 def with_belief(priors: PriorSet, belief: KindBelief) -> PriorSet:
-    """Return the set with one belief in place of what it held about that kind."""
+    """Return the set with one assumption in place of what it held about that kind."""
     others = tuple(held for held in priors.success.kind if held.slug != belief.slug)
     return replace(priors, success=replace(priors.success, kind=(*others, belief)))

@@ -1,4 +1,4 @@
-"""A belief about a success chance as a technician states it, in counts."""
+"""An assumption about a success chance as a technician states it, in counts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Draws of the success model from its prior, in NumPy: what beliefs say before any record.
+"""Draws of the success model from its prior, in NumPy: what assumptions say before any record.
 
 The same distribution as PyMC's draws of `outcome_models.success` with no rows
 (a slow test compares the two), without the seconds its compilation takes.
@@ -22,7 +22,7 @@ DRAWS = 2000
 def success_prior_draws(
     catalogue: Catalogue, priors: PriorSet, draws: int = DRAWS, seed: int = 0
 ) -> xr.Dataset:
-    """Draw what a fit of the success model stores, from the beliefs alone.
+    """Draw what a fit of the success model stores, from the assumptions alone.
 
     Returns
     -------

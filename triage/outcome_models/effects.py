@@ -1,4 +1,4 @@
-"""The pieces the outcome models are built of: beliefs and zero-sum effects as PyMC variables.
+"""The pieces the outcome models are built of: assumptions and zero-sum effects as PyMC variables.
 
 An effect that could trade places with the intercept is made to sum to zero.
 One with fewer than five levels gets a fixed scale: the scale of a three-level
@@ -21,21 +21,21 @@ SPREAD_SD = 0.6
 
 
 def normal(name: str, belief: NormalBelief) -> Any:
-    """Return a normal variable with a belief's mean and sd."""
+    """Return a normal variable with an assumption's mean and sd."""
     import pymc as pm
 
     return pm.Normal(name, belief.mean, belief.sd)
 
 
 def positive(name: str, belief: PositiveBelief, **kwargs: Any) -> Any:
-    """Return a log-normal variable with a belief's median."""
+    """Return a log-normal variable with an assumption's median."""
     import pymc as pm
 
     return pm.LogNormal(name, np.log(belief.median), belief.sd, **kwargs)
 
 
 def bounded(name: str, belief: BoundedScale, **kwargs: Any) -> Any:
-    """Return a normal variable held between a belief's bounds."""
+    """Return a normal variable held between an assumption's bounds."""
     import pymc as pm
 
     return pm.TruncatedNormal(name, belief.mean, belief.sd, lower=belief.low, upper=belief.high, **kwargs)

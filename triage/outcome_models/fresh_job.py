@@ -49,7 +49,7 @@ def inside_logit(chance: np.ndarray, sd: np.ndarray | float) -> np.ndarray:
 
 
 def belief_sd(belief: Belief) -> float:
-    """Sd, on the logit, of a belief worth so many jobs.
+    """Sd, on the logit, of an assumption worth so many jobs.
 
     That of the logit of a Beta(a, b) chance, `sqrt(trigamma(a) + trigamma(b))`,
     with `a` and `b` the jobs it is worth split by its chance. Neither is let

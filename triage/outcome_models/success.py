@@ -38,7 +38,7 @@ from triage.priors.tuned_jobs import refuse_double_use
 LEVELS_FOR_A_SCALE = 5
 # Attempts a level from which on a factor's effects are sampled as they are.
 ATTEMPTS_THAT_INFORM = 200
-# Attempts of a kind from which on its effect is: fewer, because beliefs about kinds are wider.
+# Attempts of a kind from which on its effect is: fewer, because assumptions about kinds are wider.
 ATTEMPTS_OF_A_KIND = 30
 
 STORED = (
@@ -76,7 +76,7 @@ def design(
 
     Raises
     ------
-    HistoryError : the beliefs were tuned on some of its jobs.
+    HistoryError : the assumptions were tuned on some of its jobs.
     """
     if history is not None:
         refuse_double_use(history, priors.tuned)

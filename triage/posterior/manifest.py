@@ -99,7 +99,7 @@ class ModelRecord:
     """One model in a stored posterior.
 
     belief_only : True when the draws are from its prior.
-    why : for people: why it is belief only, or what failed.
+    why : for people: why it is assumptions only, or what failed.
     passed : whether the gate let it through; True for prior draws.
     likelihood : further checks, of a success fit. fading : None where every job counts alike.
     predictive : the record beside what the fit expects; None where an older

@@ -1,4 +1,4 @@
-"""Beliefs as reviewable TOML files, one schema a file, and saved sets of them.
+"""Assumptions as reviewable TOML files, one schema a file, and saved sets of them.
 
 May import: the domain.
 """

@@ -1,4 +1,4 @@
-"""The few shapes a belief about one number takes in a prior file."""
+"""The few shapes an assumption about one number takes in a prior file."""
 
 from __future__ import annotations
 

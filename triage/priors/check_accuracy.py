@@ -67,11 +67,11 @@ def accuracy_draws(
     count: int,
     rng: np.random.Generator,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Draws of sensitivity and specificity, each of shape (count,), from belief and record.
+    """Draws of sensitivity and specificity, each of shape (count,), from assumption and record.
 
     Parameters
     ----------
-    sensitivity, specificity, jobs : the belief before any record; it is worth
+    sensitivity, specificity, jobs : the assumption before any record; it is worth
         `jobs` jobs with the fault and as many without.
 
     Notes

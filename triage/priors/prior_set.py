@@ -26,7 +26,7 @@ from triage.priors.tuned_jobs import TunedJobs, read_tuned_jobs
 
 @dataclass(frozen=True)
 class PriorSet:
-    """One shop's beliefs; each field but the last is one TOML file of the same name.
+    """One shop's assumptions; each field but the last is one TOML file of the same name.
 
     tuned : the jobs some of them come from, which no fit may use again.
     """
@@ -42,7 +42,7 @@ class PriorSet:
 
     @cached_property
     def digest(self) -> str:
-        """Hash of every belief, for the manifest of a fit."""
+        """Hash of every assumption, for the manifest of a fit."""
         return hashlib.sha256(repr(self).encode()).hexdigest()[:16]
 
 

@@ -85,7 +85,7 @@ class CheckBelief:
 
 @dataclass(frozen=True)
 class RepairBeliefs:
-    """Beliefs about repairs, symptoms and checks; fields are those of the TOML file."""
+    """Assumptions about repairs, symptoms and checks; fields are those of the TOML file."""
 
     repair: tuple[RepairBelief, ...] = ()
     symptom: tuple[SymptomBelief, ...] = ()
@@ -94,25 +94,25 @@ class RepairBeliefs:
 
     @cached_property
     def repairs(self) -> dict[str, RepairBelief]:
-        """Beliefs by repair."""
+        """Assumptions by repair."""
         return {belief.slug: belief for belief in self.repair}
 
     @cached_property
     def symptoms(self) -> dict[str, SymptomBelief]:
-        """Beliefs by symptom."""
+        """Assumptions by symptom."""
         return {belief.slug: belief for belief in self.symptom}
 
     @cached_property
     def checks(self) -> dict[str, CheckBelief]:
-        """Beliefs by check."""
+        """Assumptions by check."""
         return {belief.slug: belief for belief in self.check}
 
     def repair_belief(self, repair: str) -> RepairBelief:
-        """The belief about a repair, or the defaults."""
+        """The assumption about a repair, or the defaults."""
         return self.repairs.get(repair) or RepairBelief(repair)
 
     def check_belief(self, check: str) -> CheckBelief:
-        """The belief about a check, or the defaults."""
+        """The assumption about a check, or the defaults."""
         return self.checks.get(check) or CheckBelief(check)
 
     def causes(self, symptom: str, catalogue: Catalogue) -> dict[str, float]:

@@ -59,7 +59,7 @@ def differences(before: PriorSet, after: PriorSet) -> tuple[BeliefChange, ...]:
     """Every value that differs between two sets, in the order of the files."""
     found: list[BeliefChange] = []
     for item in fields(PriorSet):
-        if not item.repr:  # what is no belief has no part in the digest either
+        if not item.repr:  # what is no assumption has no part in the digest either
             continue
         old, new = (dict(_leaves(getattr(s, item.name), "")) for s in (before, after))
         places = dict.fromkeys((*old, *new))
@@ -70,7 +70,7 @@ def differences(before: PriorSet, after: PriorSet) -> tuple[BeliefChange, ...]:
 
 
 def _leaves(value: Any, place: str) -> Iterator[tuple[str, Any]]:
-    """Yield each value under a belief with its place; entries of a list go by their slug."""
+    """Yield each value under an assumption with its place; entries of a list go by their slug."""
     if is_dataclass(value):
         for item in (item for item in fields(value) if item.repr):
             yield from _leaves(getattr(value, item.name), f"{place}, {item.name}".removeprefix(", "))
@@ -88,13 +88,13 @@ def save_set(
     came_from: Path | None,
     tuned: TunedJobs | None = None,
 ) -> SavedSet:
-    """Save a set that differs from another in some beliefs about success.
+    """Save a set that differs from another in some assumptions about success.
 
     Parameters
     ----------
     folder : the new set's; free, or the one it came from, which is then changed.
     came_from : the set's folder; None for the defaults of every file.
-    tuned : jobs that the beliefs come from, added to those of the set.
+    tuned : jobs that the assumptions come from, added to those of the set.
 
     Raises
     ------
@@ -142,7 +142,7 @@ def _save(
 
 
 def with_beliefs(text: str, beliefs: Iterable[KindBelief]) -> str:
-    """Return the text of a success.toml with some beliefs changed or added."""
+    """Return the text of a success.toml with some assumptions changed or added."""
     document = tomlkit.parse(text)
     entries = document.setdefault("kind", tomlkit.aot())
     for belief in beliefs:

@@ -1,8 +1,8 @@
 """What a shop believes of its success chances before its record speaks.
 
-One belief a kind, at severity 2: "chance .85, worth 6 jobs" means as sure as
+One assumption a kind, at severity 2: "chance .85, worth 6 jobs" means as sure as
 someone who has seen six such jobs. A kind the file does not name takes the
-default belief, so that any shop's catalogue can be fitted.
+default assumption, so that any shop's catalogue can be fitted.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Belief:
 
 @dataclass(frozen=True)
 class KindBelief:
-    """The belief about one damage kind."""
+    """The assumption about one damage kind."""
 
     slug: str
     chance: OpenChance
@@ -67,9 +67,9 @@ class SeverityBelief:
 class SuccessScales:
     """Sizes of the effects, on the logit scale.
 
-    shop : sd of the whole shop's distance from its beliefs.
+    shop : sd of the whole shop's distance from its assumptions.
     kind_spread : log-scale sd of tau, the factor (median 1) by which kinds
-        stray from their beliefs more or less than the beliefs say.
+        stray from their assumptions more or less than the assumptions say.
     family : scale of the half-normal prior of the sd between families.
     factor : scale of the half-normal prior of the sd between the levels of a
         factor (tier, technician, cause) with five levels or more.
@@ -96,7 +96,7 @@ class SuccessPriors:
 
     after_failure : how much another method's logit is lower once a first
         method has failed on the same finding.
-    invented : they began as the demo's, which no shop stands behind; no belief itself, so not in the digest.
+    invented : they began as the demo's, which are invented; no assumption itself, so not in the digest.
     """
 
     kind: tuple[KindBelief, ...] = ()
@@ -109,11 +109,11 @@ class SuccessPriors:
 
     @cached_property
     def beliefs(self) -> dict[str, KindBelief]:
-        """Beliefs by kind."""
+        """Assumptions by kind."""
         return {belief.slug: belief for belief in self.kind}
 
     def belief(self, kind: str) -> Belief:
-        """The belief about a kind, or the default."""
+        """The assumption about a kind, or the default."""
         found = self.beliefs.get(kind)
         return self.default if found is None else Belief(found.chance, found.jobs, found.reason)
 

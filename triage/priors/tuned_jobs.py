@@ -1,6 +1,6 @@
-"""Which past jobs a set of beliefs was tuned on, so that no job is counted twice.
+"""Which past jobs a set of assumptions was tuned on, so that no job is counted twice.
 
-A belief drawn from a job and a likelihood with the same job in it would count
+An assumption drawn from a job and a likelihood with the same job in it would count
 it twice, and look surer than the record is.
 """
 
@@ -22,7 +22,7 @@ SCHEMA = 1
 
 @dataclass(frozen=True)
 class TunedJobs:
-    """The jobs some beliefs of a set come from.
+    """The jobs some assumptions of a set come from.
 
     jobs : their hashes, as `job_hashes` makes them. until : ISO date of the
         last day of the record they come from; "" where there are none.
@@ -59,12 +59,12 @@ def job_hashes(history: History) -> dict[str, str]:
 
 
 def tuned_on(history: History) -> TunedJobs:
-    """Every job of a history, as what beliefs were tuned on."""
+    """Every job of a history, as what assumptions were tuned on."""
     return TunedJobs(frozenset(job_hashes(history).values()), history.as_of.isoformat())
 
 
 def refuse_double_use(history: History, tuned: TunedJobs) -> None:
-    """Refuse a record that holds jobs the beliefs were tuned on.
+    """Refuse a record that holds jobs the assumptions were tuned on.
 
     Raises
     ------

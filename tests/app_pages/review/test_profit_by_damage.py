@@ -1,4 +1,4 @@
-"""The page on what loses money: the demo, a record with jobs and passed devices, one without money."""
+"""The page of profit by damage: the demo, a record with jobs and declined devices, one without money."""
 
 from __future__ import annotations
 

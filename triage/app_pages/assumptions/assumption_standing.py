@@ -23,7 +23,7 @@ from triage.reports.wording.assumption import (
     counted_words,
     estimate_words,
 )
-from triage.workflows.answers.beliefs_in_money import KindStanding, conflicts, where_we_stand
+from triage.workflows.answers.beliefs_in_money import KindStanding, conflicts, standing_of_kinds
 from triage.workflows.fitting.record_of_fit import record_of_fit
 from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
@@ -56,7 +56,7 @@ _HOW = """
 def standing_part(shop: Shop, found: ShopHistory | None) -> None:
     """Draw the kinds that disagree, then the chosen kinds as a chart and as a table."""
     rows = _rows(shop, _key(shop))
-    standing = where_we_stand(rows, _pulled(shop, found))
+    standing = standing_of_kinds(rows, _pulled(shop, found))
     apart = [item for item in standing if item.conflict and item.conflict.decides is Decides.DISAGREE]
     if apart:
         st.header(_heading(len(apart)), anchor=False)

@@ -34,8 +34,8 @@ _HOW = (
 
 _TERMS = (
     "**R-hat**: how well the sampling chains agree (1 is best). **Effective sample size**: how many "
-    "independent draws the fit is worth. **Pareto k**: how strongly single jobs influence the fit. **90 % range**: holds "
-    "9 in 10 records simulated from the fit (posterior predictive check)."
+    "independent draws the fit is worth. **Pareto k**: how strongly single jobs influence the fit. "
+    "**90 % range**: holds 9 in 10 records simulated from the fit (posterior predictive check)."
 )
 
 

@@ -87,8 +87,9 @@ def _chart(review: MoneyReview) -> None:
         st.caption(literal(" ".join(review.explained)))
     st.caption(
         "Shrunken mean of the margin a job (moved towards the other groups if there are few jobs): a diamond "
-        "for a loss, a circle for a gain. The line is the 90 % credible interval: it holds the true mean with a chance of 18 in 20. If it crosses zero, the sign "
-        f"is not certain.{shown}"
+        "for a loss, a circle for a gain. The line is the 90 % credible interval: it holds the "
+        "true mean with a chance of 18 in 20. If it crosses zero, the sign is not certain."
+        f"{shown}"
     )
 
 

@@ -28,7 +28,10 @@ def accept(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Save a set with the proposals you choose, and with the jobs that its fits must not use."""
+    """Save a set with the proposals you choose.
+
+    The set also keeps which jobs its fits must not use.
+    """
     if everything == bool(kind):
         raise typer.BadParameter("nothing to accept was named; give --kind (may be repeated) or --all")
     from triage.domain.catalogue import load_catalogue

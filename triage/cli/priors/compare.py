@@ -25,8 +25,9 @@ def compare(
     seed: Annotated[int, typer.Option(min=0, max=2**31 - 100, help="Seed of sampler and bootstrap.")] = 1,
     as_json: options.Json = False,
 ) -> None:
-    """Fit each set to the same past jobs and score it on the same later blocks.
+    """Back-test sets on the same later jobs.
 
+    Each set is fitted to the same past jobs and scored on the same later blocks.
     No block holds jobs that a set was tuned on.
     """
     if len(sets) < 2 or len({str(path) for path in sets}) < len(sets):

@@ -22,10 +22,11 @@ def conflict(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Count each assumption, then each kind's record, a little more and see whether the chance moves.
+    """Find where assumption and record disagree (prior sensitivity).
 
-    This is prior sensitivity by power-scaling. Sensitivity to both of .05 or more is a possible conflict
-    (Kallioinen and others 2023). They disagree if they also move the chance in opposite directions.
+    Each assumption, then each kind's record, is counted a little more (power-scaling). Sensitivity to
+    both of .05 or more is a possible conflict (Kallioinen and others 2023). They disagree if they also
+    move the chance in opposite directions.
     """
     from triage.elicitation.beside_record import beside_record
     from triage.elicitation.conflict import worst_first

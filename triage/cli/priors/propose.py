@@ -35,7 +35,9 @@ def propose(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Propose assumptions and change none; `triage priors accept` takes those you choose.
+    """Propose assumptions from past jobs.
+
+    Nothing changes; `triage priors accept` takes those you choose.
 
     A fit from an accepted proposal refuses the jobs that the proposal used. Propose from the jobs up
     to a day (--until), so that later jobs remain for the fit (triage fit --from DATE).

@@ -22,7 +22,11 @@ def sets(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """List the set in use, then those saved on the page Assumptions (folder `beliefs` beside the record)."""
+    """List the sets of assumptions.
+
+    The set in use comes first, then those saved on the page Assumptions (folder `beliefs` beside the
+    record).
+    """
     from triage.domain.catalogue import load_catalogue
     from triage.priors.saved_sets import differences
     from triage.reports.wording.assumption import change_words, double_use_words

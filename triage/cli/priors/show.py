@@ -41,7 +41,10 @@ def show(
     as_of: options.AsOf = None,
     as_json: options.Json = False,
 ) -> None:
-    """Show assumption (prior), fit (posterior) and raw counts at severity 2; for a device, its margin too."""
+    """Show assumption (prior), record and fit (posterior).
+
+    Chances are at severity 2. For a device, its margin is shown too.
+    """
     if walk_in and ask is not None:
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
     if unit is None and (walk_in or ask is not None or nothing_learned):

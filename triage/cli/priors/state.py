@@ -44,9 +44,10 @@ def state(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Turn "of 20 like this I would fix about 15; fewer than 11 would surprise me" into an assumption.
+    """Turn a statement in counts into an assumption.
 
-    Shows your numbers beside those of the assumption, and what it implies before any job is counted.
+    For example: of 20 like this I would fix about 15; fewer than 11 would surprise me. Shows your
+    numbers beside those of the assumption, and what it implies before any job is counted.
     """
     found = _COUNT.fullmatch(about)
     if not found:

@@ -1,7 +1,7 @@
 """Whether a fit that forgets would forecast better, and how fast it should forget.
 
 A stand-in for the fit is back-tested month by month: per kind a Beta chance
-that starts from the stated belief and counts past attempts by the weight of
+that starts from the stated assumption and counts past attempts by the weight of
 their job, `2 ** (-age / half-life)`. Every half-life is tried on all jobs and
 on those alone that hold a kind whose drift had been seen by then; not to
 forget is always among the candidates.

@@ -4,7 +4,7 @@ A posterior fitted before the watch began forecasts by its own draws. One that
 has seen the watched outcomes cannot, for it has learned the drift; nor is
 there one in a shop that has not fitted. Then the level of each kind is
 learned anew from the record, attempt by attempt: its chances are the
-posterior's means, or the beliefs, with an unknown constant on the logit,
+posterior's means, or the assumptions, with an unknown constant on the logit,
 `N(0, 1)` beforehand, taught by everything before the watch. What the
 posterior says of severity, tier, technician, cause and the job effect stays.
 """
@@ -62,8 +62,8 @@ def watch_drift(
 
     Parameters
     ----------
-    posterior : with success draws; None to start from beliefs.
-    priors : the beliefs, used where there is no posterior; weak ones when None.
+    posterior : with success draws; None to start from assumptions.
+    priors : the assumptions, used where there is no posterior; weak ones when None.
     watch_from : when None, a year before the record's end, or its middle where
         it is shorter than two years, or the posterior's own cut-off where that
         is earlier.
@@ -127,7 +127,7 @@ def level_stretch(
 
 
 def believed_chances(table: pd.DataFrame, priors: PriorSet | None) -> np.ndarray:
-    """Chance of each attempt by the stated beliefs about its kind and severity, shape (attempt,)."""
+    """Chance of each attempt by the stated assumptions about its kind and severity, shape (attempt,)."""
     beliefs = (priors or PriorSet()).success
     level = np.array([logit(beliefs.belief(kind).chance) for kind in table["kind"]])
     return expit(level - beliefs.severity.step * (table["severity"].to_numpy(float) - 2))

@@ -30,7 +30,7 @@ def baseline_chances(
     ----------
     past : attempts known at the time.
     table : the new attempts; columns `kind`, `severity`, tier, technician, cause, `method`.
-    priors : beliefs, for `beta`.
+    priors : assumptions, for `beta`.
     """
     ridge = past_ridge(past)
     return {**past_rates(past, table, priors), "ridge": ridge_chances(ridge, past, table)}

@@ -14,7 +14,7 @@ class ComparedSet:
 
     brier, log : mean penalty an attempt; joint_log : a job.
     fits, failed_fits : how many there were, and how many of them failed their gate and were not
-        used: the fit before went on instead, or belief alone.
+        used: the fit before went on instead, or assumptions alone.
     gain : joint log penalty of the first set less this one's, a job: above 0
         where this one is better; low, high : 90 % interval, jobs drawn.
         None for the first set.

@@ -45,7 +45,7 @@ BASIS = (
 
 @dataclass(frozen=True)
 class MarginDraws:
-    """Draws of the success, bench-minutes and parts-cost models; the last two may be of belief alone."""
+    """Draws of the success, bench-minutes and parts-cost models; the last two may be of assumptions alone."""
 
     success: xr.Dataset
     minutes: xr.Dataset

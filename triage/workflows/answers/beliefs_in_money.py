@@ -67,7 +67,7 @@ def belief_in_money(
 
 @dataclass(frozen=True)
 class StatedInMoney:
-    """One device by a stated belief, by what the set says now, and as the shop's record has it.
+    """One device by a stated assumption, by what the set says now, and as the shop's record has it.
 
     learned : as in `BeliefInMoney`.
     """
@@ -81,11 +81,11 @@ class StatedInMoney:
 def stated_in_money(
     belief: KindBelief, unit: Unit, shop: Shop, ask: float | None = None, walk_in: bool = False
 ) -> StatedInMoney:
-    """What a stated belief would make of a device before any data, in money.
+    """What a stated assumption would make of a device before any data, in money.
 
     Parameters
     ----------
-    shop : its `priors` are the set that the belief would change.
+    shop : its `priors` are the set that the assumption would change.
     """
     stated, before = (
         assess(unit, replace(held, posterior=_success_by_belief(held)), ask, walk_in)
@@ -122,7 +122,7 @@ class KindStanding:
     conflict: KindConflict | None
 
 
-def where_we_stand(
+def standing_of_kinds(
     rows: Sequence[BesideRecord], found: Sequence[KindConflict] = ()
 ) -> tuple[KindStanding, ...]:
     """Put each kind's assumption and record beside its prior sensitivity; those that disagree come first."""
@@ -142,7 +142,7 @@ def conflicts(
 
     Raises
     ------
-    StalePosteriorError : the draws started from other beliefs, or are belief only.
+    StalePosteriorError : the draws started from other assumptions, or are assumptions only.
     """
     manifest = posterior.manifest
     if "success" in manifest.belief_only:

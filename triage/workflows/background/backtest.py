@@ -37,7 +37,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
     tell({"words": "reading the past jobs"})
     record = history = read_past_jobs(arguments["record"], catalogue)
     if first := priors.tuned.first_free_day:
-        # As in a fit: jobs that the beliefs were tuned on are learned from no second time.
+        # As in a fit: jobs that the assumptions were tuned on are learned from no second time.
         history = jobs_after_tuning(record, first)
     options = BacktestOptions(blocks=arguments.get("blocks", 4), seed=arguments.get("seed", 1))
     result = backtest(history, catalogue, priors, settings, options, _in_words(tell))

@@ -42,7 +42,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
     priors = load_priors(folder, catalogue)
     history = read_past_jobs(arguments["record"], catalogue)
     if first := priors.tuned.first_free_day:
-        # Jobs that the beliefs were tuned on are refused: what may be learned begins after them.
+        # Jobs that the assumptions were tuned on are refused: what may be learned begins after them.
         history = jobs_after_tuning(history, first)
     out = Path(arguments["out"])
     _clear_abandoned(out)

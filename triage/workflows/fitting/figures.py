@@ -34,7 +34,7 @@ class Figure:
 
 
 def figures(record: ModelRecord) -> tuple[Figure, ...]:
-    """Every diagnostic that a model's fit kept; none for a model that is belief only."""
+    """Every diagnostic that a model's fit kept; none for a model that is assumptions only."""
     found = record.diagnostics
     if found is None:
         return ()

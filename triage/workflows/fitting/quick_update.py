@@ -96,11 +96,11 @@ def quick_update(full: Posterior, record: History, catalogue: Catalogue, priors:
     ----------
     full : a full fit, with all its models.
     record : all past jobs, those of the fit among them.
-    priors : the beliefs that the fit started from.
+    priors : the assumptions that the fit started from.
 
     Raises
     ------
-    StalePosteriorError, HistoryError : the record, the beliefs or the models are not those of the fit.
+    StalePosteriorError, HistoryError : the record, the assumptions or the models are not those of the fit.
     """
     check_forms(full.manifest)
     check_beliefs(full.manifest, priors)

@@ -27,7 +27,7 @@ def read_past_jobs(where: Mapping[str, str], catalogue: Catalogue, as_of: date |
 
 
 def jobs_after_tuning(history: History, first: date) -> History:
-    """Jobs taken in from a day on, which beliefs tuned on those before it may learn from.
+    """Jobs taken in from a day on, which assumptions tuned on those before it may learn from.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Beliefs tuned from the shop's own past: proposed, reviewed, accepted kind by kind, and compared."""
+"""Assumptions tuned from the shop's own past: proposed, reviewed, accepted kind by kind, and compared."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from triage.workflows.shop.own_sets import refuse_shipped
 def propose_from(
     posterior: Posterior, history: History, catalogue: Catalogue, priors: PriorSet, little: int = LITTLE
 ) -> Proposal:
-    """Propose beliefs for kinds with little of a record from families with much.
+    """Propose assumptions for kinds with little of a record from families with much.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def propose_from(
 
     Raises
     ------
-    StalePosteriorError : the draws started from other beliefs, or are belief only.
+    StalePosteriorError : the draws started from other assumptions, or are assumptions only.
     """
     manifest = posterior.manifest
     if "success" in manifest.belief_only:

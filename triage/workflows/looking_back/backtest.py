@@ -7,7 +7,7 @@ is not known, whenever it was taken in. Without a `closed` column a job counts
 as known on the day of its intake.
 
 A fit that fails its gate is said and counted, and not used: as in the shop,
-the fit before it goes on, or, without one, belief alone. Where the record has
+the fit before it goes on, or, without one, assumptions alone. Where the record has
 minutes, those of each try are forecast too, from the bench-minutes model fitted
 on the same past; where it has money, the margin of each job.
 """

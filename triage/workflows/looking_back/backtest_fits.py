@@ -23,7 +23,7 @@ class BlockFit:
     failures: tuple[str, ...] = ()
 
 
-# What is known, catalogue, beliefs, seed, sampler, progress -> a fit.
+# What is known, catalogue, assumptions, seed, sampler, progress -> a fit.
 Fit = Callable[[History, Catalogue, PriorSet, int, Any, Progress], BlockFit]
 # The same for a named model; None where the record does not hold what it needs.
 NamedFit = Callable[[str, History, Catalogue, PriorSet, int, Any, Progress], BlockFit | None]
@@ -60,7 +60,7 @@ def fit_named(
 
 
 def believed(name: str, catalogue: Catalogue, priors: PriorSet, seed: int, sampler: Any) -> xr.Dataset:
-    """Draws of a model from belief alone."""
+    """Draws of a model from assumptions alone."""
     from triage.inference.sampling import SamplerSettings, belief_draws
     from triage.outcome_models.registry import MODELS
 

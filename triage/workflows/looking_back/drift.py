@@ -21,7 +21,7 @@ class DriftNow:
 
 
 def drift_now(history: History, shop: Shop) -> DriftNow:
-    """Watch past jobs for drift up to their last day: against beliefs where the fit failed its checks."""
+    """Watch past jobs for drift up to their last day: against assumptions where the fit failed its checks."""
     fitted = None if shop.posterior.manifest.failed else shop.posterior
     watch = watch_drift(history, fitted, shop.catalogue, shop.priors)
     choice = None

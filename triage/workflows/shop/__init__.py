@@ -1,4 +1,4 @@
-"""A shop as it is opened: its files, record, settings, beliefs, learned chances.
+"""A shop as it is opened: its files, record, settings, assumptions, learned chances.
 
 May import: no other folder of the workflows.
 """

@@ -1,4 +1,4 @@
-"""A shop as the program opens it: catalogue, books, beliefs and stored draws."""
+"""A shop as the program opens it: catalogue, books, assumptions and stored draws."""
 
 from __future__ import annotations
 
@@ -100,8 +100,8 @@ class Shop:
 def beliefs_folder(priors: Path | None, catalogue: Path | None) -> Path | None:
     """Folder of prior files to start from: the one given, else what belongs to the catalogue.
 
-    The shipped beliefs speak of the shipped catalogue's kinds. A shop that
-    brings its own kinds and no beliefs starts from weak ones (None).
+    The shipped assumptions speak of the shipped catalogue's kinds. A shop that
+    brings its own kinds and no assumptions starts from weak ones (None).
     """
     return priors or (None if catalogue else shipped(DEMO_PRIORS))
 
