@@ -112,6 +112,9 @@ def _meaning(stated: StatedBelief) -> None:
         f"You assume **{belief_words(stated.belief)}**.  \n"
         f"The set assumes now: {belief_words(stated.before)}{reason}."
     )
+    st.caption(
+        "The count is the mean chance. Worth 3 jobs: it counts as much in a fit as 3 jobs of the record."
+    )
     st.markdown("\n".join(f"- {literal(line)}" for line in asked_lines(stated)))
     if warning := asked_warning(stated):
         st.warning(literal(warning), icon=":material/warning:")

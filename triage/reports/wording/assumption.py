@@ -28,7 +28,7 @@ DECIDES_WORDS = {
 }
 # Column names and legends: what is known before the jobs, what was counted, what is known after them.
 PRIOR, COUNTED, POSTERIOR = "assumption", "record", "fit"
-_ASKED = {"fewer": "lower limit", "about": "middle", "more": "upper limit"}
+_ASKED = {"fewer": "lower limit", "about": "median", "more": "upper limit"}
 
 
 def worth_words(jobs: float) -> str:
