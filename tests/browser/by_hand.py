@@ -107,9 +107,9 @@ def saved_unit(visit):
     """The device as the page itself writes it down, read by the domain."""
     page, shop = visit.page, demo_shop()
     unfold(visit)
-    page.get_by_role("tab", name="From a file").click()
+    page.get_by_role("tab", name="Load a file").click()
     visit.settled()
-    text = downloaded(page, "Save this device")[0].decode()
+    text = downloaded(page, "Download this device")[0].decode()
     unfold(visit)
     return unit_from(parse_toml(text, "saved", UnitFileError), shop.catalogue, shop.prices)
 

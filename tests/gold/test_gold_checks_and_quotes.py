@@ -53,7 +53,7 @@ def test_owners_lock_is_normal_for_a_walk_in():
     unit = Unit("walk-in", "middle", (Finding("display-panel-dead"),), ownership=owner)
     answered = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, walk_in=True)
     check(answered, "take it", 25.0, 4, 59.0, 157.5)
-    assert stop_point(answered) == "Swap the display: if it fails, stop, put it together and return it"
+    assert stop_point(answered) == "Replace the display: if it fails, stop, reassemble it and return it"
     bought = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, ask=10)
     assert (bought.verdict, bought.limit) == ("leave it", None)
 

@@ -104,10 +104,10 @@ def test_paired_sensor_is_optional_and_disclosed():
     }
     answered = worked(unit, work, ask=10)
     check(answered, "take it", 58.0, 0, 60.0, 43.0)
-    assert acts(answered) == ["Swap the display"]
+    assert acts(answered) == ["Replace the display"]
     # At a working price of 600 the function is worth the try: 600 x .15 x .5 = 45 > 29.
     dear = worked(Unit("sensor", "middle", unit.findings, working_price=600), work, ask=10)
-    assert len(acts(dear)) == 2 and acts(dear)[1] == "Swap the display"
+    assert len(acts(dear)) == 2 and acts(dear)[1] == "Replace the display"
     assert dear.expected_margin == pytest.approx(-10 - 29 - 70 + 0.5 * 580 + 0.5 * 490 - 12)
     sensor = step_of(dear, "repair")
     assert not sensor.stop_point and if_not(dear, sensor) == "then swap the display"
@@ -163,7 +163,7 @@ def test_housing_swap_closes_four_findings_at_once():
     assert (poor.verdict, poor.limit, stop_point(poor)) == ("leave it", None, "before any repair: none pays")
     answered = worked(Unit("crushed", "middle", findings, working_price=400), work, ask=50)
     check(answered, "take it", 144.0, 2, 135.0, 169.0)
-    assert acts(answered) == ["Swap the housing and move everything over"]
+    assert acts(answered) == ["Replace the housing and transfer all parts"]
     swap = step_of(answered, "repair")
     assert "carry over" in said(swap)
 

@@ -53,7 +53,7 @@ def test_the_final_check_is_closed_when_every_line_is_answered_and_failures_are_
     assert "not checked yet" in move_refusals(job("bought", "verified"), "make-ready", C)[0]
     assert move_refusals(job("bought", "in-work", *ALL_WELL), "verify", C) == ()
     failed = job("bought", "in-work", *SCUFFED)
-    assert says(move_refusals(failed, "verify", C), "failed: grade of looks")
+    assert says(move_refusals(failed, "verify", C), "failed: cosmetic grade")
     assert move_refusals(failed, "verify", C, accepted_failures="sold as scuffed") == ()
 
 
@@ -65,8 +65,8 @@ def test_the_final_check_is_closed_when_every_line_is_answered_and_failures_are_
         (ALL_WELL, handed(person=""), ["who bought it"]),
         (SCUFFED, handed(), ["not working: failed"]),
         (ALL_WELL[:3], handed(), ["not working: not tested: stock book"]),
-        (SCUFFED, handed("downgraded", "some marks"), ["does not say: grade of looks, with photographs"]),
-        (SCUFFED, handed("downgraded", "Did not pass: grade of looks, with photographs."), []),
+        (SCUFFED, handed("downgraded", "some marks"), ["does not say: cosmetic grade, with photographs"]),
+        (SCUFFED, handed("downgraded", "Did not pass: cosmetic grade, with photographs."), []),
         (ALL_WELL, handed("parts"), []),
     ],
 )

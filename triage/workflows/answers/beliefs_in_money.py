@@ -108,7 +108,7 @@ def _success_by_belief(shop: Shop) -> Posterior:
         models={**held.manifest.models, "success": record},
         attempts={},
         methods={},
-        label="chances of repairs by belief only",
+        label="repair chances from assumptions only",
     )
     drawn = success_prior_draws(shop.catalogue, shop.priors, held.draws["success"].sizes["draw"])
     return Posterior({**held.draws, "success": drawn}, manifest)
@@ -146,7 +146,7 @@ def conflicts(
     """
     manifest = posterior.manifest
     if "success" in manifest.belief_only:
-        raise StalePosteriorError("the draws are belief only: there is no record to set against the beliefs")
+        raise StalePosteriorError("this fit rests on assumptions only: it holds no past jobs to compare them with")
     check_beliefs(manifest, priors)
     design = attempt_design(_as_weighted(history, manifest), catalogue)
     return kind_conflicts(posterior.draws["success"], design, catalogue, priors.success)
