@@ -45,7 +45,7 @@ EMPTY = {
     "jobs": ("No open job. A job begins on the **Device** page",),
     "job": ("Choose a job from the list of jobs.", "All jobs"),
     "quote": ("These figures are the bench's",),
-    "lot": ("No lot is scored yet. Bring the seller's list as a CSV file",),
+    "lot": ("No lot is scored yet. Upload the seller's list as a CSV file",),
     "parts": ("Nothing is on the shelf. Parts come here when a device is stripped",),
     "profit_by_damage": (NO_PAST, "`triage ledger import JOBS.csv`"),
     "track_record": ("No kept answer can be judged yet.", NO_PAST),

@@ -17,7 +17,7 @@ from triage.reports.wording.verdict import verdict_title
 from triage.workflows.shop.shop import open_shop
 
 VERDICTS = re.compile("Take it|Check first|Take for parts|Leave it")
-DEVICE, JOB, QUOTE = "What should I do with this one?", "Where does this job stand?", "What should I quote?"
+DEVICE, JOB, QUOTE = "Device", "Where does this job stand?", "What should I quote?"
 
 # The demo shop, opened beside the server from the same files.
 demo_shop = cache(open_shop)
@@ -120,8 +120,8 @@ def figures_of(told: Assessment):
     return {
         "verdict": verdict_title(told.verdict),
         label: limit,
-        "Expect to keep": money_text(told.expected_margin, told.currency, whole=True),
-        "Loses money": f"{told.losses_in_20} in 20",
+        "Expected margin": money_text(told.expected_margin, told.currency, whole=True),
+        "Risk of loss": f"{told.losses_in_20} in 20",
     }
 
 

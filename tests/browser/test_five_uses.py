@@ -92,7 +92,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     visit.idle()
     assert figures_on(page, figures) == figures
     page.get_by_text("What would change the verdict?").click()
-    page.get_by_text("Expected margin with one thing changed").wait_for(timeout=60_000)
+    page.get_by_text("Expected margin when one input changes").wait_for(timeout=60_000)
     visit.idle()
     turning = page.locator("[class*=st-key-device-turning] li")
     wanted = [swing_words(swing) for swing in what_flips(unit, shop, 80.0) if swing.flips_at is not None]
@@ -139,7 +139,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     type_in(visit, "Name or tray label", f"Ida's handset, {size}")
     select(visit, "Lock", "locked to the person here")
     select(visit, "Serial number and IMEI", "match")
-    choose(visit, "Owner's proof and signature recorded")
+    choose(visit, "Proof of ownership and signature recorded")
     worked_out(visit)
     unit = saved_unit(visit)
     figures = figures_of(assess(unit, shop, walk_in=True))

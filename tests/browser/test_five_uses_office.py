@@ -31,7 +31,7 @@ from triage.workflows.shop.shop_history import shop_history
 LOSES, BELIEVE, LOT = (
     "Which damage loses money?",
     "What do we believe, and does the record agree?",
-    "Which of these wrecks do we take?",
+    "Lot",
 )
 TRAY = """\
 unit,tier,findings,ask,lock,identity
@@ -162,8 +162,8 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     tray = tmp_path / f"{size} *7*.csv"
     tray.write_text(TRAY)
     office(visit, size, "Lot", LOT)
-    if page.get_by_text("Another lot").count():  # one was scored before: bringing another is folded away
-        page.get_by_text("Another lot").click()
+    if page.get_by_text("Score another lot").count():  # one was scored before: bringing another is folded away
+        page.get_by_text("Score another lot").click()
     visit.settled()
     page.locator("input[type=file]").set_input_files(tray)
     page.get_by_test_id("stFileChipName").wait_for()

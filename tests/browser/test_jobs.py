@@ -49,7 +49,10 @@ def test_from_blank_to_a_verdict_with_five_findings_in_25_taps(visit, size):
     page.get_by_text("Work plan").or_(page.get_by_text("Leave it")).first.wait_for(timeout=60_000)
     visit.idle()
     assert page.get_by_role("heading", name=VERDICT).count() == 1
-    assert "5 findings, asking price €40.00" in page.locator("[class*=st-key-device-intake] summary").inner_text()
+    assert (
+        "5 findings, asking price €40.00"
+        in page.locator("[class*=st-key-device-intake] summary").inner_text()
+    )
     assert taps.count <= 25, taps.count
     assert visit.complaints == [] and visit.outside == []
 

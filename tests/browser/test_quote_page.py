@@ -12,7 +12,7 @@ def quoting(visit):
     unfold(visit)
     page.get_by_text("Repair for its owner", exact=True).click()
     visit.idle()
-    page.get_by_text("Owner's proof and signature recorded").click()
+    page.get_by_text("Proof of ownership and signature recorded").click()
     visit.idle()
     page.get_by_role("button", name="Get the verdict").click()
     page.get_by_role("link", name="Quote the owner").click()

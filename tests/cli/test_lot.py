@@ -29,7 +29,7 @@ def test_a_table_best_first_and_bad_rows_on_stderr(triage, lot, tmp_path):
     assert again.code == 2 and "exists already" in again.err
     resumed = triage("lot", lot, "--out", out, "--resume", "--rows", "1")
     assert (
-        "2 of them stood from an earlier run." in resumed.out
+        "2 of them kept from an earlier run." in resumed.out
         and "... and 1 more (--full prints all)" in resumed.out
     )
 

@@ -162,9 +162,7 @@ after = ["open-lid"]
 """
     (fault,) = faults_of(write(tmp_path, LEAST + circle))
     assert fault.wrong.startswith("is circular: ")
-    assert {"open-lid", "tighten-hinge"} == set(
-        fault.wrong.removeprefix("is circular: ").split(" after ")
-    )
+    assert {"open-lid", "tighten-hinge"} == set(fault.wrong.removeprefix("is circular: ").split(" after "))
     assert fault.line in (15, 21)
 
 

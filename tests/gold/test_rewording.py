@@ -28,7 +28,7 @@ from triage.workflows.answers.assess import assess
 from triage.workflows.answers.quote import quote_unit
 
 # What a text was once cut at, stripped of or known by, around and inside the words.
-DRESSED = "Invented Look: {}; carry over: x: likely y. final open trace, take it"
+DRESSED = "Invented Look: {}; transfer: x: likely y. final open trace, take it"
 NAMED = {"name", "plain", "title", "lines", "limit", "lost_function", "severities", "result_words"}
 # Fields that hold text for people; everything else must stay as it is.
 TEXT = {

@@ -38,8 +38,8 @@ def app(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Folder with photographs, settings, assumptions and learned chances, shared by all benches of "
-            "a record on a server. Default: $TRIAGE_SHARED, else a folder on each machine.",
+            help="Folder with photographs, settings, assumptions and learned chances, shared by all benches "
+            "of a record on a server. Default: $TRIAGE_SHARED, else a folder on each machine.",
         ),
     ] = None,
 ) -> None:
@@ -66,8 +66,8 @@ def app(
         os.environ["TRIAGE_LEDGER"] = ledger
     if ledger_url(None).get_backend_name() != "sqlite" and shared_folder() is None:
         typer.echo(
-            "The record is on a server, but photographs, settings, assumptions and learned chances are on this "
-            "machine only. Use --shared to name one folder that every bench can reach.",
+            "The record is on a server, but photographs, settings, assumptions and learned chances are on "
+            "this machine only. Use --shared to name one folder that every bench can reach.",
             err=True,
         )
     os.environ["TRIAGE_HOSTS"] = ",".join(hosts(address, name or []))

@@ -19,7 +19,9 @@ def assess(
         float | None,
         typer.Option(parser=options.parse_money, metavar="MONEY", help="Asking price."),
     ] = None,
-    walk_in: Annotated[bool, typer.Option("--walk-in", help="An owner's device, to be repaired and quoted.")] = False,
+    walk_in: Annotated[
+        bool, typer.Option("--walk-in", help="An owner's device, to be repaired and quoted.")
+    ] = False,
     full: options.Full = False,
     as_json: options.Json = False,
     posterior: options.OwnPosterior = None,

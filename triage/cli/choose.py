@@ -24,11 +24,15 @@ def choose(
             parser=options.parse_money, metavar="MONEY", help="Cash limit, fees and postage included."
         ),
     ] = None,
-    hours: Annotated[float | None, typer.Option(min=0, max=1e5, help="Limit on expected bench hours.")] = None,
+    hours: Annotated[
+        float | None, typer.Option(min=0, max=1e5, help="Limit on expected bench hours.")
+    ] = None,
     most: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="TIER=COUNT", autocompletion=tier_counts, help="Maximum number of units of a tier. Repeatable."
+            metavar="TIER=COUNT",
+            autocompletion=tier_counts,
+            help="Maximum number of units of a tier. Repeatable.",
         ),
     ] = None,
     take: Annotated[
@@ -47,10 +51,13 @@ def choose(
     ] = 0.0,
     bad_row: Annotated[
         float,
-        typer.Option(parser=options.parse_money, metavar="MONEY", help="With --whole: value of an unreadable row."),
+        typer.Option(
+            parser=options.parse_money, metavar="MONEY", help="With --whole: value of an unreadable row."
+        ),
     ] = 0.0,
     out: Annotated[
-        Path | None, typer.Option(metavar="CSV", help="Write the bid list here: every unit and its highest bid.")
+        Path | None,
+        typer.Option(metavar="CSV", help="Write the bid list here: every unit and its highest bid."),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing bid list.")] = False,
     full: options.Full = False,
@@ -113,7 +120,8 @@ def _counts(most: list[str] | None) -> dict[str, int]:
         tier, equals, count = pair.rpartition("=")
         if not equals or not tier or not re.fullmatch("[0-9]{1,9}", count):
             raise typer.BadParameter(
-                f"{pair!r} is not a tier and a count; allowed: TIER=COUNT, such as upper=10", param_hint="--most"
+                f"{pair!r} is not a tier and a count; allowed: TIER=COUNT, such as upper=10",
+                param_hint="--most",
             )
         counts[tier] = int(count)
     return counts

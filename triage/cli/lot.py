@@ -19,9 +19,7 @@ def lot(
         Path | None,
         typer.Option(metavar="CSV", help="Write the scored units here, unreadable rows to CSV.bad.csv."),
     ] = None,
-    resume: Annotated[
-        bool, typer.Option("--resume", help="Continue an earlier run for --out.")
-    ] = False,
+    resume: Annotated[bool, typer.Option("--resume", help="Continue an earlier run for --out.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
     workers: Annotated[int, typer.Option(min=1, max=256, help="Number of processes on this machine.")] = 1,
     scheduler: Annotated[
@@ -31,7 +29,9 @@ def lot(
     cash: Annotated[
         float | None,
         typer.Option(
-            parser=options.parse_money, metavar="MONEY", help="Choose within this cash limit, like `triage choose`."
+            parser=options.parse_money,
+            metavar="MONEY",
+            help="Choose within this cash limit, like `triage choose`.",
         ),
     ] = None,
     hours: Annotated[

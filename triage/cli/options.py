@@ -38,11 +38,17 @@ def parse_day(text: str) -> date:
 
 Catalogue = Annotated[
     Path | None,
-    typer.Option(metavar="TOML", help="Catalogue of damage kinds: a file or folder. Default: the shipped one."),
+    typer.Option(
+        metavar="TOML", help="Catalogue of damage kinds: a file or folder. Default: the shipped one."
+    ),
 ]
 _DEMO = "Default: the invented demo shop."
 _OWN = "Default: your own beside your record, else the invented demo shop."
-_BELIEFS, _DRAWS, _RULES = "Assumptions: a folder.", "Fit: a folder written by `triage fit`.", "Settings: rates, fees, rules."
+_BELIEFS, _DRAWS, _RULES = (
+    "Assumptions: a folder.",
+    "Fit: a folder written by `triage fit`.",
+    "Settings: rates, fees, rules.",
+)
 Priors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_DEMO}")]
 OwnPriors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_OWN}")]
 Posterior = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_DRAWS} {_DEMO}")]

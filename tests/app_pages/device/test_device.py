@@ -51,7 +51,7 @@ def text(page):
     return "\n".join(element.value for kind in kinds for element in page.get(kind))
 
 
-def work_it_out(page):
+def get_verdict(page):
     widget(page, "button", "go").click().run()
     assert not page.exception
     return page
@@ -92,7 +92,7 @@ def test_a_dearer_device_is_left(page):
     opened(page)
     assert verdict(page) == "take it"
     widget(page, "number_input", "ask").set_value(600.0)
-    work_it_out(page)
+    get_verdict(page)
     assert verdict(page) in ("leave it", "check first")
     assert "asking price €600.00" in page.expander[0].label
 
@@ -109,7 +109,7 @@ def test_each_caution_stands_at_its_step(page):
 def test_a_hostile_name_is_shown_as_it_was_typed(page, typed):
     opened(page)
     widget(page, "text_input", "name").set_value(typed)
-    work_it_out(page)
+    get_verdict(page)
     assert page.expander[0].label.startswith(literal(typed))
     assert typed not in text(page)
     assert widget(page, "text_input", "name").value == typed
@@ -119,13 +119,13 @@ def test_an_empty_form_asks_for_what_is_missing(page):
     opened(page)
     page.button("device-new").click().run()
     assert not page.header and "Choose the tier" in text(page)
-    work_it_out(page)
+    get_verdict(page)
     assert any("device, tier" in error.value for error in page.error)
     widget(page, "button_group", "tier").set_value("middle").run()
-    work_it_out(page)
-    assert any("Nothing is wrong with it yet" in error.value for error in page.error)
+    get_verdict(page)
+    assert any("No damage or symptom is entered" in error.value for error in page.error)
     widget(page, "multiselect", "kinds").set_value(["antenna-flex-torn"]).run()
-    work_it_out(page)
+    get_verdict(page)
     assert verdict(page)
 
 
@@ -162,7 +162,7 @@ def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
     assert widget(page, "text_input", "name").value == "Half"
     assert widget(page, "multiselect", "kinds").value == ["torch-dead"]
     widget(page, "button_group", "tier").set_value("middle").run()
-    work_it_out(page)
+    get_verdict(page)
     assert page.expander[0].label.startswith("Half, middle tier, 1 finding, asking price €12.00")
 
 
@@ -172,7 +172,7 @@ def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, mon
     opened(page)
     assert "Nothing is kept" in text(page)
     widget(page, "number_input", "ask").set_value(600.0)
-    work_it_out(page)
+    get_verdict(page)
     assert "asking price €600.00" in page.expander[0].label and "device" not in page.query_params
 
 
@@ -181,7 +181,7 @@ def test_severity_place_and_certainty_reach_the_answer(page, kept):
     widget(page, "button_group", "frame-bent-severity").set_value(3)
     widget(page, "selectbox", "frame-bent-zone").set_value("corner")
     widget(page, "selectbox", "antenna-flex-torn-chance").set_value(20.0)
-    work_it_out(page)
+    get_verdict(page)
     assert 'kind = "frame-bent"\nseverity = 3\nzone = "corner"' in kept().toml
     assert "chance" not in kept().toml
 
@@ -190,14 +190,14 @@ def test_an_owner_s_device_gets_a_lowest_quote(page):
     opened(page)
     widget(page, "button_group", "route").set_value("Repair for its owner").run()
     assert widget(page, "number_input", "ask").disabled
-    work_it_out(page)
+    get_verdict(page)
     assert "Quote at least" in numbers(page)
 
 
 def test_a_mismatch_is_left_at_any_price(page):
     opened(page)
     widget(page, "selectbox", "identity").set_value("mismatch")
-    work_it_out(page)
+    get_verdict(page)
     assert verdict(page) == "leave it"
     assert numbers(page) == {"Pay at most": "nothing"}
     assert "Work plan" not in text(page)
@@ -206,7 +206,7 @@ def test_a_mismatch_is_left_at_any_price(page):
 def test_a_swollen_battery_is_made_safe_first(page):
     opened(page)
     widget(page, "button_group", "Battery").set_value("hazard")
-    work_it_out(page)
+    get_verdict(page)
     steps = [m.value for m in page.markdown if m.value.startswith("**1\\.") or m.value.startswith("**1.")]
     assert "Make the battery safe" in steps[0]
 
@@ -252,7 +252,10 @@ def test_a_pasted_description_is_answered(page):
 def test_the_address_brings_a_device_back(page, keep):
     draft = Draft('[device]\nname = "Kept"\ntier = "middle"\n[[finding]]\nkind = "port-dirty"\n', 12.0)
     opened(page, keep(draft))
-    assert page.expander[0].label.startswith("Kept, middle tier") and "asking price €12.00" in page.expander[0].label
+    assert (
+        page.expander[0].label.startswith("Kept, middle tier")
+        and "asking price €12.00" in page.expander[0].label
+    )
 
 
 @pytest.mark.parametrize("id", ["not-a-device", "../../etc/passwd", "' OR 1=1 --"])
@@ -276,7 +279,7 @@ def test_a_shop_that_cannot_be_opened_is_said_to_be(page, monkeypatch, tmp_path)
 def test_checks_already_made_reach_the_answer(page, kept):
     opened(page)
     widget(page, "multiselect", "checks-False").set_value(["microscope-look"])
-    work_it_out(page)
+    get_verdict(page)
     assert '[[check]]\ncheck = "microscope-look"\nfound = false' in kept().toml
 
 

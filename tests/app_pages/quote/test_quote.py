@@ -119,7 +119,10 @@ def test_data_only_has_its_own_price(page):
 
 def test_a_device_locked_to_another_gets_no_quote(page, keep):
     opened(page, keep(REFUSED))
-    assert any(literal("its activation lock belongs to somebody who is not here") in error.value for error in page.error)
+    assert any(
+        literal("its activation lock belongs to somebody who is not here") in error.value
+        for error in page.error
+    )
     assert not page.metric and not page.get("download_button")
 
 

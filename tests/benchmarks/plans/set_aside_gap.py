@@ -1,6 +1,6 @@
 """What a narrower plan gives away: `python -m tests.benchmarks.plans.set_aside_gap [--units N]`.
 
-Random units worth working on and small enough to be planned exactly, with up
+Random units worth repairing and small enough to be planned exactly, with up
 to 6 open checks, are
 planned again with less: repairs in turn, only the 4, 2 or no most telling
 checks, no second methods. The gap is the exact expected margin less that of

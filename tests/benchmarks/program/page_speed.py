@@ -156,8 +156,8 @@ def take_up(visit: Visit, text: str, asked: int) -> None:
     visit.idle()
     page.get_by_role("tab", name="Load a file").click()
     visit.settled()
-    page.get_by_label("or its text").fill(text)
-    page.get_by_label("or its text").press("Tab")
+    page.get_by_label("Or paste its text").fill(text)
+    page.get_by_label("Or paste its text").press("Tab")
     visit.idle()
     page.get_by_role("button", name="Load device and get the verdict").click()
     page.get_by_text(f"asking price €{asked}.00").first.wait_for(timeout=60_000)
@@ -192,10 +192,10 @@ def tries(visit: Visit, asked: int) -> dict[str, list[float | None]]:
         took["price"].append(timed(visit, ANSWER, TRIED, lambda figure=figure: enter(price, figure)))
     inside = page.locator(ANSWER)
     for group in inside.get_by_role("radiogroup").all():
-        for words in ("found it", "found nothing"):
+        for words in ("found it", "clear"):
             button = group.get_by_text(words, exact=True)
             took["check"].append(timed(visit, ANSWER, TRIED, button.click))
-    counted = inside.get_by_test_id("stButtonGroup").filter(has_text="Damage counted").get_by_role("button")
+    counted = inside.get_by_test_id("stButtonGroup").filter(has_text="Damage included").get_by_role("button")
     for damage in range(min(4, counted.count())):
         if counted.count() > 1:
             took["damage"].append(timed(visit, ANSWER, TRIED, counted.nth(damage).click))

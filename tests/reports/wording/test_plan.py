@@ -77,7 +77,7 @@ def test_what_follows_a_repair_that_failed_is_said_as_its_owner_would_hear_it():
     assert otherwise_words(flex, CATALOGUE, "buy") == "If it fails: stop and strip it for parts"
     assert otherwise_words(flex, CATALOGUE, "walk-in") == "If it fails: stop, reassemble it and return it"
     said = otherwise_words(display, CATALOGUE, "buy")
-    assert said == "If it fails: then replace the housing and transfer all parts"
+    assert said == "If it fails: replace the housing and transfer all parts"
     lost = replace(flex, otherwise=Otherwise(Then.GO_ON))
     assert otherwise_words(lost, CATALOGUE, "buy") == "If it fails: go on; it sells at a lower grade"
 
@@ -113,7 +113,10 @@ def test_the_stop_point_is_said_whatever_the_plan():
     assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none; if a step fails, go on"
     at_once = one_answer(stops_at_once=True)
     assert stop_words(at_once, CATALOGUE) == "before any repair; strip it for parts"
-    assert stop_words(replace(at_once, limit=None), CATALOGUE) == "before any repair; no repair is worth its cost"
+    assert (
+        stop_words(replace(at_once, limit=None), CATALOGUE)
+        == "before any repair; no repair is worth its cost"
+    )
     assert stop_words(replace(at_once, route="walk-in"), CATALOGUE) == (
         "before any repair; return it unrepaired"
     )

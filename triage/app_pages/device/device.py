@@ -82,7 +82,9 @@ def _which(draft: Draft, shop: Shop) -> None:
     """Another device, and the first steps of a newcomer."""
     with st.container(horizontal=True, gap="small"):
         if draft != EMPTY:
-            st.button("Start new device", icon=":material/add:", key="device-new", on_click=begin, args=(EMPTY,))
+            st.button(
+                "Start new device", icon=":material/add:", key="device-new", on_click=begin, args=(EMPTY,)
+            )
         if draft != DEMO:
             st.button("Load demo device", key="device-demo", on_click=begin, args=(DEMO,))
         first_steps(shop)

@@ -19,7 +19,9 @@ def first_steps(shop: Shop) -> None:
     if not shop.demo or shop_record()[0] is None or newest_entry():
         return
     with st.popover("First steps", icon=":material/flag:", key="first-steps"):
-        st.markdown("**Try it with the invented shop.** Nothing is bought, and you can start again at any time.")
+        st.markdown(
+            "**Try it with the invented shop.** Nothing is bought, and you can start again at any time."
+        )
         st.markdown("1. A seller asks 40 for a broken console. See what to pay at most and when to stop.")
         _begins("Assess console without picture", "dropped-console", 40.0)
         st.markdown("2. An owner brings a wet handset. Read the verdict, then press **Quote the owner**.")

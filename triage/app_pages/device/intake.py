@@ -135,8 +135,8 @@ class _Form:
             format_func=lambda slug: tiers[slug].name,
         )  # fmt: skip
         route = st.pills(
-            "Purchase or repair?", [_BUY, _OWNER], default=_OWNER if self.draft.walk_in else _BUY, required=True,
-            key=self.key("route"),
+            "Purchase or repair?", [_BUY, _OWNER], default=_OWNER if self.draft.walk_in else _BUY,
+            required=True, key=self.key("route"),
         )  # fmt: skip
         walk_in = route == _OWNER
         with st.grid(2, min_column_width=150, gap="xsmall"):
@@ -160,9 +160,7 @@ class _Form:
         st.session_state.setdefault(self.key("cause"), unit.cause)
         with st.grid(2, min_column_width=150, gap="xsmall"):
             lock = self._choose("Activation lock", "lock", Lock, LOCK, held.lock)
-            identity = self._choose(
-                "Serial number and IMEI", "identity", Identity, IDENTITY, held.identity
-            )
+            identity = self._choose("Serial number and IMEI", "identity", Identity, IDENTITY, held.identity)
             cause = st.selectbox(
                 "Cause", causes, format_func=lambda slug: slug or "not known", key=self.key("cause")
             )

@@ -23,8 +23,8 @@ def from_file_part(draft: Draft, shop: Shop) -> None:
         wanted = st.button("Load device and get the verdict", type="primary", key=f"device-{turn}-read")
         if draft != EMPTY:
             st.download_button(
-                "Download this device", draft.toml, "unit.toml", "application/toml", key=f"device-{turn}-save",
-                on_click="ignore",
+                "Download this device", draft.toml, "unit.toml", "application/toml",
+                key=f"device-{turn}-save", on_click="ignore",
             )  # fmt: skip
     if not wanted:
         return

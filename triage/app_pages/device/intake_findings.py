@@ -105,8 +105,8 @@ def _finding(finding: Finding, catalogue: Catalogue, key: KeyOf) -> Finding:
                 format_func=lambda slug: zones[slug].name if slug else "not given",
             )  # fmt: skip
             count = st.selectbox(
-                "Seen or suspected", twentieths, twentieths.index(20 * finding.chance), format_func=_presence_words,
-                key=key(f"{kind.slug}-chance"),
+                "Seen or suspected", twentieths, twentieths.index(20 * finding.chance),
+                format_func=_presence_words, key=key(f"{kind.slug}-chance"),
             )  # fmt: skip
     return replace(finding, severity=severity or finding.severity, zone=zone, chance=count / _SEEN)
 

@@ -45,8 +45,8 @@ HOW = (
     "is shared by all units (joint posterior draws); chance is separate for each unit. "
     "**Best worst 1 in 10** makes the mean of the worst tenth of that distribution as high as possible. "
     "**One more hour, 100 more to spend**: the choice is repeated with the higher limit. "
-    "**Whole lot as one purchase**: the highest price at which the lot meets your rule. Each unit is repaired "
-    "or stripped where that earns what your rule asks of one unit, else left at its disposal cost."
+    "**Whole lot as one purchase**: the highest price at which the lot meets your rule. Each unit is "
+    "repaired or stripped where that earns what your rule asks of one unit, else left at its disposal cost."
 )
 
 

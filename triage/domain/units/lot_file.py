@@ -130,7 +130,11 @@ class _Reader:
             for cell in cells
             if cell not in COLUMNS
         ]
-        wrong += [(f"the column {cell!r} is given twice", "each column once") for cell in set(cells) if cells.count(cell) > 1]
+        wrong += [
+            (f"the column {cell!r} is given twice", "each column once")
+            for cell in set(cells)
+            if cells.count(cell) > 1
+        ]
         wrong += [
             (f"the column {name!r} is missing", ", ".join(COLUMNS)) for name in REQUIRED if name not in cells
         ]
@@ -174,7 +178,9 @@ class _Row:
             self.fault("unit", f"{label!r} is already on line {before}", "a unique label")
         for name in ("unit", "model"):
             if len(self.cells[name]) > _MOST_TEXT:
-                self.fault(name, f"has {len(self.cells[name])} characters", f"at most {_MOST_TEXT} characters")
+                self.fault(
+                    name, f"has {len(self.cells[name])} characters", f"at most {_MOST_TEXT} characters"
+                )
         self._known("tier", self.cells["tier"], self.reader.tiers, "tier")
         if self.cells["cause"]:
             self._known("cause", self.cells["cause"], CAUSES, "cause")

@@ -97,7 +97,9 @@ def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
         "losses_in_20": f"a risk of loss of at most {rule.losses_in_20} in 20",
     }
     wanted = [words[name] for name in outcome.misses(rule)]
-    return "your rule asks for " + " and ".join([", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted)
+    return "your rule asks for " + " and ".join(
+        [", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted
+    )
 
 
 def _until_checked(price: float, limit: float | None, currency: str) -> str:

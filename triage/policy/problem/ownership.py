@@ -42,16 +42,22 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     stops = [catalogue.kinds[f.kind] for f in unit.findings if catalogue.kinds[f.kind].role == "stop"]
     refusals = []
     if owner.listed:
-        refusals.append("its serial number or IMEI is on a block list: hold it and report it as local rules require")
+        refusals.append(
+            "its serial number or IMEI is on a block list: hold it and report it as local rules require"
+        )
     if owner.identity == "mismatch":
         refusals.append("its serial numbers or IMEI do not match")
     looked = latest_results(unit).get(IDENTITY_LOOK)
     if looked:
-        refusals.append("the check of ownership proof, serial number and IMEI, lock and messages found a problem")
+        refusals.append(
+            "the check of ownership proof, serial number and IMEI, lock and messages found a problem"
+        )
     if owner.lock == "locked-to-another":
         refusals.append("its activation lock belongs to somebody who is not here")
     if buying and owner.lock == "locked-to-owner":
-        refusals.append("the seller's own activation lock is still on; the seller must remove it before you pay")
+        refusals.append(
+            "the seller's own activation lock is still on; the seller must remove it before you pay"
+        )
     for kind in stops:
         own_lock = not buying and owner.lock == "locked-to-owner" and kind.account_lock
         if not own_lock:

@@ -139,7 +139,9 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
         yield from _title("Damage and repair chances")
     for finding in assessment.findings:
         chance = (
-            f"{in_twenty(finding.mean)}, {behind_words(finding)}" if finding.repair else "no repair of its own"
+            f"{in_twenty(finding.mean)}, {behind_words(finding)}"
+            if finding.repair
+            else "no repair of its own"
         )
         yield Line(f"{finding.name}, severity {finding.severity} ({presence_words(finding)}): {chance}")
     if assessment.checks:

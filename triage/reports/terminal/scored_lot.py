@@ -82,7 +82,10 @@ def bad_rows_lines(table: LotTable, full: bool) -> list[Line]:
     if not count:
         return []
     faults = [fault for row in table.bad_rows for fault in row.faults]
-    return [Line(f"{count} {'row' if count == 1 else 'rows'} could not be read:"), *first_faults(faults, full)]
+    return [
+        Line(f"{count} {'row' if count == 1 else 'rows'} could not be read:"),
+        *first_faults(faults, full),
+    ]
 
 
 def _table(shown: list[ScoredRow], currency: str) -> Table:

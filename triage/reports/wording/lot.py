@@ -35,11 +35,16 @@ def choice_words(choice: LotChoice) -> str:
     """The choice in one sentence."""
     count, of = len(choice.taken), len(choice.lines) + len(choice.bad_rows)
     if not count:
-        why = "no unit meets your rule at its price" if not choice.offered else "no unit that pays fits your limits"
+        why = (
+            "no unit meets your rule at its price"
+            if not choice.offered
+            else "no unit that pays fits your limits"
+        )
         return f"Take none of {of}: {why}."
     return (
         f"Take {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
-        f"expected margin {money(choice.risk.expected, choice)}, risk of loss {choice.risk.losses_in_20} in 20."
+        f"expected margin {money(choice.risk.expected, choice)}, "
+        f"risk of loss {choice.risk.losses_in_20} in 20."
     )
 
 
@@ -79,7 +84,8 @@ def more_words(choice: LotChoice) -> tuple[str, ...]:
         hand = choice.by_hand
         behind = f"the same {goal}" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} less {goal}"
         words.append(
-            f"Picking by margin per hour instead: {hand.taken} unit{'' if hand.taken == 1 else 's'}, {behind}."
+            f"Picking by margin per hour instead: {hand.taken} unit{'' if hand.taken == 1 else 's'}, "
+            f"{behind}."
         )
     if choice.short_by > _TRIFLE:
         words.append(f"Time ran out: another choice could add up to {money(choice.short_by, choice)}.")
@@ -97,7 +103,9 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
         )
     unpriced = sum(line.price is None for line in choice.lines)
     if unpriced:
-        words.append(f"{unpriced} have no asking price and are not chosen; the bid list gives their highest bids.")
+        words.append(
+            f"{unpriced} have no asking price and are not chosen; the bid list gives their highest bids."
+        )
     return tuple(words)
 
 

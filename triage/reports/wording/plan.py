@@ -92,7 +92,9 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
     if assessment.stops_at_once:
         if route == "walk-in":
             return "before any repair; return it unrepaired"
-        return "before any repair; " + ("strip it for parts" if assessment.limit else "no repair is worth its cost")
+        return "before any repair; " + (
+            "strip it for parts" if assessment.limit else "no repair is worth its cost"
+        )
     if assessment.verdict is Verdict.LEAVE:
         return "do not start" if assessment.limit is None else "do not start at this price"
     if assessment.verdict is Verdict.CHECK:
@@ -138,7 +140,7 @@ def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
 def _when_failed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
     """What follows when a repair has failed."""
     if otherwise.then is Then.REPAIR:
-        return f"then {lower(catalogue.repairs[otherwise.repair].name)}"
+        return lower(catalogue.repairs[otherwise.repair].name)
     return {Then.STOP: STOP_WORDS, Then.FINISH: _FINISH, Then.GO_ON: _GO_ON}[otherwise.then][route]
 
 

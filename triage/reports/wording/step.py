@@ -38,7 +38,9 @@ def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:
     words = [f"{name} {money_text(line.price, currency)}"]
     if line.grade:
         words.append(line.grade)
-    words.append("in stock" if line.on_hand else f"arrives in {days_words(line.lead_days[1], line.lead_days[2])}")
+    words.append(
+        "in stock" if line.on_hand else f"arrives in {days_words(line.lead_days[1], line.lead_days[2])}"
+    )
     if not line.confirmed:
         words.append("price not confirmed")
     return ", ".join(words)

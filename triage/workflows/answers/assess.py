@@ -163,9 +163,7 @@ def _notes(priced: PricedUnit) -> tuple[str, ...]:
         {line.part: line for p in pricing.inputs.parts for line in p}.values()
     )
     if pricing.unit.battery == "absent":
-        notes.append(
-            "It has no battery: a new one is included, as for a worn battery."
-        )
+        notes.append("It has no battery: a new one is included, as for a worn battery.")
     if pricing.set_aside:
         left_out = ", ".join(pricing.set_aside)
         notes.append(f"Too complex to plan exactly; the margin leaves out: {left_out}.")

@@ -146,7 +146,9 @@ def conflicts(
     """
     manifest = posterior.manifest
     if "success" in manifest.belief_only:
-        raise StalePosteriorError("this fit rests on assumptions only: it holds no past jobs to compare them with")
+        raise StalePosteriorError(
+            "this fit rests on assumptions only: it holds no past jobs to compare them with"
+        )
     check_beliefs(manifest, priors)
     design = attempt_design(_as_weighted(history, manifest), catalogue)
     return kind_conflicts(posterior.draws["success"], design, catalogue, priors.success)

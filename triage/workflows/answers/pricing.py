@@ -106,8 +106,7 @@ class UnitPricing:
         """A sentence for each part whose price is assumed."""
         parts, currency = self.shop.catalogue.parts, self.shop.settings.currency
         return [
-            f"Price of {parts[line.part].name} not confirmed: "
-            f"{money_text(line.price, currency)} assumed."
+            f"Price of {parts[line.part].name} not confirmed: {money_text(line.price, currency)} assumed."
             for line in lines
             if not line.confirmed
         ]

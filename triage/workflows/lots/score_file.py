@@ -91,9 +91,7 @@ def _opened(part: Path) -> TextIO:
     try:
         return part.open("w", encoding="utf-8", newline="")
     except OSError as problem:
-        fault = Fault(
-            str(part), None, "file", problem.strerror or "cannot be written", "an existing folder"
-        )
+        fault = Fault(str(part), None, "file", problem.strerror or "cannot be written", "an existing folder")
         raise LotFileError([fault]) from problem
 
 
@@ -205,7 +203,9 @@ def _read(path: Path) -> dict[str, ScoredRow]:
         return _rows_by_mark(whole)
     except (OSError, ValueError, csv.Error) as problem:
         wrong = getattr(problem, "strerror", None) or f"cannot be resumed: {problem}"
-        raise LotFileError([Fault(str(path), None, "--out", wrong, "a file written by an earlier run")]) from problem
+        raise LotFileError(
+            [Fault(str(path), None, "--out", wrong, "a file written by an earlier run")]
+        ) from problem
 
 
 def _rows_by_mark(text: str) -> dict[str, ScoredRow]:
