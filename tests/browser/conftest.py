@@ -125,7 +125,7 @@ class Visit:
 
     def idle(self, heading="Device"):
         """Wait until the script of the page with this heading has run and nothing on it is stale."""
-        self.page.get_by_role("heading", name=heading).wait_for(timeout=60_000)
+        self.page.get_by_role("heading", name=heading, exact=True).wait_for(timeout=60_000)
         self.page.evaluate("window.lastSeenByTest = null")
         # Quiet for 400 ms in a row: a script may be about to start (a click is sent first), and
         # what a run left over is taken off the page only after it has ended.

@@ -162,7 +162,9 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     tray = tmp_path / f"{size} *7*.csv"
     tray.write_text(TRAY)
     office(visit, size, "Lot", LOT)
-    if page.get_by_text("Score another lot").count():  # one was scored before: bringing another is folded away
+    if page.get_by_text(
+        "Score another lot"
+    ).count():  # one was scored before: bringing another is folded away
         page.get_by_text("Score another lot").click()
     visit.settled()
     page.locator("input[type=file]").set_input_files(tray)

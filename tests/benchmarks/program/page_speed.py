@@ -192,7 +192,7 @@ def tries(visit: Visit, asked: int) -> dict[str, list[float | None]]:
         took["price"].append(timed(visit, ANSWER, TRIED, lambda figure=figure: enter(price, figure)))
     inside = page.locator(ANSWER)
     for group in inside.get_by_role("radiogroup").all():
-        for words in ("found it", "clear"):
+        for words in ("fault found", "clear"):
             button = group.get_by_text(words, exact=True)
             took["check"].append(timed(visit, ANSWER, TRIED, button.click))
     counted = inside.get_by_test_id("stButtonGroup").filter(has_text="Damage included").get_by_role("button")

@@ -37,7 +37,7 @@ def test_the_first_check_is_said_whatever_the_plan():
     steps = one_answer().steps
     assert first(*steps, LOOK, CHECK) == "chip joint cracked"
     assert first(CHECK, LOOK) == CATALOGUE.checks["bench-supply-boot-current"].name
-    assert first(replace(LOOK, final_test=True)) == "At the final check, look for: chip joint cracked"
+    assert first(replace(LOOK, final_test=True)) == "Final check for: chip joint cracked"
     assert first(*steps) == "ownership and activation lock; no other check is worth its cost"
     unsafe = first(PlanStep("make-safe"), *steps)
     assert unsafe.startswith("make the battery safe; then")

@@ -167,7 +167,7 @@ def result_words(step: PlanStep, catalogue: Catalogue, likely: bool) -> str:
 
 
 def _look_words(step: PlanStep, catalogue: Catalogue) -> str:
-    return f"{'At the final check, look' if step.final_test else 'Look'} for: {_looked_for(step, catalogue)}"
+    return f"{'Final check' if step.final_test else 'Look'} for: {_looked_for(step, catalogue)}"
 
 
 def _looked_for(step: PlanStep, catalogue: Catalogue) -> str:
