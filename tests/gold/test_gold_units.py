@@ -160,7 +160,11 @@ def test_housing_swap_closes_four_findings_at_once():
     assert stop_point(parts) == "before any repair; strip it for parts"
     # Working 100: no repair pays; parts 30, and 30 - 25 - 2 - 25 < 0: no price at all.
     poor = worked(Unit("crushed", "middle", findings, working_price=100, parts_value=30), work, ask=10)
-    assert (poor.verdict, poor.limit, stop_point(poor)) == ("leave it", None, "before any repair: none pays")
+    assert (poor.verdict, poor.limit, stop_point(poor)) == (
+        "leave it",
+        None,
+        "before any repair; no repair is worth its cost",
+    )
     answered = worked(Unit("crushed", "middle", findings, working_price=400), work, ask=50)
     check(answered, "take it", 144.0, 2, 135.0, 169.0)
     assert acts(answered) == ["Replace the housing and transfer all parts"]
