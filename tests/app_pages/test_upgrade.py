@@ -74,7 +74,7 @@ def test_a_job_goes_on_by_the_rules_of_today(record):
     sale = HandOver(DAY, "working", warranty_days=90, person="Cy Vane", wiped="reset, set-up screen shown")
     with pytest.raises(JobRuleError) as refused:
         sell(keeper, ready.id, ready.version, sale, 15000)
-    assert refused.value.refusals == ("not fully working, not tested: battery, before it is closed over",)
+    assert refused.value.refusals == ("not fully working, not tested: battery, before closing",)
     looked = check_line(keeper, ready.id, ready.version, "cell-look-again", "pass", DAY)
     assert sell(keeper, looked.id, looked.version, sale, 15000).state == "sold"
     # The one that came back is mended again.

@@ -17,7 +17,7 @@ from triage.reports.wording.verdict import verdict_title
 from triage.workflows.shop.shop import open_shop
 
 VERDICTS = re.compile("Take it|Check first|Take for parts|Leave it")
-DEVICE, JOB, QUOTE = "What should I do with this one?", "Job", "Quote"
+DEVICE, JOB, QUOTE = "Device", "Job", "Quote"
 
 # The demo shop, opened beside the server from the same files.
 demo_shop = cache(open_shop)
@@ -107,9 +107,9 @@ def saved_unit(visit):
     """The device as the page itself writes it down, read by the domain."""
     page, shop = visit.page, demo_shop()
     unfold(visit)
-    page.get_by_role("tab", name="From a file").click()
+    page.get_by_role("tab", name="Load a file").click()
     visit.settled()
-    text = downloaded(page, "Save this device")[0].decode()
+    text = downloaded(page, "Download this device")[0].decode()
     unfold(visit)
     return unit_from(parse_toml(text, "saved", UnitFileError), shop.catalogue, shop.prices)
 
@@ -120,8 +120,8 @@ def figures_of(told: Assessment):
     return {
         "verdict": verdict_title(told.verdict),
         label: limit,
-        "Expect to keep": money_text(told.expected_margin, told.currency, whole=True),
-        "Loses money": f"{told.losses_in_20} in 20",
+        "Expected margin": money_text(told.expected_margin, told.currency, whole=True),
+        "Risk of loss": f"{told.losses_in_20} in 20",
     }
 
 

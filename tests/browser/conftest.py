@@ -123,7 +123,7 @@ class Visit:
         self.page.goto(self.address + query)
         self.idle()
 
-    def idle(self, heading="What should I do with this one?"):
+    def idle(self, heading="Device"):
         """Wait until the script of the page with this heading has run and nothing on it is stale."""
         self.page.get_by_role("heading", name=heading, exact=True).wait_for(timeout=60_000)
         self.page.evaluate("window.lastSeenByTest = null")

@@ -40,8 +40,8 @@ from triage.workflows.answers.quote import quote_unit
 def blank(visit):
     """The device page with nothing said yet."""
     visit.open()
-    press(visit, "New device")
-    visit.page.get_by_text("Say which tier it is").wait_for()
+    press(visit, "Start new device")
+    visit.page.get_by_text("Choose the tier").wait_for()
 
 
 def damaged(visit, place, damage):
@@ -52,7 +52,7 @@ def damaged(visit, place, damage):
 
 def worked_out(visit):
     """Press the button and wait for the answer."""
-    visit.page.get_by_role("button", name="Work it out").click()
+    visit.page.get_by_role("button", name="Get the verdict").click()
     visit.page.get_by_role("heading", name=VERDICTS).wait_for(timeout=60_000)
     visit.idle()
     visit.settled()
@@ -61,17 +61,17 @@ def worked_out(visit):
 def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     page, shop = visit.page, demo_shop()
     blank(visit)
-    for words in ("Upper", "seen, sound", "dropped on its back"):
+    for words in ("Upper", "inspected, sound", "dropped on its back"):
         choose(visit, words)
     damaged(visit, "battery well", "battery worn")
-    type_in(visit, "Name or tray", "Blue tray, left")
+    type_in(visit, "Name or tray label", "Blue tray, left")
     type_in(visit, "Asking price (EUR)", "80")
     select(visit, "Lock", "clear")
-    select(visit, "Do its numbers agree?", "they agree")
+    select(visit, "Serial number and IMEI", "match")
     visit.full_shot(f"form-{size}")
     worked_out(visit)
     visit.shot(f"journey-{size}")
-    assert "Blue tray, left" in said(described(page)) and "asked €80.00" in said(described(page))
+    assert "Blue tray, left" in said(described(page)) and "asking price €80.00" in said(described(page))
 
     # The verdict, and why.
     unit = saved_unit(visit)
@@ -91,8 +91,8 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     page.reload()
     visit.idle()
     assert figures_on(page, figures) == figures
-    page.get_by_text("What would turn the verdict?").click()
-    page.get_by_text("Expected margin with one thing changed").wait_for(timeout=60_000)
+    page.get_by_text("What would change the verdict?").click()
+    page.get_by_text("Expected margin when one input changes").wait_for(timeout=60_000)
     visit.idle()
     turning = page.locator("[class*=st-key-device-turning] li")
     wanted = [swing_words(swing) for swing in what_flips(unit, shop, 80.0) if swing.flips_at is not None]
@@ -101,14 +101,14 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
 
     # What if: nothing is kept until that is said.
     page.get_by_text("What if?").click()
-    type_in(visit, "At a price of (EUR)", "600")
+    type_in(visit, "Try asking price (EUR)", "600")
     page.get_by_text("With that: Leave it").wait_for(timeout=60_000)
     assert assess(unit, shop, 600.0).verdict == "leave it"
     assert figures_on(page, figures) == figures
     visit.full_shot(f"what-if-{size}")
-    type_in(visit, "At a price of (EUR)", "60")
-    press(visit, "Describe the device so")
-    page.get_by_text("asked €60.00").first.wait_for(timeout=60_000)
+    type_in(visit, "Try asking price (EUR)", "60")
+    press(visit, "Apply these changes")
+    page.get_by_text("asking price €60.00").first.wait_for(timeout=60_000)
     visit.idle()
     then = assess(unit, shop, 60.0)
     assert figures_on(page, figures) == figures_of(then)
@@ -132,14 +132,14 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
 def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     page, shop = visit.page, demo_shop()
     blank(visit)
-    for words in ("Top", "An owner's device", "seen, sound"):
+    for words in ("Top", "Repair for its owner", "inspected, sound"):
         choose(visit, words)
     damaged(visit, "bottom edge", "charge port full of lint")
     damaged(visit, "battery well", "battery worn")
-    type_in(visit, "Name or tray", f"Ida's handset, {size}")
+    type_in(visit, "Name or tray label", f"Ida's handset, {size}")
     select(visit, "Lock", "locked to the person here")
-    select(visit, "Do its numbers agree?", "they agree")
-    choose(visit, "Owner's proof and signature recorded")
+    select(visit, "Serial number and IMEI", "match")
+    choose(visit, "Proof of ownership and signature recorded")
     worked_out(visit)
     unit = saved_unit(visit)
     figures = figures_of(assess(unit, shop, walk_in=True))

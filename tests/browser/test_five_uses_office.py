@@ -28,8 +28,7 @@ from triage.workflows.lots.whole_bid import whole_bid
 from triage.workflows.shop.shop import DEMO_PRIORS
 from triage.workflows.shop.shop_history import shop_history
 
-PROFIT, ASSUMED = "Profit by damage", "Assumptions"
-LOT = "Which of these wrecks do we take?"
+PROFIT, ASSUMED, LOT = "Profit by damage", "Assumptions", "Lot"
 TRAY = """\
 unit,tier,findings,ask,lock,identity
 A1,upper,cell-worn/2,40,clear,agrees
@@ -159,14 +158,16 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     tray = tmp_path / f"{size} *7*.csv"
     tray.write_text(TRAY)
     office(visit, size, "Lot", LOT)
-    if page.get_by_text("Another lot").count():  # one was scored before: bringing another is folded away
-        page.get_by_text("Another lot").click()
+    if page.get_by_text(
+        "Score another lot"
+    ).count():  # one was scored before: bringing another is folded away
+        page.get_by_text("Score another lot").click()
     visit.settled()
     page.locator("input[type=file]").set_input_files(tray)
     page.get_by_test_id("stFileChipName").wait_for()
     visit.idle(LOT)
     page.get_by_role("button", name="Score this lot").click()
-    page.get_by_text(f"{tray.name}: 4 units scored, 1 row set aside").wait_for(timeout=60_000)
+    page.get_by_text(f"{tray.name}: 4 units scored, 1 row unreadable").wait_for(timeout=60_000)
     visit.idle(LOT)
     type_in(visit, "Cash for buying (EUR)", "90", LOT)
     type_in(visit, "Bench hours", "2", LOT)

@@ -30,9 +30,9 @@ class Taps:
 def test_from_blank_to_a_verdict_with_five_findings_in_25_taps(visit, size):
     visit.open()
     page, taps = visit.page, Taps(visit)
-    taps.on(page.get_by_role("button", name="New device"))
+    taps.on(page.get_by_role("button", name="Start new device"))
     taps.words("Upper")
-    taps.words("seen, sound")
+    taps.words("inspected, sound")
     taps.words("dropped on a corner")
     for place, damage in (("rear-camera bump", "torch dead"), ("battery well", "battery worn")):
         taps.on(page.locator("[class*=-place]").get_by_text(place, exact=True))
@@ -45,11 +45,14 @@ def test_from_blank_to_a_verdict_with_five_findings_in_25_taps(visit, size):
     page.keyboard.type("40")
     taps.on(page.get_by_label("Model (optional)"))
     page.keyboard.type("grey handset")
-    taps.on(page.get_by_role("button", name="Work it out"))
-    page.get_by_text("Plan of work").or_(page.get_by_text("Leave it")).first.wait_for(timeout=60_000)
+    taps.on(page.get_by_role("button", name="Get the verdict"))
+    page.get_by_text("Work plan").or_(page.get_by_text("Leave it")).first.wait_for(timeout=60_000)
     visit.idle()
     assert page.get_by_role("heading", name=VERDICT).count() == 1
-    assert "5 findings, asked €40.00" in page.locator("[class*=st-key-device-intake] summary").inner_text()
+    assert (
+        "5 findings, asking price €40.00"
+        in page.locator("[class*=st-key-device-intake] summary").inner_text()
+    )
     assert taps.count <= 25, taps.count
     assert visit.complaints == [] and visit.outside == []
 
@@ -58,7 +61,7 @@ def test_from_blank_to_a_verdict_with_five_findings_in_25_taps(visit, size):
 def test_a_draft_survives_a_reload_and_another_phone(visit, size, browser):
     visit.open()
     page, taps = visit.page, Taps(visit)
-    taps.on(page.get_by_role("button", name="New device"))
+    taps.on(page.get_by_role("button", name="Start new device"))
     taps.words("bent")
     assert re.fullmatch(r".*/\?device=[a-z0-9]{10}", page.url)
     page.reload()
@@ -98,13 +101,13 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
         field.press("Tab")
         visit.idle(JOB)
 
-    page.get_by_role("button", name="New device").click()
+    page.get_by_role("button", name="Start new device").click()
     visit.idle()
     for words in ("Middle", "bottom edge", "charge port full of lint"):
         page.get_by_text(words, exact=True).first.click()
         visit.idle()
     page.get_by_label("Asking price (EUR)").fill("10")
-    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("button", name="Get the verdict").click()
     page.get_by_label("Your name").wait_for(timeout=60_000)
     visit.idle()
     page.get_by_label("Your name").fill("Ada")

@@ -56,7 +56,7 @@ def test_json_tells_each_branch_with_its_condition_steps_and_end(triage):
     flex = trace["branches"][0]
     assert flex["condition"] == "If the cause is display flex cut"
     assert 0 < flex["chance"] < 0.2 and flex["end"] == "rejoin" and flex["end_text"] == "go on with step 5"
-    assert [step["text"] for step in flex["steps"]] == ["Change the display flex"]
+    assert [step["text"] for step in flex["steps"]] == ["Replace the display flex"]
     assert flex["steps"][0]["branches"] == []
     stop = next(branch for branch in trace["branches"] if branch["end"] == "stop")
     assert stop["rejoins"] is None and [step["kind"] for step in stop["ending"]] == ["return-unfixed"]

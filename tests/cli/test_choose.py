@@ -40,7 +40,7 @@ def test_a_choice_with_its_whole_and_its_bid_list(triage, lot, tmp_path):
     assert {row["unit"] for row in rows} == {"A1", "A2", "A3", "A5"}
     assert next(row for row in rows if row["unit"] == "A3")["highest_bid"] == ""
     again = triage("choose", lot, "--out", bids)
-    assert again.code == 2 and "there already" in again.err and not again.out
+    assert again.code == 2 and "exists already" in again.err and not again.out
 
 
 def test_in_words(triage, lot):
@@ -54,8 +54,8 @@ def test_in_words(triage, lot):
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--most", "upper"), "no tier and count"),
-        (("--take", "A3"), "ownership allows no price"),
+        (("--most", "upper"), "not a tier and a count"),
+        (("--take", "A3"), "ownership rules it out"),
         (("--cash", "much"), "not an amount of money"),
     ],
 )

@@ -131,7 +131,7 @@ def test_app_serves_the_shipped_page_of_the_shop_it_was_given(monkeypatch, tmp_p
     assert said.code == 0 and "http://127.0.0.1:8765" in said.err
     ((*program, page, port_option, port, address_option, address),) = started
     assert program == ["streamlit", "run"] and page.endswith("server.py") and Path(page).is_file()
-    assert os.environ["TRIAGE_HOSTS"] == "127.0.0.1,localhost" and "without a log-in" not in said.err
+    assert os.environ["TRIAGE_HOSTS"] == "127.0.0.1,localhost" and "without a login" not in said.err
     assert (port_option, port) == ("--server.port", "8765")
     assert (address_option, address) == ("--server.address", "127.0.0.1")
     assert os.environ["TRIAGE_SHOP_SETTINGS"] == str(settings)
@@ -144,7 +144,7 @@ def test_app_open_to_the_network_says_so_and_answers_to_names_it_knows(monkeypat
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("TRIAGE_HOSTS", "")
     said = triage("app", "--address", "192.0.2.7", "--name", "bench.shop.example")
-    assert "without a log-in" in said.err and "bench.shop.example" in said.err
+    assert "without a login" in said.err and "bench.shop.example" in said.err
     assert os.environ["TRIAGE_HOSTS"] == "127.0.0.1,localhost,192.0.2.7,bench.shop.example"
     assert triage("app", "--address", "0.0.0.0").code == 0
     everywhere = os.environ["TRIAGE_HOSTS"].split(",")

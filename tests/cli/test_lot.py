@@ -23,13 +23,13 @@ def test_a_table_best_first_and_bad_rows_on_stderr(triage, lot, tmp_path):
     assert said.code == 0
     assert said.out.startswith("2 units: 1 take it, 1 leave it.")
     assert said.out.index("a  ") < said.out.index("c  ")
-    assert "Invented demo figures stand behind this" in said.out
-    assert "1 row set aside:" in said.err and "nearest known: cell-worn" in said.err
+    assert "Invented demo figures used" in said.out
+    assert "1 row could not be read:" in said.err and "nearest known: cell-worn" in said.err
     again = triage("lot", lot, "--out", out)
-    assert again.code == 2 and "is there already" in again.err
+    assert again.code == 2 and "exists already" in again.err
     resumed = triage("lot", lot, "--out", out, "--resume", "--rows", "1")
     assert (
-        "2 of them stood from an earlier run." in resumed.out
+        "2 of them kept from an earlier run." in resumed.out
         and "... and 1 more (--full prints all)" in resumed.out
     )
 

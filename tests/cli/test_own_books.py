@@ -128,6 +128,6 @@ def test_a_record_that_cannot_be_opened_is_said_and_the_answer_stands(triage, un
     no_record.write_text("no record at all, but a text of some length that is not one")
     said = triage("assess", unit_file, "--ask", "60", "--json")
     assert said.code == 0 and json.loads(said.out)["verdict"]
-    assert "Part prices and shelf are not used" in said.err and "bench.sqlite" in said.err
+    assert "Recorded prices and parts stock are not used" in said.err and "bench.sqlite" in said.err
     named = triage("assess", unit_file, "--ask", "60", "--ledger", no_record)
     assert named.code == 1 and named.out == ""

@@ -62,7 +62,7 @@ def test_assumption_and_record_are_shown_side_by_side_and_in_money(triage):
     assert [row["kind"] for row in answer["kinds"]] == ["touch-fault"]
     money = answer["money"]
     assert money["belief"]["expected_margin"] != money["record"]["expected_margin"]
-    assert "chances of repairs by assumptions only" in money["belief"]["source"]
+    assert "repair chances from assumptions only" in money["belief"]["source"]
     assert triage("priors", "show", "--ask", "40").code == 2
 
 

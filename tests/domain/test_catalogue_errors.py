@@ -161,10 +161,8 @@ closes = ["hinge-loose"]
 after = ["open-lid"]
 """
     (fault,) = faults_of(write(tmp_path, LEAST + circle))
-    assert fault.wrong.startswith("goes round in a circle: ")
-    assert {"open-lid", "tighten-hinge"} == set(
-        fault.wrong.removeprefix("goes round in a circle: ").split(" after ")
-    )
+    assert fault.wrong.startswith("is circular: ")
+    assert {"open-lid", "tighten-hinge"} == set(fault.wrong.removeprefix("is circular: ").split(" after "))
     assert fault.line in (15, 21)
 
 

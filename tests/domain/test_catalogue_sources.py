@@ -26,13 +26,13 @@ CAUTIONS = [
     # HSE SIM 03/2002/26: 0.05 mg/m3 over 8 h, 0.15 over 15 min (read).
     ("flux-fume", ["0.05 mg/m³", "0.15 mg/m³"], "HSE SIM 03/2002/26", "read"),
     # IPC-6012B clause 3.4.3: bow and twist 0.75 % of the length, new boards (read).
-    ("board-bend-flag", ["0.75 %", "new bare boards", "no verdict"], "IPC-6012B", "read"),
+    ("board-bend-flag", ["0.75 %", "new bare boards", "not a verdict"], "IPC-6012B", "read"),
     # J-STD-020: body peak by package size (read).
     ("package-peak-heat", ["245, 250 or 260 °C"], "J-STD-020", "read"),
     # IPC-7711/7721, definitions: repair restores function, compliance may be precluded (read).
     ("board-repair-compliance", ["may not restore full compliance"], "IPC-7711/7721", "read"),
     # NIST SP 800-88 Rev. 2, September 2025: clear, purge, destroy (read).
-    ("wipe-before-sale", ["Clear or purge", "destroyed"], "NIST SP 800-88 Rev. 2", "read"),
+    ("wipe-before-sale", ["Clear or purge", "Destroy"], "NIST SP 800-88 Rev. 2", "read"),
     # Device charging temperatures: published behaviour, varies by maker (read).
     ("charge-temperature", ["20 to 45 °C", "none below 0 or above 50 °C"], "charging behaviour", "read"),
     # From memory, marked as such.
@@ -41,8 +41,8 @@ CAUTIONS = [
     ("injection-limit", ["lower of 0.5 V and half the rail's nominal", "never above nominal"], "", "memory"),
     ("bench-supply", ["Battery out", "polarity", "3.8 to 4.0 V"], "", "memory"),
     ("cell-away-from-heat", ["under 60 °C"], "", "memory"),
-    ("no-ingress-claim", ["is gone"], "IEC 60529", "memory"),
-    # Worked out, marked as such.
+    ("no-ingress-claim", ["no longer applies"], "IEC 60529", "memory"),
+    # Derived, and marked so.
     ("cell-low-voltage", ["below 2.5 V", "Below 1.5 V"], "", "derived"),
     ("first-charge-attended", ["0.5 A", "15 K", "45 °C", "50 °C"], "", "derived"),
 ]
@@ -61,14 +61,14 @@ def test_a_caution_repeats_its_source(slug, says, source, mark):
 LINES = [
     # Regulation (EU) 2023/1670, Annex II: 80 % of rated after 800 cycles (read).
     ("cell-health", "80 %", "Regulation (EU) 2023/1670", "read"),
-    # The limit is worked out; 1 to 2 A seen at 5 V is common practice, no source.
+    # The limit is derived; 1 to 2 A seen at 5 V is common practice, no source.
     ("attended-charge", "0.5 A", "1 to 2 A is common practice", "derived"),
     ("wipe-proof", "clear or purge", "NIST SP 800-88 Rev. 2", "read"),
     ("surface-temperature", "45 °C", "IEC 62368-1", "derived"),
     ("solder-look", "class 2", "IPC-A-610", "memory"),
-    # The project's own figures, marked as such.
-    ("sleep-current", "10 mA", "house figure", "common practice, no source"),
-    ("microphones", "6 dB", "house figure", "common practice, no source"),
+    # Shop figures, and marked so.
+    ("sleep-current", "10 mA", "shop figure", "common practice, no source"),
+    ("microphones", "6 dB", "shop figure", "common practice, no source"),
 ]
 
 

@@ -32,7 +32,7 @@ def test_no_power_of_unknown_cause():
     assert (answered.losses_in_20, answered.minutes) == (8, pytest.approx(71.8))
     assert answered.limit == pytest.approx(8.0, abs=0.0051)
     trace = step_of(answered, "trace")
-    assert "battery deeply discharged 7 in 20" in said(trace)
+    assert "battery deeply discharged, 7 in 20" in said(trace)
     assert trace.stop_point and "main" in if_not(answered, trace) and "short" in if_not(answered, trace)
     # The two causes that are stripped share a branch (.36); the flex is changed, and then all is as planned.
     stripped, flex = trace.branches
@@ -53,7 +53,7 @@ def test_owners_lock_is_normal_for_a_walk_in():
     unit = Unit("walk-in", "middle", (Finding("display-panel-dead"),), ownership=owner)
     answered = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, walk_in=True)
     check(answered, "take it", 25.0, 4, 59.0, 157.5)
-    assert stop_point(answered) == "Swap the display: if it fails, stop, put it together and return it"
+    assert stop_point(answered) == "Replace the display: if it fails, stop, reassemble it and return it"
     bought = worked(unit, {("display-panel-dead", "swap-display"): (0.8, 30, 30)}, ask=10)
     assert (bought.verdict, bought.limit) == ("leave it", None)
 
@@ -120,7 +120,9 @@ def test_second_method_after_the_first_failed():
     answered = worked(unit, work, ask=60, after=after)
     check(answered, "take it", 59.2, 1, 56.0, 94.2)
     (first,) = (step for step in answered.steps if step.kind == "repair")
-    assert not first.stop_point and if_not(answered, first).startswith("then ")
+    assert not first.stop_point and if_not(answered, first) in (
+        "solder in a new charge port", "replace the charge board",
+    )  # fmt: skip
 
 
 def test_data_is_saved_before_heat_on_the_board():
@@ -172,7 +174,7 @@ def test_a_suspected_finding_is_settled_on_opening():
     }
     answered = worked(unit, work, ask=60)
     check(answered, "take it", 48.8, 1, 61.2, 83.8)
-    assert "if so (8 in 20)" in if_not(answered, step_of(answered, "look"))
+    assert "if found (8 in 20)" in if_not(answered, step_of(answered, "look"))
 
 
 def test_a_symptom_that_a_seen_finding_explains_is_not_traced():

@@ -27,8 +27,8 @@ from triage.reports.wording import plan
 from triage.workflows.answers.assess import assess
 from triage.workflows.answers.quote import quote_unit
 
-# Separators and marks by which code once split or recognised texts, around and inside the words.
-DRESSED = "Invented Look: {}; carry over: x: likely y. final open trace, take it"
+# What a text was once cut at, stripped of or known by, around and inside the words.
+DRESSED = "Invented Look: {}; transfer: x: likely y. final open trace, take it"
 NAMED = {"name", "plain", "title", "lines", "limit", "lost_function", "severities", "result_words"}
 # Fields that hold text for people; everything else must stay as it is.
 TEXT = {

@@ -67,7 +67,7 @@ def test_a_variable_that_is_missing_is_named_when_it_is_wanted(folder, model):
     rewrite(folder, model, lambda draws: draws.drop_vars(name))
     shop = open_shop(posterior=folder)
     unit = load_unit(shipped("synthetic_cases/devices/harbour-tablet.toml"), shop.catalogue, shop.prices)
-    with pytest.raises(PosteriorError, match=f"hold no {name}; fit again"):
+    with pytest.raises(PosteriorError, match=f"lacks {name}; run the fit again"):
         assess(unit, shop, 40.0)
 
 

@@ -183,7 +183,7 @@ def test_the_attempts_behind_a_chance_are_counted():
 
 def test_draws_that_are_missing_or_of_another_catalogue_are_refused():
     held = {name: found for name, found in POSTERIOR.draws.items() if name != "comeback"}
-    with pytest.raises(PosteriorError, match="no draws of comeback"):
+    with pytest.raises(PosteriorError, match="the stored fit lacks comeback"):
         forecast(posterior=dataclasses.replace(POSTERIOR, draws=held))
     minutes = POSTERIOR.draws["bench_minutes"].drop_sel(kind="frame-bent")
     stale = dataclasses.replace(POSTERIOR, draws=POSTERIOR.draws | {"bench_minutes": minutes})

@@ -72,7 +72,7 @@ def test_a_suspect_battery_counts_as_one_average_finding_unless_a_finding_says_w
 
 
 def test_draws_of_another_catalogue_are_refused():
-    with pytest.raises(StalePosteriorError, match="know no hidden kind 'split'"):
+    with pytest.raises(StalePosteriorError, match="does not know hidden kind 'split'"):
         hidden_chance(draws(), "split", (), CATALOGUE, PRIORS)
 
 

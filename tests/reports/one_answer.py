@@ -50,7 +50,7 @@ def one_answer(**changes) -> Assessment:
         "currency": "EUR",
         "price": 60.0,
         "verdict": Verdict.TAKE,
-        "sentence": "Expect €48, losing money in 4 of 20; it meets your rule.",
+        "sentence": "Expected margin €48, risk of loss 4 in 20; it meets your rule.",
         "limit": 71.25,
         "limit_words": "highest price that meets your rule",
         "expected_margin": 48.25,
@@ -63,7 +63,7 @@ def one_answer(**changes) -> Assessment:
         "stops_at_once": False,
         "steps": steps,
         "findings": (
-            FindingChance("display-glass-cracked", "display glass cracked", 3, 1.0, "Swap the display",
+            FindingChance("display-glass-cracked", "display glass cracked", 3, 1.0, "Replace the display",
                           0.97, 0.93, 0.99, 46, 44, False, "seen"),
             FindingChance("board-bent", "board bent", 2, 0.3, "", 0.0, 0.0, 0.0, 0, 0, True, "hidden"),
         ),
@@ -71,7 +71,7 @@ def one_answer(**changes) -> Assessment:
         "checks": (CheckIdea("look", "Look along the frame", 3.0, 14.0, ("frame-bent",)),),
         "flips": (PartFlip("display", 74.0, 112.5, False), PartFlip("battery", 9.0, None, True)),
         "first_cautions": careful,
-        "notes": ("Chances are for devices like those this shop has taken on.",),
+        "notes": ("The chances hold for devices like those this shop has taken on.",),
         "ready_days": (2.0, 3.0),
         "source": "an invented record",
     }  # fmt: skip

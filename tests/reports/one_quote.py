@@ -16,7 +16,11 @@ OFFER = Offer(
     work=(
         WorkLine("The screen shows no proper picture.", "Fit another screen."),
         WorkLine("The antenna cable is torn, so the signal is weak.", "Fit a new antenna cable.", seen=False),
-        WorkLine("Marks on the outside; it works as before.", "Not part of this quote.", included=False),
+        WorkLine(
+            "Marks on the outside; they do not affect how it works.",
+            "Not part of this quote.",
+            included=False,
+        ),
     ),
     possible=("Solder joints under a chip have cracked and the chip loses contact.",),
     parts=(FittedPart("screen", "refurbished panel", True), FittedPart("antenna cable", "", False)),

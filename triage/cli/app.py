@@ -26,7 +26,7 @@ def app(
     ] = "127.0.0.1",
     name: Annotated[
         list[str] | None,
-        typer.Option(help="Name by which other machines ask for it; may be given again."),
+        typer.Option(help="Host name that other machines use for it. Repeatable."),
     ] = None,
     posterior: options.OwnPosterior = None,
     priors: options.OwnPriors = None,
@@ -38,26 +38,26 @@ def app(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Where photographs, settings, assumptions and learned chances of a record on a server lie, "
-            "for every bench that uses it. Default: $TRIAGE_SHARED, else each machine its own.",
+            help="Folder with photographs, settings, assumptions and learned chances, shared by all benches "
+            "of a record on a server. Default: $TRIAGE_SHARED, else a folder on each machine.",
         ),
     ] = None,
 ) -> None:
-    """Open the pages in a browser: judge a device, keep the shop's jobs, quote an owner."""
+    """Serve the pages for a browser: assess devices, run jobs, quote owners."""
     from triage.ledger.opening import ledger_url, open_ledger, shared_folder
     from triage.shipped import shipped
     from triage.workflows.shop.shop_files import ShopFiles
 
     for option, told in (("--address", address), *(("--name", one) for one in name or ())):
         if not _HOST.fullmatch(told):
-            raise typer.BadParameter(f"{told!r} is no name or address of a machine", param_hint=option)
+            raise typer.BadParameter(f"{told!r} is not a host name or address", param_hint=option)
     files = ShopFiles(catalogue, priors, posterior, settings, prices)
     if files != ShopFiles():  # the shipped demo opens; opening it here as well would cost a second
         files.open()  # a shop that cannot be opened is refused here, in the terminal
     os.environ.update(files.to_environment())
     if shared is not None:
         if not shared.is_dir():
-            raise typer.BadParameter(f"{shared} is no folder that can be reached", param_hint="--shared")
+            raise typer.BadParameter(f"{shared} is not a folder, or cannot be reached", param_hint="--shared")
         os.environ["TRIAGE_SHARED"] = str(shared.resolve())
     if ledger:
         if "://" not in ledger:
@@ -66,18 +66,18 @@ def app(
         os.environ["TRIAGE_LEDGER"] = ledger
     if ledger_url(None).get_backend_name() != "sqlite" and shared_folder() is None:
         typer.echo(
-            "The record is on a server; photographs, settings, assumptions and learned chances lie on this "
-            "machine only. Name one folder that every bench reaches with --shared.",
+            "The record is on a server, but photographs, settings, assumptions and learned chances are on "
+            "this machine only. Use --shared to name one folder that every bench can reach.",
             err=True,
         )
     os.environ["TRIAGE_HOSTS"] = ",".join(hosts(address, name or []))
     server = Path(__file__).parents[1] / "app_pages" / "server.py"
     os.chdir(shipped("app.py").parent)  # Streamlit reads .streamlit/config.toml from the folder it starts in
-    typer.echo(f"Serving http://{address}:{port} (Ctrl-C stops it)", err=True)
+    typer.echo(f"Serving http://{address}:{port} (press Ctrl-C to stop)", err=True)
     if address not in _THIS_MACHINE:
         typer.echo(
-            "Open to the network, without a log-in: whoever reaches this address can read and change the "
-            f"record. It answers to: {', '.join(os.environ['TRIAGE_HOSTS'].split(','))}",
+            "Open to the network without a login: anyone who reaches this address can read and change the "
+            f"record. Host names allowed: {', '.join(os.environ['TRIAGE_HOSTS'].split(','))}",
             err=True,
         )
 

@@ -17,9 +17,11 @@ def assess(
     ],
     ask: Annotated[
         float | None,
-        typer.Option(parser=options.parse_money, metavar="MONEY", help="What the seller asks."),
+        typer.Option(parser=options.parse_money, metavar="MONEY", help="Asking price."),
     ] = None,
-    walk_in: Annotated[bool, typer.Option("--walk-in", help="An owner's device, to be quoted.")] = False,
+    walk_in: Annotated[
+        bool, typer.Option("--walk-in", help="An owner's device, to be repaired and quoted.")
+    ] = False,
     full: options.Full = False,
     as_json: options.Json = False,
     posterior: options.OwnPosterior = None,
@@ -30,12 +32,12 @@ def assess(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Say what to do with a device: verdict, price, plan, stop point. Leaving it is an answer too.
+    """Assess one device: verdict, price, plan and stop point.
 
-    The answer fits a screen of 80 by 40; --full says all of it.
+    The answer fits a screen of 80 by 40; --full prints all of it.
     """
     if walk_in and ask is not None:
-        raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
+        raise typer.BadParameter("an owner's device has no asking price; use --ask or --walk-in, not both")
     from triage.domain.units.unit_file import unit_from
     from triage.workflows.answers.assess import assess as answer
     from triage.workflows.shop.shop_files import ShopFiles

@@ -47,7 +47,7 @@ def open_books(named: ShopFiles, ledger: str | None, as_of: date | None) -> tupl
     except LedgerError as refusal:
         if ledger:
             raise
-        typer.echo(f"Part prices and shelf are not used: {refusal}", err=True)
+        typer.echo(f"Recorded prices and parts stock are not used: {refusal}", err=True)
         standing = posterior_standing(shop.posterior, shop).words
     finally:
         if record:

@@ -17,42 +17,49 @@ from triage.cli.terminal.screen import console
 
 
 def choose(
-    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row a unit.")],
+    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row per unit.")],
     cash: Annotated[
         float | None,
         typer.Option(
-            parser=options.parse_money, metavar="MONEY", help="Money for buying, fees and postage included."
+            parser=options.parse_money, metavar="MONEY", help="Cash limit, fees and postage included."
         ),
     ] = None,
-    hours: Annotated[float | None, typer.Option(min=0, max=1e5, help="Expected bench hours.")] = None,
+    hours: Annotated[
+        float | None, typer.Option(min=0, max=1e5, help="Limit on expected bench hours.")
+    ] = None,
     most: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="TIER=COUNT", autocompletion=tier_counts, help="At most so many of a tier. Repeatable."
+            metavar="TIER=COUNT",
+            autocompletion=tier_counts,
+            help="Maximum number of units of a tier. Repeatable.",
         ),
     ] = None,
     take: Annotated[
-        list[str] | None, typer.Option(metavar="UNIT", help="This unit is to be taken. Repeatable.")
+        list[str] | None, typer.Option(metavar="UNIT", help="Always take this unit. Repeatable.")
     ] = None,
     leave: Annotated[
-        list[str] | None, typer.Option(metavar="UNIT", help="This unit is not to be taken. Repeatable.")
+        list[str] | None, typer.Option(metavar="UNIT", help="Never take this unit. Repeatable.")
     ] = None,
     worst: Annotated[
-        bool, typer.Option("--worst", help="Make the mean of the worst 1 in 10 outcomes as good as can be.")
+        bool, typer.Option("--worst", help="Maximise the mean of the worst 1 in 10 outcomes.")
     ] = False,
-    whole: Annotated[bool, typer.Option("--whole", help="Say the most to pay for all of it too.")] = False,
+    whole: Annotated[bool, typer.Option("--whole", help="Also price the whole lot.")] = False,
     freight: Annotated[
         float,
-        typer.Option(parser=options.parse_money, metavar="MONEY", help="With --whole: to get it all here."),
+        typer.Option(parser=options.parse_money, metavar="MONEY", help="With --whole: freight for the lot."),
     ] = 0.0,
     bad_row: Annotated[
         float,
-        typer.Option(parser=options.parse_money, metavar="MONEY", help="With --whole: worth of a bad row."),
+        typer.Option(
+            parser=options.parse_money, metavar="MONEY", help="With --whole: value of an unreadable row."
+        ),
     ] = 0.0,
     out: Annotated[
-        Path | None, typer.Option(metavar="CSV", help="Write the bid list here: every unit, its highest bid.")
+        Path | None,
+        typer.Option(metavar="CSV", help="Write the bid list here: every unit and its highest bid."),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace the bid list that is there.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing bid list.")] = False,
     full: options.Full = False,
     as_json: options.Json = False,
     posterior: options.OwnPosterior = None,
@@ -63,7 +70,7 @@ def choose(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Choose from a lot the units that together are expected to earn most; taking none is an answer too."""
+    """Choose the units of a lot with the highest total expected margin within your limits."""
     from triage.domain.units.lot_file import read_lot
     from triage.ledger.export import whole_or_not_at_all
     from triage.lot_selection.lot_choice import Wanted
@@ -75,9 +82,9 @@ def choose(
     from triage.workflows.shop.shop_files import ShopFiles
 
     if out is not None and out.exists() and not force:
-        raise typer.BadParameter(f"{out} is there already; another name, or --force", param_hint="--out")
+        raise typer.BadParameter(f"{out} exists already; choose another name, or --force", param_hint="--out")
     if out is not None and out.exists() and lot.exists() and out.samefile(lot):
-        raise typer.BadParameter(f"{out} is the lot itself; another name", param_hint="--out")
+        raise typer.BadParameter(f"{out} is the lot itself; choose another name", param_hint="--out")
     wanted = Wanted(
         cash, hours, _counts(most), tuple(take or ()), tuple(leave or ()), "worst" if worst else "expected"
     )
@@ -89,7 +96,7 @@ def choose(
     choice = choose_from_lot(scored, shop.settings, wanted)
     if whole:
         terms = LotTerms(freight, bad_row, hours)
-        with progress("as one purchase") as tell:
+        with progress("pricing the whole lot") as tell:
             choice = replace(choice, whole=in_counts(whole_bid(offered, shop, terms, tell), terms))
     if out is not None:
         words = bid_list(choice)
@@ -113,7 +120,8 @@ def _counts(most: list[str] | None) -> dict[str, int]:
         tier, equals, count = pair.rpartition("=")
         if not equals or not tier or not re.fullmatch("[0-9]{1,9}", count):
             raise typer.BadParameter(
-                f"{pair!r} is no tier and count; allowed: such as upper=10", param_hint="--most"
+                f"{pair!r} is not a tier and a count; allowed: TIER=COUNT, such as upper=10",
+                param_hint="--most",
             )
         counts[tier] = int(count)
     return counts

@@ -14,16 +14,14 @@ from triage.cli.terminal.screen import console
 
 
 def lot(
-    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row a unit.")],
+    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row per unit.")],
     out: Annotated[
         Path | None,
-        typer.Option(metavar="CSV", help="Write the scored units here, bad rows beside it in CSV.bad.csv."),
+        typer.Option(metavar="CSV", help="Write the scored units here, unreadable rows to CSV.bad.csv."),
     ] = None,
-    resume: Annotated[
-        bool, typer.Option("--resume", help="Go on with what an earlier run wrote for --out.")
-    ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Replace the file that is there.")] = False,
-    workers: Annotated[int, typer.Option(min=1, max=256, help="Processes on this machine.")] = 1,
+    resume: Annotated[bool, typer.Option("--resume", help="Continue an earlier run for --out.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
+    workers: Annotated[int, typer.Option(min=1, max=256, help="Number of processes on this machine.")] = 1,
     scheduler: Annotated[
         str | None,
         typer.Option(metavar="ADDRESS", help="Use the workers of this Dask scheduler (extra [cluster])."),
@@ -31,16 +29,18 @@ def lot(
     cash: Annotated[
         float | None,
         typer.Option(
-            parser=options.parse_money, metavar="MONEY", help="Choose within this money: as `triage choose`."
+            parser=options.parse_money,
+            metavar="MONEY",
+            help="Choose within this cash limit, like `triage choose`.",
         ),
     ] = None,
     hours: Annotated[
         float | None,
-        typer.Option(min=0, max=1e5, help="Choose within these bench hours: as `triage choose`."),
+        typer.Option(min=0, max=1e5, help="Choose within these bench hours, like `triage choose`."),
     ] = None,
     rows: Annotated[
         int | None,
-        typer.Option(min=0, help="Print at most so many units; 0 prints all. Default: a screen of 80 by 40."),
+        typer.Option(min=0, help="Units to print; 0 prints all. Default: as many as fit 80 by 40."),
     ] = None,
     full: options.Full = False,
     as_json: options.Json = False,
@@ -52,9 +52,10 @@ def lot(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Score a lot: verdict, margin, highest bid and minutes of every unit; bad rows are set aside.
+    """Score a lot: verdict, margin, highest bid and minutes of every unit.
 
-    With --cash or --hours it goes on to choose from it, and --out is the bid list.
+    Unreadable rows are listed and left out. With --cash or --hours, it also chooses units, and --out is the
+    bid list.
     """
     if cash is not None or hours is not None:
         from triage.cli.choose import choose
@@ -68,17 +69,18 @@ def lot(
     from triage.workflows.shop.shop_files import ShopFiles
 
     if resume and out is None:
-        raise typer.BadParameter("there is nothing to go on with: give --out too", param_hint="--resume")
+        raise typer.BadParameter("needs --out, the file of the earlier run", param_hint="--resume")
     if out is not None and out.exists() and lot.exists() and out.samefile(lot):
-        raise typer.BadParameter(f"{out} is the lot itself; another name", param_hint="--out")
+        raise typer.BadParameter(f"{out} is the lot itself; choose another name", param_hint="--out")
     if out is not None and not resume and not force:
         if out.exists():
             wrong = (
-                f"{out} is there already; another name, --resume to keep rows that still stand, or --force"
+                f"{out} exists already; choose another name, --resume to keep rows that are still valid, "
+                "or --force"
             )
             raise typer.BadParameter(wrong, param_hint="--out")
         if unfinished(out):
-            wrong = f"an earlier run for {out} was stopped: --resume goes on with it, --force starts anew"
+            wrong = f"an earlier run for {out} was stopped; --resume continues it, --force starts again"
             raise typer.BadParameter(wrong, param_hint="--out")
     named = ShopFiles(catalogue, priors, posterior, settings, prices)
     files, shop = open_books(named, ledger, as_of)

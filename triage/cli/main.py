@@ -29,7 +29,7 @@ from triage.shipped import program_version
 
 cli = typer.Typer(
     name="triage",
-    help="Is a badly damaged handheld worth taking on, at which price, in which order of work?",
+    help="Assess damaged handhelds: verdict, price and work plan.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -48,7 +48,7 @@ def _options(
     show_version: Annotated[
         bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Print the version.")
     ] = False,
-    no_color: Annotated[bool, typer.Option("--no-color", help="Print without colour or weight.")] = False,
+    no_color: Annotated[bool, typer.Option("--no-color", help="Print without colour or bold.")] = False,
 ) -> None:
     if no_color:
         os.environ["NO_COLOR"] = "1"

@@ -32,20 +32,22 @@ def parse_day(text: str) -> date:
     except ValueError as problem:
         raise typer.BadParameter(f"{text!r} is not a date; allowed: a date such as 2026-11-25") from problem
     if not 1970 <= day.year <= 2199:
-        raise typer.BadParameter(f"{text} is too far away; allowed: a date from 1970 to 2199")
+        raise typer.BadParameter(f"{text} is out of range; allowed: a date from 1970 to 2199")
     return day
 
 
 Catalogue = Annotated[
     Path | None,
-    typer.Option(metavar="TOML", help="Damage kinds: a file or folder. Default: the shipped ones."),
+    typer.Option(
+        metavar="TOML", help="Catalogue of damage kinds: a file or folder. Default: the shipped one."
+    ),
 ]
-_DEMO = "Default: the invented demo shop's."
-_OWN = "Default: the shop's own beside its record, else the invented demo shop's."
+_DEMO = "Default: the invented demo shop."
+_OWN = "Default: your own beside your record, else the invented demo shop."
 _BELIEFS, _DRAWS, _RULES = (
-    "Set of assumptions (priors).",
-    "A folder written by `triage fit`.",
-    "Rates, fees, rules.",
+    "Assumptions: a folder.",
+    "Fit: a folder written by `triage fit`.",
+    "Settings: rates, fees, rules.",
 )
 Priors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_DEMO}")]
 OwnPriors = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_BELIEFS} {_OWN}")]
@@ -54,30 +56,30 @@ OwnPosterior = Annotated[Path | None, typer.Option(metavar="DIR", help=f"{_DRAWS
 Settings = Annotated[Path | None, typer.Option(metavar="TOML", help=f"{_RULES} {_DEMO}")]
 OwnSettings = Annotated[Path | None, typer.Option(metavar="TOML", help=f"{_RULES} {_OWN}")]
 Prices = Annotated[
-    Path | None, typer.Option(metavar="TOML", help="Price book. Default: the invented demo shop's.")
+    Path | None, typer.Option(metavar="TOML", help="Price book. Default: the invented demo shop.")
 ]
 Stock = Annotated[
     str | None,
     typer.Option(
         "--ledger",
         metavar="URL",
-        help="The shop's record: its noted prices and shelf outrank the price book. "
-        "Default: $TRIAGE_LEDGER, else the one in your data folder, where it is there.",
+        help="Your record: its recorded prices and parts stock override the price book. "
+        "Default: $TRIAGE_LEDGER, else the record in your data folder, if there is one.",
     ),
 ]
 Ledger = Annotated[
     str | None,
     typer.Option(
         metavar="URL",
-        help="The shop's record: a file, or postgresql://... Default: $TRIAGE_LEDGER, "
+        help="Your record: a file, or postgresql://... Default: $TRIAGE_LEDGER, "
         "else a file in your data folder.",
     ),
 ]
 AsOf = Annotated[
     date | None,
     typer.Option(
-        parser=parse_day, metavar="DATE", help="The day to stand at, such as 2026-11-25. Default: today."
+        parser=parse_day, metavar="DATE", help="Date of the answer, such as 2026-11-25. Default: today."
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
-Full = Annotated[bool, typer.Option("--full", help="Print all of it, however long.")]
+Full = Annotated[bool, typer.Option("--full", help="Print the full answer.")]

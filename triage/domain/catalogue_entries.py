@@ -46,7 +46,7 @@ class DamageKind:
     name: str
     family: str
     zones: tuple[str, ...] = ()
-    severities: tuple[str, str, str] = ("minor", "works badly", "function lost")
+    severities: tuple[str, str, str] = ("minor", "works poorly", "function lost")
     role: Literal["repair", "risk", "stop"] = "repair"
     needed: bool = True
     hidden: bool = False
@@ -109,7 +109,7 @@ class Check:
     acts: tuple[Act, ...] = ()
     cautions: tuple[str, ...] = ()
     needs_part: str = ""
-    result_words: tuple[str, str] = ("finds it", "finds nothing")
+    result_words: tuple[str, str] = ("fault found", "clear")
     shares_error_with: tuple[str, ...] = ()
 
 

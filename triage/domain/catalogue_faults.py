@@ -96,7 +96,7 @@ def cross_faults(documents: list[Document], tables: list[str], name: str) -> Ite
             if entry.slug and not entry.slug.isprintable():
                 yield entry.fault("slug", f"{entry.slug!r} cannot be printed", "plain letters")
             if entry.slug in entry.words("raises"):
-                yield entry.fault("raises", f"{entry.slug!r} raises itself", "other kinds")
+                yield entry.fault("raises", f"{entry.slug!r} lists itself", "other damage kinds")
             seen.add(entry.slug)
     for table, attribute, target in _REFERENCES:
         if target == "family" and not known["family"]:
@@ -118,4 +118,4 @@ def _circles(repairs: list[_Entry]) -> Iterator[Fault]:
         circle = problem.args[1]
         entry = next(entry for entry in repairs if entry.slug == circle[-1])
         order = " after ".join(reversed(circle))
-        yield entry.fault("after", f"goes round in a circle: {order}", "an order that ends")
+        yield entry.fault("after", f"is circular: {order}", "an order without a circle")

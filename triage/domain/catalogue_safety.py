@@ -52,13 +52,13 @@ def safety_faults(documents: list[Document], shipped: dict[str, Any]) -> Iterato
         for act in _words(repair, "acts"):
             broken = load_rules().broken([act], facts("bad", opened="opened"))
             if broken and act not in ("pry", "solvent"):  # how a cell that was made safe is lifted out
-                wrong = f"{act!r} cannot close {cell}: it would break the rule {broken[0].slug}"
+                wrong = f"{act!r} cannot close {cell}: it breaks the safety rule {broken[0].slug}"
                 line = document.line(("repair", place, "acts"))
                 yield Fault(document.name, line, f"repair {slug}, acts", wrong, "pry, solvent")
         if "battery" not in _words(repair, "parts"):
-            wrong = f"no battery, yet it closes {cell}: it would break the rule {_OF_BATTERY}"
+            wrong = f"lacks the battery, yet it closes {cell}: it breaks the safety rule {_OF_BATTERY}"
             line = document.line(("repair", place, "parts"))
-            yield Fault(document.name, line, f"repair {slug}, parts", wrong, "battery among the parts")
+            yield Fault(document.name, line, f"repair {slug}, parts", wrong, "parts that include battery")
 
 
 def as_shipped(kind: Any, shipped: dict[str, Any]) -> Any:
@@ -72,7 +72,7 @@ def as_shipped(kind: Any, shipped: dict[str, Any]) -> Any:
 def _fault(
     document: Document, at: tuple[str | int, ...], words: str, given: Any, wanted: Any, rule: str
 ) -> Fault:
-    wrong = f"{given!r} would break the safety rule {rule}"
+    wrong = f"{given!r} breaks the safety rule {rule}"
     return Fault(document.name, document.line(at), words, wrong, str(wanted).lower())
 
 

@@ -91,7 +91,7 @@ def offers(
     forced = np.isin(places, list(limits.must))
     needed = uses[:, forced].sum(axis=1)
     over = [
-        f"the units that must be in need {need:,.2f} {name} of {top:,.2f}"
+        f"the units always taken need {need:,.2f} {name}; the limit is {top:,.2f}"
         for name, need, top in zip(names, needed, most, strict=True)
         if need > top + 1e-9
     ]

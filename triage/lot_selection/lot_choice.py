@@ -56,7 +56,7 @@ class UnitLine:
 
 @dataclass(frozen=True)
 class ByHand:
-    """What going down the list by margin per hour would take, beside the choice.
+    """What picking by margin per hour would take, beside the choice.
 
     value : by the same goal, money. behind : how much less than the choice, money.
     """

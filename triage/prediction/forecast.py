@@ -261,7 +261,7 @@ def _same_draws(posterior: Posterior, most: int | None) -> dict[str, xr.Dataset]
     """Every model's draws, thinned evenly to one number of them."""
     missing = [name for name in MODELS if name not in posterior.draws]
     if missing:
-        raise PosteriorError(f"the stored posterior holds no draws of {', '.join(missing)}; fit again")
+        raise PosteriorError(f"the stored fit lacks {', '.join(missing)}; run the fit again")
     held = {name: posterior.draws[name] for name in MODELS}
     count = min(found.sizes["draw"] for found in held.values())
     count = count if most is None else max(1, min(count, most))

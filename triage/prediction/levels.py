@@ -17,7 +17,7 @@ def variable(draws: xr.Dataset, name: str) -> xr.DataArray:
     PosteriorError : the draws do not hold it.
     """
     if name not in draws.data_vars:
-        raise PosteriorError(f"the stored draws hold no {name}; fit again")
+        raise PosteriorError(f"the stored fit lacks {name}; run the fit again")
     return draws[name]
 
 
@@ -39,8 +39,8 @@ def required(draws: xr.Dataset, name: str, label: str) -> Floats:
     place = np.flatnonzero(values.coords[dim].values == label)
     if not len(place):
         raise StalePosteriorError(
-            f"the stored draws of {name} know no {dim.replace('_', ' ')} {label!r}: "
-            "they were made with another catalogue; fit again"
+            f"the stored fit of {name} does not know {dim.replace('_', ' ')} {label!r}: "
+            "it was made with another catalogue; run the fit again"
         )
     return values.values[:, place[0]]
 

@@ -30,7 +30,7 @@ def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
     coords = {name: tuple(map(str, draws[name].values)) for name in names if name in draws.coords}
     for name in ("kind", "family"):
         if name not in coords:
-            raise PosteriorError(f"the stored draws hold no {name}; fit again")
+            raise PosteriorError(f"the stored fit lacks {name}; run the fit again")
     families = coords["family"]
     family = np.array([families.index(catalogue.kinds[kind].family) for kind in coords["kind"]])
     return AttemptLevels(coords, family, {kind: catalogue.usual_method(kind) for kind in coords["kind"]})

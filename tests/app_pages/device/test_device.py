@@ -51,7 +51,7 @@ def text(page):
     return "\n".join(element.value for kind in kinds for element in page.get(kind))
 
 
-def work_it_out(page):
+def get_verdict(page):
     widget(page, "button", "go").click().run()
     assert not page.exception
     return page
@@ -60,10 +60,10 @@ def work_it_out(page):
 def test_a_newcomer_sees_the_demo_device_answered(page):
     opened(page)
     assert verdict(page) in VERDICTS.values()
-    assert set(numbers(page)) == {"Pay at most", "Expect to keep", "Loses money"}
+    assert set(numbers(page)) == {"Pay at most", "Expected margin", "Risk of loss"}
     assert "Stop point" in text(page) and "Damaged battery" in text(page)
     assert "Invented demo shop" in text(page)
-    assert "Plan of work" in text(page) and "Money, line by line" in text(page)
+    assert "Work plan" in text(page) and "Margin breakdown" in text(page)
 
 
 @pytest.mark.slow
@@ -79,8 +79,8 @@ def test_the_page_says_what_the_command_line_says(page, tmp_path):
     assert verdict(page) == told["verdict"]
     assert numbers(page) == {
         "Pay at most": money_text(told["limit"], "EUR"),
-        "Expect to keep": money_text(told["expected_margin"], "EUR", whole=True),
-        "Loses money": f"{told['losses_in_20']} in 20",
+        "Expected margin": money_text(told["expected_margin"], "EUR", whole=True),
+        "Risk of loss": f"{told['losses_in_20']} in 20",
     }
     assert literal(told["sentence"]) in text(page)
     assert literal(told["stop_words"]) in text(page)
@@ -92,9 +92,9 @@ def test_a_dearer_device_is_left(page):
     opened(page)
     assert verdict(page) == "take it"
     widget(page, "number_input", "ask").set_value(600.0)
-    work_it_out(page)
+    get_verdict(page)
     assert verdict(page) in ("leave it", "check first")
-    assert "asked €600.00" in page.expander[0].label
+    assert "asking price €600.00" in page.expander[0].label
 
 
 def test_each_caution_stands_at_its_step(page):
@@ -109,7 +109,7 @@ def test_each_caution_stands_at_its_step(page):
 def test_a_hostile_name_is_shown_as_it_was_typed(page, typed):
     opened(page)
     widget(page, "text_input", "name").set_value(typed)
-    work_it_out(page)
+    get_verdict(page)
     assert page.expander[0].label.startswith(literal(typed))
     assert typed not in text(page)
     assert widget(page, "text_input", "name").value == typed
@@ -118,14 +118,14 @@ def test_a_hostile_name_is_shown_as_it_was_typed(page, typed):
 def test_an_empty_form_asks_for_what_is_missing(page):
     opened(page)
     page.button("device-new").click().run()
-    assert not page.header and "Say which tier it is" in text(page)
-    work_it_out(page)
+    assert not page.header and "Choose the tier" in text(page)
+    get_verdict(page)
     assert any("device, tier" in error.value for error in page.error)
     widget(page, "button_group", "tier").set_value("middle").run()
-    work_it_out(page)
-    assert any("Nothing is wrong with it yet" in error.value for error in page.error)
+    get_verdict(page)
+    assert any("No damage or symptom is entered" in error.value for error in page.error)
     widget(page, "multiselect", "kinds").set_value(["antenna-flex-torn"]).run()
-    work_it_out(page)
+    get_verdict(page)
     assert verdict(page)
 
 
@@ -158,12 +158,12 @@ def test_every_change_is_kept_at_once_and_nothing_before_the_first(page, kept):
 
 def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
     opened(page, keep(Draft('[device]\nname = "Half"\ntier = ""\n[[finding]]\nkind = "torch-dead"\n', 12.0)))
-    assert not page.header and not page.error and "Say which tier it is" in text(page)
+    assert not page.header and not page.error and "Choose the tier" in text(page)
     assert widget(page, "text_input", "name").value == "Half"
     assert widget(page, "multiselect", "kinds").value == ["torch-dead"]
     widget(page, "button_group", "tier").set_value("middle").run()
-    work_it_out(page)
-    assert page.expander[0].label.startswith("Half, middle tier, 1 finding, asked €12.00")
+    get_verdict(page)
+    assert page.expander[0].label.startswith("Half, middle tier, 1 finding, asking price €12.00")
 
 
 def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, monkeypatch, tmp_path):
@@ -172,8 +172,8 @@ def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, mon
     opened(page)
     assert "Nothing is kept" in text(page)
     widget(page, "number_input", "ask").set_value(600.0)
-    work_it_out(page)
-    assert "asked €600.00" in page.expander[0].label and "device" not in page.query_params
+    get_verdict(page)
+    assert "asking price €600.00" in page.expander[0].label and "device" not in page.query_params
 
 
 def test_severity_place_and_certainty_reach_the_answer(page, kept):
@@ -181,32 +181,32 @@ def test_severity_place_and_certainty_reach_the_answer(page, kept):
     widget(page, "button_group", "frame-bent-severity").set_value(3)
     widget(page, "selectbox", "frame-bent-zone").set_value("corner")
     widget(page, "selectbox", "antenna-flex-torn-chance").set_value(20.0)
-    work_it_out(page)
+    get_verdict(page)
     assert 'kind = "frame-bent"\nseverity = 3\nzone = "corner"' in kept().toml
     assert "chance" not in kept().toml
 
 
 def test_an_owner_s_device_gets_a_lowest_quote(page):
     opened(page)
-    widget(page, "button_group", "route").set_value("An owner's device").run()
+    widget(page, "button_group", "route").set_value("Repair for its owner").run()
     assert widget(page, "number_input", "ask").disabled
-    work_it_out(page)
+    get_verdict(page)
     assert "Quote at least" in numbers(page)
 
 
 def test_a_mismatch_is_left_at_any_price(page):
     opened(page)
-    widget(page, "selectbox", "Do its numbers agree?").set_value("mismatch")
-    work_it_out(page)
+    widget(page, "selectbox", "identity").set_value("mismatch")
+    get_verdict(page)
     assert verdict(page) == "leave it"
     assert numbers(page) == {"Pay at most": "nothing"}
-    assert "Plan of work" not in text(page)
+    assert "Work plan" not in text(page)
 
 
 def test_a_swollen_battery_is_made_safe_first(page):
     opened(page)
     widget(page, "button_group", "Battery").set_value("hazard")
-    work_it_out(page)
+    get_verdict(page)
     steps = [m.value for m in page.markdown if m.value.startswith("**1\\.") or m.value.startswith("**1.")]
     assert "Make the battery safe" in steps[0]
 
@@ -252,7 +252,10 @@ def test_a_pasted_description_is_answered(page):
 def test_the_address_brings_a_device_back(page, keep):
     draft = Draft('[device]\nname = "Kept"\ntier = "middle"\n[[finding]]\nkind = "port-dirty"\n', 12.0)
     opened(page, keep(draft))
-    assert page.expander[0].label.startswith("Kept, middle tier") and "asked €12.00" in page.expander[0].label
+    assert (
+        page.expander[0].label.startswith("Kept, middle tier")
+        and "asking price €12.00" in page.expander[0].label
+    )
 
 
 @pytest.mark.parametrize("id", ["not-a-device", "../../etc/passwd", "' OR 1=1 --"])
@@ -276,15 +279,15 @@ def test_a_shop_that_cannot_be_opened_is_said_to_be(page, monkeypatch, tmp_path)
 def test_checks_already_made_reach_the_answer(page, kept):
     opened(page)
     widget(page, "multiselect", "checks-False").set_value(["microscope-look"])
-    work_it_out(page)
+    get_verdict(page)
     assert '[[check]]\ncheck = "microscope-look"\nfound = false' in kept().toml
 
 
-def test_what_would_turn_the_verdict_is_not_worked_out_until_opened(page, monkeypatch):
+def test_what_would_change_the_verdict_is_not_calculated_until_opened(page, monkeypatch):
     asked = []
     monkeypatch.setattr("triage.app_pages.shared.shop_counter.what_flips", lambda *_: asked.append(1))
     opened(page)
-    assert not asked and any("turn the verdict" in part.label for part in page.expander)
+    assert not asked and any("change the verdict" in part.label for part in page.expander)
 
 
 def test_bench_words_only(page):

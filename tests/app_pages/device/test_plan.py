@@ -49,7 +49,7 @@ def test_each_caution_stands_whole_once_and_with_its_place_afterwards(page, answ
     (first,) = [warning.value for warning in page.warning][:1]
     for caution in answer.first_cautions:
         rule = caution_words(caution, 1)
-        assert re.search(re.escape(rule) + r" \(all of it: \[step \d+\]\(#step-\d+\)\)", first)
+        assert re.search(re.escape(rule) + r" \(full text: \[step \d+\]\(#step-\d+\)\)", first)
     numbers = {int(number) for number in re.findall(r"\(#step-(\d+)\)", text)}
     anchors = {
         int(number) for html in page.get("html") for number in re.findall(r'id="step-(\d+)"', html.proto.body)

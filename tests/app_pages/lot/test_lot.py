@@ -75,9 +75,9 @@ def test_choice_whole_and_bad_rows_are_those_of_the_workflow(page, scored):
     text = " ".join(element.value for element in (*page.markdown, *page.caption))
     assert "One more bench hour" in text and "at most" in text
     assert literal(HOSTILE) in text and HOSTILE not in text
-    assert any("Right to buy" in warning.value for warning in page.warning)
+    assert any("Check ownership" in warning.value for warning in page.warning)
     page.multiselect(key="lot-must").set_value(["unit 3"]).run()
-    assert "waits for a check" in page.error[0].value and not page.exception
+    assert "needs a check" in page.error[0].value and not page.exception
     page.multiselect(key="lot-must").set_value([]).run()
     page.get("button_group")[0].set_value("worst").run()
     assert not page.exception and "worst 1 in 10" in " ".join(m.value for m in page.markdown)

@@ -119,7 +119,10 @@ def test_data_only_has_its_own_price(page):
 
 def test_a_device_locked_to_another_gets_no_quote(page, keep):
     opened(page, keep(REFUSED))
-    assert any(literal("locked to somebody who is not here") in error.value for error in page.error)
+    assert any(
+        literal("its activation lock belongs to somebody who is not here") in error.value
+        for error in page.error
+    )
     assert not page.metric and not page.get("download_button")
 
 
@@ -143,10 +146,10 @@ def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
 
 def test_the_device_page_links_here_for_an_owner_s_device_only(page, keep):
     page.run()
-    assert "Quote for the owner" in [element.proto.label for element in page.get("page_link")]
+    assert "Quote the owner" in [element.proto.label for element in page.get("page_link")]
     page.query_params["device"] = keep(Draft(OWNERS.toml, ask=20.0))
     page.run()
-    assert "Quote for the owner" not in [element.proto.label for element in page.get("page_link")]
+    assert "Quote the owner" not in [element.proto.label for element in page.get("page_link")]
 
 
 def test_bench_words_only(page):

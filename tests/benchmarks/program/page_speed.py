@@ -3,7 +3,7 @@
 Measured in the page, from the tap or the Enter key to the change of the text that holds the answer:
 
 - a changed price, a ticked check result, a damage left out, under **What if?**: to the new answer there;
-- **Work it out** after a tapped damage: to the new verdict of the page;
+- **Get the verdict** after a tapped damage: to the new verdict of the page;
 - a page of the menu, seen before: to its question, with the script at rest;
 - from the start of `triage app` to the first verdict of the demo device.
 
@@ -154,20 +154,20 @@ def take_up(visit: Visit, text: str, asked: int) -> None:
     opened(visit)
     enter(page.get_by_label("Asking price (EUR)"), asked)
     visit.idle()
-    page.get_by_role("tab", name="From a file").click()
+    page.get_by_role("tab", name="Load a file").click()
     visit.settled()
-    page.get_by_label("or its text").fill(text)
-    page.get_by_label("or its text").press("Tab")
+    page.get_by_label("Or paste its text").fill(text)
+    page.get_by_label("Or paste its text").press("Tab")
     visit.idle()
-    page.get_by_role("button", name="Read it and work it out").click()
-    page.get_by_text(f"asked €{asked}.00").first.wait_for(timeout=60_000)
+    page.get_by_role("button", name="Load device and get the verdict").click()
+    page.get_by_text(f"asking price €{asked}.00").first.wait_for(timeout=60_000)
     visit.idle()
 
 
 def opened(visit: Visit) -> None:
     """Unfold the description; a script that ends just then may fold it again."""
     for _ in range(5):
-        if visit.page.get_by_role("button", name="Work it out").is_visible():
+        if visit.page.get_by_role("button", name="Get the verdict").is_visible():
             return
         visit.page.locator("[class*=st-key-device-intake] summary").click()
         visit.idle()
@@ -187,15 +187,15 @@ def tries(visit: Visit, asked: int) -> dict[str, list[float | None]]:
     visit.idle()
     visit.settled()
     took: dict[str, list[float | None]] = {"price": [], "check": [], "damage": []}
-    price = page.get_by_label("At a price of (EUR)")
+    price = page.get_by_label("Try asking price (EUR)")
     for figure in range(asked - 25, asked - 25 + 9 * PRICES, 9):
         took["price"].append(timed(visit, ANSWER, TRIED, lambda figure=figure: enter(price, figure)))
     inside = page.locator(ANSWER)
     for group in inside.get_by_role("radiogroup").all():
-        for words in ("found it", "found nothing"):
+        for words in ("fault found", "clear"):
             button = group.get_by_text(words, exact=True)
             took["check"].append(timed(visit, ANSWER, TRIED, button.click))
-    counted = inside.get_by_test_id("stButtonGroup").filter(has_text="Damage counted").get_by_role("button")
+    counted = inside.get_by_test_id("stButtonGroup").filter(has_text="Damage included").get_by_role("button")
     for damage in range(min(4, counted.count())):
         if counted.count() > 1:
             took["damage"].append(timed(visit, ANSWER, TRIED, counted.nth(damage).click))
@@ -203,7 +203,7 @@ def tries(visit: Visit, asked: int) -> dict[str, list[float | None]]:
 
 
 def worked_out(visit: Visit) -> list[float | None]:
-    """A damage more by two taps in the form, then Work it out: from that tap to the new verdict."""
+    """A damage more by two taps in the form, then Get the verdict: from that tap to the new verdict."""
     page, took = visit.page, []
     for place, damage in (("battery well", "battery worn"), ("rear-camera bump", "torch dead"),
                           ("bottom edge", "charge port full of lint")):  # fmt: skip
@@ -213,7 +213,7 @@ def worked_out(visit: Visit) -> list[float | None]:
         page.locator("[class*=-place-]").get_by_text(damage, exact=True).first.click()
         visit.idle()
         visit.settled()
-        took.append(timed(visit, PAGE, ANSWERED, page.get_by_role("button", name="Work it out").click))
+        took.append(timed(visit, PAGE, ANSWERED, page.get_by_role("button", name="Get the verdict").click))
     return took
 
 
@@ -258,7 +258,7 @@ def main() -> None:
     with sync_playwright() as driver:
         chromium = driver.chromium.launch(executable_path=shutil.which("chromium"), chromium_sandbox=False)
         starts, spent = zip(*(start_to_verdict(chromium) for _ in range(STARTS)), strict=True)
-        took: dict[str, list[float | None]] = {"price": [], "check": [], "damage": [], "Work it out": []}
+        took: dict[str, list[float | None]] = {"price": [], "check": [], "damage": [], "Get the verdict": []}
         with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as (address, _):
             answering(address)
             visit = new_visit(chromium, address)
@@ -268,7 +268,7 @@ def main() -> None:
                 take_up(visit, text, asked)
                 for kind, times in tries(visit, asked).items():
                     took[kind] += times
-                took["Work it out"] += worked_out(visit)
+                took["Get the verdict"] += worked_out(visit)
             changes = pages(visit)
         chromium.close()
     everything = [time for times in took.values() for time in times]

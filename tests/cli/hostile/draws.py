@@ -134,11 +134,11 @@ CASES = {
     "draws that are zeros without end": holding(zeros, "of memory"),
     "draws of something else": holding(
         lambda path: xr.Dataset({"song": ("draw", np.zeros(9))}).to_netcdf(path, engine="h5netcdf"),
-        "hold no kind",
+        "lacks kind",
     ),
     "draws of something else, to assess": holding(
         lambda path: xr.Dataset({"song": ("draw", np.zeros(9))}).to_netcdf(path, engine="h5netcdf"),
-        "hold no",
+        "lacks",
         line="assess unit.toml --posterior d",
     ),
     "no draw": holding(changed(lambda held: held.isel(draw=slice(0))), "holds no draws"),

@@ -12,7 +12,7 @@ def lot(text: Content, *says: str, code: int = 2, line: str = "lot bad.csv") -> 
 
 
 def row(after: str, *says: str) -> Case:
-    """One bad row: it is set aside and said, and the other is scored."""
+    """One unreadable row: it is listed, and the other is scored."""
     return lot(changed(LOT, (A1, after)), "line 2", *says, code=0)
 
 
@@ -29,7 +29,7 @@ CASES = {
     "a header only, to choose from": lot("unit,tier,findings\n", "", code=0, line="choose bad.csv"),
     "no header": lot(LOT.split("\n", 1)[1], "line 1", "'A1' is not a known column"),
     "a header of semicolons": lot(LOT.replace(",", ";"), "line 1", "header"),
-    "a column twice": lot(LOT.replace("ask", "tier"), "line 1", "'tier' stands twice"),
+    "a column twice": lot(LOT.replace("ask", "tier"), "line 1", "'tier' is given twice"),
     "a misspelt column": lot(LOT.replace("ask", "aks"), "line 1", "nearest known: ask"),
     "UTF-16": lot(LOT.encode("utf-16"), "is not UTF-8 text"),
     "unreadable bytes further on": lot(LOT.encode() + b"\xff\xfe,upper,1,x\n", "is not UTF-8 text"),
@@ -43,7 +43,7 @@ CASES = {
     "a header again": row("unit,tier,ask,findings", "'tier' is not a known tier"),
     "a cell less": row("A1,upper,40", "has 3 cells"),
     "a cell more": row(f"{A1},x", "has 5 cells"),
-    "a label twice": row(A1.replace("A1", "A2") + "\nA2,upper,40,frame-bent", "stands on line"),
+    "a label twice": row(A1.replace("A1", "A2") + "\nA2,upper,40,frame-bent", "is already on line"),
     "an ask that is no number": row(A1.replace("40", "nan"), "ask", "not an amount"),
     "an ask without end": row(A1.replace("40", "1e400"), "ask", "not an amount"),
     "a negative ask": row(A1.replace("40", "-40"), "ask", "not an amount"),

@@ -53,7 +53,7 @@ def test_the_final_check_is_closed_when_every_line_is_answered_and_failures_are_
     assert "not tested yet" in move_refusals(job("bought", "verified"), "make-ready", C)[0]
     assert move_refusals(job("bought", "in-work", *ALL_WELL), "verify", C) == ()
     failed = job("bought", "in-work", *SCUFFED)
-    assert says(move_refusals(failed, "verify", C), "failed: grade of looks")
+    assert says(move_refusals(failed, "verify", C), "failed: cosmetic grade")
     assert move_refusals(failed, "verify", C, accepted_failures="sold as scuffed") == ()
 
 
@@ -68,9 +68,9 @@ def test_the_final_check_is_closed_when_every_line_is_answered_and_failures_are_
         (
             SCUFFED,
             handed("downgraded", "some marks"),
-            ["written disclosure: grade of looks, with photographs"],
+            ["written disclosure: cosmetic grade, with photographs"],
         ),
-        (SCUFFED, handed("downgraded", "Did not pass: grade of looks, with photographs."), []),
+        (SCUFFED, handed("downgraded", "Did not pass: cosmetic grade, with photographs."), []),
         (ALL_WELL, handed("parts"), []),
     ],
 )

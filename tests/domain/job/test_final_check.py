@@ -128,7 +128,7 @@ def test_a_unit_is_called_what_it_is(found, tries, grade):
 
 
 # The only four lines that are typed, and their limits: charge 0.5 A (worked out), surface 45 °C (worked out
-# from IEC 62368-1), sleep 10 mA (house figure), cell 3.6 V up to its label, none above 4.5 V (memory).
+# from IEC 62368-1), sleep 10 mA (shop figure), cell 3.6 V up to its label, none above 4.5 V (memory).
 @pytest.mark.parametrize(
     ("slug", "unit", "passing", "failing"),
     [

@@ -88,9 +88,9 @@ def test_all_faults_of_a_row_are_reported_and_other_rows_are_kept():
         "checks: 'glance' is not a known check",
     ):
         assert words in first
-    assert told[1] == ["lot.csv, line 4, unit: 'b' stands on line 3 already; allowed: a label of its own"]
+    assert told[1] == ["lot.csv, line 4, unit: 'b' is already on line 3; allowed: a unique label"]
     assert len(told[2]) == 3  # no label, nothing found, too much money
-    assert told[3] == ["lot.csv, line 6, row: has 3 cells; allowed: 6, as in the header"]
+    assert told[3] == ["lot.csv, line 6, row: has 3 cells; allowed: 6 cells, as in the header"]
     assert lot.bad_rows[0].text.startswith("a,middel,")
 
 
@@ -99,7 +99,7 @@ def test_all_faults_of_a_row_are_reported_and_other_rows_are_kept():
     [
         ("unit,tier", "the column 'findings' is missing"),
         ("unit,tier,findings,asks", "'asks' is not a known column; nearest known: ask"),
-        ("unit,tier,findings,tier", "'tier' stands twice"),
+        ("unit,tier,findings,tier", "the column 'tier' is given twice"),
         ("", "is empty"),
     ],
 )

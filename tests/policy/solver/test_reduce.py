@@ -59,7 +59,7 @@ def test_forty_symptoms_of_an_own_catalogue_are_planned_too():
     shares = dict.fromkeys(own[0].causes, 0.15)
     told = replace(forecast_for(device([SYMPTOMS[1]]), 1), causes={symptom.slug: shares for symptom in own})
     answer = assess(unit, shop, ask=1.0, forecast=told)
-    (note,) = (note for note in answer.notes if note.startswith("Too many"))
+    (note,) = (note for note in answer.notes if note.startswith("Too complex"))
     assert " causes of symptoms" in note and note.endswith(" symptoms.")
     assert answer.chance_finished == 0.0 and not answer.exact
 

@@ -86,7 +86,7 @@ def test_break_even_factors_by_hand():
         for swing in swings(valuation, lambda v: v.bought_at(20.0), rule, [(0, 0.8, 0.7, 0.9)])
     }
     step = 4.0 / 2**8
-    assert found["parts prices"].flips_at == pytest.approx(1.625, abs=step)
+    assert found["part prices"].flips_at == pytest.approx(1.625, abs=step)
     assert found["bench minutes"].flips_at == pytest.approx(1.5, abs=step)
     assert found["sale price"].flips_at == pytest.approx(0.84375, abs=step)
     assert found["repair"].flips_at == pytest.approx(0.675, abs=step)

@@ -32,5 +32,5 @@ def test_damage_is_hatched_and_counted_and_said(zone):
 
 
 def test_nothing_placed_is_said():
-    assert drawing_words({}, NAMES) == drawing_words({"front": 0}, NAMES) == "No damage placed yet"
+    assert drawing_words({}, NAMES) == drawing_words({"front": 0}, NAMES) == "No damage located yet"
     assert "url(#hatch)" not in device_drawing({}, NAMES)

@@ -158,14 +158,15 @@ def test_the_plan_is_a_path_with_its_branches_indented_and_figures_at_the_right_
     text = printed(print_screen, branching(), width=60)
     assert text[text.index(" 1. ") : text.index("Invented")].splitlines() == [
         " 1. Open the device                                   12 min",
-        " 2. Swap the display                  18 min, works 17 in 20",
+        " 2. Replace the display               18 min, works 17 in 20",
         "    If it fails:                                     3 in 20",
-        "        - Swap the housing and move   20 min, works 12 in 20",
-        "          everything over",
-        "          STOP POINT: If not: stop and strip it for parts",
+        "        - Replace the housing and     20 min, works 12 in 20",
+        "          transfer all parts",
+        "          STOP POINT: If it fails: stop and strip it for",
+        "          parts",
         "        - Go on with step 4",
-        " 3. Change the antenna flex           25 min, works 10 in 20",
+        " 3. Replace the antenna flex          25 min, works 10 in 20",
         "    STOP POINT: If it fails: stop and       25 min, 10 in 20",
         "    strip it for parts",
-        " 4. Final verification                                20 min",
+        " 4. Do the final check                                20 min",
     ]

@@ -23,9 +23,9 @@ def branch(end=BranchEnd.STOP, **more):
     ("step", "taken", "words"),
     [
         (REPAIR, branch(), "If it fails"),
-        (LOOK, branch(found=True), "If so"),
-        (LOOK, branch(found=False), "If not"),
-        (CHECK, branch(found=True), "If current is wrong"),
+        (LOOK, branch(found=True), "If found"),
+        (LOOK, branch(found=False), "If not found"),
+        (CHECK, branch(found=True), "If the result is abnormal boot current"),
         (TRACE, branch(causes=("joint-cracked",)), "If the cause is chip joint cracked"),
         (TRACE, branch(causes=(None,)), "If no cause is found"),
         (
@@ -42,19 +42,19 @@ def test_the_condition_names_the_result(step, taken, words):
 
 def test_where_a_branch_leads():
     assert end_words(branch(), REPAIR, "buy") == "stop and strip it for parts"
-    assert end_words(branch(), REPAIR, "walk-in") == "stop, put it together and return it"
+    assert end_words(branch(), REPAIR, "walk-in") == "stop, reassemble it and return it"
     assert end_words(branch(BranchEnd.FINISH), CHECK, "buy") == "close it, check it and sell it"
-    assert end_words(branch(BranchEnd.FINISH), CHECK, "walk-in") == "close it, check it and hand it back"
+    assert end_words(branch(BranchEnd.FINISH), CHECK, "walk-in") == "close it, check it and return it"
     assert end_words(branch(BranchEnd.REJOIN, rejoins=7), LOOK, "buy") == "go on with step 7"
-    assert end_words(branch(BranchEnd.UNTOLD), LOOK, "buy") == "and so on: ask again with the result"
+    assert end_words(branch(BranchEnd.UNTOLD), LOOK, "buy") == "enter the result to plan the rest"
 
 
 @pytest.mark.parametrize("then", [Then.GO_ON, Then.FINISH])
 def test_a_repair_that_failed_for_good_is_said_to_cost_the_grade(then):
     lost = PlanStep("repair", "tidy-housing", chance=0.8, otherwise=Otherwise(then))
     on = branch(BranchEnd.REJOIN, rejoins=6)
-    assert end_words(on, lost, "buy") == "go on with step 6; it counts as a lower grade"
-    assert end_words(on, lost, "walk-in") == "go on with step 6; that function is not charged"
+    assert end_words(on, lost, "buy") == "go on with step 6; it sells at a lower grade"
+    assert end_words(on, lost, "walk-in") == "go on with step 6; that repair is not charged"
     again = branch(BranchEnd.REJOIN, rejoins=6, steps=(REPAIR,))
     assert end_words(again, lost, "buy") == "go on with step 6"
 

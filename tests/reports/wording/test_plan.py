@@ -35,84 +35,88 @@ def first(*steps):
 
 def test_the_first_check_is_said_whatever_the_plan():
     steps = one_answer().steps
-    assert first(*steps, LOOK, CHECK) == "chip joint cracked?"
+    assert first(*steps, LOOK, CHECK) == "chip joint cracked"
     assert first(CHECK, LOOK) == CATALOGUE.checks["bench-supply-boot-current"].name
-    assert first(replace(LOOK, final_test=True)) == "At the final test: chip joint cracked?"
-    assert first(*steps) == "whose it is, and its lock; no test pays"
+    assert first(replace(LOOK, final_test=True)) == "Final check for: chip joint cracked"
+    assert first(*steps) == "ownership and activation lock; no other check is worth its cost"
     unsafe = first(PlanStep("make-safe"), *steps)
-    assert unsafe.startswith("the battery: make it safe; then")
-    assert first() == "whose it is, and its lock; nothing else until that is settled"
+    assert unsafe.startswith("make the battery safe; then")
+    assert first() == "ownership and activation lock; do nothing else until both are clear"
 
 
 def test_a_look_says_by_itself_when_its_otherwise_holds():
-    assert step_words(LOOK, CATALOGUE) == "Look: chip joint cracked?"
-    assert otherwise_words(LOOK, CATALOGUE, "buy") == "If so (2 in 20): go on"
+    assert step_words(LOOK, CATALOGUE) == "Look for: chip joint cracked"
+    assert otherwise_words(LOOK, CATALOGUE, "buy") == "If found (2 in 20): go on"
     assert step_figures(LOOK) == ""
 
 
 def test_a_look_that_likely_finds_it_says_so_and_its_stop_point_does_not():
     found = replace(LOOK, found=True, stop_point=True, otherwise=Otherwise(Then.STOP, chance=0.7))
-    assert step_words(found, CATALOGUE) == "Look: chip joint cracked? Likely so"
+    assert step_words(found, CATALOGUE) == "Look for: chip joint cracked; likely found"
     assert stop_words(one_answer(steps=(found,)), CATALOGUE) == (
-        "Look: chip joint cracked? If so (14 in 20): stop and strip it for parts"
+        "Look for: chip joint cracked. If found (14 in 20): stop and strip it for parts"
     )
 
 
 def test_a_trace_with_branches_leaves_the_other_causes_to_them():
     told = replace(TRACE, branches=(Branch(0.4, BranchEnd.STOP),))
-    assert step_words(told, CATALOGUE).endswith(": likely display panel dead or bleeding 12 in 20")
+    assert step_words(told, CATALOGUE).endswith(": most likely display panel dead or bleeding, 12 in 20")
 
 
-def test_parts_that_are_carried_over_can_be_left_out():
+def test_parts_to_transfer_can_be_left_out():
     housing = PlanStep("repair", "swap-housing")
     assert step_words(housing, CATALOGUE, carried=False) == CATALOGUE.repairs["swap-housing"].name
-    assert "carry over" in step_words(housing, CATALOGUE)
-    assert short_words(TRACE, CATALOGUE) == f"Trace the cause of {CATALOGUE.symptoms['no-picture'].name}"
+    assert "transfer: " in step_words(housing, CATALOGUE)
+    assert short_words(TRACE, CATALOGUE) == f'Find the cause of "{CATALOGUE.symptoms["no-picture"].name}"'
     assert short_words(CHECK, CATALOGUE) == CATALOGUE.checks[CHECK.subject].name
 
 
 def test_what_follows_a_repair_that_failed_is_said_as_its_owner_would_hear_it():
     _, opening, flex, display, _ = one_answer().steps
     assert otherwise_words(opening, CATALOGUE, "buy") == ""
-    assert otherwise_words(flex, CATALOGUE, "buy") == "If not: stop and strip it for parts"
-    assert otherwise_words(flex, CATALOGUE, "walk-in") == "If not: stop, put it together and return it"
+    assert otherwise_words(flex, CATALOGUE, "buy") == "If it fails: stop and strip it for parts"
+    assert otherwise_words(flex, CATALOGUE, "walk-in") == "If it fails: stop, reassemble it and return it"
     said = otherwise_words(display, CATALOGUE, "buy")
-    assert said == "If not: then swap the housing and move everything over"
+    assert said == "If it fails: replace the housing and transfer all parts"
     lost = replace(flex, otherwise=Otherwise(Then.GO_ON))
-    assert otherwise_words(lost, CATALOGUE, "buy") == "If not: go on; it counts as a lower grade"
+    assert otherwise_words(lost, CATALOGUE, "buy") == "If it fails: go on; it sells at a lower grade"
 
 
 def test_a_check_says_its_likelier_result_and_what_the_other_means():
     positive, negative = CATALOGUE.checks[CHECK.subject].result_words
-    assert step_words(CHECK, CATALOGUE).endswith(f": likely {negative}")
+    assert step_words(CHECK, CATALOGUE).endswith(f"; likely result: {negative}")
     said = otherwise_words(CHECK, CATALOGUE, "buy")
-    assert said == f"If {positive} (7 in 20): stop and strip it for parts"
+    assert said == f"If the result is {positive} (7 in 20): stop and strip it for parts"
 
 
 def test_a_trace_names_the_causes_that_mean_stopping():
     short, dead = (CATALOGUE.kinds[kind].name for kind in ("main-rail-short", "display-panel-dead"))
     symptom = CATALOGUE.symptoms["no-picture"].name
     assert step_words(TRACE, CATALOGUE) == (
-        f"Trace the cause of {symptom}: {dead} 12 in 20, {short} 6 in 20, no cause found 2 in 20. "
-        f"The steps below are for {dead}"
+        f'Find the cause of "{symptom}": '
+        f"{dead} 12 in 20, {short} 6 in 20, no cause found 2 in 20. "
+        f"The next steps are for {dead}"
     )
-    then = f"repair that instead, but stop and strip it for parts for {short}, no cause found"
-    assert otherwise_words(TRACE, CATALOGUE, "buy") == f"Another cause: {then}"
+    then = f"repair that instead; {short}, no cause found: stop and strip it for parts"
+    assert otherwise_words(TRACE, CATALOGUE, "buy") == f"Any other cause: {then}"
     assert stop_words(one_answer(steps=(TRACE,)), CATALOGUE) == (
-        f"Trace the cause of {symptom}. Another cause: {then}"
+        f'Find the cause of "{symptom}". Any other cause: {then}'
     )
 
 
 def test_the_stop_point_is_said_whatever_the_plan():
     assert stop_words(one_answer(), CATALOGUE) == (
-        "Change the antenna flex: if it fails, stop and strip it for parts"
+        "Replace the antenna flex: if it fails, stop and strip it for parts"
     )
     assert stop_words(one_answer(steps=()), CATALOGUE) == "do not start"
     _, _, _, display, _ = one_answer().steps
-    assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none: whatever fails, going on pays"
+    assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none; if a step fails, go on"
     at_once = one_answer(stops_at_once=True)
-    assert stop_words(at_once, CATALOGUE) == "before any repair: only its parts pay"
-    assert stop_words(replace(at_once, limit=None), CATALOGUE) == "before any repair: none pays"
+    assert stop_words(at_once, CATALOGUE) == "before any repair; strip it for parts"
+    assert (
+        stop_words(replace(at_once, limit=None), CATALOGUE)
+        == "before any repair; no repair is worth its cost"
+    )
     assert stop_words(replace(at_once, route="walk-in"), CATALOGUE) == (
-        "before any repair: return it as it is"
+        "before any repair; return it unrepaired"
     )

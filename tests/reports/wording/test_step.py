@@ -55,7 +55,7 @@ def test_the_verdict_comes_first_and_the_cautions_before_the_money():
             "TAKE IT",
             "Damaged battery",
             "Pay at most: €71.25",
-            "First check: Look along the frame (3 min), before you decide",
+            "First check: Look along the frame (3 min); then decide",
             "Stop point:",
             "Expected margin €48.25",
         )
@@ -63,29 +63,32 @@ def test_the_verdict_comes_first_and_the_cautions_before_the_money():
     assert places == sorted(places) and text.startswith("+ TAKE IT")
 
 
-def test_the_parts_and_the_measures_are_at_their_steps():
+def test_parts_and_final_checks_are_at_their_steps():
     text = printed(one_answer(), width=200)
     assert "part: display" in text and "€74.00" in text
-    assert "refurbished panel, here in 2 to 3 days, price not confirmed" in text
-    assert "measure: open-circuit battery voltage and label" in text
+    assert "refurbished panel, arrives in 2 to 3 days, price not confirmed" in text
+    assert "final check: open-circuit battery voltage, and label" in text
 
 
 def test_chances_name_the_jobs_behind_them():
     text = printed(one_answer(), width=200)
-    assert "19 in 20, from 46 past jobs, 44 fixed" in text
+    assert "19 in 20, from 46 past jobs, 44 repaired\n" in text
+    rarer = replace(one_answer().findings[0], fixed=40)
+    text = printed(one_answer(findings=(rarer,)), width=200)
+    assert "from 46 past jobs, 40 repaired (17 in 20), and from severity, tier, cause and related" in text
     belief = replace(one_answer().findings[0], attempts=0, fixed=0, prior_only=True)
-    assert "19 in 20, belief only" in printed(one_answer(findings=(belief,)), width=200)
+    assert "19 in 20, from the assumption only" in printed(one_answer(findings=(belief,)), width=200)
 
 
 def test_invented_figures_are_said_to_be():
     assert "Invented demo figures" not in printed(one_answer())
-    assert "Invented demo figures stand behind this: prices." in printed(one_answer(), ("prices",))
+    assert "Invented demo figures used: prices." in printed(one_answer(), ("prices",))
 
 
 def test_a_refused_device_has_no_money_and_no_plan():
     refused = one_answer(
         verdict=Verdict.LEAVE, limit=None, expected_margin=None, losses_in_20=None, dots=(), fine_dots=(),
-        lines=(), steps=(), margin_per_hour=None, flips=(), checks=(),
+        lines=(), steps=(), margin_per_hour=None, flips=(), checks=(), sentence="Do not buy it.",
     )  # fmt: skip
     text = printed(refused)
     assert "x LEAVE IT" in text and "Pay at most: nothing" in text
@@ -112,19 +115,21 @@ def test_days_do_not_pretend_to_a_range():
 
 def test_what_checks_said_is_shown_beside_what_was_thought_before():
     hidden = replace(one_answer().findings[1], presence=0.3, before=0.1)
-    assert presence_words(hidden) == "may be hidden, 6 in 20 (was 2 in 20 before the checks)"
-    assert presence_words(replace(hidden, before=0.3)) == "may be hidden, 6 in 20"
+    assert presence_words(hidden) == "hidden fault, 6 in 20 (was 2 in 20 before the checks)"
+    assert presence_words(replace(hidden, before=0.3)) == "hidden fault, 6 in 20"
 
 
 def test_the_worst_cases_and_what_the_spread_is_made_of():
     words = spread_words(one_answer(shortfall=-75.0, share_not_known=0.25))
-    assert "worst 1 in 10 come to −€75" in words and "5 in 20 is what this shop does not know yet" in words
+    assert (
+        "worst 1 in 10 average −€75" in words and "Limited data accounts for 5 in 20 of the spread" in words
+    )
     assert spread_words(one_answer()) == ""
 
 
 def test_the_plan_in_one_line():
     assert plan_words(one_answer()) == (
-        "About 1 h 35 min at the bench; ends up working 16 in 20; ready in 2 to 3 days."
+        "About 1 h 35 min of bench time; ends up working 16 in 20; ready in 2 to 3 days."
     )
     assert "ready" not in plan_words(one_answer(ready_days=(0.0, 0.0)))
 
@@ -135,17 +140,17 @@ def test_a_certain_step_shows_minutes_alone():
     assert step_figures(steps[0]) == ""
 
 
-def test_part_prices_are_named_where_they_turn_the_verdict_or_are_not_confirmed():
+def test_part_prices_are_named_where_they_change_the_verdict_or_are_not_confirmed():
     (line,) = flip_lines(one_answer(), load_catalogue())
-    assert line.endswith("(now €74.00, not confirmed): the verdict turns above €112.50")
+    assert line.endswith("(now €74.00, not confirmed): the verdict changes above €112.50")
 
 
 def test_a_turning_point_is_said_in_the_input_s_own_unit():
     chance = Swing("straighten the frame", "chance", 0.85, 0.7, 0.95, 1.0, 9.0, 0.6)
-    assert swing_words(chance) == "straighten the frame: the verdict turns at 12 in 20 (now 17 in 20)"
+    assert swing_words(chance) == "straighten the frame: the verdict changes at 12 in 20 (now 17 in 20)"
     sale = Swing("sale price", "times", 1.0, 0.75, 1.35, 1.0, 9.0, 0.9)
-    assert swing_words(sale) == "sale price: the verdict turns at 0.90 times (now 1.00 times)"
-    assert "nothing likely" in swing_words(replace(sale, flips_at=None))
+    assert swing_words(sale) == "sale price: the verdict changes at 0.90 times (now 1.00 times)"
+    assert "no likely value" in swing_words(replace(sale, flips_at=None))
 
 
 def test_json_is_one_object_with_a_schema_and_numbers_as_numbers():

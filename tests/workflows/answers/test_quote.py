@@ -66,8 +66,8 @@ def test_a_price_above_cost_is_not_below_it():
 @pytest.mark.parametrize(
     ("ownership", "words"),
     [
-        (Ownership(lock="locked-to-another"), "locked to somebody who is not here"),
-        (Ownership(identity="mismatch"), "numbers do not agree"),
+        (Ownership(lock="locked-to-another"), "its activation lock belongs to somebody"),
+        (Ownership(identity="mismatch"), "serial numbers or IMEI do not match"),
         (Ownership(listed=True), "block list"),
     ],
 )
@@ -87,7 +87,7 @@ def test_the_owner_s_own_lock_refuses_nothing():
 def test_where_no_price_covers_it_one_may_be_set_by_hand():
     # At .5 it loses in 10 of 20 at any price: the rule takes 6.
     work = {("display-panel-dead", "swap-display"): (0.5, 30, 30)}
-    with pytest.raises(NoQuoteError, match="enter your own price"):
+    with pytest.raises(NoQuoteError, match="enter a price by hand"):
         quoted(device("display-panel-dead"), work)
     quote = quoted(device("display-panel-dead"), work, price=300.0)
     assert quote.bench.least is None and quote.bench.losses_in_20 == 10

@@ -74,8 +74,9 @@ def test_every_wrong_label_is_said_at_once():
         must = ("unit 1", "unit 3", "unit 4", "unit 99", "unit 6")
         choose_from_lot(lot_of(), SHOP, Wanted(must=must, never=("unit 6",), most={"uper": 1}))
     words = str(refusal.value)
-    for part in ("'unit 99' is no unit", "'unit 1' may not be bought", "'unit 3' waits for a check",
-                 "'unit 4' carries no price", "'unit 6' cannot be both", "nearest known: upper"):  # fmt: skip
+    for part in ("'unit 99' is not in this lot", "'unit 1' may not be bought", "'unit 3' needs a check",
+                 "'unit 4' has no asking price", "'unit 6' cannot be both",
+                 "nearest known: upper"):  # fmt: skip
         assert part in words
 
 

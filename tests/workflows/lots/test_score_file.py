@@ -146,7 +146,7 @@ def test_a_cluster_of_two_processes_gives_the_same_file(lot, tmp_path):
 
 def test_a_cluster_that_is_not_there_is_refused(lot):
     pytest.importorskip("distributed")
-    with pytest.raises(ClusterError, match="no Dask scheduler answers"):
+    with pytest.raises(ClusterError, match="no Dask scheduler responds"):
         score_file(lot, SHOP, scheduler="tcp://127.0.0.1:1")
 
 

@@ -48,7 +48,10 @@ def test_the_reason_is_plain():
     assert scored.labels == ("a", "b")
     (row,) = scored.bad_rows
     assert (row.line, row.label) == (4, "x") and row.text.startswith("x,top,wet")
-    assert "cannot be planned: this unit has more than 100,000 states" in row.faults[0].wrong
+    assert (
+        "cannot be planned: this device is too complex to plan exactly (more than 100,000 states)"
+        in row.faults[0].wrong
+    )
 
 
 def test_a_lot_of_such_units_alone_has_no_bid():

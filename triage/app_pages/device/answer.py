@@ -39,16 +39,17 @@ _SIGNS = {
 }
 _FIRST_CHECK = ":blue[:material/search: **First check**]"
 _HOW = """\
-- **Chances** come from this shop's past jobs with the same damage; where these are few, from related damage
-  and from what the shop believes as well. Severity, tier, cause and what was checked are in them.
-- **The plan** is the one that is expected to keep most: every way the job can go is weighed by its chance. It
-  stops where going on no longer pays, whatever was spent by then.
-- **Expect to keep** is the mean over all those ways; the lines of money are means too, and add up to it.
-- **Loses money** counts dots: 20 equally likely outcomes of one such job, in the picture and in the words.
-- **{limit}** is the price at which your rule, under Settings, just holds.
+- **Chances** come from this shop's past jobs with the same damage. Where these are few, related damage and
+  your assumptions count more. Severity, tier, cause and check results are included.
+- **The plan** has the highest expected margin over every way the job can go. It stops where more work no
+  longer pays, whatever was spent before.
+- **Expected margin** is the average over all those ways. The items of the margin breakdown are averages
+  too and add up to it.
+- **Risk of loss** counts the dots: 20 equally likely outcomes of one such job.
+- **{limit}** is the price at which your rule (see Settings) is just met.
 """
 # The widest bars; the others move the answer by a euro or two.
-_MOST_TURNS = 8
+_MOST_SWINGS = 8
 
 
 def show_answer(
@@ -56,7 +57,7 @@ def show_answer(
     shop: Shop,
     invented: tuple[str, ...],
     ask_part_prices: Callable[[], tuple[PartFlip, ...]],
-    ask_turns: Callable[[], tuple[Swing, ...]],
+    ask_swings: Callable[[], tuple[Swing, ...]],
     decide: Callable[[], None],
     try_changes: Callable[[], None],
 ) -> None:
@@ -75,13 +76,13 @@ def show_answer(
     _checks(assessment, said)
     _money(assessment)
     flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
-    _list("Part prices that turn the verdict", flips)
-    _turning(assessment, ask_turns)
+    _list("Part prices that change the verdict", flips)
+    _swings(assessment, ask_swings)
     if assessment.expected_margin is not None:
-        with st.expander("How we get this", key="device-how"):
+        with st.expander("How this is calculated", key="device-how"):
             st.markdown(_HOW.format(limit=limit_words(assessment)[0]))
-    made_up = f"Made up for the demo: {', '.join(invented)}." if invented else ""
-    _list("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}.", made_up))
+    made_up = f"Invented for the demo: {', '.join(invented)}." if invented else ""
+    _list("Notes", (*assessment.notes, f"Source of the chances: {assessment.source}.", made_up))
 
 
 def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
@@ -94,8 +95,8 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
     with st.grid(3, min_column_width=105, gap="xsmall"):
         st.metric(label, figure.replace("$", r"\$"))
         if assessment.expected_margin is not None:
-            st.metric("Expect to keep", money_text(assessment.expected_margin, currency, whole=True))
-            st.metric("Loses money", f"{assessment.losses_in_20} in 20")
+            st.metric("Expected margin", money_text(assessment.expected_margin, currency, whole=True))
+            st.metric("Risk of loss", f"{assessment.losses_in_20} in 20")
     st.markdown(
         f"{_FIRST_CHECK} {literal(first_check_words(assessment, catalogue))}  \n"
         f"{STOP_POINT} {literal(stop_words(assessment, catalogue))}"
@@ -119,10 +120,10 @@ def _spread(assessment: Assessment) -> None:
 def _findings(findings: tuple[FindingChance, ...]) -> None:
     if not findings:
         return
-    st.subheader("What is wrong, and the chance of putting it right", anchor=False)
+    st.subheader("Damage and repair chances", anchor=False)
     rows = []
     for finding in findings:
-        chance = "no work of its own"
+        chance = "no repair of its own"
         if finding.repair:
             chance = f"**{in_twenty(finding.mean)}**, {behind_words(finding)}"
         rows.append(
@@ -134,7 +135,7 @@ def _findings(findings: tuple[FindingChance, ...]) -> None:
 def _checks(assessment: Assessment, said: CautionsSaid) -> None:
     if not assessment.checks:
         return
-    st.subheader("Worth checking first", anchor=False)
+    st.subheader("Checks worth doing first", anchor=False)
     for check in assessment.checks:
         st.markdown(f"- **{literal(check.name)}**: {literal(check_words(check, assessment.currency))}")
         found = said.at(ABOVE, check.cautions)
@@ -147,7 +148,7 @@ def _money(assessment: Assessment) -> None:
     if not assessment.lines or margin is None:
         return
     currency = assessment.currency
-    st.subheader("Money, line by line", anchor=False)
+    st.subheader("Margin breakdown", anchor=False)
     words = "; ".join(f"{line.label} {money_text(line.amount, currency)}" for line in assessment.lines)
     st.altair_chart(
         waterfall(assessment.lines, currency), theme=None, key="device-money",
@@ -155,26 +156,26 @@ def _money(assessment: Assessment) -> None:
     )  # fmt: skip
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
     if an_hour is not None:
-        notes.append(f"margin for each bench hour: {literal(money_text(an_hour, currency, whole=True))}")
+        notes.append(f"margin per bench hour: {literal(money_text(an_hour, currency, whole=True))}")
     st.caption("; ".join(notes))
 
 
-def _turning(assessment: Assessment, ask_turns: Callable[[], tuple[Swing, ...]]) -> None:
-    """One thing changed at a time, worked out when it is opened."""
+def _swings(assessment: Assessment, ask_swings: Callable[[], tuple[Swing, ...]]) -> None:
+    """One thing changed at a time, calculated when it is opened."""
     if assessment.expected_margin is None:
         return
-    with st.expander("What would turn the verdict?", key="device-turning", on_change="rerun") as part:
+    with st.expander("What would change the verdict?", key="device-turning", on_change="rerun") as part:
         if not part.open:
             return
-        turns = ask_turns()
-        if not turns:
-            st.markdown("Nothing: the plan is not to start.")
+        swings = ask_swings()
+        if not swings:
+            st.markdown("Nothing: the plan does no work on it.")
             return
-        words = [swing_words(swing) for swing in turns if swing.flips_at is not None]
-        words = words or ["No one thing by itself turns it."]
-        chart = tornado(turns[:_MOST_TURNS], assessment.expected_margin, assessment.currency)
+        words = [swing_words(swing) for swing in swings if swing.flips_at is not None]
+        words = words or ["No single change would."]
+        chart = tornado(swings[:_MOST_SWINGS], assessment.expected_margin, assessment.currency)
         st.altair_chart(chart, theme=None, key="device-tornado", alt="; ".join(words))
-        st.caption("Expected margin with one thing changed; solid line: zero; dashed line: as it stands.")
+        st.caption("Expected margin when one input changes. Solid line: zero. Dashed line: current answer.")
         st.markdown("\n".join(f"- {literal(line)}" for line in words))
 
 

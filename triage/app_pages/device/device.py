@@ -31,7 +31,7 @@ from triage.workflows.shop.shop import Shop
 
 def page() -> None:
     """Draw the page: the description, folded once it is answered, then the answer."""
-    shop = page_head("What should I do with this one?")
+    shop = page_head("Device")
     if shop is None:
         return
     draft = current_draft()
@@ -49,7 +49,7 @@ def page() -> None:
         intake.intake(unit or BLANK, draft, shop)
     if ready is None:
         if not refusal:
-            st.info("Say which tier it is and what is wrong with it, then press **Work it out**.")
+            st.info("Choose the tier and enter the damage or symptoms. Then press **Get the verdict**.")
         return
     try:
         assessment = answer(draft.toml, draft.ask, draft.walk_in)
@@ -63,7 +63,7 @@ def page() -> None:
     if draft.walk_in:
         st.page_link(
             PAGES["quote"],
-            label="Quote for the owner",
+            label="Quote the owner",
             icon=":material/request_quote:",
             query_params=address(),
         )
@@ -82,9 +82,11 @@ def _which(draft: Draft, shop: Shop) -> None:
     """Another device, and the first steps of a newcomer."""
     with st.container(horizontal=True, gap="small"):
         if draft != EMPTY:
-            st.button("New device", icon=":material/add:", key="device-new", on_click=begin, args=(EMPTY,))
+            st.button(
+                "Start new device", icon=":material/add:", key="device-new", on_click=begin, args=(EMPTY,)
+            )
         if draft != DEMO:
-            st.button("Demo device", key="device-demo", on_click=begin, args=(DEMO,))
+            st.button("Load demo device", key="device-demo", on_click=begin, args=(DEMO,))
         first_steps(shop)
     if words := unkept_words():
         st.caption(f":material/warning: {literal(words)}")

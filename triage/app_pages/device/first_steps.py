@@ -19,14 +19,16 @@ def first_steps(shop: Shop) -> None:
     if not shop.demo or shop_record()[0] is None or newest_entry():
         return
     with st.popover("First steps", icon=":material/flag:", key="first-steps"):
-        st.markdown("**Try it on the invented shop.** Nothing is bought, and you can begin anew at any time.")
-        st.markdown("1. A wreck that a seller asks 40 for: take it? At most for how much? When to stop?")
-        _begins("Console without a picture", "dropped-console", 40.0)
-        st.markdown("2. An owner at the counter: see the answer, then press **Quote for the owner**.")
-        _begins("Handset out of the rain", "rain-handset", None)
-        st.markdown("3. Hundreds of wrecks under a cash limit, chosen at once:")
+        st.markdown(
+            "**Try it with the invented shop.** Nothing is bought, and you can start again at any time."
+        )
+        st.markdown("1. A seller asks 40 for a broken console. See what to pay at most and when to stop.")
+        _begins("Assess console without picture", "dropped-console", 40.0)
+        st.markdown("2. An owner brings a wet handset. Read the verdict, then press **Quote the owner**.")
+        _begins("Assess rain-damaged handset", "rain-handset", None)
+        st.markdown("3. Choose from hundreds of broken devices within a cash limit.")
         st.page_link(PAGES["lot"], label="Choose from the invented lot", icon=":material/inventory_2:")
-        st.markdown("4. Years of past jobs, and what they say:")
+        st.markdown("4. Review years of past jobs.")
         st.page_link(
             PAGES["profit_by_damage"], label="See which damage loses money", icon=":material/trending_down:"
         )

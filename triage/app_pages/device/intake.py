@@ -23,36 +23,36 @@ from triage.errors import InputError
 from triage.workflows.shop.shop import Shop
 
 Word = TypeVar("Word", bound=str)
-_BUY, _OWNER = "A wreck to buy", "An owner's device"
+_BUY, _OWNER = "Buy from a seller", "Repair for its owner"
 BATTERY = {
-    "not-seen": "not seen yet",
-    "sound": "seen, sound",
+    "not-seen": "not inspected yet",
+    "sound": "inspected, sound",
     "suspect": "suspect",
-    "hazard": "swollen, bent, pierced or leaking",
-    "reacting": "hot while off, hissing, smelling or smoking",
-    "absent": "none in it",
+    "hazard": "damaged: swollen, bent, pierced or leaking",
+    "reacting": "reacting: hot while off, hissing, smelling or smoking",
+    "absent": "no battery",
 }
 LOCK = {
-    "clear": "clear",
+    "clear": "no lock",
     "locked-to-owner": "locked to the person here",
     "locked-to-another": "locked to somebody else",
-    "cannot-tell": "cannot tell yet",
+    "cannot-tell": "not known yet",
 }
 IDENTITY = {
-    "agrees": "they agree",
-    "mismatch": "they do not agree",
-    "cannot-read": "cannot be read",
-    "not-checked": "not checked yet",
+    "agrees": "match",
+    "mismatch": "mismatch",
+    "cannot-read": "unreadable",
+    "not-checked": "not checked",
 }
 
 
 def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
     """One line that stands for the folded description."""
     tiers = shop.prices.tiers()
-    tier = f"{tiers[unit.tier].name.lower()} tier" if unit.tier else "tier not said"
+    tier = f"{tiers[unit.tier].name.lower()} tier" if unit.tier else "no tier"
     count = len(unit.findings) + len(unit.symptoms)
-    price = "an owner's" if draft.walk_in else "no price asked" if draft.ask is None else (
-        f"asked {money_text(draft.ask, shop.settings.currency)}"
+    price = "owner's device" if draft.walk_in else "no asking price" if draft.ask is None else (
+        f"asking price {money_text(draft.ask, shop.settings.currency)}"
     )  # fmt: skip
     words = [
         literal(unit.name) or "this device",
@@ -66,7 +66,7 @@ def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
 @st.fragment
 def intake(unit: Unit, draft: Draft, shop: Shop) -> None:
     """Draw the form, filled from `unit`."""
-    described, from_file = st.tabs(["Describe it", "From a file"])
+    described, from_file = st.tabs(["Fill in the form", "Load a file"])
     with described:
         _Form(unit, draft, shop).draw()
     with from_file:
@@ -97,7 +97,7 @@ class _Form:
             readings=readings_part(self.unit, catalogue, self.key),
         )
         unit = replace(unit, **self._state(unit.tier, walk_in))
-        wanted = st.button("Work it out", type="primary", key=self.key("go"))
+        wanted = st.button("Get the verdict", type="primary", key=self.key("go"))
         draft = Draft(unit_text(unit), None if walk_in else ask, walk_in)
         self._keep(unit, draft)
         if words := unkept_words():
@@ -122,7 +122,7 @@ class _Form:
             show_faults(refusal)
             return
         if not unit.findings and not unit.symptoms:
-            st.error("Nothing is wrong with it yet: choose a damage, or what it does.")
+            st.error("No damage or symptom is entered. Choose at least one.")
             return
         answered()
         st.rerun()
@@ -135,12 +135,12 @@ class _Form:
             format_func=lambda slug: tiers[slug].name,
         )  # fmt: skip
         route = st.pills(
-            "Whose is it?", [_BUY, _OWNER], default=_OWNER if self.draft.walk_in else _BUY, required=True,
-            key=self.key("route"),
+            "Purchase or repair?", [_BUY, _OWNER], default=_OWNER if self.draft.walk_in else _BUY,
+            required=True, key=self.key("route"),
         )  # fmt: skip
         walk_in = route == _OWNER
         with st.grid(2, min_column_width=150, gap="xsmall"):
-            name = st.text_input("Name or tray", unit.name, max_chars=200, key=self.key("name"))
+            name = st.text_input("Name or tray label", unit.name, max_chars=200, key=self.key("name"))
             ask = st.number_input(
                 f"Asking price ({self.shop.settings.currency})", 0.0, 1e7, self.draft.ask, 5.0, "%.2f",
                 key=self.key("ask"), placeholder="not known", disabled=walk_in,
@@ -159,29 +159,29 @@ class _Form:
         causes = list(dict.fromkeys(["", *CAUSES, unit.cause]))
         st.session_state.setdefault(self.key("cause"), unit.cause)
         with st.grid(2, min_column_width=150, gap="xsmall"):
-            lock = self._choose("Lock", Lock, LOCK, held.lock)
-            identity = self._choose("Do its numbers agree?", Identity, IDENTITY, held.identity)
+            lock = self._choose("Activation lock", "lock", Lock, LOCK, held.lock)
+            identity = self._choose("Serial number and IMEI", "identity", Identity, IDENTITY, held.identity)
             cause = st.selectbox(
                 "Cause", causes, format_func=lambda slug: slug or "not known", key=self.key("cause")
             )
             model = st.text_input("Model (optional)", unit.model, max_chars=200, key=self.key("model"))
             book = self.shop.prices.working_price(tier, model) if tier in self.shop.prices.tiers() else None
             working = st.number_input(
-                f"Worth working ({currency})", 0.0, 1e7, unit.working_price, 5.0, "%.2f",
+                f"Resale value ({currency})", 0.0, 1e7, unit.working_price, 5.0, "%.2f",
                 key=self.key("working"), placeholder=_book_words(book),
             )  # fmt: skip
             parts = st.number_input(
-                f"Worth as parts ({currency})", 0.0, 1e7, unit.parts_value, 5.0, "%.2f",
+                f"Parts value ({currency})", 0.0, 1e7, unit.parts_value, 5.0, "%.2f",
                 key=self.key("parts"), placeholder="price book",
             )  # fmt: skip
         with st.container(horizontal=True):
             listed = st.checkbox("On a block list", held.listed, key=self.key("listed"))
-            carrier = st.checkbox("Locked to a carrier", held.carrier_locked, key=self.key("carrier"))
-            data = st.checkbox("Data wanted", unit.data_wanted, key=self.key("data"))
+            carrier = st.checkbox("Carrier-locked", held.carrier_locked, key=self.key("carrier"))
+            data = st.checkbox("Save the data", unit.data_wanted, key=self.key("data"))
             proof = held.proof_recorded
             refused = unit.extra_work == "refused"
             if walk_in:
-                proof = st.checkbox("Owner's proof and signature recorded", proof, key=self.key("proof"))
+                proof = st.checkbox("Proof of ownership and signature recorded", proof, key=self.key("proof"))
                 refused = st.checkbox("Owner refuses extra work", refused, key=self.key("refused"))
         return {
             "cause": cause, "model": model or "", "working_price": working, "parts_value": parts,
@@ -189,12 +189,12 @@ class _Form:
             "ownership": Ownership(lock, identity, listed, carrier, proof),
         }  # fmt: skip
 
-    def _choose(self, label: str, kind: Any, words: dict[str, str], value: Word) -> Word:
+    def _choose(self, label: str, name: str, kind: Any, words: dict[str, str], value: Word) -> Word:
         options: list[Word] = list(get_args(kind))
         return st.selectbox(
-            label, options, options.index(value), format_func=words.__getitem__, key=self.key(label)
+            label, options, options.index(value), format_func=words.__getitem__, key=self.key(name)
         )
 
 
 def _book_words(price: float | None) -> str:
-    return "price book" if price is None else f"book: {price:g}"
+    return "price book" if price is None else f"price book: {price:g}"

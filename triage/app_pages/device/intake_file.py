@@ -17,14 +17,14 @@ from triage.workflows.shop.shop import Shop
 def from_file_part(draft: Draft, shop: Shop) -> None:
     """A description from a file or pasted, and this one as a file to keep."""
     turn = st.session_state["device-turn"]
-    file = st.file_uploader("A UNIT.toml file", type="toml", key=f"device-{turn}-file")
-    pasted = st.text_area("or its text", key=f"device-{turn}-paste", height=140)
+    file = st.file_uploader("Device file (UNIT.toml)", type="toml", key=f"device-{turn}-file")
+    pasted = st.text_area("Or paste its text", key=f"device-{turn}-paste", height=140)
     with st.container(horizontal=True):
-        wanted = st.button("Read it and work it out", type="primary", key=f"device-{turn}-read")
+        wanted = st.button("Load device and get the verdict", type="primary", key=f"device-{turn}-read")
         if draft != EMPTY:
             st.download_button(
-                "Save this device", draft.toml, "unit.toml", "application/toml", key=f"device-{turn}-save",
-                on_click="ignore",
+                "Download this device", draft.toml, "unit.toml", "application/toml",
+                key=f"device-{turn}-save", on_click="ignore",
             )  # fmt: skip
     if not wanted:
         return
@@ -33,14 +33,14 @@ def from_file_part(draft: Draft, shop: Shop) -> None:
         text = file.getvalue().decode("utf-8-sig") if file else pasted
         read_unit(text, name, shop)
     except UnicodeDecodeError:
-        st.error(f"{literal(name)}: not UTF-8 text; allowed: a TOML file")
+        st.error(f"{literal(name)} is not UTF-8 text. Choose a TOML file.")
     except InputError as refusal:
         show_faults(refusal)
     else:
         begin(replace(draft, toml=text))
         st.rerun()
     if draft != EMPTY:
-        st.caption("Nothing was read. The device above is still the one from before.")
+        st.caption("Nothing was loaded. The device above has not changed.")
 
 
 def show_faults(refusal: InputError) -> None:

@@ -1,4 +1,4 @@
-"""What is wrong with a device: damage by one tap each, what it does, checks already made."""
+"""What is wrong with a device: damage by one tap each, symptoms, checks already done."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def findings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Finding
     left, right = st.columns([9, 5]) if catalogue.zones else (st.container(), None)
     with left:
         st.pills(
-            "What happened to it? A tap adds the usual damage", list(bundles), key=key("bundle"),
+            "What happened? (adds the usual damage)", list(bundles), key=key("bundle"),
             format_func=lambda slug: bundles[slug].name, on_change=_add_bundle, args=(catalogue, key),
             wrap=True,
         )  # fmt: skip
@@ -48,10 +48,10 @@ def findings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Finding
 
 
 def symptoms_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[str, ...]:
-    """Draw what the device does where the cause is not known."""
+    """Draw the symptoms whose cause is unknown."""
     return tuple(
         st.multiselect(
-            "What it does, where the cause is not known",
+            "Symptoms (cause unknown)",
             list(catalogue.symptoms),
             list(unit.symptoms),
             format_func=lambda slug: catalogue.symptoms[slug].name,
@@ -67,10 +67,10 @@ def readings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[CheckRe
     held = latest_results(unit)
     found, clear = (
         st.multiselect(
-            f"Checks made that {words}", list(checks), [slug for slug in held if held[slug] is said],
+            f"Checks done: {words}", list(checks), [slug for slug in held if held[slug] is said],
             format_func=lambda slug: checks[slug].name, key=key(f"checks-{said}"), placeholder="None",
         )
-        for said, words in ((True, "found it"), (False, "found nothing"))
+        for said, words in ((True, "fault found"), (False, "clear"))
     )  # fmt: skip
     return tuple(CheckResult(slug, True) for slug in found) + tuple(
         CheckResult(slug, False) for slug in clear if slug not in found
@@ -101,12 +101,12 @@ def _finding(finding: Finding, catalogue: Catalogue, key: KeyOf) -> Finding:
         )  # fmt: skip
         with st.grid(2, min_column_width=145, gap="xsmall"):
             zone = st.selectbox(
-                "where", places, places.index(finding.zone), key=key(f"{kind.slug}-zone"),
-                format_func=lambda slug: zones[slug].name if slug else "not said",
+                "Location", places, places.index(finding.zone), key=key(f"{kind.slug}-zone"),
+                format_func=lambda slug: zones[slug].name if slug else "not given",
             )  # fmt: skip
             count = st.selectbox(
-                "seen?", twentieths, twentieths.index(20 * finding.chance), format_func=_presence_words,
-                key=key(f"{kind.slug}-chance"),
+                "Seen or suspected", twentieths, twentieths.index(20 * finding.chance),
+                format_func=_presence_words, key=key(f"{kind.slug}-chance"),
             )  # fmt: skip
     return replace(finding, severity=severity or finding.severity, zone=zone, chance=count / _SEEN)
 

@@ -58,7 +58,7 @@ def by_place(catalogue: Catalogue, key: KeyOf) -> None:
     name = key(f"place-{tapped}")
     st.session_state[name] = [slug for slug in st.session_state[key("kinds")] if slug in place.kinds]
     st.pills(
-        "Tap what is wrong there", place.kinds, selection_mode="multi", key=name,
+        "Damage there (tap to add or remove)", place.kinds, selection_mode="multi", key=name,
         format_func=lambda slug: catalogue.kinds[slug].name, on_change=_merge, args=(place, name, key),
         wrap=True,
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The plan of work as a path: the likely way down the page, branches indented under the step they leave."""
+"""The work plan as a path: the likely way down the page, branches indented under the step they leave."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def show_plan(assessment: Assessment, shop: Shop, said: CautionsSaid) -> None:
     """Draw the steps in order: minutes and chance, cautions, parts, measures, the other ways it can go."""
     if not assessment.steps_now:
         return
-    st.subheader("Plan of work", anchor=False)
+    st.subheader("Work plan", anchor=False)
     st.html(_PATH)
     st.caption(plan_words(assessment))
     plan = _Plan(assessment, shop, said)
@@ -127,5 +127,7 @@ def _row(words: str, figures: str, key: str) -> None:
 def _measures(lines: Iterable[VerificationLine]) -> None:
     known = {line.slug: line for line in lines}.values()
     if known:
-        with st.expander(f"Measure ({len(known)})", type="compact", icon=":material/straighten:"):
+        with st.expander(
+            f"Final check after this step ({len(known)})", type="compact", icon=":material/straighten:"
+        ):
             st.markdown("\n".join(f"- {literal(line.name)}: {literal(line.limit)}" for line in known))

@@ -22,7 +22,7 @@ from triage.workflows.shop.shop import Shop
 # Checks offered for trying: the first are worth most.
 _MOST_CHECKS = 4
 _NOT_MADE = "not-made"
-_RESULTS = {_NOT_MADE: ("not made", None), "found": ("found it", True), "clear": ("found nothing", False)}
+_RESULTS = {_NOT_MADE: ("not done", None), "found": ("fault found", True), "clear": ("clear", False)}
 
 
 @st.fragment
@@ -36,7 +36,7 @@ def what_if(assessment: Assessment, unit: Unit, draft: Draft, shop: Shop) -> Non
     ) as part:
         if not part.open:
             return
-        st.caption("Try a price, a check result or a damage less. Nothing is kept until you say so.")
+        st.caption("Try another price, a check result or less damage. Nothing is saved until you apply it.")
         tried = _tried(assessment, unit, draft, shop)
         if tried == draft:
             return
@@ -46,7 +46,7 @@ def what_if(assessment: Assessment, unit: Unit, draft: Draft, shop: Shop) -> Non
             st.error(listed(refusal))
             return
         _moved(assessment, then)
-        if st.button("Describe the device so", key=_key("keep")):
+        if st.button("Apply these changes", key=_key("keep")):
             change(tried)
             answered()
             st.rerun()
@@ -61,7 +61,7 @@ def _tried(now: Assessment, unit: Unit, draft: Draft, shop: Shop) -> Draft:
     ask = draft.ask
     if not draft.walk_in:
         ask = st.number_input(
-            f"At a price of ({now.currency})", 0.0, 1e7, draft.ask, 5.0, "%.2f", key=_key("ask"),
+            f"Try asking price ({now.currency})", 0.0, 1e7, draft.ask, 5.0, "%.2f", key=_key("ask"),
             placeholder="not known",
         )  # fmt: skip
     changed = _with_results(unit, now)
@@ -91,28 +91,28 @@ def _with_damage(unit: Unit, shop: Shop) -> Unit:
     if len(kinds) + len(unit.symptoms) < 2:
         return unit
     left = st.pills(
-        "Damage counted (tap one to leave it out)", kinds, default=kinds, selection_mode="multi",
+        "Damage included (tap to leave out)", kinds, default=kinds, selection_mode="multi",
         key=_key("kinds"), format_func=lambda slug: shop.catalogue.kinds[slug].name,
     )  # fmt: skip
     if not left and not unit.symptoms:
-        st.caption("With no damage at all there is nothing to decide.")
+        st.caption("Keep at least one damage.")
         return unit
     return replace(unit, findings=tuple(found for found in unit.findings if found.kind in left))
 
 
 def _moved(now: Assessment, then: Assessment) -> None:
     """Say the verdict and the three numbers, and what they were."""
-    was = "as before" if then.verdict == now.verdict else f"instead of {VERDICT_WORDS[now.verdict]}"
-    st.markdown(f"**With that: {verdict_title(then.verdict)}**, {was}. {literal(then.sentence)}")
+    was = "unchanged" if then.verdict == now.verdict else f"was: {VERDICT_WORDS[now.verdict]}"
+    st.markdown(f"**New verdict: {verdict_title(then.verdict)}** ({was}). {literal(then.sentence)}")
     lines = [_was(*limit_words(then), limit_words(now)[1])]
     if then.expected_margin is not None:
-        lines.append(_was("Expect to keep", _kept(then), _kept(now)))
-        lines.append(_was("Loses money", _lost(then), _lost(now)))
+        lines.append(_was("Expected margin", _kept(then), _kept(now)))
+        lines.append(_was("Risk of loss", _lost(then), _lost(now)))
     st.markdown("\n".join(f"- {literal(line)}" for line in lines))
 
 
 def _was(label: str, figure: str, before: str) -> str:
-    return f"{label}: {figure}" + (f" (now {before})" if before and before != figure else "")
+    return f"{label}: {figure}" + (f" (was {before})" if before and before != figure else "")
 
 
 def _kept(answered: Assessment) -> str:

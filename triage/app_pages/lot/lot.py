@@ -28,49 +28,49 @@ from triage.workflows.shop.shop import Shop
 
 DEMO_LOT = "synthetic_cases/lot.csv"
 EXPLAIN = (
-    "Every row is judged as the device page would judge it, at its asking price, and all of them together "
-    "as one purchase: about ten seconds for a hundred units."
+    "Each row is assessed like one device at its asking price. The whole lot is also priced as one purchase. "
+    "A hundred units take about ten seconds."
 )
 COLUMNS = (
-    "A CSV file, one row a unit: `unit` (a label of its own), `tier` and `findings` (slugs parted by `;`, "
-    "such as `back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20`: severity and, where only "
-    "suspected, how likely). Also read, where they are there: `ask`, `model`, `cause`, `battery`, `lock`, "
-    "`identity`, `working_price`, `parts_value`, `symptoms`, `checks`. A row that cannot be read is set "
-    "aside and said; it never spoils the others."
+    "The CSV file has one row per unit. Required columns: `unit` (a unique label), `tier` and `findings`. "
+    "Separate findings by `;`, such as `back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20`. The "
+    "number is the severity; the count is the chance of a suspected finding. Optional columns: `ask`, "
+    "`model`, `cause`, `battery`, `lock`, `identity`, `working_price`, `parts_value`, `symptoms`, `checks`. "
+    "Rows that cannot be read are listed; the other rows are still scored."
 )
 HOW = (
-    "**The choice** is the best of all that keep to the limits, not a list cut off somewhere: an integer "
-    "programme on the expected margins at the asking prices. Only units that your rule takes at their price "
-    "are chosen from. **The dots** are 20 equally likely margins of all taken units together: what the shop "
-    "does not know yet is the same for all of them (joint posterior draws), each unit's own luck is its own. "
-    "**Safest worst 1 in 10** makes the mean of the worst tenth of that distribution as good as can be. "
-    "**One more hour, 100 more to spend**: the choice is made again with it. **All of it as one purchase**: "
-    "the highest price at which your rule holds for the lot; each unit at no price, worked on where that "
-    "earns what your rule asks of one, else left at the cost of its disposal."
+    "**The choice** is the best of all choices within the limits, found by integer programming on the "
+    "expected margins at the asking prices. Only units that meet your rule at their price are considered. "
+    "**The dots** are 20 equally likely margins of all chosen units together. Uncertainty about the chances "
+    "is shared by all units (joint posterior draws); chance is separate for each unit. "
+    "**Best worst 1 in 10** makes the mean of the worst tenth of that distribution as high as possible. "
+    "**One more hour, 100 more to spend**: the choice is repeated with the higher limit. "
+    "**Whole lot as one purchase**: the highest price at which the lot meets your rule. Each unit is "
+    "repaired or stripped where that earns what your rule asks of one unit, else left at its disposal cost."
 )
 
 
 def page() -> None:
-    """Draw where the lot comes from, then the choice, the whole, and the rows set aside."""
-    shop = page_head("Which of these wrecks do we take?")
+    """Draw where the lot comes from, then the choice, the whole, and the rows that could not be read."""
+    shop = page_head("Lot")
     if shop is None:
         return
     work = _scored_here(shop)
     if work is None or work.result is None:
         st.info(
-            "No lot is scored yet. Bring the seller's list as a CSV file, or begin with the invented lot: "
-            "240 wrecks at Saltmarsh Lane."
+            "No lot is scored yet. Upload the seller's list as a CSV file, or score the invented lot of "
+            "240 broken devices at Saltmarsh Lane."
         )
         return
     told = work.result
     try:
         lot, whole = _unpacked(work.id, told["scored"]), _whole(told["whole"])
     except (KeyError, TypeError, ValueError):
-        st.error("The scored lot was written by another version of this program. Score it again.")
+        st.error("This lot was scored by another version of this program. Score it again.")
         return
     st.caption(literal(_which(work, lot)))
     if told.get("scored_for") != scored_for(shop):
-        st.warning("The shop's rates, beliefs or prices have changed since: score it again.")
+        st.warning("The shop's settings, assumptions or prices have changed since then. Score the lot again.")
     wanted = wanted_of(lot)
     try:
         choice = replace(_chosen(work.id, wanted, repr(shop.settings), lot, shop), whole=whole)
@@ -80,10 +80,10 @@ def page() -> None:
     show_choice(choice, shop.catalogue)
     show_whole(choice)
     show_bad_rows(choice)
-    with st.expander("How we get this"):
+    with st.expander("How this is calculated"):
         st.markdown(HOW)
         if made_up := shop_files().invented:
-            st.markdown(f"Made up for the demo: {', '.join(made_up)}.")
+            st.markdown(f"Invented for the demo: {', '.join(made_up)}.")
 
 
 def _scored_here(shop: Shop) -> LongWork | None:
@@ -91,7 +91,7 @@ def _scored_here(shop: Shop) -> LongWork | None:
     now = look("lot")
     busy = now is not None and now.state != "done"
     with st.expander(
-        "Another lot" if now and not busy else "The lot",
+        "Score another lot" if now and not busy else "The lot",
         expanded=now is None or busy,
         icon=":material/inventory_2:",
         key=f"lot-intake-{now.id if now else ''}-{busy}",
@@ -101,10 +101,10 @@ def _scored_here(shop: Shop) -> LongWork | None:
         currency = shop.settings.currency
         with st.grid(2, min_column_width=150, gap="xsmall"):
             freight = st.number_input(
-                f"Freight for all of it ({currency})", 0.0, 1e7, 0.0, 10.0, "%.2f", key="lot-freight"
+                f"Freight for the whole lot ({currency})", 0.0, 1e7, 0.0, 10.0, "%.2f", key="lot-freight"
             )
             unread = st.number_input(
-                f"Worth of an unread row ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key="lot-unread"
+                f"Value of an unreadable row ({currency})", 0.0, 1e7, 0.0, 1.0, "%.2f", key="lot-unread"
             )  # fmt: skip
         arguments: dict[str, Any] = {
             "freight": freight, "bad_row_value": unread, "files": shop_files().to_environment()
@@ -127,7 +127,7 @@ def _which(work: LongWork, lot: ScoredLot) -> str:
     name = (work.result or {}).get("name", "A lot")
     when = work.started.astimezone().strftime("%d %b, %H:%M")
     rows = len(lot.bad_rows)
-    unread = f", {rows} row{'s' if rows != 1 else ''} set aside" if rows else ""
+    unread = f", {rows} row{'s' if rows != 1 else ''} unreadable" if rows else ""
     return f"{name}: {len(lot.labels):,} units scored{unread}; {when}."
 
 

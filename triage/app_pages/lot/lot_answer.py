@@ -1,4 +1,4 @@
-"""The answer for a lot: the choice and its risk, the units, the whole, the rows set aside."""
+"""The answer for a lot: the choice and its risk, the units, the whole, the unreadable rows."""
 
 from __future__ import annotations
 
@@ -66,13 +66,13 @@ def _units(choice: LotChoice) -> None:
                 "unit": st.column_config.TextColumn(pinned=True),
                 **{
                     name: st.column_config.NumberColumn(format="%.0f")
-                    for name in ("ask", "pay at most", "expect", "minutes", "loses in 20")
+                    for name in ("asking price", "pay at most", "expected margin", "minutes", "losses in 20")
                 },
             },
         )
-        st.caption(literal(f"Money in {choice.currency}; what is expected is at the asking price."))
+        st.caption(literal(f"Money in {choice.currency}. The expected margin is at the asking price."))
     else:
-        st.caption("None of them.")
+        st.caption("No units.")
     st.download_button(
         "Download the bid list",
         data=lambda: bid_list(choice).encode("utf-8"),
@@ -94,9 +94,9 @@ def _row(line: UnitLine) -> dict[str, object]:
     return {
         "unit": line.label,
         "pay at most": line.highest_bid,
-        "ask": line.price,
-        "expect": line.margin,
-        "loses in 20": float(loses) if loses else None,
+        "asking price": line.price,
+        "expected margin": line.margin,
+        "losses in 20": float(loses) if loses else None,
         "minutes": line.minutes,
         "tier": line.tier,
         "verdict": VERDICT_WORDS[line.verdict],
@@ -107,11 +107,11 @@ def show_whole(choice: LotChoice) -> None:
     """The lot as one purchase."""
     if choice.whole is None:
         return
-    st.header("All of it as one purchase", anchor=False)
+    st.header("Whole lot as one purchase", anchor=False)
     first, *rest = whole_words(choice.whole, choice)
     st.markdown(f"**{literal(first)}**")
     st.markdown("\n".join(f"- {literal(line)}" for line in rest))
-    st.caption("The bid list says for each unit what would be done with it then.")
+    st.caption("The bid list says what to do with each unit in that case.")
 
 
 def show_bad_rows(choice: LotChoice) -> None:
@@ -119,8 +119,8 @@ def show_bad_rows(choice: LotChoice) -> None:
     if not choice.bad_rows:
         return
     faults = [(row, fault) for row in choice.bad_rows for fault in row.faults]
-    with st.expander(f"Rows that could not be read: {len(choice.bad_rows)}", icon=":material/warning:"):
-        st.markdown("Mend them in the file, and score it again; the others stand as they are.")
+    with st.expander(f"Unreadable rows: {len(choice.bad_rows)}", icon=":material/warning:"):
+        st.markdown("Correct these rows in the file and score it again. The other rows are scored.")
         lines = [
             f"- line {row.line}, **{literal(row.label or 'no label')}**, {literal(fault.field)}: "
             f"{literal(fault.wrong)}" + (f"; allowed: {literal(fault.allowed)}" if fault.allowed else "")

@@ -7,31 +7,31 @@ import streamlit as st
 from triage.lot_selection.lot_choice import Goal, Wanted
 from triage.lot_selection.scored_lot import ScoredLot
 
-_GOALS: dict[Goal, str] = {"expected": "earn most", "worst": "safest worst 1 in 10"}
+_GOALS: dict[Goal, str] = {"expected": "highest expected margin", "worst": "best worst 1 in 10"}
 
 
 def wanted_of(lot: ScoredLot) -> Wanted:
     """Draw the limits; what is asked of the choice."""
     with st.grid(2, min_column_width=150, gap="xsmall"):
         cash = st.number_input(
-            f"Cash for buying ({lot.currency})", 0.0, 1e7, None, 50.0, "%.0f", key="lot-cash",
+            f"Cash limit ({lot.currency})", 0.0, 1e7, None, 50.0, "%.0f", key="lot-cash",
             placeholder="no limit", bind="query-params",
         )  # fmt: skip
         hours = st.number_input(
-            "Bench hours", 0.0, 1e5, None, 1.0, "%.1f", key="lot-hours", placeholder="no limit",
+            "Bench hours limit", 0.0, 1e5, None, 1.0, "%.1f", key="lot-hours", placeholder="no limit",
             bind="query-params",
         )  # fmt: skip
     goal = st.segmented_control(
-        "What the choice is for", list(_GOALS), default="expected", key="lot-goal",
+        "Choose for", list(_GOALS), default="expected", key="lot-goal",
         format_func=_GOALS.__getitem__, required=True,
     )  # fmt: skip
-    with st.expander("Further limits"):
+    with st.expander("More limits"):
         most = _most(lot)
         must = st.multiselect(
-            "These are in", lot.labels, key="lot-must", placeholder="none", persist_state="session"
+            "Always take", lot.labels, key="lot-must", placeholder="none", persist_state="session"
         )
         never = st.multiselect(
-            "These are out", lot.labels, key="lot-never", placeholder="none", persist_state="session"
+            "Never take", lot.labels, key="lot-never", placeholder="none", persist_state="session"
         )
     return Wanted(cash, hours, most, tuple(must), tuple(never), goal or "expected")
 
@@ -42,6 +42,6 @@ def _most(lot: ScoredLot) -> dict[str, int]:
     with st.grid(4, min_column_width=105, gap="xsmall"):
         for tier in dict.fromkeys(lot.tiers):
             given[tier] = st.number_input(
-                f"Most of {tier}", 0, 100_000, None, 1, key=f"lot-most-{tier}", placeholder="any"
+                f"At most, {tier}", 0, 100_000, None, 1, key=f"lot-most-{tier}", placeholder="any"
             )
     return {tier: int(count) for tier, count in given.items() if count is not None}

@@ -28,7 +28,7 @@ def show_cautions(cautions: tuple[Caution, ...], elsewhere: Mapping[str, int | N
     for caution in cautions:
         text = caution_words(caution, 1 if caution.slug in elsewhere else None)
         number = elsewhere.get(caution.slug)
-        words.append(text + (f" (all of it: {_step_link(number)})" if number else ""))
+        words.append(text + (f" (full text: {_step_link(number)})" if number else ""))
     st.warning("\n\n".join(words), icon=":material/warning:")
 
 

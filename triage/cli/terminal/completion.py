@@ -30,4 +30,4 @@ def tier_counts(context: typer.Context, incomplete: str) -> Offered:
         book = load_price_book(context.params.get("prices") or shipped(DEMO_PRICES))
     except TriageError:
         return []
-    return [(f"{tier}=", "at most so many") for tier in book.tiers() if tier.startswith(incomplete)]
+    return [(f"{tier}=", "maximum number") for tier in book.tiers() if tier.startswith(incomplete)]

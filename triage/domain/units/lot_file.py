@@ -1,9 +1,9 @@
-"""LOT.csv: many units in one file, a row each; a bad row never spoils the others.
+"""LOT.csv: many units in one file, a row each; a row that cannot be read does not affect the others.
 
-Required columns: `unit` (a label of its own), `tier`, `findings`. Optional:
+Required columns: `unit` (a unique label), `tier`, `findings`. Optional:
 `model`, `cause`, `battery`, `lock`, `identity`, `ask` (asking price),
 `working_price`, `parts_value`, `symptoms`, `checks`. Within a cell, entries are
-parted by `;`:
+separated by `;`:
 
     findings   back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20
     symptoms   no-charge
@@ -49,7 +49,7 @@ Word = TypeVar("Word", bound=str)
 _MONEY = re.compile(r"[0-9]+(\.[0-9]+)?")
 _MOST_MONEY = 1e7
 _MOST_TEXT = 200
-# No wreck has this many; a cell that long is a mistake, and would be planned for minutes.
+# No device has this many; a cell that long is a mistake, and would be planned for minutes.
 _MOST_ENTRIES = 40
 # Marks that turn the order of letters round are among them: they let a text show another.
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -130,7 +130,11 @@ class _Reader:
             for cell in cells
             if cell not in COLUMNS
         ]
-        wrong += [(f"{cell!r} stands twice", "one of each") for cell in set(cells) if cells.count(cell) > 1]
+        wrong += [
+            (f"the column {cell!r} is given twice", "each column once")
+            for cell in set(cells)
+            if cells.count(cell) > 1
+        ]
         wrong += [
             (f"the column {name!r} is missing", ", ".join(COLUMNS)) for name in REQUIRED if name not in cells
         ]
@@ -143,7 +147,7 @@ class _Reader:
         held = dict.fromkeys(COLUMNS, "") | dict(zip(header, cells, strict=False))
         row = _Row(self, held, line)
         if len(cells) != len(header):
-            row.fault("row", f"has {len(cells)} cells", f"{len(header)}, as in the header")
+            row.fault("row", f"has {len(cells)} cells", f"{len(header)} cells, as in the header")
         else:
             unit, ask = row.read()
         if row.faults:
@@ -169,12 +173,14 @@ class _Row:
                 self.fault(name, "holds a control character or a line break", "plain text on one line")
         label = self.cells["unit"]
         if not label:
-            self.fault("unit", "is blank", "a label of its own")
+            self.fault("unit", "is blank", "a unique label")
         elif (before := self.reader.first_line.get(label)) is not None:
-            self.fault("unit", f"{label!r} stands on line {before} already", "a label of its own")
+            self.fault("unit", f"{label!r} is already on line {before}", "a unique label")
         for name in ("unit", "model"):
             if len(self.cells[name]) > _MOST_TEXT:
-                self.fault(name, f"has {len(self.cells[name])} characters", f"at most {_MOST_TEXT}")
+                self.fault(
+                    name, f"has {len(self.cells[name])} characters", f"at most {_MOST_TEXT} characters"
+                )
         self._known("tier", self.cells["tier"], self.reader.tiers, "tier")
         if self.cells["cause"]:
             self._known("cause", self.cells["cause"], CAUSES, "cause")
@@ -226,14 +232,14 @@ class _Row:
     def _entries(self, name: str) -> list[str]:
         entries = [part.strip() for part in self.cells[name].split(";") if part.strip()]
         if len(entries) > _MOST_ENTRIES:
-            self.fault(name, f"holds {len(entries)} entries", f"at most {_MOST_ENTRIES}")
+            self.fault(name, f"holds {len(entries)} entries", f"at most {_MOST_ENTRIES} entries")
             return []
         return entries
 
     def _findings(self) -> Iterator[Finding]:
         entries = self._entries("findings")
         if not self.cells["findings"] and not self.cells["symptoms"]:
-            self.fault("findings", "is blank, and so is symptoms", "at least one finding or symptom")
+            self.fault("findings", "is blank, and symptoms is blank too", "at least one finding or symptom")
         for entry in entries:
             slug, *rest = (part.strip() for part in entry.split("/", 2))
             good = self._known("findings", slug, self.reader.catalogue.kinds, "damage kind")

@@ -45,16 +45,16 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms) -> 
             MoneyLine("buyer's fee and inbound postage", -postage),
         ]
     else:
-        lines = [MoneyLine("paid by the owner", finished.price, f"{done}; no fix no fee")]
+        lines = [MoneyLine("paid by the owner", finished.price, f"{done}; no fix, no fee")]
     lines += [
         MoneyLine("parts", -parts),
         MoneyLine("bench time", -(labour + entry), bench_time(outcome.expected_minutes)),
         MoneyLine("consumables", -fees.consumables),
         MoneyLine("selling and payment fees, postage, disposal", -(finished.fees + stopped.fees)),
         MoneyLine("tax", -(finished.tax + stopped.tax), terms.tax.scheme.replace("-", " ")),
-        MoneyLine("damage done and dead parts", -extra),
+        MoneyLine("accidental damage and faulty new parts", -extra),
         MoneyLine("comebacks", -comebacks),
-        MoneyLine("value lost while waiting for parts", -waiting),
+        MoneyLine("resale value lost while waiting for parts", -waiting),
     ]
     return tuple(line for line in lines if abs(line.amount) > 1e-9)
 

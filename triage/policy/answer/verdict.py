@@ -27,33 +27,30 @@ def decide_purchase(
 ) -> Judged:
     """Verdict on buying at a price."""
     if ruling.standing == NO_PRICE:
-        return LEAVE, f"No price at all: {ruling.reasons[0]}."
+        return LEAVE, f"Do not buy it: {ruling.reasons[0]}."
     count = money_words(outcome, currency)
     if ruling.standing == CHECK_FIRST:
-        over = limit is None or price > limit + 0.005
-        cap = "its parts carry no price" if limit is None else f"no more than {money_text(limit, currency)}"
-        tail = (
-            f"at {money_text(price, currency)} it is too dear for that" if over else "its lawful parts value"
+        return CHECK, (
+            f"Check ownership before you pay: {ruling.reasons[0]}. {_until_checked(price, limit, currency)}"
         )
-        return (CHECK, f"Check the numbers before any money: {ruling.reasons[0]}. Until then {cap}; {tail}.")
     if outcome.meets(rule):
         if outcome.plan.act(0) == STOP:
-            return PARTS, f"Worth more as parts than the repairs can add: {count}."
+            return PARTS, f"Worth more as parts than repaired: {count}."
         return TAKE, f"{count[0].upper()}{count[1:]}; it meets your rule."
     if checks:
         first = checks[0]
         return (
             CHECK,
-            f"As it stands {count}, but {_lower(first.name)} ({bench_time(first.minutes)}) can turn that: "
-            f"worth {money_text(first.worth, currency)}.",
+            f"Before the check: {count}. {first.name} ({bench_time(first.minutes)}): "
+            f"this can change the verdict and is worth {money_text(first.worth, currency)} on average.",
         )
     missed = _missed(outcome, rule, currency)
     if limit is None:
         return LEAVE, f"{count[0].upper()}{count[1:]}; {missed}."
     return (
         LEAVE,
-        f"At {money_text(price, currency)} {count}; {missed}. "
-        f"At {money_text(limit, currency)} or less it would do.",
+        f"At {money_text(price, currency)}: {count}; {missed}. "
+        f"It meets your rule at {money_text(limit, currency)} or less.",
     )
 
 
@@ -65,42 +62,49 @@ def decide_walk_in(
         return LEAVE, f"Do not take it in: {ruling.reasons[0]}."
     worth = money_text(working_price, currency)
     if quote is None:
-        return LEAVE, f"No price up to three times its worth ({worth}) covers the risk."
+        return LEAVE, f"No price up to three times its resale value ({worth}) meets your rule."
     count = money_words(outcome, currency)
     if quote > working_price:
         return (
             LEAVE,
-            f"It would have to cost {money_text(quote, currency)}, more than it is worth working ({worth}): "
-            "say so to the owner.",
+            f"The lowest price that meets your rule is {money_text(quote, currency)}, more than its "
+            f"resale value ({worth}). Tell the owner.",
         )
-    return TAKE, f"Quote {money_text(quote, currency)} or more, no fix no fee: {count}."
+    return TAKE, f"Quote {money_text(quote, currency)} or more, no fix, no fee: {count}."
 
 
 def money_words(outcome: Outcome, currency: str) -> str:
     """Expected margin and losses in counts: the same figures as the dots."""
     margin = money_text(outcome.expected_margin, currency, whole=True)
-    return f"expect {margin}, losing money in {outcome.losses_in_20} of 20"
+    return f"expected margin {margin}, risk of loss {outcome.losses_in_20} in 20"
 
 
 def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
     """Which part of the rule stops a price from going further, in words."""
     words = {
-        "margin": f"less than {money_text(rule.margin, currency, whole=True)} to expect",
-        "margin_per_hour": f"less than {money_text(rule.margin_per_hour, currency, whole=True)} an hour",
-        "losses_in_20": f"more than {rule.losses_in_20} losses in 20",
+        "margin": f"the expected margin is below {money_text(rule.margin, currency, whole=True)}",
+        "margin_per_hour": "the margin an hour is below "
+        + money_text(rule.margin_per_hour, currency, whole=True),
+        "losses_in_20": f"the risk of loss is above {rule.losses_in_20} in 20",
     }
     return " and ".join(words[name] for name in outcome.misses(rule))
 
 
 def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
     words = {
-        "margin": f"{money_text(rule.margin, currency, whole=True)} a device",
-        "margin_per_hour": f"{money_text(rule.margin_per_hour, currency, whole=True)} an hour",
-        "losses_in_20": f"at most {rule.losses_in_20} losses in 20",
+        "margin": f"at least {money_text(rule.margin, currency, whole=True)} a device",
+        "margin_per_hour": f"at least {money_text(rule.margin_per_hour, currency, whole=True)} an hour",
+        "losses_in_20": f"a risk of loss of at most {rule.losses_in_20} in 20",
     }
     wanted = [words[name] for name in outcome.misses(rule)]
-    return "your rule wants " + " and ".join([", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted)
+    return "your rule asks for " + " and ".join(
+        [", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted
+    )
 
 
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
+def _until_checked(price: float, limit: float | None, currency: str) -> str:
+    """What may be paid while ownership is not checked."""
+    if limit is None:
+        return "Until then, do not buy it: no price meets your rule, even for its parts."
+    cap = f"Until then, pay at most {money_text(limit, currency)}, its lawful parts value"
+    return f"{cap}; {money_text(price, currency)} is too much." if price > limit + 0.005 else f"{cap}."

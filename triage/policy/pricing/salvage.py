@@ -1,4 +1,4 @@
-"""What a unit is worth as parts, without any repair: no luck is in that."""
+"""Parts value of a unit, without any repair: nothing about it is random."""
 
 from __future__ import annotations
 

@@ -61,7 +61,7 @@ def swings(
     found = [
         _scaled(valuation, revalue, rule, go, name, change)
         for name, change in (
-            ("parts prices", _parts_times),
+            ("part prices", _parts_times),
             ("bench minutes", _minutes_times),
             ("sale price", _sale_times),
         )

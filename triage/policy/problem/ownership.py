@@ -17,7 +17,7 @@ FREE, CHECK_FIRST, NO_PRICE = "free", "check-first", "no-price"
 IDENTITY_LOOK = "identity-and-lock-look"
 REACTING = (
     "its battery is reacting (hot while off, hissing, smelling or smoking): open nothing, "
-    "isolate it outdoors or fire-safe, leave and call"
+    "isolate it outdoors or in a fire-safe place, leave and call the fire service"
 )
 
 
@@ -42,29 +42,35 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     stops = [catalogue.kinds[f.kind] for f in unit.findings if catalogue.kinds[f.kind].role == "stop"]
     refusals = []
     if owner.listed:
-        refusals.append("its number is on a block list: hold it and report as local rules say")
+        refusals.append(
+            "its serial number or IMEI is on a block list: hold it and report it as local rules require"
+        )
     if owner.identity == "mismatch":
-        refusals.append("its numbers do not agree with each other")
+        refusals.append("its serial numbers or IMEI do not match")
     looked = latest_results(unit).get(IDENTITY_LOOK)
     if looked:
-        refusals.append("the look at proof, numbers, lock and messages found that something does not agree")
+        refusals.append(
+            "the check of ownership proof, serial number and IMEI, lock and messages found a problem"
+        )
     if owner.lock == "locked-to-another":
-        refusals.append("it is locked to somebody who is not here")
+        refusals.append("its activation lock belongs to somebody who is not here")
     if buying and owner.lock == "locked-to-owner":
-        refusals.append("the seller's own lock is still on; it must come off before any money")
+        refusals.append(
+            "the seller's own activation lock is still on; the seller must remove it before you pay"
+        )
     for kind in stops:
         own_lock = not buying and owner.lock == "locked-to-owner" and kind.account_lock
         if not own_lock:
-            refusals.append(kind.plain or kind.name)
+            refusals.append(f'one finding is "{kind.name}"')
     if refusals:
         return Ruling(NO_PRICE, tuple(refusals))
     doubts = []
     if owner.lock == "cannot-tell":
-        doubts.append("nobody could tell yet whether it is locked")
+        doubts.append("it is not known yet whether it has an activation lock")
     if owner.identity == "not-checked" and looked is None:
-        doubts.append("its numbers have not been checked yet")
+        doubts.append("its serial number and IMEI are not checked yet")
     if buying and doubts:
         return Ruling(CHECK_FIRST, tuple(doubts))
     if not buying and not owner.proof_recorded:
-        return Ruling(FREE, ("record the owner's proof and signature before work starts",))
+        return Ruling(FREE, ("record the owner's proof of ownership and signature before work starts",))
     return Ruling(FREE)

@@ -109,9 +109,7 @@ def _factor(problem: PlanProblem, latent_faults: list[int], checks: list[int]) -
     # Known before it is built: the list of joint truths grows as the product of what is not known.
     cells = (1 + len(checks)) * entries[0].chance.shape[1] * prod(len(entry.chance) for entry in entries)
     if cells > MOST_CELLS:
-        raise PlanTooLargeError(
-            "too many causes are tied together by checks to weigh them jointly; trace one symptom first"
-        )
+        raise PlanTooLargeError("too many possible causes share checks; find the cause of one symptom first")
     truths = np.array(list(product(*(range(entry.chance.shape[0]) for entry in entries))))
     return EvidenceFactor(
         columns,

@@ -112,7 +112,7 @@ def _narrowing(inputs: PlanInputs) -> Iterator[_Narrower]:
         yield _Narrower(partial(_without_repair, slug=repair.slug), "repairs", repair.name)
     causes = _unlikely_causes(inputs.problem)
     for symptom, kind in causes:
-        name = f"{_words(kind)} as the cause of {_words(symptom)}"
+        name = f"{_words(kind)} as a cause of {_words(symptom)}"
         leave_out = partial(_without_cause, symptom=symptom, kind=kind)
         yield _Narrower(leave_out, "less likely causes of symptoms", name)
 

@@ -229,8 +229,8 @@ def weighed(space: StateSpace, factors: tuple[Factor, ...], weights: Floats, nod
 def too_large(max_states: int) -> PlanTooLargeError:
     """The error for a unit with more states than can be held."""
     return PlanTooLargeError(
-        f"this unit has more than {max_states:,} states to weigh exactly; "
-        "drop optional findings or settle a suspected one first"
+        f"this device is too complex to plan exactly (more than {max_states:,} states); "
+        "leave out optional findings or check a suspected one first"
     )
 
 

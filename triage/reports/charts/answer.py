@@ -154,7 +154,7 @@ def dotplot_words(margins: Sequence[float], currency: str) -> str:
     low, high = (money_text(value, currency, whole=True) for value in (inner[0], inner[-1]))
     return (
         f"{losses} of {len(ordered)} devices like this lose money (diamonds), {len(ordered) - losses} do not "
-        f"(circles); 8 in 10 land between {low} and {high}."
+        f"(circles); 8 in 10 margins are between {low} and {high}."
     )
 
 
@@ -172,7 +172,7 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
         color=alt.Color(
             "sign:N", scale=alt.Scale(domain=["in", "out", "total"], range=[GAIN, LOSS, TOTAL]), legend=None
         ),
-        tooltip=[alt.Tooltip("line:N", title="line"), alt.Tooltip("money:N", title="money")],
+        tooltip=[alt.Tooltip("line:N", title="item"), alt.Tooltip("money:N", title="amount")],
     )
     words = bars.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
     zero = alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK).encode(x="start:Q")
@@ -202,7 +202,7 @@ def tornado(swings: Sequence[Swing], expected: float, currency: str) -> alt.Laye
     bars = base.mark_bar(height={"band": 0.6}, color=GAIN).encode(
         x=alt.X("start:Q", axis=None),
         x2="end:Q",
-        tooltip=[alt.Tooltip("line:N", title="changed"), alt.Tooltip("money:N", title="expected margin")],
+        tooltip=[alt.Tooltip("line:N", title="input"), alt.Tooltip("money:N", title="expected margin")],
     )
     words = base.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
     zero = (

@@ -37,7 +37,7 @@ _WIDTH, _TOP, _HEIGHT = 64, 24, 122
 def drawing_words(found: Mapping[str, int], names: Mapping[str, str]) -> str:
     """Say the drawing: "Damage found: front 2, corner 1"."""
     told = [f"{names.get(zone, zone)} {count}" for zone, count in found.items() if count]
-    return f"Damage found: {', '.join(told)}" if told else "No damage placed yet"
+    return f"Damage found: {', '.join(told)}" if told else "No damage located yet"
 
 
 def device_drawing(found: Mapping[str, int], names: Mapping[str, str]) -> str:

@@ -60,7 +60,7 @@ def print_whole(
         print_lines((*_title("Plan"), Line(plan_words(assessment)), *plan.lines()), console)
     print_lines(_behind(assessment, plan, catalogue), console)
     if invented:
-        words = f"Invented demo figures stand behind this: {', '.join(invented)}."
+        words = f"Invented demo figures used: {', '.join(invented)}."
         print_lines((_EMPTY, Line(words)), console)
 
 
@@ -73,10 +73,10 @@ def _screen(
     yield from _decides(assessment, catalogue, detail.reasons)
     if assessment.expected_margin is not None:
         margin, currency = money_text(assessment.expected_margin, assessment.currency), assessment.currency
-        words = f"Expected margin {margin}; loses money in {assessment.losses_in_20} of 20"
+        words = f"Expected margin {margin}; risk of loss {assessment.losses_in_20} in 20"
         if assessment.shortfall is not None:
             worst = money_text(assessment.shortfall, currency, whole=True)
-            words += f"; worst 1 in 10: {worst} on average"
+            words += f"; worst 1 in 10 average {worst}"
         yield Line(words)
     for check in assessment.checks[:1]:
         yield from plan.cautions(check.cautions, 0, 0)
@@ -85,7 +85,7 @@ def _screen(
         yield from plan.lines()
     yield Line(
         ("Invented demo figures. " if invented else "")
-        + "--full: branches, money, chances, parts, measures, notes."
+        + "--full adds branches, money, chances, parts and notes."
     )
 
 
@@ -108,7 +108,7 @@ def _decides(assessment: Assessment, catalogue: Catalogue, reasons: bool = True)
     label, figure = limit_words(assessment)
     why = [assessment.limit_words] if reasons else []
     if assessment.price is not None and assessment.route == "buy":
-        why.append(f"asked {money_text(assessment.price, assessment.currency)}")
+        why.append(f"asking price {money_text(assessment.price, assessment.currency)}")
     yield Line(f"{label}: {figure}" + (f" ({'; '.join(why)})" if why else ""), style="bold")
     yield Line(f"First check: {first_check_words(assessment, catalogue)}")
     yield Line(f"Stop point: {stop_words(assessment, catalogue)}")
@@ -119,7 +119,7 @@ def _money(assessment: Assessment, console: Console) -> None:
     if assessment.expected_margin is None:
         return
     margin = money_text(assessment.expected_margin, currency)
-    words = [f"Expected margin {margin}; loses money in {assessment.losses_in_20} of 20"]
+    words = [f"Expected margin {margin}; risk of loss {assessment.losses_in_20} in 20"]
     if assessment.dots:
         words.append(f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
     print_lines((*_title("Money"), *map(Line, words)), console)
@@ -136,19 +136,21 @@ def _money(assessment: Assessment, console: Console) -> None:
 
 def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> Iterator[Line]:
     if assessment.findings:
-        yield from _title("What is wrong, and the chance of putting it right")
+        yield from _title("Damage and repair chances")
     for finding in assessment.findings:
         chance = (
-            f"{in_twenty(finding.mean)}, {behind_words(finding)}" if finding.repair else "no work of its own"
+            f"{in_twenty(finding.mean)}, {behind_words(finding)}"
+            if finding.repair
+            else "no repair of its own"
         )
         yield Line(f"{finding.name}, severity {finding.severity} ({presence_words(finding)}): {chance}")
     if assessment.checks:
-        yield from _title("Worth checking first")
+        yield from _title("Checks worth doing first")
     for check in assessment.checks:
         yield Line(f"{check.name}: {check_words(check, assessment.currency)}")
         yield from plan.cautions(check.cautions, 0, 2)
-    yield from _listed("Part prices that turn the verdict", flip_lines(assessment, catalogue))
-    yield from _listed("Notes", (*assessment.notes, f"Behind the chances: {assessment.source}."))
+    yield from _listed("Part prices that change the verdict", flip_lines(assessment, catalogue))
+    yield from _listed("Notes", (*assessment.notes, f"Source of the chances: {assessment.source}."))
 
 
 def _listed(title: str, lines: Iterable[str]) -> Iterator[Line]:

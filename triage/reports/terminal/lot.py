@@ -60,7 +60,7 @@ def print_choice(
         foot += [_EMPTY, Line(first, style="bold"), *map(Line, rest)]
     foot += _bad_rows(choice, full)
     if invented:
-        foot += [_EMPTY, Line(f"Invented demo figures stand behind this: {', '.join(invented)}.")]
+        foot += [_EMPTY, Line(f"Invented demo figures used: {', '.join(invented)}.")]
     taken = sorted(choice.taken, key=lambda line: -(line.margin or 0.0))
     print_lines(head, console)
     if taken:
@@ -83,9 +83,9 @@ def _bad_rows(choice: LotChoice, full: bool) -> list[Line]:
 
 def _table(taken: list[UnitLine], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    table.add_column("take", max_width=30)
+    table.add_column("unit", max_width=30)
     table.add_column("tier", max_width=12)
-    for name in ("ask", "pay at most", "expect", "min", "loses in 20"):
+    for name in ("ask", "pay at most", "margin", "min", "losses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
     for line in taken:
         table.add_row(*(Text(printable(cell)) for cell in _cells(line, currency)))

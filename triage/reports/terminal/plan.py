@@ -147,7 +147,7 @@ class PlanLines:
                 yield from self._otherwise(one, _STEP)
 
     def _words(self, step: PlanStep) -> str:
-        """A step; which parts a repair carries over is told with its own parts."""
+        """A step; which parts a repair transfers is told with its own parts."""
         return step_words(step, self.catalogue, carried=self.detail.all)
 
     def _joined(self, steps: Iterable[PlanStep]) -> str:
@@ -161,7 +161,7 @@ class PlanLines:
             words = part_words(part, self.catalogue, self.assessment.currency)
             yield Line(words, head="part: ", indent=indent)
         for check in step.verify:
-            yield Line(f"{check.name}: {check.limit}", head="measure: ", indent=indent)
+            yield Line(f"{check.name}: {check.limit}", head="final check: ", indent=indent)
 
     def _otherwise(self, step: PlanStep, indent: int) -> Iterator[Line]:
         """What follows in a line, where no branch says it."""

@@ -58,12 +58,12 @@ def print_table(
     told = ", ".join(f"{counts[verdict]} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
     head = [Line(f"{len(table.rows)} units: {told}.", style="bold")]
     if table.taken_over:
-        head.append(Line(f"{table.taken_over} of them stood from an earlier run."))
+        head.append(Line(f"{table.taken_over} of them kept from an earlier run."))
     ranked = sorted(table.rows, key=lambda row: (_ORDER.index(row.verdict), -row.margin))
-    bound = [Line("* Too many possibilities to weigh all: the margin is a lower bound.")]
+    bound = [Line("* Too complex to plan exactly: the margin is a lower bound.")]
     foot = []
     if invented:
-        foot = [Line(""), Line(f"Invented demo figures stand behind this: {', '.join(invented)}.")]
+        foot = [Line(""), Line(f"Invented demo figures used: {', '.join(invented)}.")]
     if most is None:
         said = [*head, *bound, *foot, *bad_rows_lines(table, full)]
         room = SCREEN - len(rows(said, console)) - 1
@@ -77,19 +77,22 @@ def print_table(
 
 
 def bad_rows_lines(table: LotTable, full: bool) -> list[Line]:
-    """The rows set aside, with every fault in them, or the first few."""
+    """The rows that could not be read, with every fault in them, or the first few."""
     count = len(table.bad_rows)
     if not count:
         return []
     faults = [fault for row in table.bad_rows for fault in row.faults]
-    return [Line(f"{count} {'row' if count == 1 else 'rows'} set aside:"), *first_faults(faults, full)]
+    return [
+        Line(f"{count} {'row' if count == 1 else 'rows'} could not be read:"),
+        *first_faults(faults, full),
+    ]
 
 
 def _table(shown: list[ScoredRow], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
     table.add_column("unit", max_width=24)
     table.add_column("verdict", no_wrap=True)
-    for name in ("ask", "expect", "pay at most", "min", "loses in 20"):
+    for name in ("ask", "margin", "pay at most", "min", "losses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
     for row in shown:
         table.add_row(*(Text(printable(cell)) for cell in _cells(row, currency)))

@@ -15,7 +15,7 @@ from triage.reports.wording.plan import (
     result_words,
 )
 
-UNTOLD = "and so on: ask again with the result"
+UNTOLD = "enter the result to plan the rest"
 _LEAST_MINUTES = 0.5
 
 
@@ -24,9 +24,9 @@ def condition_words(branch: Branch, step: PlanStep, catalogue: Catalogue) -> str
     if step.kind == "repair":
         return "If it fails"
     if step.kind == "check":
-        return f"If {result_words(step, catalogue, likely=False)}"
+        return f"If the result is {result_words(step, catalogue, likely=False)}"
     if step.kind != "trace" and not branch.causes:
-        return "If so" if branch.found else "If not"
+        return "If found" if branch.found else "If not found"
     named = "the cause" if step.kind == "trace" else "it"
     kinds = [cause_words(kind, catalogue) for kind in branch.causes if kind is not None]
     known = f"If {named} is {' or '.join(kinds)}" if kinds else ""

@@ -20,9 +20,9 @@ FEW = 5
 # Money a better choice could still bring that is not worth a word.
 _TRIFLE = 0.5
 _STOPS = {
-    "margin": "each unit worked on must leave your least margin",
-    "margin_per_hour": "its hours must earn your least margin by the hour",
-    "losses_in_20": "it may not lose money in more of 20",
+    "margin": "the expected margin per repaired unit is too low",
+    "margin_per_hour": "the margin an hour is too low",
+    "losses_in_20": "the risk of loss is too high",
 }
 
 
@@ -35,11 +35,16 @@ def choice_words(choice: LotChoice) -> str:
     """The choice in one sentence."""
     count, of = len(choice.taken), len(choice.lines) + len(choice.bad_rows)
     if not count:
-        why = "no unit meets your rule at its price" if not choice.offered else "nothing fits, or is worth it"
+        why = (
+            "no unit meets your rule at its price"
+            if not choice.offered
+            else "no unit that pays fits your limits"
+        )
         return f"Take none of {of}: {why}."
     return (
         f"Take {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
-        f"{money(choice.risk.expected, choice)} expected, loses money in {choice.risk.losses_in_20} of 20."
+        f"expected margin {money(choice.risk.expected, choice)}, "
+        f"risk of loss {choice.risk.losses_in_20} in 20."
     )
 
 
@@ -52,22 +57,22 @@ def risk_words(choice: LotChoice) -> str:
     """What the dots show: the text of the chart too."""
     risk = choice.risk
     low, high = (money(risk.dots[place], choice) for place in (2, 17))
-    few = " Of so few units the shape is only roughly right." if len(choice.taken) < FEW else ""
+    few = " With so few units, the shape is approximate." if len(choice.taken) < FEW else ""
     shared, worst = "", money(risk.shortfall, choice)
     if risk.share_not_known >= 0.05:
         shared = (
-            f" {100 * risk.share_not_known:.0f} % of the spread is what the shop does not know yet: all of "
-            "them share it, and taking more units does not average it away."
+            f" {100 * risk.share_not_known:.0f} % of the spread is uncertainty that all units share; taking "
+            "more units does not average it out."
         )
     these = f"all {len(choice.taken)} together" if len(choice.taken) > 1 else "this one"
     return (
-        f"{risk.losses_in_20} of 20 outcomes of {these} lose money (diamonds); 8 in "
-        f"10 land between {low} and {high}; the worst 1 in 10 average {worst}.{few}{shared}"
+        f"{risk.losses_in_20} of 20 outcomes for {these} lose money (diamonds); 8 in "
+        f"10 are between {low} and {high}; the worst 1 in 10 average {worst}.{few}{shared}"
     )
 
 
 def more_words(choice: LotChoice) -> tuple[str, ...]:
-    """What more of a limit would bring, and what a list and a pencil would choose."""
+    """What more of a limit would bring, and what picking by margin per hour would."""
     goal = "expected margin" if choice.wanted.goal == "expected" else "the mean of the worst 1 in 10"
     words = []
     if choice.hour_worth is not None:
@@ -77,12 +82,13 @@ def more_words(choice: LotChoice) -> tuple[str, ...]:
         words.append(f"{step} more to spend would add {money(choice.cash_worth, choice)} to {goal}.")
     if choice.taken:
         hand = choice.by_hand
-        behind = "as much" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} less of {goal}"
+        behind = f"the same {goal}" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} less {goal}"
         words.append(
-            f"Down the list by margin per hour: {hand.taken} unit{'' if hand.taken == 1 else 's'}, {behind}."
+            f"Picking by margin per hour instead: {hand.taken} unit{'' if hand.taken == 1 else 's'}, "
+            f"{behind}."
         )
     if choice.short_by > _TRIFLE:
-        words.append(f"Another choice could have up to {money(choice.short_by, choice)} more: time ran out.")
+        words.append(f"Time ran out: another choice could add up to {money(choice.short_by, choice)}.")
     return tuple(words)
 
 
@@ -92,12 +98,14 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
     words = []
     if verdicts[Verdict.CHECK]:
         words.append(
-            f"{verdicts[Verdict.CHECK]} wait for a check and are not chosen before it; where it is of their "
-            "numbers, the highest bid is what their lawful parts are worth."
+            f"{verdicts[Verdict.CHECK]} need a check first and are not chosen. Where ownership is to be "
+            "checked, the highest bid is the lawful parts value."
         )
     unpriced = sum(line.price is None for line in choice.lines)
     if unpriced:
-        words.append(f"{unpriced} carry no price, and can only be bid for.")
+        words.append(
+            f"{unpriced} have no asking price and are not chosen; the bid list gives their highest bids."
+        )
     return tuple(words)
 
 
@@ -105,19 +113,20 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
     """The lot as one purchase, in sentences."""
     work = (
         f"{whole.repaired} to repair, {whole.stripped} to strip at once, {whole.left} to leave"
-        + (f", {whole.refused} not ours to work on" if whole.refused else "")
-        + (f", {whole.bad_rows} unknown (bad rows)" if whole.bad_rows else "")
-        + f"; {hours_words(whole.hours)} at the bench."
+        + (f", {whole.refused} ruled out by ownership" if whole.refused else "")
+        + (f", {whole.bad_rows} unreadable" if whole.bad_rows else "")
+        + f"; {hours_words(whole.hours)} of bench time."
     )
     stops = _STOPS[whole.stopped_by] if whole.stopped_by else ""
-    counted = f"freight of {money(whole.freight, choice)} on top; " if whole.freight else ""
+    counted = f", plus freight of {money(whole.freight, choice)}" if whole.freight else ""
     if whole.bid is None:
-        return (f"For all of it: no price is low enough; {counted}{stops}.", work)
+        return (f"Whole lot: no price meets your rule{counted}; {stops}.", work)
     risk = whole.risk
     return (
-        f"For all of it: at most {money_text(whole.bid, choice.currency)}; {counted}above it, {stops}.",
+        f"Whole lot: pay at most {money_text(whole.bid, choice.currency)}{counted}; above it, {stops}.",
         work,
-        f"At that price: {money(risk.expected, choice)} expected, loses money in {risk.losses_in_20} of 20.",
+        f"At that price: expected margin {money(risk.expected, choice)}, "
+        f"risk of loss {risk.losses_in_20} in 20.",
     )
 
 

@@ -8,17 +8,18 @@ from triage.domain.durations import bench_time
 from triage.policy.answer.assessment import Assessment, Otherwise, PlanStep, Route, Then, Verdict
 from triage.policy.problem.ownership import CHECK_FIRST, rule_on
 
+_OWNERSHIP_ONLY = "ownership and activation lock; do nothing else until both are clear"
 _LOOKS = {"check", "look", "battery-look", "cell-look", "trace"}
-STOP_WORDS = {"buy": "stop and strip it for parts", "walk-in": "stop, put it together and return it"}
+STOP_WORDS = {"buy": "stop and strip it for parts", "walk-in": "stop, reassemble it and return it"}
 _FINISH = {
     "buy": "finish it at a lower grade",
-    "walk-in": "finish it; that function is not charged",
+    "walk-in": "finish it; that repair is not charged",
 }
 # The steps after the work, and what they come to.
 CLOSING = {"dry-fit", "close", "seal", "repeat-checks", "verify", "sell", "hand-back"}
-CLOSING_WORDS = {"buy": "Close it, check it and sell it", "walk-in": "Close it, check it and hand it back"}
-_LOWER_GRADE = {"buy": "it counts as a lower grade", "walk-in": "that function is not charged"}
-_GO_ON = {"buy": "go on; it counts as a lower grade", "walk-in": "go on without it"}
+CLOSING_WORDS = {"buy": "Close it, check it and sell it", "walk-in": "Close it, check it and return it"}
+_LOWER_GRADE = {"buy": "it sells at a lower grade", "walk-in": "that repair is not charged"}
+_GO_ON = {"buy": "go on; it sells at a lower grade", "walk-in": "go on; that repair is not charged"}
 
 
 def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> str:
@@ -31,13 +32,13 @@ def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> st
     if step.kind == "repair":
         repair = catalogue.repairs[step.subject]
         moved = [catalogue.parts[part].name for part in repair.moves if carried and part in catalogue.parts]
-        return repair.name + (f"; carry over: {', '.join(moved)}" if moved else "")
+        return repair.name + (f"; transfer: {', '.join(moved)}" if moved else "")
     if step.kind == "check":
-        return f"{_check_name(step, catalogue)}: likely {result_words(step, catalogue, likely=True)}"
+        return f"{_check_name(step, catalogue)}; likely result: {result_words(step, catalogue, likely=True)}"
     if step.kind == "trace":
         return _trace_words(step, catalogue)
     if step.kind in ("look", "cell-look"):
-        return _look_words(step, catalogue) + (" Likely so" if step.found else "")
+        return _look_words(step, catalogue) + ("; likely found" if step.found else "")
     shared = catalogue.steps.get(step.kind)
     return shared.name if shared else step.kind.replace("-", " ")
 
@@ -60,10 +61,14 @@ def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
         return _when_failed(otherwise, catalogue, route)
     if step.kind == "trace":
         stops_for = ", ".join(cause_words(kind, catalogue) for kind in otherwise.stops_for)
-        return "another cause: repair that instead" + (
-            f", but {STOP_WORDS[route]} for {stops_for}" if stops_for else ""
+        return "any other cause: repair that instead" + (
+            f"; {stops_for}: {STOP_WORDS[route]}" if stops_for else ""
         )
-    held = f"if {result_words(step, catalogue, likely=False)}" if step.kind == "check" else "if so"
+    held = (
+        f"if the result is {result_words(step, catalogue, likely=False)}"
+        if step.kind == "check"
+        else "if found"
+    )
     count = "" if otherwise.chance is None else f" ({in_twenty(otherwise.chance)})"
     return f"{held}{count}: {_deed(otherwise, catalogue, route)}"
 
@@ -71,7 +76,7 @@ def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
 def otherwise_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
     """The same as a line of its own; a look says by itself when it holds."""
     words = if_not_words(step, catalogue, route)
-    return upper(f"if not: {words}" if words and step.kind == "repair" else words)
+    return upper(f"if it fails: {words}" if words and step.kind == "repair" else words)
 
 
 def lower_grade_words(route: Route) -> str:
@@ -86,15 +91,17 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
         return "do not start"
     if assessment.stops_at_once:
         if route == "walk-in":
-            return "before any repair: return it as it is"
-        return "before any repair: " + ("only its parts pay" if assessment.limit else "none pays")
+            return "before any repair; return it unrepaired"
+        return "before any repair; " + (
+            "strip it for parts" if assessment.limit else "no repair is worth its cost"
+        )
     if assessment.verdict is Verdict.LEAVE:
         return "do not start" if assessment.limit is None else "do not start at this price"
     if assessment.verdict is Verdict.CHECK:
-        return "before any repair, until that is known"
+        return "before any repair, until the result is known"
     step = next((step for step in assessment.steps if step.stop_point), None)
     if step is None:
-        return "none: whatever fails, going on pays"
+        return "none; if a step fails, go on"
     then = if_not_words(step, catalogue, route)
     if step.kind == "repair":
         return f"{catalogue.repairs[step.subject].name}: if it fails, {then}"
@@ -102,19 +109,19 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
         return f"{_check_name(step, catalogue)}: {then}"
     if step.kind == "trace":
         return f"{_traced(step, catalogue)}. {upper(then)}"
-    return f"{_look_words(step, catalogue)} {upper(then)}"
+    return f"{_look_words(step, catalogue)}. {upper(then)}"
 
 
 def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
-    """What to look at or measure first; the battery's safety, whose it is and its lock come before."""
+    """What to look at or measure first; battery safety, ownership and the activation lock come before."""
     if assessment.verdict is Verdict.LEAVE and assessment.expected_margin is not None:
-        return "none: it is left" + (" at this price" if assessment.limit is not None else "")
+        return "none; leave it" + (" at this price" if assessment.limit is not None else "")
     buying = assessment.route == "buy"
     if buying and rule_on(assessment.unit, catalogue, buying).standing == CHECK_FIRST:
-        return "whose it is, and its lock; nothing else until that is settled"
+        return _OWNERSHIP_ONLY
     if assessment.checks:
         check = assessment.checks[0]
-        return f"{check.name} ({bench_time(check.minutes)}), before you decide"
+        return f"{check.name} ({bench_time(check.minutes)}); then decide"
     look = next((step for step in assessment.steps if step.kind in _LOOKS), None)
     if look is not None:
         if look.kind == "check":
@@ -122,18 +129,18 @@ def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
         plain = look.kind in ("trace", "battery-look") or look.final_test
         return step_words(look, catalogue) if plain else _looked_for(look, catalogue)
     if assessment.steps and assessment.steps[0].kind == "isolate":
-        return "nothing: it is left alone"
+        return "none; do not open it"
     if assessment.steps and assessment.steps[0].kind == "make-safe":
-        return "the battery: make it safe; then whose it is, and its lock"
+        return "make the battery safe; then check ownership and the activation lock"
     if assessment.steps:
-        return "whose it is, and its lock; no test pays"
-    return "whose it is, and its lock; nothing else until that is settled"
+        return "ownership and activation lock; no other check is worth its cost"
+    return _OWNERSHIP_ONLY
 
 
 def _when_failed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
     """What follows when a repair has failed."""
     if otherwise.then is Then.REPAIR:
-        return f"then {lower(catalogue.repairs[otherwise.repair].name)}"
+        return lower(catalogue.repairs[otherwise.repair].name)
     return {Then.STOP: STOP_WORDS, Then.FINISH: _FINISH, Then.GO_ON: _GO_ON}[otherwise.then][route]
 
 
@@ -160,15 +167,15 @@ def result_words(step: PlanStep, catalogue: Catalogue, likely: bool) -> str:
 
 
 def _look_words(step: PlanStep, catalogue: Catalogue) -> str:
-    return f"{'At the final test' if step.final_test else 'Look'}: {_looked_for(step, catalogue)}"
+    return f"{'Final check' if step.final_test else 'Look'} for: {_looked_for(step, catalogue)}"
 
 
 def _looked_for(step: PlanStep, catalogue: Catalogue) -> str:
-    return f"{catalogue.kinds[step.subject].name}?"
+    return catalogue.kinds[step.subject].name
 
 
 def _traced(step: PlanStep, catalogue: Catalogue) -> str:
-    return f"Trace the cause of {catalogue.symptoms[step.subject].name}"
+    return f'Find the cause of "{catalogue.symptoms[step.subject].name}"'
 
 
 def _trace_words(step: PlanStep, catalogue: Catalogue) -> str:
@@ -176,9 +183,9 @@ def _trace_words(step: PlanStep, catalogue: Catalogue) -> str:
     likely = [one for one in step.causes if one.kind == step.cause]
     if step.branches and likely:
         cause, chance = cause_words(step.cause, catalogue), in_twenty(likely[0].chance)
-        return f"{_traced(step, catalogue)}: likely {cause} {chance}"
+        return f"{_traced(step, catalogue)}: most likely {cause}, {chance}"
     told = ", ".join(f"{cause_words(one.kind, catalogue)} {in_twenty(one.chance)}" for one in step.causes)
-    return f"{_traced(step, catalogue)}: {told}. The steps below are for {cause_words(step.cause, catalogue)}"
+    return f"{_traced(step, catalogue)}: {told}. The next steps are for {cause_words(step.cause, catalogue)}"
 
 
 def cause_words(kind: str | None, catalogue: Catalogue) -> str:

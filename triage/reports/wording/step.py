@@ -11,7 +11,7 @@ from triage.policy.pricing.sensitivity import Swing
 from triage.policy.problem.options import PartLine
 
 # Findings that no work was named for are shown without a chance.
-_ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "may be hidden", "cause": "possible cause"}
+_ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "hidden fault", "cause": "possible cause"}
 
 
 def limit_words(assessment: Assessment) -> tuple[str, str]:
@@ -38,7 +38,9 @@ def part_words(line: PartLine, catalogue: Catalogue, currency: str) -> str:
     words = [f"{name} {money_text(line.price, currency)}"]
     if line.grade:
         words.append(line.grade)
-    words.append("on hand" if line.on_hand else f"here in {days_words(line.lead_days[1], line.lead_days[2])}")
+    words.append(
+        "in stock" if line.on_hand else f"arrives in {days_words(line.lead_days[1], line.lead_days[2])}"
+    )
     if not line.confirmed:
         words.append("price not confirmed")
     return ", ".join(words)
@@ -56,11 +58,11 @@ def days_words(usual: float, latest: float) -> str:
 def plan_words(assessment: Assessment) -> str:
     """The plan in one line: minutes, how often it ends well, when it would be ready."""
     if assessment.verdict is Verdict.CHECK:
-        return "What follows is planned once that is known."
+        return "The rest is planned once the result is known."
     if not assessment.minutes:
-        return "Nothing is done at the bench."
+        return "No bench work."
     words = [
-        f"About {bench_time(assessment.minutes)} at the bench",
+        f"About {bench_time(assessment.minutes)} of bench time",
         f"ends up working {in_twenty(assessment.chance_finished)}",
     ]
     if assessment.ready_days[1] > 0:
@@ -69,10 +71,14 @@ def plan_words(assessment: Assessment) -> str:
 
 
 def behind_words(finding: FindingChance) -> str:
-    """What stands behind a chance: past attempts, or belief alone."""
+    """Past attempts that a chance rests on; where it differs from their plain rate, why it does."""
     if finding.prior_only or finding.attempts == 0:
-        return "belief only"
-    return f"from {finding.attempts} past job{'s' if finding.attempts != 1 else ''}, {finding.fixed} fixed"
+        return "from the assumption only"
+    jobs = f"{finding.attempts} past job{'s' if finding.attempts != 1 else ''}, {finding.fixed} repaired"
+    rate = in_twenty(finding.fixed / finding.attempts)
+    if rate == in_twenty(finding.mean):
+        return f"from {jobs}"
+    return f"from {jobs} ({rate}), and from severity, tier, cause and related damage"
 
 
 def presence_words(finding: FindingChance) -> str:
@@ -90,17 +96,17 @@ def spread_words(assessment: Assessment) -> str:
     words = []
     if assessment.shortfall is not None:
         worst = money_text(assessment.shortfall, assessment.currency, whole=True)
-        words.append(f"The worst 1 in 10 come to {worst} on average.")
+        words.append(f"The worst 1 in 10 average {worst}.")
     if assessment.share_not_known is not None:
         words.append(
-            f"Of the spread, {in_twenty(assessment.share_not_known)} is what this shop does not know yet; "
-            "the rest is this device's luck."
+            f"Limited data accounts for {in_twenty(assessment.share_not_known)} of the spread; "
+            "chance accounts for the rest."
         )
     return " ".join(words)
 
 
 def flip_lines(assessment: Assessment, catalogue: Catalogue) -> list[str]:
-    """At which part prices the verdict turns, and which prices it hangs on are not confirmed."""
+    """At which part prices the verdict changes, and which prices that matter are not confirmed."""
     return [
         _flip_words(flip, catalogue, assessment.currency)
         for flip in assessment.flips
@@ -112,16 +118,16 @@ def _flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
     name = catalogue.parts[flip.part].name if flip.part in catalogue.parts else flip.part
     now = money_text(flip.price, currency) + ("" if flip.confirmed else ", not confirmed")
     if flip.flips_at is None:
-        return f"{name} (now {now}): no price of it turns the verdict"
-    return f"{name} (now {now}): the verdict turns above {money_text(flip.flips_at, currency)}"
+        return f"{name} (now {now}): no price changes the verdict"
+    return f"{name} (now {now}): the verdict changes above {money_text(flip.flips_at, currency)}"
 
 
 def swing_words(swing: Swing) -> str:
     """At which value of one input go becomes no-go, or the other way."""
     if swing.flips_at is None:
-        return f"{swing.name}: nothing likely turns the verdict"
+        return f"{swing.name}: no likely value changes the verdict"
     turn, now = _input_words(swing, swing.flips_at), _input_words(swing, swing.now)
-    return f"{swing.name}: the verdict turns at {turn} (now {now})"
+    return f"{swing.name}: the verdict changes at {turn} (now {now})"
 
 
 def _input_words(swing: Swing, value: float) -> str:
@@ -132,6 +138,6 @@ def check_words(check: CheckIdea, currency: str) -> str:
     """What a check before deciding is good for: minutes, money, and how many decisions it changes."""
     worth = money_text(check.worth, currency)
     return (
-        f"{bench_time(check.minutes)}, changes the decision in {check.changes_in_20} of 20 devices like "
-        f"this, worth {worth} after its cost"
+        f"{bench_time(check.minutes)}; changes the decision for {check.changes_in_20} in 20 such devices; "
+        f"worth {worth} after its cost"
     )

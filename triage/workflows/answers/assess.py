@@ -163,11 +163,9 @@ def _notes(priced: PricedUnit) -> tuple[str, ...]:
         {line.part: line for p in pricing.inputs.parts for line in p}.values()
     )
     if pricing.unit.battery == "absent":
-        notes.append(
-            "There is no battery in it: a new one is counted in, fitted as for one that is worn out."
-        )
+        notes.append("It has no battery: a new one is included, as for a worn battery.")
     if pricing.set_aside:
         left_out = ", ".join(pricing.set_aside)
-        notes.append(f"Too many possibilities to weigh all; the margin leaves out: {left_out}.")
-    notes.append("Chances are for devices like those this shop has taken on.")
+        notes.append(f"Too complex to plan exactly; the margin leaves out: {left_out}.")
+    notes.append("The chances hold for devices like those this shop has taken on.")
     return tuple(notes)

@@ -108,7 +108,7 @@ def _success_by_belief(shop: Shop) -> Posterior:
         models={**held.manifest.models, "success": record},
         attempts={},
         methods={},
-        label="chances of repairs by assumptions only",
+        label="repair chances from assumptions only",
     )
     drawn = success_prior_draws(shop.catalogue, shop.priors, held.draws["success"].sizes["draw"])
     return Posterior({**held.draws, "success": drawn}, manifest)

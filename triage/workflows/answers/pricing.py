@@ -106,8 +106,7 @@ class UnitPricing:
         """A sentence for each part whose price is assumed."""
         parts, currency = self.shop.catalogue.parts, self.shop.settings.currency
         return [
-            f"Price of the {parts[line.part].name} not confirmed; "
-            f"{money_text(line.price, currency)} is assumed."
+            f"Price of {parts[line.part].name} not confirmed: {money_text(line.price, currency)} assumed."
             for line in lines
             if not line.confirmed
         ]
@@ -129,13 +128,13 @@ class UnitPricing:
         """What kind of limit it is, and what stops a price from going further."""
         settings = self.shop.settings
         if not self.owned:
-            return "no price covers it" if self.limit is None else "lowest fixed price, no fix no fee"
+            return "no price meets your rule" if self.limit is None else "lowest fixed price, no fix, no fee"
         if self.refused:
-            return "no price at all"
+            return "do not buy"
         if self.ruling.standing == CHECK_FIRST:
-            return "lawful parts value, until the numbers are checked"
+            return "lawful parts value, until ownership is checked"
         if self.limit is None:
-            return "no price is low enough"
+            return "no price meets your rule"
         stops = beyond_words(self.outcome_at(self.limit + 0.01), settings.go_rule, settings.currency)
         return "highest price that meets your rule" + (f"; above it, {stops}" if stops else "")
 

@@ -72,7 +72,7 @@ def quote_unit(
     unit = normalise(unit, shop.catalogue)
     ruling = rule_on(unit, shop.catalogue, buying=False)
     if ruling.standing == NO_PRICE:
-        raise NoQuoteError(f"no quote possible, do not accept the device: {'; '.join(ruling.reasons)}")
+        raise NoQuoteError(f"no quote; do not take it in: {'; '.join(ruling.reasons)}")
     fee = settings.quoting.diagnostic_fee if kind in _WITH_FEE else 0.0
     pricing = unit_pricing(unit, shop, walk_in=True, forecast=forecast, fee=fee)
     if kind == "data-only":
@@ -96,7 +96,8 @@ def _quoted(pricing: UnitPricing, kind: QuoteKind, by_hand: float | None) -> _Qu
     if price is None:
         worth = money_text(pricing.inputs.working_price, pricing.shop.settings.currency)
         raise NoQuoteError(
-            f"no price up to three times the resale value ({worth}) covers the risk; enter your own price"
+            f"no price up to three times its resale value ({worth}) meets your rule; "
+            "enter a price by hand to quote it"
         )
     return _Quoted(pricing, kind, price, set_aside)
 
@@ -234,13 +235,13 @@ class _Quoted:
         notes = self.pricing.ownership_notes
         if self._over_worth:
             notes.append(
-                f"The price is above the resale value of {money_text(working, currency)}. Tell the owner."
+                f"The price is above its resale value of {money_text(working, currency)}: tell the owner."
             )
         if "losses_in_20" in self._outcome.misses(rule) and not self._below_cost:
             notes.append(f"The risk of loss is above the {rule.losses_in_20} in 20 of your rule.")
         notes += self.pricing.unconfirmed_prices(self._scope.part_lines())
         if self.set_aside:
-            notes.append(f"Too many combinations for an exact plan; left out: {', '.join(self.set_aside)}.")
+            notes.append(f"Too complex to plan exactly; not counted on: {', '.join(self.set_aside)}.")
         return tuple(notes)
 
 

@@ -192,23 +192,25 @@ def _limits(lot: ScoredLot, wanted: Wanted) -> Limits:
 
     def places(labels: tuple[str, ...]) -> frozenset[int]:
         unknown = [label for label in labels if label not in place_of]
-        wrong.extend(f"{label!r} is no unit of this lot{nearest(label, place_of)}" for label in unknown)
+        wrong.extend(f"{label!r} is not in this lot{nearest(label, place_of)}" for label in unknown)
         return frozenset(place_of[label] for label in labels if label in place_of)
 
     must, never = places(wanted.must), places(wanted.never)
     for place in sorted(must):
         label, verdict = lot.labels[place], lot.verdicts[place]
         if place in never:
-            wrong.append(f"{label!r} cannot be both in and out")
+            wrong.append(f"{label!r} cannot be both always taken and never taken")
         elif np.isnan(lot.parts_margins[place]):
-            wrong.append(f"{label!r} may not be bought: ownership allows no price at all")
+            wrong.append(f"{label!r} may not be bought: ownership rules it out")
         elif verdict == CHECK:
-            wrong.append(f"{label!r} waits for a check before any money")
+            wrong.append(f"{label!r} needs a check before you pay for it")
         elif np.isnan(lot.prices[place]):
-            wrong.append(f"{label!r} carries no price")
+            wrong.append(f"{label!r} has no asking price")
     tiers = set(lot.tiers)
     wrong += [
-        f"{tier!r} is no tier in this lot{nearest(tier, tiers)}" for tier in wanted.most if tier not in tiers
+        f"{tier!r} is not a tier of this lot{nearest(tier, tiers)}"
+        for tier in wanted.most
+        if tier not in tiers
     ]
     if wrong:
         raise LotChoiceError("; ".join(wrong))

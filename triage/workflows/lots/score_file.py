@@ -91,9 +91,7 @@ def _opened(part: Path) -> TextIO:
     try:
         return part.open("w", encoding="utf-8", newline="")
     except OSError as problem:
-        fault = Fault(
-            str(part), None, "file", problem.strerror or "cannot be written", "a folder that is there"
-        )
+        fault = Fault(str(part), None, "file", problem.strerror or "cannot be written", "an existing folder")
         raise LotFileError([fault]) from problem
 
 
@@ -201,11 +199,13 @@ def _read(path: Path) -> dict[str, ScoredRow]:
             text = file.read()
         whole = text[: text.rfind("\n") + 1]
         if whole and not whole.startswith(",".join((*COLUMNS, _MARK))):
-            raise ValueError("is no table of scored units")
+            raise ValueError("is not a table of scored units")
         return _rows_by_mark(whole)
     except (OSError, ValueError, csv.Error) as problem:
-        wrong = getattr(problem, "strerror", None) or f"cannot be gone on with: {problem}"
-        raise LotFileError([Fault(str(path), None, "--out", wrong, "what an earlier run wrote")]) from problem
+        wrong = getattr(problem, "strerror", None) or f"cannot be resumed: {problem}"
+        raise LotFileError(
+            [Fault(str(path), None, "--out", wrong, "a file written by an earlier run")]
+        ) from problem
 
 
 def _rows_by_mark(text: str) -> dict[str, ScoredRow]:

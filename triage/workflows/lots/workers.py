@@ -86,7 +86,7 @@ def _on_cluster(shop: Shop, name: str, address: str) -> Iterator[Scorer]:
     try:
         client = Client(address, timeout=10)
     except (OSError, TimeoutError, ValueError) as problem:
-        raise ClusterError(f"no Dask scheduler answers at {address}: {problem}") from problem
+        raise ClusterError(f"no Dask scheduler responds at {address}: {problem}") from problem
     with client:
         count = max(1, len(client.scheduler_info()["workers"]))
         sent = client.scatter(shop, broadcast=True, hash=False)
