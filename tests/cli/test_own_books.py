@@ -106,7 +106,7 @@ def test_on_a_fresh_machine_the_demo_answers_and_says_so(triage, unit_file, no_r
 def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
     (learned_folder() / MANIFEST).write_text("{")
     said = triage("assess", unit_file, "--ask", "60", "--json")
-    assert "no chances, what was learned is spoilt" in said.err and "fit again" in said.err
+    assert "no chances (the stored fit is damaged" in said.err and "fit again" in said.err
     assert "chances and past jobs" in json.loads(said.out)["invented"]
 
 
