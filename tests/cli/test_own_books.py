@@ -49,8 +49,8 @@ def test_a_command_takes_what_the_shop_learned_set_and_believes(triage, unit_fil
     assert json.loads(said.out)["invented"] == ["prices"]
     first, *rest = said.err.splitlines()
     assert first == (
-        f"From the shop's record {own}: chances learned from it; rates and rules; beliefs (careful); "
-        "1 part price; 2 parts on the shelf."
+        f"From the shop's record {own}: chances learned from it; rates and rules; assumptions (careful); "
+        "1 part price; 2 shelf parts."
     )
     assert all("From the shop's record" not in line for line in rest)
 
@@ -66,7 +66,7 @@ def test_the_command_line_and_the_pages_answer_alike(triage, unit_file, own):
 def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, own):
     named = ("--settings", shipped(DEMO_SETTINGS), "--posterior", shipped(DEMO_POSTERIOR))
     said = triage("assess", unit_file, "--ask", "60", *named, "--priors", shipped(DEMO_PRIORS))
-    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 part price; 2 parts on the shelf."
+    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 part price; 2 shelf parts."
     dear = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
     cheap = json.loads(triage("assess", unit_file, "--ask", "60", *named, "--json").out)
     assert cheap["expected_margin"] > dear["expected_margin"]  # the bench hour is cheaper
@@ -106,7 +106,7 @@ def test_on_a_fresh_machine_the_demo_answers_and_says_so(triage, unit_file, no_r
 def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
     (learned_folder() / MANIFEST).write_text("{")
     said = triage("assess", unit_file, "--ask", "60", "--json")
-    assert "no chances, what was learned is spoilt" in said.err and "fit again" in said.err
+    assert "no chances (the stored fit is damaged" in said.err and "fit again" in said.err
     assert "chances and past jobs" in json.loads(said.out)["invented"]
 
 

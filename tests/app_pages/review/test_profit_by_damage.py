@@ -136,7 +136,7 @@ def test_what_became_of_a_left_device_is_written_on_its_job(page, record):
     press(text_input="sold at the market")
     assert "Enter the margin" in text(page)
     press(text_input="", number_input=-20.0)
-    assert "say where that is known from" in text(page)
+    assert "enter the source of this result" in text(page)
     press(text_input="sold at the market")
     with record.reading() as reading:
         (kept,) = reading.job(file.id).later_fates

@@ -10,10 +10,9 @@ from triage.app_pages.jobs.job_cautions import step_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
-from triage.domain.job.ending import disclosure_text
+from triage.domain.job.ending import GRADE_WORDS, disclosure_text
 from triage.domain.job.final_check import standing
-from triage.domain.job.labels import GRADE_WORDS, MOVE_WORDS, STATE_WORDS
-from triage.domain.job.life import JobMove, moves_from
+from triage.domain.job.life import MOVE_WORDS, STATE_WORDS, JobMove, moves_from
 from triage.domain.job.records import Comeback, ComebackKind, Grade, HandOver, Remedy
 from triage.workflows.jobs.comeback import come_back, settle_comeback
 from triage.workflows.jobs.ending import TakenPart, dispose, give_back, leave_uncollected, sell, strip

@@ -11,8 +11,7 @@ from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.jobs.job_later_fate import later_fate_part
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.final_check import unfixed_kinds
-from triage.domain.job.labels import MOVE_WORDS, STATE_WORDS, WAIT_WORDS
-from triage.domain.job.life import WAITS, JobMove, moves_from
+from triage.domain.job.life import MOVE_WORDS, STATE_WORDS, WAIT_WORDS, WAITS, JobMove, moves_from
 from triage.domain.job.records import Place
 from triage.domain.job.rules import move_refusals
 from triage.workflows.jobs.intake import decline, look_at_battery, resolve_stop, take

@@ -14,8 +14,7 @@ from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
 from triage.domain.job.file import JobFile
-from triage.domain.job.labels import STATE_WORDS
-from triage.domain.job.life import ENDED, OPEN
+from triage.domain.job.life import ENDED, OPEN, STATE_WORDS
 from triage.errors import LedgerError, TriageError
 from triage.workflows.jobs.words import day, job_words
 from triage.workflows.shop.shop import Shop

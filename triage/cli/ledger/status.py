@@ -17,7 +17,7 @@ def status(
     as_json: options.Json = False,
 ) -> None:
     """Show where the record is, its jobs by state, and whether the chances are up to date."""
-    from triage.domain.job.labels import STATE_WORDS
+    from triage.domain.job.life import STATE_WORDS
     from triage.ledger.opening import open_ledger
     from triage.ledger.summary import summary
     from triage.workflows.fitting.standing import posterior_standing

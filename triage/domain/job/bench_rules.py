@@ -6,7 +6,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import Check, Repair
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import reading_refusals, repair_tried
-from triage.domain.job.labels import STATE_WORDS
+from triage.domain.job.life import STATE_WORDS
 from triage.domain.job.owner_consent import opening_refusals, work_refusals
 from triage.domain.job.records import Attempt, CheckMade
 from triage.domain.job.rules import Refusals, battery_refusals, held_back

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from triage.domain.job.file import JobFile
-from triage.domain.job.labels import MOVE_WORDS
-from triage.domain.job.life import JobMove
+from triage.domain.job.life import MOVE_WORDS, JobMove
 from triage.domain.job.records import Comeback
 
 # Faults of the shop's own work; only these count as comebacks in the chances.

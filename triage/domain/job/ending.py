@@ -12,11 +12,17 @@ from datetime import date, timedelta
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing, unfixed_kinds
-from triage.domain.job.labels import GRADE_WORDS
-from triage.domain.job.records import HandOver
+from triage.domain.job.records import Grade, HandOver
 from triage.domain.job.rules import Refusals, move_refusals
 from triage.domain.job.safety_facts import act_refusals
 
+# How pages and refusals name grades.
+GRADE_WORDS: dict[Grade, str] = {
+    "working": "fully working",
+    "downgraded": "limited function",
+    "unfixed": "not repaired",
+    "parts": "parts only",
+}
 # Grades, best first.
 _GRADES = ("working", "downgraded", "unfixed", "parts")
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from triage.domain.job.file import JobFile
-from triage.domain.job.labels import STATE_WORDS
-from triage.domain.job.life import ENDED
+from triage.domain.job.life import ENDED, STATE_WORDS
 from triage.domain.job.rules import Refusals
 
 

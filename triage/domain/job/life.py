@@ -30,6 +30,51 @@ OPEN: tuple[JobState, ...] = ("taken", "in-work", "waiting", "verified", "ready"
 # States that end a job, until it comes back.
 ENDED: tuple[JobState, ...] = ("sold", "returned-fixed", "returned-unfixed", "stripped", "disposed")
 
+# How pages and refusals name states, moves and reasons to wait.
+STATE_WORDS: dict[JobState, str] = {
+    "considered": "awaiting decision",
+    "declined": "declined",
+    "taken": "accepted",
+    "in-work": "in progress",
+    "waiting": "on hold",
+    "verified": "final check done",
+    "ready": "ready for hand-over",
+    "sold": "sold",
+    "returned-fixed": "returned repaired",
+    "returned-unfixed": "returned unrepaired",
+    "stripped": "stripped for parts",
+    "disposed": "disposed of",
+    "uncollected": "uncollected",
+    "came-back": "back under warranty",
+}
+MOVE_WORDS: dict[JobMove, str] = {
+    "decline": "Leave it",
+    "reconsider": "Reconsider",
+    "take": "Take it",
+    "start": "Start work",
+    "wait": "Put on hold",
+    "resume": "Resume work",
+    "verify": "Complete final check",
+    "reopen": "Reopen job",
+    "make-ready": "Mark ready for hand-over",
+    "sell": "Record sale",
+    "return-fixed": "Return repaired",
+    "return-unfixed": "Return unrepaired",
+    "strip": "Strip for parts",
+    "dispose": "Record disposal",
+    "leave-uncollected": "Mark as uncollected",
+    "come-back": "Record comeback",
+    "rework": "Rework",
+    "take-back": "Take back",
+    "send-back": "Send back",
+}
+WAIT_WORDS: dict[WaitFor, str] = {
+    "part": "a part",
+    "owner-answer": "the owner's answer",
+    "payment": "a payment",
+    "tool": "a tool",
+}
+
 _BOTH: dict[JobState, dict[JobMove, JobState]] = {
     "considered": {"decline": "declined", "take": "taken"},
     "declined": {"reconsider": "considered"},

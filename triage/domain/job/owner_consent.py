@@ -15,7 +15,7 @@ from datetime import date, timedelta
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
-from triage.domain.job.labels import STATE_WORDS
+from triage.domain.job.life import STATE_WORDS
 from triage.domain.job.records import Answer, Kept, QuoteGiven
 from triage.domain.money import from_minor, money_text
 from triage.domain.shop.settings import Settings

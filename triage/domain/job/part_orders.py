@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
-from triage.domain.job.labels import STATE_WORDS
+from triage.domain.job.life import STATE_WORDS
 from triage.domain.job.owner_consent import part_refusals
 from triage.domain.job.records import Fate, Kept, PartFate, PartOrdered
 from triage.domain.job.rules import Refusals, held_back

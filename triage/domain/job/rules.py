@@ -11,8 +11,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.job.comebacks import remedy_refusals
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing
-from triage.domain.job.labels import MOVE_WORDS, STATE_WORDS
-from triage.domain.job.life import JobMove, WaitFor, moves_from
+from triage.domain.job.life import MOVE_WORDS, STATE_WORDS, JobMove, WaitFor, moves_from
 from triage.domain.job.owner_consent import take_in_refusals
 from triage.domain.job.records import Intake, Stop
 

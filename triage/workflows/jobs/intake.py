@@ -11,8 +11,7 @@ from typing import Any, Literal
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import parse_toml
 from triage.domain.job.file import JobFile
-from triage.domain.job.labels import STATE_WORDS
-from triage.domain.job.life import ENDED, JobRoute
+from triage.domain.job.life import ENDED, STATE_WORDS, JobRoute
 from triage.domain.job.records import (
     CheckMade,
     Decision,
