@@ -66,7 +66,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     damaged(visit, "battery well", "battery worn")
     type_in(visit, "Name or tray label", "Blue tray, left")
     type_in(visit, "Asking price (EUR)", "80")
-    select(visit, "Lock", "clear")
+    select(visit, "Activation lock", "no lock")
     select(visit, "Serial number and IMEI", "match")
     visit.full_shot(f"form-{size}")
     worked_out(visit)
@@ -102,7 +102,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     # What if: nothing is kept until that is said.
     page.get_by_text("What if?").click()
     type_in(visit, "Try asking price (EUR)", "600")
-    page.get_by_text("With that: Leave it").wait_for(timeout=60_000)
+    page.get_by_text("New verdict: Leave it").wait_for(timeout=60_000)
     assert assess(unit, shop, 600.0).verdict == "leave it"
     assert figures_on(page, figures) == figures
     visit.full_shot(f"what-if-{size}")
@@ -137,7 +137,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     damaged(visit, "bottom edge", "charge port full of lint")
     damaged(visit, "battery well", "battery worn")
     type_in(visit, "Name or tray label", f"Ida's handset, {size}")
-    select(visit, "Lock", "locked to the person here")
+    select(visit, "Activation lock", "locked to the person here")
     select(visit, "Serial number and IMEI", "match")
     choose(visit, "Proof of ownership and signature recorded")
     worked_out(visit)

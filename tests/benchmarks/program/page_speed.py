@@ -85,7 +85,7 @@ CLOCK = """() => {
 }"""
 READ = "() => window.clockOfTest.took"
 # The sentence with the verdict, and the figures after it.
-TRIED, ANSWERED = "With that: .*", r"(Take it|Check first|Take for parts|Leave it)\n.*Stop point[^\n]*"
+TRIED, ANSWERED = "New verdict: .*", r"(Take it|Check first|Take for parts|Leave it)\n.*Stop point[^\n]*"
 
 
 @contextlib.contextmanager
