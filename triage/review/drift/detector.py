@@ -164,7 +164,7 @@ def _of(stretch: Stretch, kind: str) -> Stretch:
 
 
 def evidence(stretches: Sequence[Stretch], start: np.datetime64) -> np.ndarray:
-    """Evidence of drift after each attempt of one kind, shape (attempt,); 0 before `start`.
+    """Evidence of drift of one kind after the day of each attempt, shape (attempt,); 0 before `start`.
 
     Under the null its expectation is the years watched.
     """
@@ -174,7 +174,7 @@ def evidence(stretches: Sequence[Stretch], start: np.datetime64) -> np.ndarray:
 def _bets(
     stretches: Sequence[Stretch], start: np.datetime64, begins: np.ndarray | None = None
 ) -> Iterator[tuple[np.ndarray, np.ndarray]]:
-    """Play the bets attempt by attempt.
+    """Play the bets day by day: all outcomes of a day settle one bet, so their order says nothing.
 
     Parameters
     ----------
@@ -183,9 +183,9 @@ def _bets(
 
     Yields
     ------
-    bets : ndarray, shape (size, begin), what they are worth after the attempt,
-        averaged over the draws.
-    weight : ndarray, shape (draw,), of the draws before the attempt.
+    bets : ndarray, shape (size, begin), what they are worth at the end of the
+        attempt's day, averaged over the draws.
+    weight : ndarray, shape (draw,), of the draws before that day.
     """
     if begins is None:
         begins = np.zeros(sum(len(stretch.fixed) for stretch in stretches), dtype=int)
@@ -198,19 +198,29 @@ def _bets(
         bets = np.repeat(carried[None], draws, axis=0)  # (draw, size, begin)
         chance = np.clip(stretch.chance, 1e-9, 1 - 1e-9)
         odds = chance / (1 - chance)
-        for column, (day, fixed) in enumerate(zip(stretch.date, stretch.fixed, strict=True)):
+        for first, end in _days(stretch.date):
+            day = stretch.date[first]
             if day >= start:
                 bets[:, :, begins[place]] += (day - last) / _YEAR * PORTIONS
                 last = day
-            p = chance[:, column]
-            failing = 1 / (1 + odds[:, column, None] * np.exp(SIZES))  # (draw, size)
-            ratio = (1 - failing) / p[:, None] if fixed else failing / (1 - p[:, None])
-            bets = np.minimum(bets * ratio[:, :, None], _MOST)
-            before, weight = weight, weight * (p if fixed else 1 - p)
-            weight = weight / weight.sum()
-            place += 1
+            before = weight
+            for column in range(first, end):
+                p, fixed = chance[:, column], stretch.fixed[column]
+                failing = 1 / (1 + odds[:, column, None] * np.exp(SIZES))  # (draw, size)
+                ratio = (1 - failing) / p[:, None] if fixed else failing / (1 - p[:, None])
+                bets = np.minimum(bets * ratio[:, :, None], _MOST)
+                weight = weight * (p if fixed else 1 - p)
+                weight = weight / weight.sum()
             carried = np.einsum("d,dsb->sb", weight, bets)
-            yield carried, before
+            for _ in range(first, end):
+                place += 1
+                yield carried, before
+
+
+def _days(dates: np.ndarray) -> Iterator[tuple[int, int]]:
+    """Where the attempts of each day begin and end."""
+    cuts = [0, *(np.flatnonzero(np.diff(dates).astype(int)) + 1).tolist(), len(dates)]
+    yield from ((first, end) for first, end in zip(cuts[:-1], cuts[1:], strict=True) if end > first)
 
 
 def _alarm(
