@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 import itertools
+import json
 from datetime import date
 
 import numpy as np
 import pytest
 
-from triage.review.drift.detector import ALARM_AT, PROVED_AT, Stretch, drift_alarms, evidence, shares
+from tests.benchmarks.program.drift_alarm import RESULTS
+from triage.review.drift.detector import (
+    ALARM_AT,
+    FALSE_ALARMS,
+    PROVED_AT,
+    Stretch,
+    drift_alarms,
+    evidence,
+    false_alarms_a_year,
+    shares,
+)
 
 START = date(2025, 1, 1)
 NAMES = {"hinge": "Loose hinge", "lamp": "Dead lamp"}
@@ -108,6 +119,13 @@ def test_an_alarm_says_when_it_is_not_yet_proved():
     for (alarm,) in filter(None, told):
         assert alarm.words.endswith("likely, not proved") != alarm.proved
         assert alarm.proved == (alarm.evidence >= PROVED_AT)
+
+
+def test_the_rate_that_is_said_is_the_one_that_was_measured():
+    measured = json.loads(RESULTS.read_text(encoding="utf-8"))["steady shops"]
+    assert {int(kinds): round(100 * one["rate_a_year"]) for kinds, one in measured.items()} == FALSE_ALARMS
+    assert all(one["at"] == ALARM_AT for one in measured.values())
+    assert [false_alarms_a_year(kinds) for kinds in (0, 1, 4, 5, 30, 80)] == [17, 17, 17, 16, 6, 4]
 
 
 def test_more_than_the_whole_rate_cannot_be_shared_out():

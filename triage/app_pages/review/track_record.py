@@ -31,6 +31,7 @@ from triage.app_pages.shared.shop_record import newest_entry, record_url, shop_r
 from triage.errors import TriageError
 from triage.reports.json_output.backtest import backtest_from
 from triage.reports.wording.calibration import scope_words
+from triage.review.drift.detector import false_alarms_a_year
 from triage.review.drift.offer import drift_offer
 from triage.review.forecasts.backtest import Group
 from triage.review.forecasts.outcome_review import OutcomeReview
@@ -98,7 +99,11 @@ def _review(books: str, url: str, newest: int, _shop: Shop) -> OutcomeReview | N
 def _lately(shop: Shop, past: ShopHistory) -> None:
     found = _drift(past.history.digest, _books(shop), shop.posterior.manifest.folder, past, shop)
     watch, offer = found.watch, found.offer
-    watched = f"Watched: {watch.attempts:,} tries since {watch.watch_from}, against {watch.against}."
+    watched = (
+        f"Watched: {watch.attempts:,} tries since {watch.watch_from}, against {watch.against}. "
+        f"Kinds of damage watched: {watch.kinds}. Of 100 invented shops with about as many, in which nothing "
+        f"changed, {false_alarms_a_year(watch.kinds)} had a false alarm in a year."
+    )
     if not offer.alarms:
         st.header("No damage has left its chances lately.", anchor=False)
         st.markdown(literal(watched))
@@ -117,7 +122,7 @@ def _lately(shop: Shop, past: ShopHistory) -> None:
         )
     with st.expander("How we get this"):
         st.markdown(
-            "- Each damage's outcomes are bet against its chances, after every try. The alarm goes off when "
+            "- Each damage's outcomes are bet against its chances, day by day. The alarm goes off when "
             "the bets have won more than luck is likely to give them. Played on 400 invented shops where "
             "nothing had changed, for all kinds and looks together, it went off twice in 100 years. "
             "Without the words *likely, not proved* it could do so once in 20 years at most, in any shop.\n"
