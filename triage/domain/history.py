@@ -16,12 +16,17 @@ COMEBACK_KINDS = ("same-fault", "our-damage", "dead-part", "new-damage", "no-fau
 COMEBACK_COUNTS = ("same-fault", "our-damage", "dead-part")
 KNOWN_AT = ("intake", "opening", "test")
 ROUTES = ("bought", "walk-in")
+ENDINGS = ("sold", "returned-fixed", "returned-unfixed", "stripped", "disposed")
+# Endings by which nothing is handed over.
+WRITTEN_OFF = ("stripped", "disposed")
 
 REQUIRED = ("job", "date", "finding", "outcome")
-PER_FINDING = ("zone", "severity", "minutes", "parts_cost", "book_cost", "why_not", "method", "known_at")
+PER_FINDING = (
+    "zone", "severity", "minutes", "parts_cost", "book_cost", "why_not", "method", "known_at", "shelf_cost",
+)  # fmt: skip
 PER_JOB = (
     "route", "tier", "cause", "technician", "paid", "sold", "sold_date", "closed", "hidden_faults",
-    "comeback_date", "comeback_kind", "warranty_days", "working_price",
+    "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value",
 )  # fmt: skip
 
 
