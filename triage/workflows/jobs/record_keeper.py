@@ -74,11 +74,18 @@ class JobChange:
         """Write a record about the job; return its id."""
         return self.writing.append(self.file.id, record)
 
-    def move(self, move: JobMove, on: date, wait_for: WaitFor | None = None, note: str = "") -> None:
+    def move(
+        self,
+        move: JobMove,
+        on: date,
+        wait_for: WaitFor | None = None,
+        note: str = "",
+        worth_minor: int | None = None,
+    ) -> None:
         """Write a move that the rules have let pass."""
         state = after(self.file.state, move, self.file.route)
         assert state is not None
-        self.append(Moved(move, state, on, wait_for, note))
+        self.append(Moved(move, state, on, wait_for, note, worth_minor))
 
     def let_go(self, on: date) -> None:
         """The unit leaves: forget its passcode, put what was reserved and not fitted back on the shelf."""
@@ -118,12 +125,12 @@ def move(
     with keeper.changing(job, version) as change:
         refuse(move_refusals(change.file, move, keeper.catalogue, wait_for, note))
         if move == "verify":
-            _own_up(change)
+            own_up(change)
         change.move(move, on, wait_for, note)
         return change.now()
 
 
-def _own_up(change: JobChange) -> None:
+def own_up(change: JobChange) -> None:
     """A repair whose final check stays failed did not close its damage: so it is learned from."""
     names = change.keeper.catalogue.verifications
     again = to_do_again(change.file, change.keeper.catalogue)
