@@ -79,6 +79,7 @@ PER_JOB = {
 }
 PER_ROW = {
     "shelf_cost": MONEY,
+    "intake_severity": st.sampled_from(("", "1", "3")),
     "finding": st.sampled_from(KINDS),
     "zone": st.sampled_from(("", "corner", "front")),
     "minutes": st.sampled_from(("", "0", "41.5", "120")),
@@ -118,7 +119,7 @@ def test_every_cell_comes_back_and_blanks_stay_blank(rows):
     files = [imported(job) for job in jobs_of(out.getvalue())]
     back = list(csv.DictReader(io.StringIO(written(files))))
     assert back == [{column: row.get(column, "") for column in back[0]} for row in rows]
-    assert set(rows[0]) <= {*back[0], "shelf_cost"}
+    assert set(rows[0]) <= {*back[0], "shelf_cost", "intake_severity"}
 
 
 def test_two_places_of_one_damage_are_told_apart():

@@ -16,7 +16,7 @@ from triage.errors import LedgerError
 from triage.ledger.history.history_cells import DATES, FREE, MONEY, guarded
 from triage.ledger.history.history_rows import ORDER, columns_of
 
-_WHOLE = ("severity", "warranty_days")
+_WHOLE = ("severity", "intake_severity", "warranty_days")
 
 
 def write_csv(rows: Iterable[dict[str, str]], path: Path, force: bool = False) -> None:

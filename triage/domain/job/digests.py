@@ -9,7 +9,7 @@ import pandas as pd
 from triage.domain.history import WRITTEN_OFF, History
 
 # Of no account for what is learned, and a bill may be paid at any time.
-UNREAD = ("paid", "weight", "parts_value", "shelf_cost")
+UNREAD = ("paid", "weight", "parts_value", "shelf_cost", "intake_severity")
 
 
 def job_digests(history: History) -> dict[str, str]:

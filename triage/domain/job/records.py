@@ -99,7 +99,7 @@ class Intake:
 
 @dataclass(frozen=True)
 class FoundDamage:
-    """One damage on the unit: a finding of the intake, or one met on opening or at test."""
+    """One damage on the unit; intake_severity is its grade at intake, where the bench found another."""
 
     kind: str
     severity: int = 2
@@ -107,6 +107,7 @@ class FoundDamage:
     chance: float = 1.0
     known_at: KnownAt = "intake"
     note: str = ""
+    intake_severity: int | None = None
 
 
 @dataclass(frozen=True)

@@ -213,6 +213,7 @@ def cell_readers(catalogue: Catalogue) -> dict[str, Callable[[str], Any]]:
         "finding": finding,
         "outcome": choice(OUTCOMES, "outcome", blank=False),
         "severity": _severity,
+        "intake_severity": lambda text: float(_severity(text)) if text else float("nan"),
         "why_not": choice(WHY_NOT, "reason"),
         "known_at": choice(KNOWN_AT, "moment"),
         "route": choice(ROUTES, "route"),

@@ -24,10 +24,10 @@ ORDER = (
     "job", "date", "route", "tier", "cause", "technician", "finding", "zone", "severity", "known_at",
     "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold",
     "sold_date", "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
-    "ending", "parts_value", "shelf_cost",
+    "ending", "parts_value", "shelf_cost", "intake_severity",
 )  # fmt: skip
 # Left out of a file in which no job says anything of them.
-_SELDOM = ("ending", "parts_value", "shelf_cost")
+_SELDOM = ("ending", "parts_value", "shelf_cost", "intake_severity")
 # What a buyer or owner paid, less what was given back before the unit left.
 _INCOME = ("sale", "repair", "deposit", "diagnostic-fee", "refund")
 # Fates of a shelf part after which it is no longer this job's.
@@ -146,6 +146,7 @@ def _finding_cells(found: FoundDamage | None, tried: Attempt, currency: str) -> 
         "finding": tried.finding,
         "zone": found.zone if found else "",
         "severity": str(found.severity) if found else "",
+        "intake_severity": str(found.intake_severity or "") if found else "",
         "known_at": found.known_at if found else "",
         "outcome": tried.outcome,
         "why_not": tried.why_not,

@@ -118,6 +118,7 @@ def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: s
             int(row.get("severity") or 2),
             row.get("zone", ""),
             known_at=cast(KnownAt, row.get("known_at") or "intake"),
+            intake_severity=int(row["intake_severity"]) if row.get("intake_severity") else None,
         )
         if seen.get(found.kind) != found:
             records.append(found)

@@ -92,10 +92,10 @@ def watch_drift(
     before = table["kind"][dates < np.datetime64(start)].value_counts()
     share = shares({kind: int(before.get(kind, 0)) for kind in kinds})
     names = {kind: catalogue.kinds[kind].name for kind in kinds}
-    later = seen.date >= np.datetime64(start)
+    late = seen.date >= np.datetime64(start)
     alarms = drift_alarms([seen], share, names, start, at)
-    told = len(set(seen.kind[later]) & set(kinds))
-    return DriftWatch(alarms, start, history.as_of, int(later.sum()), against, told)
+    told = len(set(seen.kind[late]) & set(kinds))
+    return DriftWatch(alarms, start, history.as_of, int(late.sum()), against, told)
 
 
 def attempt_dates(history: History, table: pd.DataFrame) -> np.ndarray:
