@@ -13,6 +13,7 @@ from triage.design_matrix import attempt_design, attempts, forgetting
 from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import DamageKind
 from triage.domain.history import History
+from triage.outcome_models.attempt_totals import total_over_rows
 
 CATALOGUE = shop_catalogue()
 
@@ -44,9 +45,41 @@ def test_a_shared_repair_is_fixed_only_when_all_it_closes_is():
     assert attempts(history(*rows), CATALOGUE)["fixed"].tolist() == [False]
 
 
-def test_the_same_single_repair_twice_is_two_attempts():
-    rows = [row("1", "kind-0", method="fix-0"), row("1", "kind-0", method="fix-0")]
-    assert len(attempts(history(*rows), CATALOGUE)) == 2
+@pytest.mark.parametrize("methods", [("fix-0", "fix-0"), ("fix-0", ""), ("", "fix-0"), ("", "")])
+@pytest.mark.parametrize("outcomes", [("fixed", "fixed"), ("not-fixed", "fixed"), ("fixed", "not-fixed")])
+def test_work_done_again_by_the_same_or_a_blank_method_is_one_try_with_the_last_outcome(methods, outcomes):
+    rows = [row("1", "kind-0", out, method=m) for out, m in zip(outcomes, methods, strict=True)]
+    table = attempts(history(row("1", "kind-3"), *rows), CATALOGUE)
+    assert table["kind"].tolist() == ["kind-3", "kind-0"]
+    assert table["fixed"].tolist() == [True, outcomes[1] == "fixed"]
+    assert table["rows"].tolist() == [(0,), (1, 2)] and table["after"].tolist() == [-1, -1]
+    assert table["method"].tolist() == ["", "fix-0" if any(methods) else ""]
+
+
+def test_minutes_and_parts_of_work_done_again_are_added_up():
+    rows = [row("1", "kind-0", minutes=40.0), row("1", "kind-0", minutes=25.0)]
+    record = history(*rows)
+    assert total_over_rows(attempts(record, CATALOGUE), record.rows["minutes"]).tolist() == [65.0]
+
+
+def test_another_method_shows_that_the_first_did_not_hold():
+    rows = [row("1", "kind-0", method="fix-0"), row("1", "kind-0", method="other-way")]
+    table = attempts(history(*rows), CATALOGUE)
+    assert table["fixed"].tolist() == [False, True] and table["after"].tolist() == [-1, 0]
+
+
+def test_a_shared_repair_done_again_counts_by_its_last_outcomes():
+    rows = [row("1", kind, out, method="both") for kind, out in (
+        ("kind-1", "not-fixed"), ("kind-2", "not-fixed"), ("kind-1", "fixed"), ("kind-2", "fixed"),
+    )]  # fmt: skip
+    assert attempts(history(*rows), CATALOGUE)["fixed"].tolist() == [True]
+    # Redone for one of its two findings only: the other still stands.
+    assert attempts(history(*rows[:1], rows[3], rows[2]), CATALOGUE)["fixed"].tolist() == [True]
+
+
+def test_two_places_of_one_kind_are_two_attempts():
+    rows = [row("1", "kind-0", method="fix-0", zone=zone) for zone in ("left", "right")]
+    assert attempts(history(*rows), CATALOGUE)["fixed"].tolist() == [True, True]
 
 
 @pytest.mark.parametrize(("hopeless", "fixed"), [("missing", [True]), ("failed", [True, False])])
@@ -81,7 +114,7 @@ def test_coords_hold_every_kind_of_the_catalogue_and_only_factors_with_two_level
 
 
 def test_usual_methods_and_blanks_have_no_effect_of_their_own():
-    rows = [row("1", "kind-0", method=m) for m in ("", "fix-0", "other-way")]
+    rows = [row(str(n), "kind-0", method=m) for n, m in enumerate(("", "fix-0", "other-way"))]
     method = attempt_design(history(*rows), CATALOGUE).indices.method
     assert method.tolist() == [-1, -1, 1]
 

@@ -16,6 +16,7 @@ import pandas as pd
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.tries import finding_of, tries_of
 
 Hopeless = Literal["missing", "failed"]
 SEVERITIES = ("1", "2", "3")
@@ -161,10 +162,11 @@ def attempts(history: History, catalogue: Catalogue, hopeless: Hopeless = "missi
     """Gather the rows of a history into attempts.
 
     Rows of one job that share a method closing several kinds are one attempt;
-    it is fixed when all its rows are, and it stands under the kind that comes
-    first in the method's `closes`. Rows not attempted are left out, except,
-    with `hopeless="failed"`, those that looked hopeless, which count as not
-    fixed.
+    it is fixed when all its findings are, and it stands under the kind that
+    comes first in the method's `closes`. Work done again by the same method is
+    one attempt, with the last outcome (`triage.domain.tries`). Rows not
+    attempted are left out, except, with `hopeless="failed"`, those that looked
+    hopeless, which count as not fixed.
 
     Returns
     -------
@@ -184,29 +186,22 @@ def attempts(history: History, catalogue: Catalogue, hopeless: Hopeless = "missi
     table["severity"] = rows["severity"] if "severity" in rows else 2
     table["fixed"] = rows["outcome"] == "fixed"
     several = {repair.slug: repair.closes for repair in catalogue.repair if len(repair.closes) > 1}
-    together: dict[tuple, list[dict]] = {}
-    for position, entry in enumerate(table.to_dict("records")):
-        shared = entry["method"] in several
-        key = (entry["job"], entry["method"]) if shared else (entry["job"], position)
-        together.setdefault(key, []).append(entry)
     gathered: list[dict[str, Any]] = []
     failed: dict[tuple[str, str, str], tuple[int, str]] = {}
-    # In order of their last row: work that closes several findings can only have
-    # followed what failed on any of them.
-    for entries in sorted(together.values(), key=lambda entries: entries[-1]["row"]):
-        order = {kind: place for place, kind in enumerate(several.get(entries[0]["method"], ()))}
-        lead = min(entries, key=lambda entry: order.get(entry["kind"], len(order)))
-        fixed = all(entry["fixed"] for entry in entries)
-        earlier, method = failed.get((lead["job"], lead["kind"], lead["zone"]), (-1, ""))
-        follows = earlier >= 0 and "" not in (method, lead["method"]) and method != lead["method"]
-        if not fixed:
-            for entry in entries:
-                failed[entry["job"], entry["kind"], entry["zone"]] = (len(gathered), entry["method"])
+    for made in tries_of(table.to_dict("records"), several):
+        order = {kind: place for place, kind in enumerate(several.get(made.method, ()))}
+        lead = min(made.entries, key=lambda entry: order.get(entry["kind"], len(order)))
+        earlier, method = failed.get(finding_of(lead), (-1, ""))
+        follows = earlier >= 0 and "" not in (method, made.method)
+        if not made.fixed:
+            for entry in made.entries:
+                failed[finding_of(entry)] = (len(gathered), made.method)
         gathered.append(
             {
-                **{name: lead[name] for name in ("job", "kind", "severity", *FACTORS, "method", "row")},
-                "fixed": fixed,
-                "rows": tuple(entry["row"] for entry in entries),
+                **{name: lead[name] for name in ("job", "kind", "severity", *FACTORS, "row")},
+                "method": made.method,
+                "fixed": made.fixed,
+                "rows": tuple(entry["row"] for entry in made.entries),
                 "after": earlier if follows else -1,
             }
         )

@@ -26,7 +26,7 @@ from triage.domain.job.records import (
 from triage.errors import HistoryError
 from triage.ledger.history.history_cells import read_cells, split_csv
 from triage.ledger.history.history_csv import parse_history
-from triage.ledger.history.history_rows import ORDER, content_key, history_of, rows_of
+from triage.ledger.history.history_rows import columns_of, content_key, history_of, rows_of
 from triage.ledger.history.past_jobs import past_jobs
 from triage.shipped import shipped
 
@@ -42,9 +42,10 @@ def jobs_of(text, currency="EUR"):
 
 def written(files):
     out = io.StringIO()
-    sheet = csv.DictWriter(out, ORDER, lineterminator="\n")
+    rows = [row for job in files for row in rows_of(job)]
+    sheet = csv.DictWriter(out, columns_of(rows), lineterminator="\n", extrasaction="ignore")
     sheet.writeheader()
-    sheet.writerows(row for job in files for row in rows_of(job))
+    sheet.writerows(rows)
     return out.getvalue()
 
 
@@ -77,6 +78,8 @@ PER_JOB = {
     "warranty_days": st.sampled_from(("", "0", "90")),
 }
 PER_ROW = {
+    "shelf_cost": MONEY,
+    "intake_severity": st.sampled_from(("", "1", "3")),
     "finding": st.sampled_from(KINDS),
     "zone": st.sampled_from(("", "corner", "front")),
     "minutes": st.sampled_from(("", "0", "41.5", "120")),
@@ -115,7 +118,8 @@ def test_every_cell_comes_back_and_blanks_stay_blank(rows):
     sheet.writerows(rows)
     files = [imported(job) for job in jobs_of(out.getvalue())]
     back = list(csv.DictReader(io.StringIO(written(files))))
-    assert back == [{column: row.get(column, "") for column in ORDER} for row in rows]
+    assert back == [{column: row.get(column, "") for column in back[0]} for row in rows]
+    assert set(rows[0]) <= {*back[0], "shelf_cost", "intake_severity"}
 
 
 def test_two_places_of_one_damage_stay_separate():
@@ -141,6 +145,58 @@ def test_the_ending_of_a_past_job_follows_from_its_columns():
     assert states == {
         "stock": "ready", "fetched": "returned-fixed", "hopeless": "returned-unfixed", "bench": "in-work"
     }  # fmt: skip
+
+
+ENDINGS = (
+    "job,date,finding,outcome,route,closed,sold,sold_date,parts_cost,ending,parts_value,shelf_cost\n"
+    "1,2026-01-05,touch-fault,fixed,bought,2026-01-06,90,2026-01-09,3,sold,,\n"
+    "2,2026-01-05,touch-fault,not-fixed,bought,2026-01-06,,2026-01-09,,stripped,30,4.5\n"
+    "3,2026-01-05,touch-fault,not-fixed,,2026-01-06,,,,disposed,,\n"
+    "4,2026-01-05,touch-fault,not-fixed,,2026-01-06,0,2026-01-07,,returned-unfixed,,\n"
+    "5,2026-01-05,touch-fault,fixed,walk-in,2026-01-06,40,2026-01-07,,returned-fixed,,\n"
+    "6,2026-01-05,touch-fault,fixed,walk-in,2026-01-06,40,2026-03-07,,sold,,\n"
+    "7,2026-01-05,touch-fault,fixed,bought,2026-01-06,,,,,,\n"
+)
+
+
+def test_endings_that_are_told_are_kept_and_come_back():
+    files = [imported(job) for job in jobs_of(ENDINGS)]
+    assert [file.state for file in files] == [
+        "sold", "stripped", "disposed", "returned-unfixed", "returned-fixed", "sold", "ready"
+    ]  # fmt: skip
+    assert [file.route for file in files][2:4] == ["bought", "walk-in"]
+    told = list(csv.DictReader(io.StringIO(ENDINGS)))
+    amounts = {"90": "90.00", "3": "3.00", "30": "30.00", "4.5": "4.50", "0": "0.00", "40": "40.00"}
+    for row, back in zip(told, csv.DictReader(io.StringIO(written(files))), strict=True):
+        money = ("sold", "parts_cost", "parts_value", "shelf_cost")
+        assert {name: back[name] for name in row} == row | {n: amounts.get(row[n], "") for n in money}
+
+
+@pytest.mark.parametrize(
+    "route, ending, more, wrong",
+    [
+        ("bought", "returned-fixed", "", "'returned-fixed' cannot be of a unit that was bought"),
+        ("walk-in", "stripped", "", "'stripped' cannot be of an owner's device"),
+        ("", "disposed", "2026-02-01", "'disposed' cannot be of a unit that came back"),
+        ("", "eaten", "", "'eaten' is not a known ending"),
+        ("", "sold", ",30", "is given for a unit that was not stripped"),
+        ("", "", ",30", "is given for a unit that was not stripped"),
+    ],
+)
+def test_an_ending_that_cannot_be_is_refused(route, ending, more, wrong):
+    more += "," if "," not in more else ""
+    text = (
+        "job,date,finding,outcome,route,ending,comeback_date,parts_value\n"
+        f"1,2026-01-05,touch-fault,fixed,{route},,{more}\n1,2026-01-05,camera-dead,fixed,,{ending},,\n"
+    )
+    with pytest.raises(HistoryError, match=wrong):
+        parse_history(text, "jobs.csv", CATALOGUE)
+
+
+def test_an_ending_is_not_known_before_its_day():
+    early = parse_history(ENDINGS, "jobs.csv", CATALOGUE, date(2026, 1, 8)).jobs
+    assert early["ending"].tolist() == ["", "", "disposed", "returned-unfixed", "returned-fixed", "", ""]
+    assert early["parts_value"].isna().all()
 
 
 def native(*more):

@@ -41,14 +41,26 @@ def test_the_end_of_the_exposure_of_each_job():
             after(40, "new-damage"),  # not the shop's doing: seen until then
             after(100),  # out of warranty
             {"sold_date": pd.NaT},  # unsold
-            {"sold_date": pd.NaT, "route": "walk-in"},  # out when closed
+            {"sold_date": pd.NaT, "route": "walk-in"},  # ready, and never fetched
             {"warranty_days": np.nan},  # the shop's own
             after(0),
+            {"route": "walk-in", "closed": LEFT - pd.Timedelta(days=60)} | after(40),  # fetched late
         ),
         warranty_days=60,
     )
-    assert days.tolist() == [90, 40, 40, 90, 0, 90, 60, 0.5]
-    assert came_back.tolist() == [False, True, False, False, False, False, False, True]
+    assert days.tolist() == [90, 40, 40, 90, 0, 0, 60, 0.5, 40]
+    assert came_back.tolist() == [False, True, False, False, False, False, False, True, True]
+
+
+def test_a_record_without_hand_overs_counts_from_the_day_a_job_was_closed():
+    told = record({}, {"route": "walk-in"})
+    days, _ = watched(History(told.rows.drop(columns="sold_date"), told.as_of), warranty_days=60)
+    assert days.tolist() == [90, 90]
+
+
+def test_what_is_stripped_or_disposed_of_is_never_exposed():
+    days, _ = watched(record(*({"ending": end} for end in ("sold", "stripped", "disposed"))), 60)
+    assert days.tolist() == [90, 0, 0]
 
 
 def test_a_unit_sold_last_week_has_been_exposed_for_a_week():
@@ -66,6 +78,7 @@ def test_exposure_is_split_at_30_and_90_days():
 def test_every_fixed_finding_adds_its_exposure():
     jobs = [{"job": "a"}, {"job": "a", "finding": "display-1"}, {"job": "a", "finding": "audio-0"}]
     jobs += [{"job": "a", "finding": "camera-0", "outcome": "not-fixed"}]
+    jobs += [{"job": "a", "finding": "display-1"}]  # done again: still one finding
     made = design(record(*jobs), CATALOGUE, PRIORS)
     months = dict(zip(made.coords["family"], made.exposure.sum(axis=1), strict=True))
     assert (months["display"], months["audio"], months["camera"]) == (6.0, 3.0, 0.0)

@@ -40,8 +40,15 @@ def test_a_finding_fixed_by_a_second_method_is_not_left_open():
         ("bought", 100.0, [("audio-3", "not-fixed"), ("display-0", "not-fixed"), ("audio-3", "fixed"),
                            ("display-0", "fixed")]),
         ("bought", 80.0, [("audio-3", "not-fixed"), ("audio-3", "not-fixed")]),
+        ("bought", 80.0, [("audio-3", "fixed"), ("audio-3", "not-fixed")]),
     )  # fmt: skip
-    assert sales(history, CATALOGUE)["grade"].tolist() == [0, 1]
+    assert sales(history, CATALOGUE)["grade"].tolist() == [0, 1, 1]
+
+
+def test_a_stripped_unit_tells_nothing_of_the_price():
+    history = record(*[("bought", 60.0, [("display-0", "fixed")])] * 2)
+    rows = history.rows.assign(ending=["sold", "stripped"])
+    assert sales(History(rows, history.as_of), CATALOGUE).index.tolist() == ["job-0"]
 
 
 def test_only_finished_units_of_the_shop_inform_the_sale_price():

@@ -16,12 +16,18 @@ COMEBACK_KINDS = ("same-fault", "our-damage", "dead-part", "new-damage", "no-fau
 COMEBACK_COUNTS = ("same-fault", "our-damage", "dead-part")
 KNOWN_AT = ("intake", "opening", "test")
 ROUTES = ("bought", "walk-in")
+ENDINGS = ("sold", "returned-fixed", "returned-unfixed", "stripped", "disposed")
+# Endings by which nothing is handed over.
+WRITTEN_OFF = ("stripped", "disposed")
 
 REQUIRED = ("job", "date", "finding", "outcome")
-PER_FINDING = ("zone", "severity", "minutes", "parts_cost", "book_cost", "why_not", "method", "known_at")
+PER_FINDING = (
+    "zone", "severity", "minutes", "parts_cost", "book_cost", "why_not", "method", "known_at", "shelf_cost",
+    "intake_severity",
+)  # fmt: skip
 PER_JOB = (
     "route", "tier", "cause", "technician", "paid", "sold", "sold_date", "closed", "hidden_faults",
-    "comeback_date", "comeback_kind", "warranty_days", "working_price",
+    "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value",
 )  # fmt: skip
 
 
@@ -58,6 +64,14 @@ class History:
         """Return the jobs taken in on a day or after it; there may be none."""
         rows = self.rows[self.rows["date"] >= pd.Timestamp(day)].reset_index(drop=True)
         return History(rows, self.as_of, day)
+
+    def as_seen_at_intake(self) -> History:
+        """The same jobs with each finding's severity as it was graded at intake, where that is told."""
+        if not self.has("severity", "intake_severity"):
+            return self
+        first = self.rows["intake_severity"]
+        graded = first.where(first.notna(), self.rows["severity"]).astype(int)
+        return History(self.rows.assign(severity=graded), self.as_of, self.first)
 
     def has(self, *columns: str) -> bool:
         """Whether every named optional column is there with at least one value."""

@@ -14,9 +14,9 @@ from typing import Any
 from triage.domain.money import minor_digits
 from triage.errors import LedgerError
 from triage.ledger.history.history_cells import DATES, FREE, MONEY, guarded
-from triage.ledger.history.history_rows import ORDER
+from triage.ledger.history.history_rows import ORDER, columns_of
 
-_WHOLE = ("severity", "warranty_days")
+_WHOLE = ("severity", "intake_severity", "warranty_days")
 
 
 def write_csv(rows: Iterable[dict[str, str]], path: Path, force: bool = False) -> None:
@@ -26,10 +26,12 @@ def write_csv(rows: Iterable[dict[str, str]], path: Path, force: bool = False) -
     ------
     LedgerError : the file is there already and `force` is not set, or it cannot be written.
     """
+    rows = list(rows)
 
     def write(temporary: Path) -> None:
         with temporary.open("w", encoding="utf-8", newline="") as file:
-            sheet = csv.DictWriter(file, ORDER, lineterminator="\n")
+            header = columns_of(rows)
+            sheet = csv.DictWriter(file, header, lineterminator="\n", extrasaction="ignore")
             sheet.writeheader()
             sheet.writerows({**row, **{name: guarded(row[name]) for name in FREE}} for row in rows)
             file.flush()

@@ -18,7 +18,8 @@ import numpy as np
 import pandas as pd
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.history import COMEBACK_COUNTS, History
+from triage.domain.history import COMEBACK_COUNTS, WRITTEN_OFF, History
+from triage.domain.tries import fixed_in_the_end
 from triage.outcome_models.base import OutcomeModel
 from triage.outcome_models.effects import normal, zero_sum_effect
 from triage.priors.comeback import exposure_by_piece, piece_of
@@ -69,10 +70,11 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> Comeback
 
 
 def fixed_findings(history: History, catalogue: Catalogue) -> np.ndarray:
-    """Count the findings of each family that were fixed on each job, shape (job, family)."""
+    """Count the findings of each family that were fixed in the end on each job, shape (job, family)."""
     jobs, families = history.jobs, _families(catalogue)
     place = {slug: index for index, slug in enumerate(families)}
-    fixed = history.rows[history.rows["outcome"] == "fixed"]
+    rows = history.rows[fixed_in_the_end(history.rows)]
+    fixed = rows.drop_duplicates([name for name in ("job", "finding", "zone") if name in rows])
     family = np.array([place[catalogue.kinds[slug].family] for slug in fixed["finding"]], dtype=np.intp)
     findings = np.zeros((len(jobs), len(families)), dtype=int)
     np.add.at(findings, (jobs.index.get_indexer(pd.Index(fixed["job"])), family), 1)
@@ -82,8 +84,9 @@ def fixed_findings(history: History, catalogue: Catalogue) -> np.ndarray:
 def watched(history: History, warranty_days: int) -> tuple[np.ndarray, np.ndarray]:
     """Days each job was watched for, and whether a comeback that counts ended them.
 
-    A walk-in is out of the shop when it is closed, a bought unit when it is
-    sold. A comeback on the day it left counts as half a day of exposure.
+    A unit is out of the shop when it is handed over: sold, or fetched by its
+    owner. One that was never fetched, stripped or disposed of is not watched. A
+    comeback on the day it left counts as half a day of exposure.
     """
     days, returned = watch(history, warranty_days)
     jobs = history.jobs
@@ -103,12 +106,10 @@ def watch(history: History, warranty_days: int) -> tuple[np.ndarray, np.ndarray]
     jobs = history.jobs
     never = pd.Series(pd.NaT, index=jobs.index, dtype="datetime64[ns]")
     sold, closed = jobs.get("sold_date", never), jobs.get("closed", never)
-    if "sold_date" not in jobs:
-        left = closed
-    elif "route" in jobs:
-        left = sold.where(jobs["route"] != "walk-in", closed)
-    else:
-        left = sold
+    # A record that tells no hand-over at all: the day a job was closed stands in.
+    left = sold if "sold_date" in jobs else closed
+    if "ending" in jobs:
+        left = left.where(~jobs["ending"].isin(WRITTEN_OFF))
     stated = jobs["warranty_days"] if "warranty_days" in jobs else pd.Series(np.nan, index=jobs.index)
     warranty = stated.astype(float).fillna(warranty_days).to_numpy()
     seen = (pd.Timestamp(history.as_of) - left).dt.days.to_numpy(dtype=float)  # (job,), NaN if not left

@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.history import History
+from triage.domain.history import WRITTEN_OFF, History
+from triage.domain.tries import fixed_in_the_end
 from triage.outcome_models.base import OutcomeModel
 from triage.outcome_models.effects import bounded, fixed_zero_sum, normal, positive
 from triage.outcome_models.log_ratios import LogRatios, observe
@@ -51,10 +52,9 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> SalePric
 def sales(history: History, catalogue: Catalogue) -> pd.DataFrame:
     """Return `tier`, `grade` and `ratio` (log sold over working price) of every sale that counts."""
     rows = history.rows
-    # A finding that one method failed on and another fixed has a row for each, and is closed.
+    # A finding with several tries has a row for each; the last one says how it was sold.
     finding = [name for name in ("job", "finding", "zone") if name in rows]
-    closed = (rows["outcome"] == "fixed").groupby([rows[name] for name in finding], dropna=False)
-    rows = rows.assign(open=~closed.transform("any")).drop_duplicates(finding)
+    rows = rows.assign(open=~fixed_in_the_end(rows)).drop_duplicates(finding)
     repairable = rows["finding"].map(lambda slug: catalogue.kinds[slug].role == "repair")
     needed = rows["finding"].map(lambda slug: catalogue.kinds[slug].needed)
     needed_open = (rows["open"] & repairable & needed).groupby(rows["job"]).sum()
@@ -63,6 +63,8 @@ def sales(history: History, catalogue: Catalogue) -> pd.DataFrame:
     counts = (jobs["sold"] > 0) & (jobs["working_price"] > 0) & (needed_open.reindex(jobs.index) == 0)
     if "route" in jobs:
         counts &= jobs["route"] != "walk-in"
+    if "ending" in jobs:
+        counts &= ~jobs["ending"].isin(WRITTEN_OFF)
     jobs = jobs[counts]
     return pd.DataFrame(
         {

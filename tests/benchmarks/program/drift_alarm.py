@@ -9,7 +9,9 @@ Threshold: the least evidence of the grid that gives at most `WANTED_RATE` false
 year on histories without drift, over all kinds, with a look at every attempt. False alarms:
 the same on other histories. Delay: one kind with over 100 attempts a year, of which 15 in
 20 succeed, falls to 8 in 20, at once or gradually over a year, from a day three months into
-the monitored time. Days are days of intake. Written to `results/drift-alarm.json`.
+the monitored time. Days are days of intake. Steady shops: attempts of 1, 5, 20 or 60 kinds
+with chances that never change, 830 a year over four years; how many of 150 have an alarm in
+the last two. Written to `results/drift-alarm.json`.
 """
 
 from __future__ import annotations
@@ -34,7 +36,8 @@ from synthetic_cases.truth import Truth, load_truth
 from triage.domain.catalogue import load_catalogue
 from triage.domain.history import History
 from triage.priors.prior_set import load_priors
-from triage.review.drift.watch import DriftWatch, watch_drift
+from triage.review.drift.detector import ALARM_AT, Alarm, drift_alarms, shares
+from triage.review.drift.watch import DriftWatch, level_stretch, watch_drift
 from triage.shipped import shipped
 
 RESULTS = Path(__file__).parents[1] / "results" / "drift-alarm.json"
@@ -111,6 +114,34 @@ def false_alarms(truth: Truth, seeds: range, at: float) -> dict[str, Any]:
     }
 
 
+def steady_shop(kinds: int, seed: int, a_year: int = 830) -> tuple[Alarm, ...]:
+    """Alarms in the last two of four years of a shop in which no kind's chance changes."""
+    rng, years = np.random.default_rng(seed), 2 * WATCHED_YEARS
+    tries = a_year * years
+    pace, chance = rng.dirichlet(np.full(kinds, 1.0)), rng.beta(6, 2, kinds)
+    day = np.sort(rng.integers(0, 365 * years, tries))
+    of = rng.choice(kinds, tries, p=pace)
+    names = [f"k{number:02d}" for number in range(kinds)]
+    table = pd.DataFrame({"kind": np.array(names)[of], "fixed": rng.random(tries) < chance[of]})
+    first = np.datetime64("2024-01-01")
+    watch_from = first + 365 * WATCHED_YEARS
+    before = table["kind"][first + day < watch_from].value_counts()
+    share = shares({name: int(before.get(name, 0)) for name in names})
+    stretch = level_stretch(table, first + day, np.full(tries, 0.75))
+    return drift_alarms([stretch], share, {}, watch_from.astype(object))
+
+
+def steady_shops(kinds: int, shops: int) -> dict[str, Any]:
+    """How many steady shops are alarmed, and in how many the alarm is proved."""
+    found = [steady_shop(kinds, seed) for seed in range(shops)]
+    alarmed = sum(bool(alarms) for alarms in found)
+    proved = sum(any(alarm.proved for alarm in alarms) for alarms in found)
+    return {
+        "shops": shops, "years": WATCHED_YEARS, "at": ALARM_AT, "alarmed": alarmed, "proved": proved,
+        "rate_a_year": round(alarmed / shops / WATCHED_YEARS, 4),
+    }  # fmt: skip
+
+
 def _rate(count: int, of: int) -> dict[str, float]:
     """A share and its exact 95 % interval (Clopper and Pearson 1934, from memory)."""
     low = beta.ppf(0.025, count, of - count + 1) if count else 0.0
@@ -160,6 +191,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--calibrating", type=int, default=400, help="without drift, for the threshold")
     parser.add_argument("--histories", type=int, default=400, help="other ones without drift")
     parser.add_argument("--drifted", type=int, default=100, help="of each of the two falls")
+    parser.add_argument("--steady", type=int, default=150, help="steady shops of each number of kinds")
     given = parser.parse_args(arguments)
     truth = longer(load_truth())
     start = truth.as_of - timedelta(days=365 * WATCHED_YEARS - 92)
@@ -182,6 +214,9 @@ def main(arguments: list[str] | None = None) -> int:
             _keep(parts)
     if given.histories:
         parts["no drift"] = false_alarms(truth, range(3001, 3001 + given.histories), at)
+        _keep(parts)
+    if given.steady:
+        parts["steady shops"] = {str(kinds): steady_shops(kinds, given.steady) for kinds in (1, 5, 20, 60)}
         _keep(parts)
     return 0
 

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.review.money_records import CATALOGUE, SETTINGS, history, row
+from tests.review.money_records import CATALOGUE, FREE, SETTINGS, history, row
 from triage.review.money.realised_margin import realised_margins
 
 
@@ -84,6 +84,70 @@ def test_what_is_not_told_is_counted_and_never_guessed():
         "bought, and no price paid": 1, "an attempt without minutes": 1, "an attempt without parts cost": 1,
     }  # fmt: skip
     assert told.lacks == ()
+
+
+SPENT = {"paid": 60.0, "minutes": 60.0, "parts_cost": 5.0}
+
+
+def test_a_stripped_unit_brings_what_its_parts_are_worth():
+    # Parts kept change no hands: no fees and no tax on them. Disposal in the place of postage out.
+    shared = {**SPENT, "sold": np.nan, "ending": "stripped", "parts_value": 32.0}
+    job = only(
+        [row("a", "board-wet", "not-fixed", **shared), row("a", "key-stuck", **shared | {"minutes": 0})]
+    )
+    assert (job["sold"], job["kept"], job["fees"], job["tax"]) == pytest.approx((0, 32, 6 + 7 + 4 + 1.5, 0))
+    assert job["margin"] == pytest.approx(32 - 60 - 30 - 10 - 18.5)
+    # Parts that were sold, and nothing said of others.
+    job = only([row("a", "board-wet", "not-fixed", **shared | {"sold": 40.0, "parts_value": np.nan})])
+    assert job["margin"] == pytest.approx(40 - 60 - 30 - 5 - 18.5 - 4)
+
+
+def test_a_unit_disposed_of_brings_nothing_and_costs_its_disposal():
+    job = only([row("a", "hinge-loose", **SPENT, sold=np.nan, ending="disposed")])
+    assert not job["finished"] and job["margin"] == pytest.approx(-60 - 30 - 5 - 18.5)
+
+
+def test_a_part_of_the_shelf_stands_for_a_part_bought():
+    job = only([
+        row("a", "hinge-loose", sold=50.0, parts_cost=np.nan, shelf_cost=12.0),
+        row("a", "screen-dim", sold=50.0, parts_cost=3.0, shelf_cost=np.nan),
+    ])  # fmt: skip
+    assert job["parts"] == 15.0
+
+
+def test_an_ending_without_a_price_is_unknown_and_named():
+    told = realised_margins(history([
+        row("stripped", "hinge-loose", sold=np.nan, ending="stripped", parts_value=np.nan),
+        row("given back", "hinge-loose", route="walk-in", sold=np.nan, ending="returned-unfixed"),
+        row("on the shelf", "hinge-loose", sold=np.nan, ending=""),
+        row("unpaid", "hinge-loose", "not-fixed", route="walk-in", sold=0.0, ending="returned-unfixed"),
+    ]), CATALOGUE, FREE)  # fmt: skip
+    assert list(told.money.index) == ["unpaid"]
+    assert dict(told.left_out) == {
+        "stripped, and no value of its parts": 1, "handed over, and no price": 1, "not sold yet": 1,
+    }  # fmt: skip
+
+
+def test_a_shop_in_which_a_quarter_fails_shows_its_true_mean():
+    # 100 units at 60; three in four are sold at 140, the rest are stripped (40) and disposed of by turns.
+    ends = [("sold", 140.0, np.nan)] * 75 + [("stripped", np.nan, 40.0), ("disposed", np.nan, np.nan)] * 12
+    rows = [
+        row(str(n), "hinge-loose", "fixed" if end == "sold" else "not-fixed", paid=60.0, sold=sold,
+            ending=end, parts_value=kept)
+        for n, (end, sold, kept) in enumerate(ends)
+    ]  # fmt: skip
+    told = realised_margins(history(rows), CATALOGUE, FREE)
+    assert told.left_out == () and len(told.money) == 99
+    assert told.money["margin"].mean() == pytest.approx((75 * 80 + 12 * (-20 - 60)) / 99)
+
+
+def test_work_done_again_is_charged_and_its_last_outcome_counts():
+    shared = {"paid": 10.0, "sold": 90.0}
+    again = [row("a", "hinge-loose", out, minutes=20.0, **shared) for out in ("fixed", "not-fixed")]
+    job = only(again)
+    assert job["minutes"] == 40.0 and not job["finished"]
+    untimed = history([again[0], again[1] | {"minutes": np.nan}])
+    assert dict(realised_margins(untimed, CATALOGUE, FREE).left_out) == {"an attempt without minutes": 1}
 
 
 def test_absent_columns_are_named():

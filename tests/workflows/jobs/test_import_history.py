@@ -11,7 +11,7 @@ import pytest
 from triage.domain.catalogue import load_catalogue
 from triage.errors import HistoryError
 from triage.ledger.history.history_csv import parse_history
-from triage.ledger.history.history_rows import ORDER, rows_of
+from triage.ledger.history.history_rows import ORDER, columns_of, rows_of
 from triage.ledger.opening import open_ledger
 from triage.ledger.summary import closed_since, summary
 from triage.shipped import shipped
@@ -42,10 +42,11 @@ def ledger(where):
 
 def exported(ledger):
     out = io.StringIO()
-    sheet = csv.DictWriter(out, ORDER, lineterminator="\n")
-    sheet.writeheader()
     with ledger.reading() as reading:
-        sheet.writerows(row for job in reading.jobs() for row in rows_of(job))
+        rows = [row for job in reading.jobs() for row in rows_of(job)]
+    sheet = csv.DictWriter(out, columns_of(rows), lineterminator="\n", extrasaction="ignore")
+    sheet.writeheader()
+    sheet.writerows(rows)
     return out.getvalue()
 
 

@@ -6,10 +6,10 @@ import hashlib
 
 import pandas as pd
 
-from triage.domain.history import History
+from triage.domain.history import WRITTEN_OFF, History
 
 # Of no account for what is learned, and a bill may be paid at any time.
-UNREAD = ("paid", "weight")
+UNREAD = ("paid", "weight", "parts_value", "shelf_cost", "intake_severity")
 
 
 def job_digests(history: History) -> dict[str, str]:
@@ -25,6 +25,8 @@ def job_digests(history: History) -> dict[str, str]:
     texts = {name: _cells(rows[name]) for name in columns}
     kept = rows["sold_date"].isna() if "sold_date" in rows else pd.Series(True, rows.index)
     texts |= _without(texts, "warranty_days", kept)
+    if "ending" in rows:  # all that is learned of it is that nothing was handed over
+        texts |= _without(texts, "ending", ~rows["ending"].isin(WRITTEN_OFF))
     if "route" in rows:
         texts |= _without(texts, "sold", rows["route"] == "walk-in")
     said: dict[str, list[str]] = {}

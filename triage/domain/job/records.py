@@ -99,7 +99,7 @@ class Intake:
 
 @dataclass(frozen=True)
 class FoundDamage:
-    """One damage on the unit: a finding of the intake, or one met on opening or at test."""
+    """One damage on the unit; intake_severity is its grade at intake, where the bench found another."""
 
     kind: str
     severity: int = 2
@@ -107,6 +107,7 @@ class FoundDamage:
     chance: float = 1.0
     known_at: KnownAt = "intake"
     note: str = ""
+    intake_severity: int | None = None
 
 
 @dataclass(frozen=True)
@@ -224,7 +225,8 @@ class Attempt:
     """One damage worked on, or not: one record a try. Kinds closed by one repair share its `method`.
 
     round : 0 in the first life of a job, 1 after its first comeback. The
-    outcome of round 0 is never rewritten by what happens later.
+    outcome of round 0 is never rewritten by what happens later. shelf_minor :
+    worth of own parts used, where a file of past jobs told it.
     """
 
     finding: str
@@ -236,6 +238,7 @@ class Attempt:
     book_minor: int | None = None
     technician: str = ""
     round: int = 0
+    shelf_minor: int | None = None
 
 
 @dataclass(frozen=True)
@@ -260,7 +263,7 @@ class LineChecked:
 class PartOrdered:
     """A part bought for a job, or taken from the shelf (`shelf` is its id there).
 
-    returnable_until : None when it cannot go back.
+    returnable_until : None when it cannot go back. worth_minor : of a shelf part, as in `ShelfPart`.
     """
 
     part: str
@@ -271,6 +274,7 @@ class PartOrdered:
     returnable_until: date | None = None
     due: date | None = None
     shelf: int | None = None
+    worth_minor: int | None = None
 
 
 @dataclass(frozen=True)
@@ -331,10 +335,14 @@ class LaterFate:
 
 @dataclass(frozen=True)
 class Moved:
-    """One move in the life of a job, and the state it led to."""
+    """One move in the life of a job, and the state it led to.
+
+    worth_minor : of stripping: what the parts put on the shelf are worth; None where that is not known.
+    """
 
     move: JobMove
     state: JobState
     on: date
     wait_for: WaitFor | None = None
     note: str = ""
+    worth_minor: int | None = None

@@ -43,7 +43,8 @@ class ShelfPart:
 
     donor : id of the job it came from; None when bought. paired : bound to the
     donor's identity. cost_minor : its share of what the donor cost; the shares
-    of one donor sum to its purchase price.
+    of one donor sum to its purchase price. worth_minor : what it would cost to
+    buy, when its donor was stripped; None where that is not known.
     """
 
     part: str
@@ -56,6 +57,7 @@ class ShelfPart:
     tested: bool = False
     paired: bool = False
     bin: str = ""
+    worth_minor: int | None = None
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from pandas.api.typing import NaTType
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import (
     COMEBACK_KINDS,
+    ENDINGS,
     KNOWN_AT,
     OUTCOMES,
     PER_FINDING,
@@ -25,9 +26,10 @@ from triage.domain.history import (
     WHY_NOT,
 )
 from triage.errors import Fault, nearest
+from triage.ledger.history.endings import endings_refused
 
 DATES = ("date", "sold_date", "closed", "comeback_date")
-MONEY = ("parts_cost", "book_cost", "paid", "sold", "working_price")
+MONEY = ("parts_cost", "book_cost", "paid", "sold", "working_price", "parts_value", "shelf_cost")
 NUMBERS = (*MONEY, "minutes", "warranty_days")
 # Text of the shop's own, which a spreadsheet might take for a formula.
 FREE = ("job", "tier", "cause", "technician", "method", "zone")
@@ -211,10 +213,12 @@ def cell_readers(catalogue: Catalogue) -> dict[str, Callable[[str], Any]]:
         "finding": finding,
         "outcome": choice(OUTCOMES, "outcome", blank=False),
         "severity": _severity,
+        "intake_severity": lambda text: float(_severity(text)) if text else float("nan"),
         "why_not": choice(WHY_NOT, "reason"),
         "known_at": choice(KNOWN_AT, "moment"),
         "route": choice(ROUTES, "route"),
         "comeback_kind": choice(COMEBACK_KINDS, "kind of comeback"),
+        "ending": choice(ENDINGS, "ending"),
         "hidden_faults": hidden,
         "method": choice(tuple(catalogue.repairs), "repair") if catalogue.repair else free,
         "zone": choice(tuple(catalogue.zones), "zone") if catalogue.zone else free,
@@ -285,3 +289,4 @@ def _contradictions(cells: Cells, name: str, shown: Mapping[str, str]) -> Iterat
                 wrong,
                 "blank, or the outcome not-attempted",
             )
+    yield from endings_refused(first, name, shown)

@@ -15,7 +15,10 @@ from triage.errors import Fault, HistoryError
 from triage.ledger.history.history_cells import DATES, NUMBERS, Cells, Row, read_cells, split_csv
 
 # Known only once it happened: blanked when it lies after the cut-off.
-_LATER = (("sold_date", ("sold_date", "sold")), ("comeback_date", ("comeback_date", "comeback_kind")))
+_LATER = (
+    ("sold_date", ("sold_date", "sold", "ending", "parts_value")),
+    ("comeback_date", ("comeback_date", "comeback_kind")),
+)
 
 
 def read_history(path: Path, catalogue: Catalogue, as_of: date | None = None) -> History:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -11,7 +12,8 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import ENDED
-from triage.domain.job.records import Attempt, FoundDamage
+from triage.domain.job.part_orders import fate_of
+from triage.domain.job.records import Attempt, FoundDamage, Kept, Moved
 from triage.domain.money import minor_digits
 from triage.errors import EmptyRecordError, Fault, HistoryError
 from triage.ledger.history.history_cells import Row
@@ -22,9 +24,14 @@ ORDER = (
     "job", "date", "route", "tier", "cause", "technician", "finding", "zone", "severity", "known_at",
     "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold",
     "sold_date", "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
+    "ending", "parts_value", "shelf_cost", "intake_severity",
 )  # fmt: skip
+# Left out of a file in which no job says anything of them.
+_SELDOM = ("ending", "parts_value", "shelf_cost", "intake_severity")
 # What a buyer or owner paid, less what was given back before the unit left.
 _INCOME = ("sale", "repair", "deposit", "diagnostic-fee", "refund")
+# Fates of a shelf part after which it is no longer this job's.
+_NOT_USED = ("ordered", "arrived", "sent-back", "refunded")
 
 
 def rows_of(job: JobFile) -> list[dict[str, str]]:
@@ -32,23 +39,37 @@ def rows_of(job: JobFile) -> list[dict[str, str]]:
 
     A comeback rewrites nothing: only the first one is told, and only by its
     day and kind. Once a job is over, damage that was seen and never tried is
-    told as not attempted.
+    told as not attempted. A repair that was done again did not hold: one finding
+    has one outcome, by its last try.
     """
+    native = not job.intake.record.imported_from
     blank = set(job.intake.record.not_told.split(";"))
     shared = {column: "" if column in blank else text for column, text in _job_cells(job).items()}
     rows = []
-    for kept in job.attempts:
+    tries = [kept for kept in job.attempts if kept.record.round == 0]
+    found = [_found(job, kept) for kept in tries]
+    again = [damage if kept.record.outcome != "not-attempted" else None
+             for kept, damage in zip(tries, found, strict=True)]  # fmt: skip
+    shelf = _shelf_costs(job, tries)
+    for place, (kept, damage) in enumerate(zip(tries, found, strict=True)):
         tried = kept.record
-        if tried.round == 0:
-            found = _found(job, tried.finding, kept.id)
-            rows.append({**shared, **_finding_cells(found, tried, job.currency)})
-    if not job.intake.record.imported_from and _closed(job):
+        if native and damage and tried.outcome == "fixed" and damage in again[place + 1 :]:
+            tried = replace(tried, outcome="not-fixed")
+        cells = _finding_cells(damage, tried, job.currency)
+        cells["shelf_cost"] = money_cell(shelf.get(kept.id, tried.shelf_minor), job.currency)
+        rows.append({**shared, **cells})
+    if native and _closed(job):
         named = {kept.record.finding for kept in job.attempts}
-        for damage in (kept.record for kept in job.findings):
-            if damage.kind not in named and damage.chance >= 1:
-                never = Attempt(damage.kind, "not-attempted")
-                rows.append({**shared, **_finding_cells(damage, never, job.currency)})
+        for seen in (kept.record for kept in job.findings):
+            if seen.kind not in named and seen.chance >= 1:
+                never = Attempt(seen.kind, "not-attempted")
+                rows.append({**shared, **_finding_cells(seen, never, job.currency)})
     return [{column: "" if column in blank else row.get(column, "") for column in ORDER} for row in rows]
+
+
+def columns_of(rows: Sequence[Mapping[str, str]]) -> list[str]:
+    """Columns of a file of these rows."""
+    return [name for name in ORDER if name not in _SELDOM or any(row[name] for row in rows)]
 
 
 def content_key(label: str, rows: Iterable[Mapping[str, str]]) -> str:
@@ -92,6 +113,12 @@ def _job_cells(job: JobFile) -> dict[str, str]:
         if kept.record.purpose in _INCOME and (not job.comebacks or kept.id < job.comebacks[0].id)
     ]
     who = [intake.technician, *(kept.record.technician for kept in job.attempts)]
+    end = _end(job)
+    left_on = left.on if left else end.on if end and not intake.imported_from else None
+    # The record of a job of our own that ended tells all its money; what a file left blank stays unknown.
+    whole = end is not None and not intake.imported_from
+    if end and end.state == "stripped" and end.worth_minor is None:
+        whole = False  # nobody knew what its parts are worth
     looks = [slug for kept in job.looks for slug in kept.record.found.split(";") if slug]
     return {
         "job": job.label,
@@ -102,13 +129,15 @@ def _job_cells(job: JobFile) -> dict[str, str]:
         "technician": next((name for name in who if name), ""),
         "working_price": money_cell(intake.working_price_minor, currency),
         "paid": money_cell(-sum(bought), currency) if bought else "",
-        "sold": money_cell(sum(income), currency) if income else "",
-        "sold_date": left.on.isoformat() if left else "",
+        "sold": money_cell(sum(income), currency) if income or whole else "",
+        "sold_date": left_on.isoformat() if left_on else "",
         "closed": _closed(job),
         "hidden_faults": (";".join(dict.fromkeys(looks)) or "none") if job.looks else "",
         "comeback_date": back.on.isoformat() if back else "",
         "comeback_kind": back.kind if back else "",
         "warranty_days": str(left.warranty_days) if left else "",
+        "ending": end.state if end else "",
+        "parts_value": money_cell(end.worth_minor, currency) if end else "",
     }
 
 
@@ -117,6 +146,7 @@ def _finding_cells(found: FoundDamage | None, tried: Attempt, currency: str) -> 
         "finding": tried.finding,
         "zone": found.zone if found else "",
         "severity": str(found.severity) if found else "",
+        "intake_severity": str(found.intake_severity or "") if found else "",
         "known_at": found.known_at if found else "",
         "outcome": tried.outcome,
         "why_not": tried.why_not,
@@ -127,11 +157,48 @@ def _finding_cells(found: FoundDamage | None, tried: Attempt, currency: str) -> 
     }
 
 
-def _found(job: JobFile, kind: str, before: int) -> FoundDamage | None:
-    """The damage that a try was about: the last one of its kind recorded before it."""
+def _found(job: JobFile, tried: Kept[Attempt]) -> FoundDamage | None:
+    """The damage that a try was about: the last one of its kind recorded before it.
+
+    Of several of one kind on a job of our own, the first that was not fixed yet.
+    """
+    kind = tried.record.finding
     named = [kept for kept in job.findings if kept.record.kind == kind]
-    earlier = [kept for kept in named if kept.id < before]
+    earlier = [kept for kept in named if kept.id < tried.id]
+    if len(earlier) > 1 and not job.intake.record.imported_from:
+        before = [kept.record for kept in job.attempts if kept.id < tried.id and kept.record.finding == kind]
+        done = sum(one.outcome == "fixed" for one in before)
+        return earlier[min(done, len(earlier) - 1)].record
     return (earlier[-1] if earlier else named[0]).record if named else None
+
+
+def _shelf_costs(job: JobFile, tries: Sequence[Kept[Attempt]]) -> dict[int, int]:
+    """Worth of parts from the own shelf, by the try that used them.
+
+    A try whose parts cost is written down has told it. The others share the
+    shelf parts of the first life: each goes to the first try after it was
+    reserved, or to the last one.
+    """
+    back = job.comebacks[0].id if job.comebacks else None
+    blank = [
+        kept.id
+        for kept in tries
+        if kept.record.parts_minor is None and kept.record.outcome != "not-attempted"
+    ]
+    costs: dict[int, int] = {}
+    for kept in job.orders if blank else ():
+        order = kept.record
+        used = order.shelf is not None and fate_of(job, kept.id) not in _NOT_USED
+        if used and (back is None or kept.id < back):
+            on = next((tried for tried in blank if tried > kept.id), blank[-1])
+            worth = order.cost_minor if order.worth_minor is None else order.worth_minor
+            costs[on] = costs.get(on, 0) + worth
+    return costs
+
+
+def _end(job: JobFile) -> Moved | None:
+    """The move that ended the first life of a job; None while it has not ended."""
+    return next((kept.record for kept in job.moves if kept.record.state in ENDED), None)
 
 
 def _closed(job: JobFile) -> str:

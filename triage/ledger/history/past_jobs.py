@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any, cast
 
 from triage.domain.history import PER_JOB
-from triage.domain.job.life import JobMove, JobRoute, JobState, moves_from
+from triage.domain.job.life import ENDED, JobMove, JobRoute, JobState, moves_from
 from triage.domain.job.records import (
     Attempt,
     Comeback,
@@ -27,6 +27,11 @@ from triage.domain.job.records import (
 from triage.domain.money import minor_digits
 from triage.ledger.history.history_cells import MONEY, Cells
 from triage.ledger.history.history_rows import content_key, money_cell, number_cell
+
+_END_BY: dict[str, JobMove] = {
+    "sold": "sell", "returned-fixed": "return-fixed", "returned-unfixed": "return-unfixed",
+    "stripped": "strip", "disposed": "dispose",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -97,7 +102,7 @@ def _past_job(
     records: list[Any] = []
     _add_work(records, rows, currency)
     _add_money_cell(records, shared, filler, currency)
-    records += filler.moves(shared)
+    records += filler.moves(shared, _minor(shared["parts_value"], currency))
     return PastJob(label, line, filler.route, content_key(label, rows), intake, tuple(records))
 
 
@@ -113,6 +118,7 @@ def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: s
             int(row.get("severity") or 2),
             row.get("zone", ""),
             known_at=cast(KnownAt, row.get("known_at") or "intake"),
+            intake_severity=int(row["intake_severity"]) if row.get("intake_severity") else None,
         )
         if seen.get(found.kind) != found:
             records.append(found)
@@ -126,6 +132,7 @@ def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: s
                 float(row["minutes"]) if row.get("minutes") else None,
                 _minor(row.get("parts_cost", ""), currency),
                 _minor(row.get("book_cost", ""), currency),
+                shelf_minor=_minor(row.get("shelf_cost", ""), currency),
             )
         )
 
@@ -150,13 +157,15 @@ class _Filler:
         day = {name: _day(shared[name]) for name in ("closed", "sold_date", "comeback_date")}
         comeback = bool(shared["comeback_kind"] or day["comeback_date"])
         known = day["closed"] or day["sold_date"] or day["comeback_date"]
-        over = bool(known or comeback or "closed" not in says)
+        self.ending = shared["ending"]
+        over = bool(known or comeback or self.ending or "closed" not in says)
         self.taken_in = date.fromisoformat(shared["date"])
         self.done: date | None = (known or self.taken_in) if over else None
         self.left: date = day["sold_date"] or self.done or self.taken_in
-        self.gone = over and bool(day["sold_date"] or comeback or "sold_date" not in says)
+        self.gone = over and bool(day["sold_date"] or comeback or self.ending or "sold_date" not in says)
         self.came_back = (day["comeback_date"] or self.left) if comeback else None
-        self.route: JobRoute = "walk-in" if shared["route"] == "walk-in" else "bought"
+        owners = shared["route"] == "walk-in" or self.ending.startswith("returned")
+        self.route: JobRoute = "walk-in" if owners else "bought"
         last = {row["finding"]: row["outcome"] for row in rows}
         fixed = [outcome == "fixed" for outcome in last.values()]
         self.unpaid = shared["sold"] != "" and not float(shared["sold"])
@@ -164,6 +173,7 @@ class _Filler:
         self.grade: Grade = "unfixed" if self.unfixed else "working" if all(fixed) else "downgraded"
         filled = {
             "route": not shared["route"],
+            "ending": self.gone and not self.ending,
             "closed": not day["closed"] and over,
             "severity": not any(row.get("severity") for row in rows),
             "known_at": not any(row.get("known_at") for row in rows),
@@ -174,18 +184,24 @@ class _Filler:
         }
         self.not_told = [column for column, needed in filled.items() if needed]
 
-    def moves(self, shared: Mapping[str, str]) -> list[Any]:
-        """The moves of the job's life, and its comeback."""
+    def moves(self, shared: Mapping[str, str], worth_minor: int | None) -> list[Any]:
+        """The moves of the job's life, and its comeback.
+
+        worth_minor : of the parts that were kept.
+        """
         life: list[tuple[JobMove, date]] = [("take", self.taken_in), ("start", self.taken_in)]
         if self.done:
             life += [("verify", self.done), ("make-ready", self.done)]
         if self.gone:
-            life.append((self._end(), self.left))
+            end = self._end()
+            if self.route == "walk-in" and end in ("sell", "dispose"):
+                life.append(("leave-uncollected", self.left))
+            life.append((end, self.left))
         records: list[Any] = []
         state: JobState = "considered"
         for move, on in life:
             state = moves_from(state, self.route)[move]
-            records.append(Moved(move, state, on))
+            records.append(Moved(move, state, on, worth_minor=worth_minor if state in ENDED else None))
         if self.came_back:
             # What was done about it, the format does not say.
             kind = cast(ComebackKind, shared["comeback_kind"] or "no-fault-found")
@@ -196,6 +212,8 @@ class _Filler:
         return records
 
     def _end(self) -> JobMove:
+        if self.ending:
+            return _END_BY[self.ending]
         if self.route == "walk-in":
             return "return-unfixed" if self.unfixed else "return-fixed"
         return "dispose" if self.unpaid and not self.came_back else "sell"

@@ -156,7 +156,10 @@ def job_detail(line: JobLine, currency: str) -> str:
         return f"{said}."
     costs = {name: getattr(line, name) for name in COSTS}
     less = [f"{name} {money_text(cost, currency)}" for name, cost in costs.items() if abs(cost) >= 0.005]
-    return f"{said}. Sold {money_text(line.sold, currency)}" + (f", less {', '.join(less)}." if less else ".")
+    brought = f"Sold {money_text(line.sold, currency)}"
+    if line.kept:
+        brought += f", parts kept worth {money_text(line.kept, currency)}"
+    return f"{said}. {brought}" + (f", less {', '.join(less)}." if less else ".")
 
 
 def _listed(names: tuple[str, ...]) -> str:

@@ -39,7 +39,7 @@ class DriftWatch:
     """What a watch has seen.
 
     alarms : in the order in which they were seen.
-    watch_from, as_of : the days watched. attempts : watched.
+    watch_from, as_of : the days watched. attempts, kinds : watched.
     against : what the outcomes were held against, in words.
     """
 
@@ -48,6 +48,7 @@ class DriftWatch:
     as_of: date
     attempts: int
     against: str
+    kinds: int = 1
 
 
 def watch_drift(
@@ -91,8 +92,10 @@ def watch_drift(
     before = table["kind"][dates < np.datetime64(start)].value_counts()
     share = shares({kind: int(before.get(kind, 0)) for kind in kinds})
     names = {kind: catalogue.kinds[kind].name for kind in kinds}
-    watched = int((seen.date >= np.datetime64(start)).sum())
-    return DriftWatch(drift_alarms([seen], share, names, start, at), start, history.as_of, watched, against)
+    late = seen.date >= np.datetime64(start)
+    alarms = drift_alarms([seen], share, names, start, at)
+    told = len(set(seen.kind[late]) & set(kinds))
+    return DriftWatch(alarms, start, history.as_of, int(late.sum()), against, told)
 
 
 def attempt_dates(history: History, table: pd.DataFrame) -> np.ndarray:

@@ -17,7 +17,8 @@ class JobLine:
     """One job. Money in major units, costs positive; None where the job's money is not whole.
 
     on : day it came in. route : "" where the record does not say. findings :
-    (name of the damage, what came of it). sold less all the others is `margin`.
+    (name of the damage, what came of it). sold, and what parts put on the shelf
+    are worth (kept), less all the others is `margin`.
     """
 
     label: str
@@ -32,6 +33,7 @@ class JobLine:
     fees: float | None = None
     tax: float | None = None
     comeback: float | None = None
+    kept: float | None = None
 
 
 COSTS = ("paid", "parts", "labour", "fees", "tax", "comeback")
@@ -45,7 +47,7 @@ def job_lines(
     jobs = history.jobs
     days = jobs["date"].dt.date.to_dict()
     routes = jobs["route"].to_dict() if "route" in jobs else {}
-    columns = ("margin", "sold", *COSTS)
+    columns = ("margin", "sold", "kept", *COSTS)
     amounts = money[[*columns]].astype(float).round(6)
     told = dict(zip(amounts.index, amounts.itertuples(index=False, name=None), strict=True))
     wanted = [job.label for job in group.members]

@@ -34,7 +34,7 @@ from triage.prediction.parts_cost import sample_parts_ratio
 from triage.prediction.success import success_logits
 from triage.priors.prior_set import PriorSet
 from triage.review.forecasts.decision_value import FEWEST
-from triage.review.money.realised_margin import realised_margins
+from triage.review.money.realised_margin import parts_used, realised_margins
 
 PATHS = 400
 BASIS = (
@@ -135,7 +135,7 @@ class _Habits:
         done = money.index[money["finished"]]
         extra = rows[rows["job"].isin(done) & ~rows["finding"].map(lambda slug: catalogue.kinds[slug].needed)]
         made = (extra["outcome"] != "not-attempted").mean() if len(extra) else 1.0
-        brought = money["sold"] - money[["fees", "tax", "comeback"]].sum(axis=1)
+        brought = money["sold"] + money["kept"] - money[["fees", "tax", "comeback"]].sum(axis=1)
         table = money[["walk_in", "finished"]].assign(
             tier=_column(past, "tier", "").reindex(money.index),
             brought=brought / _price(past, priced).reindex(money.index),
@@ -178,8 +178,12 @@ def _repairs(history: History, catalogue: Catalogue) -> pd.DataFrame:
     for name, blank in blanks.items():
         table[name] = rows[name] if name in rows else blank
     table["book"] = rows["book_cost"] if "book_cost" in rows else np.nan
-    table["minutes"], table["parts"] = rows["minutes"], rows["parts_cost"]
-    table["fixed"], table["tried"] = rows["outcome"] == "fixed", rows["outcome"] != "not-attempted"
+    # Work done again by the same method is one try: its minutes and parts added up, its last outcome.
+    where = [rows[name] for name in ("job", "finding", "zone", "method") if name in rows]
+    work = pd.DataFrame({"minutes": rows["minutes"], "parts": parts_used(rows)})
+    table[["minutes", "parts"]] = work.groupby(where, dropna=False, sort=False).transform("sum")
+    table["tried"] = rows["outcome"] != "not-attempted"
+    table["fixed"] = (rows["outcome"] == "fixed").groupby(where, dropna=False, sort=False).transform("last")
     table["needed"] = [kind.needed for kind in kinds]
     table["usual"] = [catalogue.usual_method(slug) or slug for slug in rows["finding"]]
     return table[kept].drop_duplicates(["job", "usual"]).reset_index(drop=True)

@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.history import COMEBACK_COUNTS, History
+from triage.domain.history import COMEBACK_COUNTS, WRITTEN_OFF, History
 from triage.domain.shop.settings import Settings
+from triage.domain.tries import fixed_in_the_end
 from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms, comeback_cost
 
 # Without one of these there is no margin of a job; `paid` only where it was bought.
@@ -21,9 +22,10 @@ class RealisedMargins:
     """Margins of the jobs whose money is whole.
 
     money : DataFrame, one row a job (index `job`), money as float, major units:
-        `sold`, `paid`, `parts`, `labour`, `fees`, `tax`, `comeback`, `margin`
-        (sold less all the others), with `minutes`, `walk_in` and `finished`
-        (every finding that a sale needs was fixed).
+        `sold`, `kept` (worth of parts put on the shelf), `paid`, `parts`,
+        `labour`, `fees`, `tax`, `comeback`, `margin` (sold and kept less all the
+        others), with `minutes`, `walk_in` and `finished` (every finding that a
+        sale needs was fixed, and the unit was neither stripped nor disposed of).
     left_out : (why, number of jobs) of the jobs that have no margin.
     lacks : columns of the format that the record does not have.
     """
@@ -38,8 +40,10 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
 
     A job is told in full when it is closed, sold (an owner's device: handed
     back), of known route, with a purchase price if it was bought, and when each
-    attempt has its minutes and its parts cost. A job with a price paid and no
-    route was bought. Minutes are those in the record: what is not in them, such
+    attempt has its minutes and its parts cost, of parts bought or of the own
+    shelf. A job with a price paid and no route was bought. A stripped unit
+    brings what its parts sold for or are worth, one disposed of nothing; both
+    are charged for disposal. Minutes are those in the record: what is not in them, such
     as opening and the final test, is not charged. A comeback that is the
     shop's doing costs what the settings say one costs, with a repair of that
     job done again at what an attempt on it cost.
@@ -49,14 +53,21 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
     paid, sold = _column(jobs, "paid", np.nan), _column(jobs, "sold", np.nan)
     walk_in = route == "walk-in"
     bought = (route == "bought") | ((route == "") & (paid > 0))
-    work = pd.DataFrame({name: _work(rows, name).reindex(jobs.index) for name in ("minutes", "parts_cost")})
+    ending, kept = _column(jobs, "ending", ""), _column(jobs, "parts_value", np.nan)
+    # Blank is unknown, but for what the ending tells.
+    nothing_sold = (ending == "disposed") | ((ending == "stripped") & kept.notna())
+    sold = sold.where(sold.notna() | ~nothing_sold, 0.0)
+    rows = rows.assign(parts_used=parts_used(rows))
+    work = pd.DataFrame({name: _work(rows, name).reindex(jobs.index) for name in ("minutes", "parts_used")})
     reasons = {
         "not closed yet": jobs["closed"].isna() if history.has("closed") else False,
+        "stripped, and no value of its parts": sold.isna() & (ending == "stripped"),
+        "handed over, and no price": sold.isna() & (ending != ""),
         "not sold yet" if history.has("sold") else "no sale price": sold.isna(),
         "neither bought nor a walk-in": ~(bought | walk_in),
         "bought, and no price paid": bought & paid.isna(),
         "an attempt without minutes": work["minutes"].isna(),
-        "an attempt without parts cost": work["parts_cost"].isna(),
+        "an attempt without parts cost": work["parts_used"].isna(),
     }
     whole, left_out = pd.Series(True, index=jobs.index), []
     for why, hit in reasons.items():
@@ -64,17 +75,16 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
             left_out.append((why, count))
         whole &= ~pd.Series(hit, index=jobs.index)
 
-    finished = _finished(rows, catalogue).reindex(jobs.index, fill_value=True)
+    finished = _finished(rows, catalogue).reindex(jobs.index, fill_value=True) & ~ending.isin(WRITTEN_OFF)
     money = pd.DataFrame({
-        "sold": sold, "paid": paid.where(bought, 0.0), "parts": work["parts_cost"],
+        "sold": sold, "kept": kept.fillna(0.0), "paid": paid.where(bought, 0.0), "parts": work["parts_used"],
         "labour": work["minutes"] * settings.bench_rate / 60.0, "minutes": work["minutes"],
         "walk_in": walk_in, "finished": finished,
     })[whole]  # fmt: skip
     money["fees"], money["tax"] = fees_and_tax(money, settings)
     money["comeback"] = _comebacks(money, history, settings)
-    money["margin"] = money["sold"] - money[["paid", "parts", "labour", "fees", "tax", "comeback"]].sum(
-        axis=1
-    )
+    costs = money[["paid", "parts", "labour", "fees", "tax", "comeback"]].sum(axis=1)
+    money["margin"] = money["sold"] + money["kept"] - costs
     lacks = tuple(name for name in MONEY_COLUMNS if not history.has(name))
     if "paid" in lacks and not bought.any():
         lacks = tuple(name for name in lacks if name != "paid")
@@ -114,30 +124,38 @@ def _comebacks(money: pd.DataFrame, history: History, settings: Settings) -> np.
 
 
 def _attempts(rows: pd.DataFrame) -> pd.DataFrame:
-    """Rows worked on, with `attempt`: rows of one job with one method are one attempt."""
+    """Rows worked on, with `attempt`: rows of one job with one method are one attempt.
+
+    again : how often the finding was worked on by that method before.
+    """
     tried = rows[rows["outcome"] != "not-attempted"]
-    own = pd.Series(tried.index.astype(str), index=tried.index)
-    return tried.assign(
-        attempt=tried["method"].where(tried["method"] != "", own) if "method" in tried else own
-    )
+    named = tried["finding"] + (":" + tried["zone"].fillna("") if "zone" in tried else "")
+    attempt = tried["method"].where(tried["method"] != "", named) if "method" in tried else named
+    again = tried.groupby([tried["job"], named, attempt], sort=False).cumcount()
+    return tried.assign(attempt=attempt, again=again)
+
+
+def parts_used(rows: pd.DataFrame) -> pd.Series:
+    """Cost of parts bought and worth of parts of the own shelf, by row; missing where neither is told."""
+    blank = pd.Series(np.nan, index=rows.index)
+    bought, shelf = rows.get("parts_cost", blank), rows.get("shelf_cost", blank)
+    return bought.add(shelf, fill_value=0.0)
 
 
 def _work(rows: pd.DataFrame, name: str) -> pd.Series:
     """Sum of a column over each job's rows; missing where one of its attempts has none."""
     if name not in rows:
         return pd.Series(np.nan, index=rows["job"].drop_duplicates())
-    told = _attempts(rows).groupby(["job", "attempt"])[name].count().groupby("job").min() > 0
+    told = _attempts(rows).groupby(["job", "attempt", "again"])[name].count().groupby("job").min() > 0
     total = rows.groupby("job", sort=False)[name].sum()
     return total.where(told.reindex(total.index, fill_value=True))
 
 
 def _finished(rows: pd.DataFrame, catalogue: Catalogue) -> pd.Series:
-    """Whether every finding that a sale as working needs was fixed in the end, by job."""
+    """Whether every finding that a sale as working needs was fixed by its last try, by job."""
     needed = {slug for slug, kind in catalogue.kinds.items() if kind.role == "repair" and kind.needed}
-    where = ["job", "finding", *(["zone"] if "zone" in rows else [])]
-    ours = rows[rows["finding"].isin(needed)]
-    fixed = (ours["outcome"] == "fixed").groupby([ours[name] for name in where]).any()
-    return fixed.groupby("job").all()
+    ours = rows["finding"].isin(needed)
+    return fixed_in_the_end(rows)[ours].groupby(rows.loc[ours, "job"]).all()
 
 
 def _column(jobs: pd.DataFrame, name: str, blank: float | str) -> pd.Series:

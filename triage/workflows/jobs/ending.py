@@ -17,8 +17,9 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.records import HandOver, Payment
 from triage.domain.job.rules import move_refusals
 from triage.domain.job.shelf_rules import cost_shares
+from triage.domain.money import to_minor
 from triage.domain.shop.shelf import ShelfPart
-from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
+from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, own_up, refuse
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,7 @@ def give_back(
     """
     with keeper.changing(job, version) as change:
         refuse(return_refusals(change.file, handover, fixed, keeper.catalogue))
+        own_up(change)
         change.append(handover)
         if paid_minor:
             change.append(Payment("repair", paid_minor, handover.on))
@@ -84,7 +86,11 @@ def strip(
         refuse([*refused, *hold_refusals(change.file, on, keeper.shop.settings.hold_days)])
         intake = change.file.intake.record
         paid = -sum(k.record.amount_minor for k in change.file.payments if k.record.purpose == "purchase")
-        for taken, cost in zip(parts, cost_shares(paid, _worths(change, parts)), strict=True):
+        worths = _worths(change, parts)
+        shares = cost_shares(paid, [worth or 0.0 for worth in worths])
+        currency = change.file.currency
+        known = [None if worth is None else to_minor(worth, currency) for worth in worths]
+        for taken, cost, worth in zip(parts, shares, known, strict=True):
             change.writing.shelf_append(
                 ShelfPart(
                     taken.part,
@@ -97,9 +103,12 @@ def strip(
                     tested=taken.tested,
                     paired=keeper.catalogue.parts[taken.part].paired,
                     bin=taken.bin,
+                    worth_minor=worth,
                 )
             )
-        change.move("strip", on, note=note)
+        own_up(change)
+        told = [worth for worth in known if worth is not None]
+        change.move("strip", on, note=note, worth_minor=sum(told) if len(told) == len(known) else None)
         change.let_go(on)
         return change.now()
 
@@ -110,6 +119,7 @@ def dispose(
     """Dispose of a unit as local rules say."""
     with keeper.changing(job, version) as change:
         refuse(dispose_refusals(change.file, notice, keeper.catalogue))
+        own_up(change)
         change.move("dispose", on, note="; ".join(filter(None, (notice, note))))
         change.let_go(on)
         return change.now()
@@ -126,10 +136,8 @@ def leave_uncollected(keeper: RecordKeeper, job: int, version: int, on: date, no
         return change.now()
 
 
-def _worths(change: JobChange, parts: tuple[TakenPart, ...]) -> list[float]:
+def _worths(change: JobChange, parts: tuple[TakenPart, ...]) -> list[float | None]:
+    """What each part would cost to buy; None where the price book does not know it."""
     prices, intake = change.keeper.shop.prices, change.file.intake.record
     found = [prices.price(taken.part, intake.tier, intake.model) for taken in parts]
-    return [
-        taken.worth if taken.worth is not None else price or 0.0
-        for taken, price in zip(parts, found, strict=True)
-    ]
+    return [price if taken.worth is None else taken.worth for taken, price in zip(parts, found, strict=True)]

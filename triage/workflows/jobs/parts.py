@@ -42,7 +42,9 @@ def reserve_part(
         part = _shelf_part(change, shelf)
         took = ShelfMoved(shelf, "reserved", job, pairing)
         told = part.record
-        order = PartOrdered(told.part, SHELF, told.cost_minor, grade=told.grade, shelf=shelf)
+        order = PartOrdered(
+            told.part, SHELF, told.cost_minor, grade=told.grade, shelf=shelf, worth_minor=told.worth_minor
+        )
         refused = list(shelf_refusals(part, change.writing.shelf_moves(), took, pairing))
         if told.currency != change.file.currency:
             refused.append(

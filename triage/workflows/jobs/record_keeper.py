@@ -19,7 +19,7 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import repair_tried, to_do_again
 from triage.domain.job.life import JobMove, WaitFor, after
 from triage.domain.job.part_orders import fate_of
-from triage.domain.job.records import Intake, Kept, Moved, PartFate, Photo, Place, Stop
+from triage.domain.job.records import FoundDamage, Intake, Kept, Moved, PartFate, Photo, Place, Stop
 from triage.domain.job.rules import data_stops, move_refusals
 from triage.domain.shop.shelf import ShelfMoved
 from triage.errors import JobRuleError
@@ -74,11 +74,18 @@ class JobChange:
         """Write a record about the job; return its id."""
         return self.writing.append(self.file.id, record)
 
-    def move(self, move: JobMove, on: date, wait_for: WaitFor | None = None, note: str = "") -> None:
+    def move(
+        self,
+        move: JobMove,
+        on: date,
+        wait_for: WaitFor | None = None,
+        note: str = "",
+        worth_minor: int | None = None,
+    ) -> None:
         """Write a move that the rules have let pass."""
         state = after(self.file.state, move, self.file.route)
         assert state is not None
-        self.append(Moved(move, state, on, wait_for, note))
+        self.append(Moved(move, state, on, wait_for, note, worth_minor))
 
     def let_go(self, on: date) -> None:
         """The unit leaves: forget its passcode, put what was reserved and not fitted back on the shelf."""
@@ -118,12 +125,12 @@ def move(
     with keeper.changing(job, version) as change:
         refuse(move_refusals(change.file, move, keeper.catalogue, wait_for, note))
         if move == "verify":
-            _own_up(change)
+            own_up(change)
         change.move(move, on, wait_for, note)
         return change.now()
 
 
-def _own_up(change: JobChange) -> None:
+def own_up(change: JobChange) -> None:
     """A repair whose final check stays failed did not close its damage: so it is learned from."""
     names = change.keeper.catalogue.verifications
     again = to_do_again(change.file, change.keeper.catalogue)
@@ -156,13 +163,27 @@ def correct(keeper: RecordKeeper, job: int, version: int, id: int, why: str, **c
     """
     with keeper.changing(job, version) as change:
         kept = record_of(change.file, id)
-        new = replace(kept.record, **changed)
+        new = _both_grades(change.file, kept.record, replace(kept.record, **changed))
         refuse(correction_refusals(change.file, kept, new, why, keeper.catalogue))
         change.writing.append(job, new, replaces=id, why=why)
         if isinstance(new, Intake) and not data_stops(kept.record):
             for stop in data_stops(new):
                 change.append(stop)
         return change.now()
+
+
+def _both_grades(file: JobFile, old: Any, new: Any) -> Any:
+    """A damage whose grade the bench corrects keeps its grade at intake: forecasts were made from that."""
+    begun = any(kept.record.move == "start" for kept in file.moves)
+    if (
+        not isinstance(new, FoundDamage)
+        or not begun
+        or new.known_at != "intake"
+        or new.severity == old.severity
+    ):
+        return new
+    first = old.severity if old.intake_severity is None else old.intake_severity
+    return replace(new, intake_severity=first)
 
 
 def withdraw(keeper: RecordKeeper, job: int, version: int, id: int, why: str) -> JobFile:

@@ -201,10 +201,13 @@ def _too_short(why: str) -> HistoryError:
 
 
 def _between(history: History, origin: date, until: date) -> History:
-    """Jobs taken in after one day, up to another, with all that is known of them by now."""
+    """Jobs taken in after one day, up to another, with all that is known of them by now.
+
+    Severities are those of the intake: the bench's were not known when the forecast is made.
+    """
     dates = history.rows["date"]
     kept = (dates > pd.Timestamp(origin)) & (dates <= pd.Timestamp(until))
-    return History(history.rows[kept].reset_index(drop=True), history.as_of)
+    return History(history.rows[kept].reset_index(drop=True), history.as_of).as_seen_at_intake()
 
 
 def _forecasts(block: History, table: pd.DataFrame, catalogue: Catalogue, number: int) -> pd.DataFrame:

@@ -46,7 +46,9 @@ def track_record(ledger: Ledger, shop: Shop, seed: int = 1) -> OutcomeReview | N
     left_out = Counter(why for why in judged.values() if isinstance(why, str))
     stored = {label: one for label, one in judged.items() if isinstance(one, StoredForecast)}
     design = attempt_design(history, shop.catalogue)
-    table = design.attempts[design.attempts["job"].isin(stored)]
+    # Rivals are asked as the decision was: from the grades of the intake. They learn from the bench's.
+    seen = attempt_design(history.as_seen_at_intake(), shop.catalogue).attempts
+    table = seen[seen["job"].isin(stored)]
     foreseen, unforeseen = _forecasts(table, stored, shop)
     if foreseen.empty:
         return None

@@ -1,0 +1,39 @@
+"""Endings that a job of a file cannot have had."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from triage.domain.history import WRITTEN_OFF
+from triage.errors import Fault
+
+
+def endings_refused(
+    first: Mapping[tuple[str, str], tuple[Any, int | None]], name: str, shown: Mapping[str, str]
+) -> Iterator[Fault]:
+    """Yield endings that a job cannot have had.
+
+    first : by job and column, the value of the job and its line.
+    """
+    for (job, column), (ending, line) in first.items():
+        if column == "parts_value" and first.get((job, "ending"), ("",))[0] != "stripped":
+            wrong = f"{ending:g} is given for a unit that was not stripped"
+            yield Fault(name, line, shown.get(column, column), wrong, "blank, or the ending stripped")
+        if column == "ending":
+            route = first.get((job, "route"), ("", None))[0]
+            back = (job, "comeback_date") in first or (job, "comeback_kind") in first
+            if refused := _ending_refused(ending, route, back):
+                yield Fault(name, line, shown.get("ending", "ending"), *refused)
+
+
+def _ending_refused(ending: str, route: str, back: bool) -> tuple[str, str] | None:
+    """What is wrong with the ending of a job, and what is allowed; None where it can be."""
+    wrong = f"{ending!r} cannot be"
+    if route == "bought" and ending.startswith("returned"):
+        return f"{wrong} of a unit that was bought", "sold, stripped or disposed"
+    if route == "walk-in" and ending == "stripped":
+        return f"{wrong} of an owner's device", "another ending, or the route bought"
+    if ending in WRITTEN_OFF and back:
+        return f"{wrong} of a unit that came back", "how it ended the first time"
+    return None

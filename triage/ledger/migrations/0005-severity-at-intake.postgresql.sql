@@ -1,0 +1,1 @@
+ALTER TABLE found_damage ADD COLUMN intake_severity BIGINT
