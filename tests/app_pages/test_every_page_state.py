@@ -41,7 +41,7 @@ def figures(page):
 NO_PAST = "There are no past jobs yet. Jobs that you finish under **Jobs** count from then on."
 ALONE = "Assumptions only\\: no past job counts in the chances"
 EMPTY = {
-    "device": ("Behind the chances\\: belief only",),
+    "device": ("Source of the chances\\: assumptions only",),
     "jobs": ("No open jobs. To open one, describe a device on the **Device** page",),
     "job": ("No job is selected. Choose one under **All jobs**.", "All jobs"),
     "quote": ("These figures are for the shop",),

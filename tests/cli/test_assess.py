@@ -230,7 +230,7 @@ def test_a_record_s_prices_and_shelf_stand_in_the_answer(triage, tmp_path):
     record, unit = tmp_path / "record.sqlite", tmp_path / "unit.toml"
     unit.write_text('[device]\nname = "x"\ntier = "upper"\n[[finding]]\nkind = "display-glass-cracked"\n')
     said = triage("assess", unit, "--ask", "50", "--json", "--ledger", record)
-    assert said.code == 1 and "there is no record" in said.err
+    assert said.code == 1 and "no record exists" in said.err
     ledger = open_ledger(record)
     note_price(ledger, "ada", PriceFound("display", "usual source", 100, "EUR", date(2026, 11, 1)))
     ledger.close()

@@ -40,7 +40,7 @@ def test_json_holds_scores_of_model_and_baselines(triage, looms):
     assert answer["blocks"][2]["failures"] == ["R-hat 1.2"] and answer["failed_fits"] == 1
     assert date.fromisoformat(answer["blocks"][0]["origin"]) < date.fromisoformat(answer["as_of"])
     assert any("margins are not" in lack for lack in answer["lacks"])
-    assert said.err == "a fit failed (R-hat 1.2); the fit before used instead\n"
+    assert said.err == "a fit failed (R-hat 1.2); the previous fit used instead\n"
 
 
 def test_words_in_the_terminal(triage, looms):

@@ -55,7 +55,7 @@ def test_a_price_of_thousands_of_digits_is_refused(triage, tmp_path, written):
     ("before", "after", "said"),
     [
         ("losses_in_20 = 6", "losses_in_20 = true", "losses_in_20: true is no number"),
-        ("selling_share = 0.08", "selling_share = 0.99", "together below 1"),
+        ("selling_share = 0.08", "selling_share = 0.99", "payment_share below 1"),
         ("selling_share = 0.08", "selling_share = 1.5", "selling_share"),
     ],
 )

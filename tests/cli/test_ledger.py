@@ -112,4 +112,4 @@ def test_a_fit_learns_from_the_record_what_it_learns_from_the_file(
     assert seen[0] == read_history(jobs, load_catalogue()).digest
     for source in ((), ("--history", jobs, "--ledger", record)):
         said = triage("fit", *source, "--out", tmp_path / "draws")
-        assert said.code == 2 and "give one of them" in said.err
+        assert said.code == 2 and "either by --history CSV or by --ledger URL" in said.err

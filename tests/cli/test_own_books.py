@@ -49,8 +49,8 @@ def test_a_command_takes_what_the_shop_learned_set_and_believes(triage, unit_fil
     assert json.loads(said.out)["invented"] == ["prices"]
     first, *rest = said.err.splitlines()
     assert first == (
-        f"From the shop's record {own}: chances learned from it; rates and rules; assumptions (careful); "
-        "1 part price; 2 shelf parts."
+        f"From the shop's record {own}: a fit to its jobs; rates and rules; assumptions (careful); "
+        "1 price noted; 2 parts on the shelf."
     )
     assert all("From the shop's record" not in line for line in rest)
 
@@ -66,7 +66,7 @@ def test_the_command_line_and_the_pages_answer_alike(triage, unit_file, own):
 def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, own):
     named = ("--settings", shipped(DEMO_SETTINGS), "--posterior", shipped(DEMO_POSTERIOR))
     said = triage("assess", unit_file, "--ask", "60", *named, "--priors", shipped(DEMO_PRIORS))
-    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 part price; 2 shelf parts."
+    assert said.err.splitlines()[0] == f"From the shop's record {own}: 1 price noted; 2 parts on the shelf."
     dear = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
     cheap = json.loads(triage("assess", unit_file, "--ask", "60", *named, "--json").out)
     assert cheap["expected_margin"] > dear["expected_margin"]  # the bench hour is cheaper
@@ -77,7 +77,7 @@ def test_a_record_that_is_named_brings_its_own_books(triage, unit_file, own, mon
     monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "elsewhere" / "none.sqlite"))
     assert triage("assess", unit_file, "--ask", "60").err == ""
     said = triage("assess", unit_file, "--ask", "60", "--ledger", own)
-    assert said.err.startswith(f"From the shop's record {own}: chances learned from it; rates and rules;")
+    assert said.err.startswith(f"From the shop's record {own}: a fit to its jobs; rates and rules;")
     rules = triage("review", "--ledger", own)
     assert f"Rates and rules of the shop's own: {own.with_name('bench-settings.toml')}" in rules.err
 
@@ -87,7 +87,7 @@ def test_a_lot_and_the_chances_are_of_the_same_books(triage, own, tmp_path):
     lot.write_text("unit,tier,findings,ask,lock\nA1,upper,cell-worn/2,40,clear\n")
     for command in ("lot", "choose"):
         said = triage(command, lot, "--json")
-        assert "chances learned from it; rates and rules" in said.err
+        assert "a fit to its jobs; rates and rules" in said.err
         assert json.loads(said.out)["invented"] == ["prices"]
     said = triage("chances")
     assert str(learned_folder()) in said.err and "Invented demo figures" not in said.out
@@ -106,7 +106,7 @@ def test_on_a_fresh_machine_the_demo_answers_and_says_so(triage, unit_file, no_r
 def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
     (learned_folder() / MANIFEST).write_text("{")
     said = triage("assess", unit_file, "--ask", "60", "--json")
-    assert "no chances (the stored fit is damaged" in said.err and "fit again" in said.err
+    assert "no fit, it cannot be read" in said.err and "fit again" in said.err
     assert "chances and past jobs" in json.loads(said.out)["invented"]
 
 

@@ -21,4 +21,4 @@ def test_page_and_command_show_the_same(triage, looms):  # noqa: F811
     assert json.loads(json.dumps(found)).keys() == again.keys()
     assert [event["words"] for event in told][0] == "reading the past jobs"
     assert any("block 2 of 3: 4" in event["words"] for event in told[1:])
-    assert any("this fit failed, the fit before used instead" in event["words"] for event in told)
+    assert any("this fit failed, the previous fit used instead" in event["words"] for event in told)

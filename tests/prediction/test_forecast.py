@@ -178,7 +178,7 @@ def test_the_attempts_behind_a_chance_are_counted():
     models = {n: dataclasses.replace(r, belief_only=True) for n, r in POSTERIOR.manifest.models.items()}
     believed = dataclasses.replace(POSTERIOR.manifest, models=models)
     belief = forecast(posterior=dataclasses.replace(POSTERIOR, manifest=believed))
-    assert belief.repairs[key].prior_only and belief.source == "belief only"
+    assert belief.repairs[key].prior_only and belief.source == "assumptions only"
 
 
 def test_draws_that_are_missing_or_of_another_catalogue_are_refused():

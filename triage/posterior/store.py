@@ -50,7 +50,7 @@ class Posterior:
         """What stands behind the draws, in words for a screen."""
         held, believed = len(self.manifest.models), len(self.manifest.belief_only)
         if held and held == believed:
-            return "belief only"
+            return "assumptions only"
         return self.manifest.label or f"{self.manifest.jobs:,} past jobs up to {self.manifest.as_of}"
 
 

@@ -170,7 +170,7 @@ def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, mon
     monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "a-file" / "record.sqlite"))
     (tmp_path / "a-file").write_text("not a folder")
     opened(page)
-    assert "Nothing is kept" in text(page)
+    assert "Nothing is saved" in text(page)
     widget(page, "number_input", "ask").set_value(600.0)
     get_verdict(page)
     assert "asking price €600.00" in page.expander[0].label and "device" not in page.query_params

@@ -146,10 +146,10 @@ def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
 
 def test_the_device_page_links_here_for_an_owner_s_device_only(page, keep):
     page.run()
-    assert "Quote the owner" in [element.proto.label for element in page.get("page_link")]
+    assert "Open the quote" in [element.proto.label for element in page.get("page_link")]
     page.query_params["device"] = keep(Draft(OWNERS.toml, ask=20.0))
     page.run()
-    assert "Quote the owner" not in [element.proto.label for element in page.get("page_link")]
+    assert "Open the quote" not in [element.proto.label for element in page.get("page_link")]
 
 
 def test_bench_words_only(page):

@@ -1,6 +1,6 @@
 """Loss of a reduced plan: `python -m tests.benchmarks.plans.set_aside_gap [--units N]`.
 
-Random units that are worth working on and small enough for an exact plan, with up to 6 open
+Random units that are worth repairing on and small enough for an exact plan, with up to 6 open
 checks, are planned again in reduced form: repairs in turn; only the 4, 2 or 0 most
 informative checks; no second methods. The gap is the exact expected margin less that of the
 reduced plan, and is never negative. Written to `results/set-aside.json`.

@@ -61,7 +61,7 @@ CASES = {
     "21 losses in 20": settings("losses_in_20 = 6", "losses_in_20 = 21", "losses_in_20"),
     "days in words": settings("days_to_sell = 22", 'days_to_sell = "22"', "days_to_sell"),
     "a warranty in words": settings("warranty_days = 90", 'warranty_days = "90"', "warranty_days"),
-    "payment takes the rest": settings("payment_share = 0.02", "payment_share = 0.92", "together below 1"),
+    "payment takes the rest": settings("payment_share = 0.02", "payment_share = 0.92", "payment_share below"),
     "a buyer's fee of 100 %": settings(
         "buyer_fee_share = 0.0", "buyer_fee_share = 1.0", "Grey handset", code=0
     ),
@@ -88,7 +88,7 @@ CASES = {
     "a part's price in words": prices("budget = 16,", 'budget = "16",', "part 1, price, budget"),
     "a part's price without end": prices("budget = 16,", "budget = inf,", "part 1, price, budget"),
     "a part of no tier": prices("budget = 16,", "bugdet = 16,", "nearest known: budget"),
-    "days that go back": prices("lead_days = [1, 2, 3]", "lead_days = [3, 2, 1]", "least, usual and most"),
+    "days that go back": prices("lead_days = [1, 2, 3]", "lead_days = [3, 2, 1]", "usual and longest"),
     "two days": prices("lead_days = [1, 2, 3]", "lead_days = [1, 2]", "lead_days"),
     "days without end": prices("lead_days = [1, 2, 3]", "lead_days = [1, 2, inf]", "lead_days"),
     "a part dead in 2": prices("dead_on_arrival = 0.035", "dead_on_arrival = 2", "dead_on_arrival"),
@@ -157,7 +157,7 @@ CASES = {
     "a count of nothing": option(f"{STATE} '15 in 0'", "of", "from 2 to 1000"),
     "a count of thousands of digits": option(f"{STATE} '1 in {'9' * 5000}'", "--about"),
     "a count in other digits": option(f"{STATE} '١٥ in ٢٠'", "--about", "15 in 20"),
-    "more than all": option(f"{STATE} '25 in 20'", "leaves no room"),
+    "more than all": option(f"{STATE} '25 in 20'", "leaves no uncertainty"),
     "fewer than no number": option(f"{STATE} '15 in 20' --fewer-than nan", "fewer"),
     "more than no number": option(f"{STATE} '15 in 20' --more-than nan", "more"),
     "a surprise of no number": option(f"{STATE} '15 in 20' --surprise nan", "surprise"),
@@ -168,7 +168,7 @@ CASES = {
         f"{STATE} '15 in 20' --reason x --save unit.toml", "unit.toml", "is taken"
     ),
     "a belief below a file": option(f"{STATE} '15 in 20' --reason x --save unit.toml/new", "unit.toml/new"),
-    "sets of unknown names": option("priors sets --apart a b", "'a' is not a set that can be read"),
+    "sets of unknown names": option("priors sets --apart a b", "'a' is not a readable set"),
     "no kind nor all": option("priors accept none.json --save new", "--kind", "--all"),
     "kinds and all": option("priors accept none.json --save new --all --kind frame-bent", "--kind", "--all"),
     "no proposal": option("priors accept none.json --save new --all", "none.json", "priors propose"),

@@ -36,7 +36,7 @@ def at_the_shell(line, folder, **environment):
         ("triage assess none.toml 2>&-", 2, ""),
         ("triage assess unit.toml --json >&- 2>&-", 0, ""),
         ("triage lot lot.csv --out /dev/full/out.csv", 2, "/dev/full"),
-        ("triage ledger export --out o.csv --ledger /dev/zero", 1, "it is no file"),
+        ("triage ledger export --out o.csv --ledger /dev/zero", 1, "it is not a file"),
         ("mkfifo p && triage lot p", 2, "is a pipe or a device"),
         ("cat unit.toml | triage assess -", 0, ""),
         ("LC_ALL=C PYTHONUTF8=0 PYTHONCOERCECLOCALE=0 triage assess 'é.toml'", 2, "No such file"),

@@ -1,6 +1,6 @@
 """The smallest units whose plans once broke a rule, and a dozen ordinary jobs that the table must not forbid.
 
-The expected results were written down before the table existed; figures are
+The expected results were recorded before the table existed; figures are
 those of the paper shop (tests/gold/paper_shop.py). Trade rules: common practice, no source.
 """
 

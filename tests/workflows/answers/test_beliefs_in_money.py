@@ -81,7 +81,7 @@ def test_another_record_or_other_beliefs_are_refused(shop, record, tmp_path):
     path.write_text("job,date,finding,outcome\na,2026-01-02,frame-bent,fixed\n")
     with pytest.raises(HistoryError, match="is not the record of 2600 jobs"):
         record_behind(shop.posterior, path, shop.catalogue)
-    with pytest.raises(StalePosteriorError, match="other beliefs"):
+    with pytest.raises(StalePosteriorError, match="another set of assumptions"):
         beliefs_in_money.conflicts(shop.posterior, record, shop.catalogue, PriorSet())
 
 

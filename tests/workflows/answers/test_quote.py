@@ -87,7 +87,7 @@ def test_the_owner_s_own_lock_refuses_nothing():
 def test_where_no_price_covers_it_one_may_be_set_by_hand():
     # At .5 it loses in 10 of 20 at any price: the rule takes 6.
     work = {("display-panel-dead", "swap-display"): (0.5, 30, 30)}
-    with pytest.raises(NoQuoteError, match="enter a price by hand"):
+    with pytest.raises(NoQuoteError, match="enter your own price"):
         quoted(device("display-panel-dead"), work)
     quote = quoted(device("display-panel-dead"), work, price=300.0)
     assert quote.bench.least is None and quote.bench.losses_in_20 == 10

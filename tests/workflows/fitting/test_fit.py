@@ -32,7 +32,7 @@ def test_belief_alone_can_be_stored_and_says_what_it_is(believed, tmp_path):
     stored = store_fit(believed, tmp_path / "shop")
     assert stored.current
     found = load_posterior(tmp_path / "shop", CATALOGUE)
-    assert found.source == "belief only"
+    assert found.source == "assumptions only"
     assert set(found.manifest.belief_only) == set(MODELS) == set(found.draws)
     assert {draws.sizes["draw"] for draws in found.draws.values()} == {100}
     assert (chances_table(found, CATALOGUE)["attempts"] == 0).all()

@@ -63,7 +63,7 @@ def page() -> None:
     if draft.walk_in:
         st.page_link(
             PAGES["quote"],
-            label="Quote the owner",
+            label="Open the quote",
             icon=":material/request_quote:",
             query_params=address(),
         )

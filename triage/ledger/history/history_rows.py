@@ -175,7 +175,7 @@ def _found(job: JobFile, tried: Kept[Attempt]) -> FoundDamage | None:
 def _shelf_costs(job: JobFile, tries: Sequence[Kept[Attempt]]) -> dict[int, int]:
     """Worth of parts from the own shelf, by the try that used them.
 
-    A try whose parts cost is written down has told it. The others share the
+    A try whose parts cost is recorded has told it. The others share the
     shelf parts of the first life: each goes to the first try after it was
     reserved, or to the last one.
     """

@@ -71,7 +71,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("minutes.open", "Open device", "minutes"),
         SettingWords("minutes.board_out", "Remove board", "minutes"),
         SettingWords("minutes.shields_off", "Remove shields", "minutes"),
-        SettingWords("minutes.trace_cause", "Trace the cause of a symptom", "minutes"),
+        SettingWords("minutes.trace_cause", "Find the cause of a symptom", "minutes"),
         SettingWords("minutes.close", "Close device", "minutes"),
         SettingWords("minutes.seal", "Seal device", "minutes"),
         SettingWords("minutes.verify", "Final check", "minutes"),

@@ -97,7 +97,7 @@ def _quoted(pricing: UnitPricing, kind: QuoteKind, by_hand: float | None) -> _Qu
         worth = money_text(pricing.inputs.working_price, pricing.shop.settings.currency)
         raise NoQuoteError(
             f"no price up to three times its resale value ({worth}) meets your rule; "
-            "enter a price by hand to quote it"
+            "enter your own price to quote it"
         )
     return _Quoted(pricing, kind, price, set_aside)
 

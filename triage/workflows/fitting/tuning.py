@@ -87,7 +87,7 @@ def propose_until(
     fitted = fit_success(past, catalogue, priors, seed, sampler, progress or (lambda event: None))
     if fitted.failures:
         raise NotConvergedError(
-            f"the fit to the jobs up to {until} failed: {'; '.join(fitted.failures)}; so nothing is proposed"
+            f"the fit to the jobs up to {until} failed: {'; '.join(fitted.failures)}; nothing is proposed"
         )
     kinds = propose(fitted.draws, counts(past, catalogue), catalogue, priors.success, little)
     hashes = tuple(sorted(job_hashes(past).values()))
