@@ -77,7 +77,7 @@ BLOCKS = (
 @pytest.mark.parametrize(
     ("tell", "events", "words"),
     [
-        (tell_fit, FIT, ("success, draws", "500/4000", "chance of a repair", "more carefully: R-hat 1.2")),
+        (tell_fit, FIT, ("success, draws", "500/4000", "chance of a repair", "stricter settings: R-hat 1.2")),
         (tell_backtest, BLOCKS, ("block 2 of 4", "1/4", "30 jobs known on 2026-01-01")),
     ],
 )
