@@ -38,7 +38,7 @@ def drafts(ledger: Ledger) -> dict[str, str]:
     found = {}
     for file in sorted(shipped("synthetic_cases/devices").glob("*.toml")):
         save_draft(
-            ledger, token := new_token(), StoredDraft(file.read_text(), 4000, file.stem == "rain-handset")
+            ledger, token := new_token(), StoredDraft(file.read_text(), 40.0, file.stem == "rain-handset")
         )
         found[file.stem] = f"/?device={token}"
         if file.stem == "rain-handset":
