@@ -28,11 +28,14 @@ def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
     """Levels that stored draws have effects for, as the design matrix encodes them."""
     names = ("kind", "family", "severity", *FACTORS, "method")
     coords = {name: tuple(map(str, draws[name].values)) for name in names if name in draws.coords}
-    for name in ("kind", "family"):
-        if name not in coords:
-            raise PosteriorError(f"the stored fit lacks {name}; run the fit again")
-    families = coords["family"]
-    family = np.array([families.index(catalogue.kinds[kind].family) for kind in coords["kind"]])
+    if "kind" not in coords:
+        raise PosteriorError("the stored fit lacks kind; run the fit again")
+    named = [catalogue.kinds[kind].family for kind in coords["kind"]]
+    if "family" not in coords and len(set(named)) == 1:
+        coords["family"] = (named[0],)  # a single family has no effect, so its name is not stored
+    if "family" not in coords:
+        raise PosteriorError("the stored fit lacks family; run the fit again")
+    family = np.array([coords["family"].index(slug) for slug in named])
     return AttemptLevels(coords, family, {kind: catalogue.usual_method(kind) for kind in coords["kind"]})
 
 
