@@ -69,7 +69,7 @@ def test_the_back_test_forecasts_with_them(believed):
 
 
 def test_draws_of_two_families_without_their_names_are_refused(believed):
-    with pytest.raises(PosteriorError, match="no family"):
+    with pytest.raises(PosteriorError, match="lacks family"):
         stored_levels(believed.posterior.draws["success"], shop_catalogue(3))
 
 
