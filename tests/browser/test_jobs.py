@@ -120,7 +120,7 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
     expect(page.get_by_role("button", name="Take it", exact=True)).to_be_disabled()
     for left, how in ((1, "started on bench power: no lock"), (0, "numbers read and checked")):
         stops.first.fill(how)
-        press("Resolve stop")
+        press("Clear this stop")
         expect(stops).to_have_count(left)
     press("Take it")
     press("Start work")

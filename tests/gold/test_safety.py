@@ -96,7 +96,10 @@ def test_random_units_keep_the_order_of_work(kinds, chances, battery, owned):
         assert "damaged-cell" in {c.slug for c in opening.cautions}
     done = [CATALOGUE.repairs[s.subject] for s in answered.steps if s.kind == "repair"]
     if any(r.board_heat for r in done):
-        assert steps.index("save-data") < steps.index("repair")
+        hot = next(r for r in done if r.board_heat).slug
+        assert steps.index("save-data") < [step.subject for step in answered.steps].index(hot)
+        if cell_suspect(unit, CATALOGUE) or wet(unit, CATALOGUE):
+            assert steps.index("save-data") > steps.index("open"), "powered before anybody looked"
     if any(r.irreversible for r in done) and any(
         not line.on_hand for s in answered.steps if s.kind == "repair" for line in s.parts
     ):
@@ -151,3 +154,19 @@ def test_ownership_overrides_money(lock, identity, listed, walk_in, stop, ask):
         # A number that cannot be read is not a mismatch.
         assert answered.verdict != "leave it" or answered.limit is not None
     assert "ownership-first" in {c.slug for c in answered.first_cautions}
+
+
+def test_data_of_a_wet_device_are_saved_after_it_was_opened_and_before_heat():
+    unit, forecast, _, _ = planned(
+        Unit(
+            "wet", "middle", (Finding("port-pins-damaged"),), cause="wet", battery="sound", data_wanted=True
+        ),
+        False,
+    )
+    steps = assess(unit, RICH, None, True, forecast).steps
+    heat = next(
+        number for number, step in enumerate(steps)
+        if step.kind == "repair" and CATALOGUE.repairs[step.subject].board_heat
+    )  # fmt: skip
+    kinds = [step.kind for step in steps]
+    assert kinds.index("open") < kinds.index("save-data") < heat

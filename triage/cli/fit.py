@@ -28,7 +28,9 @@ def fit(
     ] = None,
     ledger: Annotated[
         str | None,
-        typer.Option(metavar="URL", help="The shop's record: a file, or postgresql://... One of the two."),
+        typer.Option(
+            metavar="URL", help="The shop's record, instead of --history: a file, or postgresql://..."
+        ),
     ] = None,
     catalogue: options.Catalogue = None,
     priors: Annotated[

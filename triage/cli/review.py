@@ -32,7 +32,9 @@ def review(
     ] = None,
     ledger: Annotated[
         str | None,
-        typer.Option(metavar="URL", help="The shop's record: a file, or postgresql://... One of the two."),
+        typer.Option(
+            metavar="URL", help="The shop's record, instead of --history: a file, or postgresql://..."
+        ),
     ] = None,
     by: Annotated[By, typer.Option(help="What to group by.")] = By.kind,
     group: Annotated[

@@ -98,7 +98,7 @@ def test_a_record_takes_the_demo_s_place_and_knows_what_was_left(page, record):
     assert "listed alphabetically and not ranked" in said and "by label." in said
     table = page.dataframe[0].value
     assert table["technician"].tolist() == sorted(table["technician"])
-    assert not {"total, EUR", "chance of a true loss"} & set(table.columns)
+    assert not {"total, EUR", "chance that the mean is below 0"} & set(table.columns)
 
 
 def test_a_record_without_money_says_what_it_lacks_and_counts(page, record):

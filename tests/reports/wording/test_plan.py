@@ -110,7 +110,7 @@ def test_the_stop_point_is_said_whatever_the_plan():
     )
     assert stop_words(one_answer(steps=()), CATALOGUE) == "do not start"
     _, _, _, display, _ = one_answer().steps
-    assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none; if a step fails, go on"
+    assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none; if a step fails, take the next one"
     at_once = one_answer(stops_at_once=True)
     assert stop_words(at_once, CATALOGUE) == "before any repair; strip it for parts"
     assert (

@@ -72,10 +72,10 @@ def test_parts_and_final_checks_are_at_their_steps():
 
 def test_chances_name_the_jobs_behind_them():
     text = printed(one_answer(), width=200)
-    assert "19 in 20, from 46 past jobs, 44 repaired\n" in text
+    assert "19 in 20, from 46 past attempts, 44 repaired\n" in text
     rarer = replace(one_answer().findings[0], fixed=40)
     text = printed(one_answer(findings=(rarer,)), width=200)
-    assert "from 46 past jobs, 40 repaired (17 in 20), and from severity, tier, cause and related" in text
+    assert "from 46 past attempts, 40 repaired (17 in 20), and from severity, tier, cause and related" in text
     belief = replace(one_answer().findings[0], attempts=0, fixed=0, prior_only=True)
     assert "19 in 20, from the assumption only" in printed(one_answer(findings=(belief,)), width=200)
 

@@ -167,7 +167,7 @@ def test_calibration_speaks_only_of_the_code_it_was_made_with(tmp_path):
         "2 fits that did not converge count against it" in calibrations(("success",), path)["success"].words
     )
     assert "credible intervals failed for spread" in found["sale_price"].words
-    assert "earlier form" in found["comeback"].words
+    assert "of an earlier one" in found["comeback"].words
     assert "show little" in found["parts_cost"].words
     path.write_text("{")
     assert calibrations(("success",), path)["success"].good is None

@@ -53,7 +53,7 @@ def test_a_bought_unit_is_mended_fails_its_check_is_mended_again_sold_and_comes_
     )
     assert job.refused(take, DAY, 4000) == ("inspect the battery first, before anything else",)
     job.do(look_at_battery)
-    assert job.words().next_act == "decide: take it or leave it"
+    assert job.words().next_act == "decide: accept or decline it"
     assert job.refused(take, DAY) == ("enter the price paid, 0 or more",)
     job.do(take, DAY, 4000)
     job.do(add_entry, Place("shelf 2"))

@@ -37,7 +37,7 @@ _SIGNS = {
     Verdict.PARTS: ("blue", "construction"),
     Verdict.LEAVE: ("red", "cancel"),
 }
-_FIRST_CHECK = ":blue[:material/search: **First check**]"
+_FIRST_CHECK = ":blue[:material/search: **First check:**]"
 _HOW = """\
 - **Chances** come from this shop's past jobs with the same damage. Where these are few, related damage and
   your assumptions count more. Severity, tier, cause and check results are included.

@@ -58,7 +58,7 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop, shown: tuple[A
         backed_up: BackedUp | None = "not-known"
         if assessment.unit.data_wanted:
             backed_up = st.pills(
-                "Data wanted: is it backed up?", list(_BACKED_UP), default=None,
+                "The owner wants the data: is it backed up?", list(_BACKED_UP), default=None,
                 format_func=_BACKED_UP.__getitem__, key="device-backed-up",
             )  # fmt: skip
         sure = draft != DEMO or st.checkbox(

@@ -84,7 +84,7 @@ def _stops(job: JobInHand) -> None:
         with st.form(job.key(f"stop-{stop.id}")):
             st.markdown(f":red[:material/front_hand: **Stop**] {literal(stop.record.reason)}")
             how = st.text_input("How was it resolved?", max_chars=400, key=job.key(f"stop-{stop.id}-how"))
-            if st.form_submit_button("Resolve stop", key=job.key(f"stop-{stop.id}-resolved")):
+            if st.form_submit_button("Clear this stop", key=job.key(f"stop-{stop.id}-resolved")):
                 job.do(resolve_stop, stop.id, (how or "").strip())
 
 
@@ -180,7 +180,7 @@ def _place(job: JobInHand) -> None:
     now = job.file.places[-1].record.where if job.file.places else ""
     with st.form(job.key("place")):
         where = st.text_input("Location", now, max_chars=100, key=job.key("where"),
-                              placeholder="shelf, isolation box")  # fmt: skip
+                              placeholder="shelf 3, or fireproof battery box")  # fmt: skip
         if st.form_submit_button("Save location", key=job.key("where-go")):
             if (where or "").strip() in ("", now):
                 st.error("Enter the new location.")

@@ -118,7 +118,7 @@ def _quote(job: JobInHand) -> None:
                 f"Price ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("quote-price")
             )
             most = st.number_input(
-                f"At most ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
+                f"Never more than ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
                 key=job.key("quote-most"),
             )  # fmt: skip
         if st.form_submit_button("Record quote", key=job.key("quote-go")):
@@ -156,7 +156,7 @@ def _payments(job: JobInHand) -> None:
     parts = sum(k.record.cost_minor + k.record.tax_minor for k in file.orders)
     back = sum(k.record.refund_minor for k in file.fates)
     st.markdown("\n".join(rows) or "No payments yet.")
-    st.caption(f"Balance of payments: {job.money(total)}; parts: {job.money(back - parts)}.")
+    st.caption(f"Paid so far: {job.money(total)}; parts: {job.money(back - parts)}.")
     with st.form(job.key("pay")):
         with st.grid(2, min_column_width=150, gap="xsmall"):
             purpose = st.selectbox(

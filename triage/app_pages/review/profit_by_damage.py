@@ -27,7 +27,12 @@ from triage.workflows.shop.shop_history import ShopHistory
 
 _MOST_IN_CHART = 14
 # Columns of text.
-_LOSES, _SURE, _TO_ZERO, _NOTE = "chance of a true loss", "90 % interval", "break-even change", "note"
+_LOSES, _SURE, _TO_ZERO, _NOTE = (
+    "chance that the mean is below 0",
+    "90 % interval",
+    "break-even change",
+    "note",
+)
 _SHRUNKEN = (
     "Shrunken mean: moved towards the other groups, most where there are few jobs, because these may be good "
     "or bad by chance. The note gives the number of jobs where the move is large."
@@ -134,7 +139,7 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
         **middle, _NOTE: group.pulled_words,
     }  # fmt: skip
     if group.had_it is not None:
-        row[f"mean of all jobs with it, {currency}"] = round(group.had_it.mean)
+        row[f"raw mean of jobs with it, {currency}"] = round(group.had_it.mean)
     return row
 
 

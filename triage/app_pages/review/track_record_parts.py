@@ -47,7 +47,8 @@ def chances_part(judged: Judged) -> None:
     st.caption(
         "Calibration: do repairs forecast at 15 in 20 work 15 times in 20? Each point is a group of similar "
         "forecasts, with its number of attempts. The vertical line is the 90 % interval of how many work. "
-        "Points on the dashed line are perfectly calibrated; a diamond is further off than chance explains."
+        "Points on the dashed line are perfectly calibrated; a diamond is outside its 90 % interval."
+        " By chance, 1 in 10 is."
     )
     with st.expander("Points in words, calibration test, parts of the Brier score"):
         st.markdown(literal(words[:1].upper() + words[1:]))
@@ -68,7 +69,7 @@ def against_part(judged: Judged) -> None:
             {
                 "forecast by": FORECASTER_NAMES[name], BRIER: f"{scores.brier:.4f}",
                 LOG_ATTEMPT: f"{scores.log:.4f}", LOG_JOB: f"{scores.joint_log:.4f}",
-                "improvement by this model": better,
+                "lower log loss per job by": better,
             }
         )  # fmt: skip
     config = {"forecast by": st.column_config.TextColumn(pinned=True)}

@@ -12,7 +12,7 @@ from triage.domain.catalogue_entries import Caution
 from triage.reports.wording.cautions import ABOVE
 
 _HERE: Mapping[str, int | None] = MappingProxyType({})
-STOP_POINT = ":red[:material/front_hand: **Stop point**]"
+STOP_POINT = ":red[:material/front_hand: **Stop point:**]"
 
 
 def show_cautions(cautions: tuple[Caution, ...], elsewhere: Mapping[str, int | None] = _HERE) -> None:

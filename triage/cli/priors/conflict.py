@@ -66,7 +66,7 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
 
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("damage kind, severity 2", no_wrap=True)
-    for title in ("assumption", "record", "assumption x2", "record x2"):
+    for title in ("prior sens.", "data sens.", "prior x2", "data x2"):
         table.add_column(title, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
     for item in found:
@@ -79,8 +79,8 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
             DECIDES_WORDS[item.decides] + ("" if item.reliable else ", unreliable"),
         )
     Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
-    typer.echo("assumption, record: sensitivity of the chance to each; .05 or more counts.")
-    typer.echo("assumption x2, record x2: change of the chance if that counted double.")
+    typer.echo("prior sens., data sens.: sensitivity to assumption and to record; .05 or more counts.")
+    typer.echo("prior x2, data x2: change of the chance if that counted double.")
 
 
 def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:

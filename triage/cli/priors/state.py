@@ -97,7 +97,7 @@ def _print(result: StatedBelief) -> None:
         typer.echo(line)
     for words, count in (
         ("by itself", result.alone),
-        ("at the start of a fit", result.together),
+        ("in the whole model", result.together),
         ("as the set has it now", result.before_alone),
     ):
         typer.echo(f"{words}: {count_words(count)}")

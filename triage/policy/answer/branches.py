@@ -27,14 +27,19 @@ def likely_way(writer: StepWriter) -> tuple[PlanStep, ...]:
     options = _options(writer, states)
     before, after = tuple(writer.before(options)), tuple(writer.after(states[-1], options))
     future = _Future(writer)
-    acts: list[tuple[int, PlanStep]] = []
+    acts: list[tuple[int | None, PlanStep]] = []
+    heat = next((state for state in states if writer.leads_to_heat(state)), None)
     meets: dict[int, int] = {}
     for state in states:
         meets[future(state)] = len(before) + len(acts) + 1
+        if state == heat and writer.no_power_yet:  # cleaned or inspected by now; heat can end the data
+            acts += [(None, step) for step in writer.data_saved()]
         if state != states[-1] and (step := writer.act(state)) is not None:
             acts.append((state, step))
     follower = _Follower(writer, future, states, meets)
-    told = (replace(step, branches=follower.branches(state)) for state, step in acts)
+    told = (
+        step if state is None else replace(step, branches=follower.branches(state)) for state, step in acts
+    )
     return (*before, *told, *after)
 
 

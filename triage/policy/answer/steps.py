@@ -86,11 +86,28 @@ class StepWriter:
             yield self._shared("make-safe", self.inputs.entry_minutes)
         yield self._shared("ownership")
         repairs = [self.inputs.repairs[o] for o in options]
-        if self.unit.data_wanted and any(repair.board_heat for repair in repairs):
-            yield self._shared("save-data")
+        if any(repair.board_heat for repair in repairs) and not self.no_power_yet:
+            yield from self.data_saved()
         awaited = {line.part: line for o in options for line in self.inputs.parts[o] if not line.on_hand}
         if awaited and any(repair.irreversible for repair in repairs):
             yield self._shared("parts-in-hand", parts=tuple(awaited.values()))
+
+    @property
+    def no_power_yet(self) -> bool:
+        """Whether the device must not be powered as it comes: it is wet, or its battery suspect."""
+        return wet(self.unit, self.catalogue) or cell_suspect(self.unit, self.catalogue)
+
+    def data_saved(self) -> Iterator[PlanStep]:
+        """The step that saves the data, where they are wanted."""
+        if self.unit.data_wanted:
+            yield self._shared("save-data")
+
+    def leads_to_heat(self, state: int) -> bool:
+        """Whether the act of a state is a repair with heat on the board, or takes the battery out for it."""
+        move = self.plan.act(state)
+        if not isinstance(move, Move) or move.kind is not MoveKind.REPAIR:
+            return isinstance(move, Move) and move.kind is MoveKind.TAKE_OUT
+        return self.inputs.repairs[move.subject].board_heat
 
     def act(self, state: int) -> PlanStep | None:
         """The act of a state; None where a step before has said it."""

@@ -72,7 +72,7 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
     if review.groups:
         console.print(_table(review))
     if review.jobs and review.by != "technician":
-        _line(console, f"{CHANGE_WORDS} (never: not even at no cost).")
+        _line(console, f"{CHANGE_WORDS} (never: not even if bought for 0).")
     for words in (*review.explained, *missing_words(review), *regret_words(review)):
         _line(console, words)
     _say_invented(console, invented)
@@ -96,7 +96,7 @@ def _table(review: MoneyReview) -> Table:
         table.add_column("total", justify="right", no_wrap=True)
         table.add_column("mean", justify="right", no_wrap=True)
         table.add_column("90 %", justify="right", no_wrap=True)
-        table.add_column("true loss", max_width=9)
+        table.add_column("mean < 0", max_width=9)
         if review.by in ("kind", "family"):
             table.add_column("jobs\nwith it", justify="right", no_wrap=True)
         table.add_column("pay\nless", justify="right", max_width=7)

@@ -70,7 +70,7 @@ def asked_lines(stated: StatedBelief) -> tuple[str, ...]:
     of = stated.matched.statement.of
     return tuple(
         f"{_ASKED[alone.words].capitalize()}: you said {alone.asked * of:.1f} of {of:g}; "
-        f"the assumption has {alone.achieved * of:.1f}, the start of a fit {fit.achieved * of:.1f}"
+        f"the assumption has {alone.achieved * of:.1f}, the whole model {fit.achieved * of:.1f}"
         for alone, fit in zip(stated.matched.quantiles, stated.in_fit, strict=True)
     )
 

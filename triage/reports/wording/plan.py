@@ -101,7 +101,7 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
         return "before any repair, until the result is known"
     step = next((step for step in assessment.steps if step.stop_point), None)
     if step is None:
-        return "none; if a step fails, go on"
+        return "none; if a step fails, take the next one"
     then = if_not_words(step, catalogue, route)
     if step.kind == "repair":
         return f"{catalogue.repairs[step.subject].name}: if it fails, {then}"
@@ -115,7 +115,7 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
 def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
     """What to look at or measure first; battery safety, ownership and the activation lock come before."""
     if assessment.verdict is Verdict.LEAVE and assessment.expected_margin is not None:
-        return "none; leave it" + (" at this price" if assessment.limit is not None else "")
+        return "none; do not take it" + (" at this price" if assessment.limit is not None else "")
     buying = assessment.route == "buy"
     if buying and rule_on(assessment.unit, catalogue, buying).standing == CHECK_FIRST:
         return _OWNERSHIP_ONLY

@@ -26,11 +26,13 @@ def change_words(group: MoneyGroup, currency: str) -> str:
     words = []
     for change in group.changes:
         if change.amount is None:
-            words.append("loses money even at no cost" if change.route == "bought" else "no quote covers it")
+            words.append(
+                "loses money even if bought for 0" if change.route == "bought" else "no quote covers it"
+            )
         else:
             amount = money_text(change.amount, currency, whole=True)
             words.append(f"pay {amount} less" if change.route == "bought" else f"quote {amount} more")
-    return "; ".join(words)
+    return " or ".join(words)
 
 
 def missing_words(review: MoneyReview) -> tuple[str, ...]:

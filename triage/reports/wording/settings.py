@@ -82,7 +82,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
     "Sales, waiting times and comebacks": (
         SettingWords("value_loss_per_month", "Loss of value per month", "share"),
         SettingWords("days_to_sell", "Time to sell", "days"),
-        SettingWords("cure_days", "Adhesive cure and soak test", "days"),
+        SettingWords("cure_days", "Adhesive cure and test run", "days"),
         SettingWords("keep_people_days", "Keep personal data after a job ends", "days",
                      "0: until somebody asks. Keep records that the law requires for longer elsewhere."),
         SettingWords("hold_days", "Holding period of a bought device before sale or stripping", "days"),
@@ -115,7 +115,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
 TAX_WORDS = {
     "none": "none",
     "standard": "standard: on the full sale price",
-    "second-hand-margin": "second-hand margin: sale price minus purchase price",
+    "second-hand-margin": "second-hand margin scheme: tax on sale price minus purchase price",
 }
 
 

@@ -74,7 +74,7 @@ def behind_words(finding: FindingChance) -> str:
     """Past attempts that a chance rests on; where it differs from their plain rate, why it does."""
     if finding.prior_only or finding.attempts == 0:
         return "from the assumption only"
-    jobs = f"{finding.attempts} past job{'s' if finding.attempts != 1 else ''}, {finding.fixed} repaired"
+    jobs = f"{finding.attempts} past attempt{'s' if finding.attempts != 1 else ''}, {finding.fixed} repaired"
     rate = in_twenty(finding.fixed / finding.attempts)
     if rate == in_twenty(finding.mean):
         return f"from {jobs}"

@@ -47,7 +47,9 @@ def _of(model: str, result: Any, told: dict[str, Any]) -> Calibration:
         return Calibration("No calibration result is shipped for this model.", None)
     structure = result.get("structure", told.get("structure", ""))
     if structure != model_structure(model):
-        return Calibration("The calibration result belongs to an earlier form of this model.", None)
+        return Calibration(
+            "Not yet repeated for this version of the model; the last result is of an earlier one.", None
+        )
     shops, quantities = int(result.get("shops", 0)), result["quantities"]
     outside = [str(one["name"]) for one in quantities if not one["inside_band"]]
     where = f"In {shops:,} simulated shops ({told.get('made', 'no date')})"

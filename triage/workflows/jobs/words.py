@@ -62,7 +62,7 @@ def _next_act(file: JobFile, catalogue: Catalogue) -> str:
         remedy = file.comebacks[-1].record.remedy if file.comebacks else "open"
         return "choose a remedy" if remedy == "open" else f"complete the remedy: {remedy}"
     return {
-        "considered": "decide: take it or leave it",
+        "considered": "decide: accept or decline it",
         "taken": "start work",
         "verified": "prepare it for hand-over",
         "ready": "sell it" if file.route == "bought" else "return it",
