@@ -169,8 +169,8 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     page.get_by_role("button", name="Score this lot").click()
     page.get_by_text(f"{tray.name}: 4 units scored, 1 row unreadable").wait_for(timeout=60_000)
     visit.idle(LOT)
-    type_in(visit, "Cash for buying (EUR)", "90", LOT)
-    type_in(visit, "Bench hours", "2", LOT)
+    type_in(visit, "Cash limit (EUR)", "90", LOT)
+    type_in(visit, "Bench hours limit", "2", LOT)
     page.get_by_text("One more bench hour would add").wait_for()
     assert "lot-hours=2" in page.url and "lot-cash=90" in page.url
 
@@ -181,7 +181,7 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     for words in (choice_words(choice), *more_words(choice), *whole_words(choice.whole, choice)):
         assert spaced(words) in shown
     assert 0 < len(choice.taken) < 4
-    page.get_by_text("Rows that could not be read").click()
+    page.get_by_text("Unreadable rows").click()
     page.get_by_text("'uper' is not a known tier").wait_for()
     visit.settled()
     visit.full_shot(f"lot-{size}")

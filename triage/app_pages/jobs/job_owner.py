@@ -118,7 +118,7 @@ def _quote(job: JobInHand) -> None:
                 f"Price ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("quote-price")
             )
             most = st.number_input(
-                f"Never more than ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
+                f"No more than ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
                 key=job.key("quote-most"),
             )  # fmt: skip
         if st.form_submit_button("Record quote", key=job.key("quote-go")):

@@ -151,7 +151,7 @@ def _backtest(shop: Shop, past: ShopHistory) -> None:
         _paths(past),
         "Back-test these jobs",
         "Each of the four blocks needs its own fits: some minutes for a few hundred jobs, up to half an hour "
-        "for thousands. The command `triage backtest` does the same.",
+        "for thousands. The command triage backtest does the same.",
     )
     found = work.result if work is not None else None
     if found is None and past.invented:
