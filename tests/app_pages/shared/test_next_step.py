@@ -34,5 +34,5 @@ def test_the_device_in_hand_goes_along(page, keep):
     id = keep(Draft('[device]\nname = "Kept"\ntier = "middle"\n[[finding]]\nkind = "port-dirty"\n', 12.0))
     page.query_params["device"] = id
     page.run()
-    (quote,) = [link.proto for link in page.get("page_link") if link.proto.label == "Quote the owner"]
+    (quote,) = [link.proto for link in page.get("page_link") if link.proto.label == "See the quote page"]
     assert f"device={id}" in quote.query_string

@@ -9,7 +9,7 @@ from triage.app_pages.shared.pages import PAGES
 
 # Of a page: which pages come next, and what one does there.
 _NEXT = {
-    "device": (("quote", "Open the quote"), ("jobs", "See all jobs")),
+    "device": (("quote", "See the quote page"), ("jobs", "See all jobs")),
     "quote": (("jobs", "See all jobs"),),
     "jobs": (("device", "Assess a device"),),
     "job": (("parts", "See parts and stock"), ("profit_by_damage", "See profit by damage")),
