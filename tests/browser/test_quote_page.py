@@ -15,7 +15,7 @@ def quoting(visit):
     page.get_by_text("Proof of ownership and signature recorded").click()
     visit.idle()
     page.get_by_role("button", name="Get the verdict").click()
-    page.get_by_role("link", name="Quote the owner").click()
+    page.get_by_role("link", name="Open the quote").click()
     visit.idle(QUOTE)
     return page
 
@@ -31,7 +31,7 @@ def test_a_price_by_hand_shows_what_it_does_and_survives_the_way_back(visit, siz
     visit.shot(f"quote-{size}-below-cost")
     page.get_by_role("link", name="Back to the device").click()
     visit.idle()
-    page.get_by_role("link", name="Quote the owner").click()
+    page.get_by_role("link", name="Open the quote").click()
     visit.idle(QUOTE)
     assert number(page, "Quote") == "€20.00"
     main = page.locator("[data-testid=stMain]")

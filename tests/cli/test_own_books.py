@@ -21,7 +21,7 @@ from triage.workflows.shop.own_sets import choose_set, sets_home
 from triage.workflows.shop.own_settings import keep_settings
 from triage.workflows.shop.shop import DEMO_POSTERIOR, DEMO_PRIORS, DEMO_SETTINGS
 
-OURS = ("chances and past jobs", "assumptions on repairs and checks", "rates and rules")
+OURS = ("chances and past jobs", "assumptions about repairs and checks", "rates and rules")
 
 
 @pytest.fixture
@@ -79,7 +79,7 @@ def test_a_record_that_is_named_brings_its_own_books(triage, unit_file, own, mon
     said = triage("assess", unit_file, "--ask", "60", "--ledger", own)
     assert said.err.startswith(f"From the shop's record {own}: a fit to its jobs; rates and rules;")
     rules = triage("review", "--ledger", own)
-    assert f"Rates and rules of the shop's own: {own.with_name('bench-settings.toml')}" in rules.err
+    assert f"Using the shop's own rates and rules: {own.with_name('bench-settings.toml')}" in rules.err
 
 
 def test_a_lot_and_the_chances_are_of_the_same_books(triage, own, tmp_path):
@@ -97,7 +97,7 @@ def test_a_lot_and_the_chances_are_of_the_same_books(triage, own, tmp_path):
 def test_on_a_fresh_machine_the_demo_answers_and_says_so(triage, unit_file, no_record):
     for command in (("assess", unit_file, "--ask", "60"), ("quote", unit_file), ("chances",)):
         said = triage(*command)
-        assert said.code == 0 and said.err == "" and "Invented demo figures" in said.out
+        assert said.code == 0 and said.err == "" and "nvented demo figures" in said.out
     told = json.loads(triage("assess", unit_file, "--ask", "60", "--json").out)
     assert set(OURS) < set(told["invented"])
     assert list(no_record.parent.iterdir()) == []  # asking leaves nothing behind
@@ -119,7 +119,7 @@ def test_of_a_fit_that_failed_its_checks_nothing_is_foretold(triage, unit_file, 
     for command in (("assess", unit_file, "--ask", "60"), ("quote", unit_file)):
         said = triage(*command, "--posterior", folder)
         assert said.code == 2 and said.out == ""
-        assert "failed its checks for chance of repair, so no answer is made of it" in said.err
+        assert "failed its checks for chance of repair, so no answer uses it" in said.err
     said = triage("chances", "--posterior", folder)
     assert "failed its checks for chance of repair" in said.err
 
