@@ -112,7 +112,7 @@ def test_a_full_disk_loses_nothing(small_disk):
     with ledger.writing("ada") as writing:
         job = writing.open_job("SL-1", "bought", "EUR", Intake(DAY, "x"))
         writing.append(job, Place("shelf"))
-    with pytest.raises(LedgerError, match="full; nothing was written"):
+    with pytest.raises(LedgerError, match="full; nothing was saved"):
         for _ in range(200):
             with ledger.writing("ada") as writing:
                 for _ in range(200):
