@@ -170,3 +170,26 @@ def test_data_of_a_wet_device_are_saved_after_it_was_opened_and_before_heat():
     )  # fmt: skip
     kinds = [step.kind for step in steps]
     assert kinds.index("open") < kinds.index("save-data") < heat
+
+
+@pytest.mark.parametrize("battery", ["sound", "suspect"])
+def test_a_branch_that_heats_the_board_saves_the_data_first(battery):
+    """The likely way replaces a part; only where that fails is the board heated."""
+    findings = (Finding("port-dirty"), Finding("joint-cracked", chance=0.2))
+    unit, forecast, _, _ = planned(Unit("u", "middle", findings, battery=battery, data_wanted=True), False)
+    steps = assess(unit, RICH, None, True, forecast).steps
+
+    def hot(step):
+        return step.kind == "repair" and CATALOGUE.repairs[step.subject].board_heat
+
+    heated = [
+        (number, branch.steps, place)
+        for number, step in enumerate(steps)
+        for branch in step.branches
+        for place, act in enumerate(branch.steps)
+        if hot(act)
+    ]
+    assert heated and not any(map(hot, steps)), "this unit no longer shows it"
+    for number, acts, place in heated:
+        done = [*steps[: number + 1], *acts[:place]]
+        assert "save-data" in [act.kind for act in done]

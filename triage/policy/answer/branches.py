@@ -25,18 +25,22 @@ def likely_way(writer: StepWriter) -> tuple[PlanStep, ...]:
     """All steps in order, from settling ownership to the sale or return, with their branches."""
     states = list(_states(writer, 0))
     options = _options(writer, states)
-    before, after = tuple(writer.before(options)), tuple(writer.after(states[-1], options))
+    saved = writer.data_at_risk(states)
+    if saved is not None and not writer.no_power_yet:  # else it is cleaned or inspected first
+        saved = states[0]
+    at_once = saved == states[0]
+    before = tuple(writer.before(options, at_once))
+    after = tuple(writer.after(states[-1], options))
     future = _Future(writer)
     acts: list[tuple[int | None, PlanStep]] = []
-    heat = next((state for state in states if writer.leads_to_heat(state)), None)
     meets: dict[int, int] = {}
     for state in states:
         meets[future(state)] = len(before) + len(acts) + 1
-        if state == heat and writer.no_power_yet:  # cleaned or inspected by now; heat can end the data
-            acts += [(None, step) for step in writer.data_saved()]
+        if state == saved and not at_once:
+            acts.append((None, writer.save_data()))
         if state != states[-1] and (step := writer.act(state)) is not None:
             acts.append((state, step))
-    follower = _Follower(writer, future, states, meets)
+    follower = _Follower(writer, future, states, meets, saved)
     told = (
         step if state is None else replace(step, branches=follower.branches(state)) for state, step in acts
     )
@@ -87,12 +91,14 @@ class _Follower:
 
     states : those of the likely way.
     meets : number of the step, from 1, of each future that the likely way has.
+    saved : state by which the likely way has saved the data; None where it does not.
     """
 
     writer: StepWriter
     future: _Future
     states: list[int]
     meets: dict[int, int]
+    saved: int | None
 
     def branches(self, state: int) -> tuple[Branch, ...]:
         """The other ways that the act of a state of the likely way can turn out, the likelier first."""
@@ -125,6 +131,9 @@ class _Follower:
         """The branch with its steps, from the state in which it begins."""
         steps: list[PlanStep] = []
         passed: list[int] = []
+        place = self.states.index
+        safe = self.saved is not None and place(self.saved) <= place(fork)
+        risk = None if safe else self.writer.data_at_risk(list(_states(self.writer, begin)))
         for state in _states(self.writer, begin):
             if (number := self.meets.get(self.future(state))) is not None:
                 return replace(branch, steps=tuple(steps), end=BranchEnd.REJOIN, rejoins=number)
@@ -136,6 +145,8 @@ class _Follower:
                 return replace(branch, steps=tuple(steps), end=end, ending=ending)
             if len(steps) == MOST_STEPS:
                 break
+            if state == risk:
+                steps.append(self.writer.save_data())
             passed.append(state)
             if (step := self.writer.act(state)) is not None:
                 steps.append(step)

@@ -75,19 +75,20 @@ class StepWriter:
         known = self.catalogue.cautions
         return tuple(known[slug] for slug in dict.fromkeys(slugs) if slug in known)
 
-    def before(self, options: list[int]) -> Iterator[PlanStep]:
+    def before(self, options: list[int], save_data: bool) -> Iterator[PlanStep]:
         """What comes before the acts: make-safe first of all; then ownership, data, parts.
 
         Parameters
         ----------
         options : those tried on the likely way.
+        save_data : whether the data are saved here already.
         """
         if cell_hazard(self.unit, self.catalogue):
             yield self._shared("make-safe", self.inputs.entry_minutes)
         yield self._shared("ownership")
         repairs = [self.inputs.repairs[o] for o in options]
-        if any(repair.board_heat for repair in repairs) and not self.no_power_yet:
-            yield from self.data_saved()
+        if save_data:
+            yield self.save_data()
         awaited = {line.part: line for o in options for line in self.inputs.parts[o] if not line.on_hand}
         if awaited and any(repair.irreversible for repair in repairs):
             yield self._shared("parts-in-hand", parts=tuple(awaited.values()))
@@ -97,17 +98,24 @@ class StepWriter:
         """Whether the device must not be powered as it comes: it is wet, or its battery suspect."""
         return wet(self.unit, self.catalogue) or cell_suspect(self.unit, self.catalogue)
 
-    def data_saved(self) -> Iterator[PlanStep]:
-        """The step that saves the data, where they are wanted."""
-        if self.unit.data_wanted:
-            yield self._shared("save-data")
+    def save_data(self) -> PlanStep:
+        """The step that saves the data."""
+        return self._shared("save-data")
 
-    def leads_to_heat(self, state: int) -> bool:
-        """Whether the act of a state is a repair with heat on the board, or takes the battery out for it."""
-        move = self.plan.act(state)
-        if not isinstance(move, Move) or move.kind is not MoveKind.REPAIR:
-            return isinstance(move, Move) and move.kind is MoveKind.TAKE_OUT
-        return self.inputs.repairs[move.subject].board_heat
+    def data_at_risk(self, states: list[int]) -> int | None:
+        """The state by which wanted data must be saved; None where no act of these states heats the board.
+
+        That is the heat, or the taking out of the battery before it.
+        """
+        moves = {state: move for state in states if isinstance(move := self.plan.act(state), Move)}
+        heat = [
+            state for state, move in moves.items()
+            if move.kind is MoveKind.REPAIR and self.inputs.repairs[move.subject].board_heat
+        ]  # fmt: skip
+        if not self.unit.data_wanted or not heat:
+            return None
+        out = (state for state, move in moves.items() if move.kind is MoveKind.TAKE_OUT)
+        return min(heat[0], next(out, heat[0]), key=states.index)
 
     def act(self, state: int) -> PlanStep | None:
         """The act of a state; None where a step before has said it."""
