@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import functools
 import hashlib
 import sqlite3
+from functools import cache, partial
 
 import pytest
 from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 from triage.app_pages.shared.pages import PAGES
+from triage.elicitation import beside_record
+from triage.elicitation.conflict import kind_conflicts
 from triage.ledger.drafts import StoredDraft, new_token, read_draft, save_draft
 from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
@@ -19,7 +21,7 @@ from triage.shipped import shipped
 @pytest.fixture(scope="session", autouse=True)
 def components_looked_for_once():
     """A server looks for components in all installed packages once; the tests' app would at every draw."""
-    once = functools.cache(manifest_scanner.scan_component_manifests)
+    once = cache(manifest_scanner.scan_component_manifests)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(manifest_scanner, "scan_component_manifests", once)
         yield
@@ -90,3 +92,15 @@ def opened(page, record, monkeypatch, tmp_path):
         return page
 
     return opened
+
+
+@pytest.fixture
+def few_draws(monkeypatch, tmp_path):
+    """Sets of assumptions of this test's own, and few draws: the pages are under test, not their figures."""
+    monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
+    monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
+    monkeypatch.setattr(
+        "triage.workflows.answers.beliefs_in_money.kind_conflicts", partial(kind_conflicts, most_draws=30)
+    )
+    monkeypatch.setattr(beside_record.prior_chances, "__defaults__", (400,))
+    monkeypatch.setattr("triage.workflows.shop.shop.DRAWS", 100)

@@ -3,29 +3,17 @@
 from __future__ import annotations
 
 import json
-from functools import partial
 
 import pyarrow as pa
 import pytest
 
 from triage.app_pages.shared.pages import PAGES
 from triage.domain.counts import in_twenty
-from triage.elicitation import beside_record
-from triage.elicitation.conflict import kind_conflicts
 from triage.reports.charts.assumption import SIDES
 from triage.reports.wording.calibration import BRIER, FORECASTER_NAMES, LOG_ATTEMPT, LOG_JOB
 from triage.shipped import shipped
 
-
-@pytest.fixture(autouse=True)
-def quick(monkeypatch, tmp_path):
-    """Fewer draws: whether the figures agree is under test, not which they are."""
-    monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
-    monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
-    monkeypatch.setattr(
-        "triage.workflows.answers.beliefs_in_money.kind_conflicts", partial(kind_conflicts, most_draws=30)
-    )
-    monkeypatch.setattr(beside_record.prior_chances, "__defaults__", (400,))
+pytestmark = pytest.mark.usefixtures("few_draws")
 
 
 @pytest.fixture

@@ -57,7 +57,7 @@ def test_other_addresses_are_refused(address):
     ("content", "words"),
     [
         (b"job,date\n1,2026-01-01\n" * 300, "not a database"),
-        ("another program's", "a database of something else"),
+        ("another program's", "a database of another program"),
         ("damaged", "damaged|malformed"),
     ],
 )

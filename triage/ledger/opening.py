@@ -68,7 +68,7 @@ def ledger_url(where: str | Path | None) -> URL:
     try:
         url = make_url(text)
     except (ArgumentError, ValueError) as problem:
-        shown = re.sub(r"(?<=:)[^:/@]*(?=@)", "***", text)
+        shown = re.sub(r"(://[^:/@]*:).*(?=@)", r"\1***", text)
         raise LedgerError(f"{shown!r} is not a valid address of a record; {_ALLOWED}") from problem
     kind = url.get_backend_name()
     if kind not in ("sqlite", "postgresql"):
@@ -80,6 +80,7 @@ def ledger_url(where: str | Path | None) -> URL:
     return url.set(drivername="sqlite" if kind == "sqlite" else "postgresql+psycopg")
 
 
+_ANOTHER = "is a database of another program, not a record"
 _ALLOWED = "allowed: a file, sqlite:///FILE, or postgresql://USER@HOST/DATABASE"
 
 
@@ -125,7 +126,7 @@ def _sqlite(url: URL, create: bool) -> sa.Engine:
     if not file.is_file():
         raise LedgerError(f"{file} cannot be opened: it is not a file")
     if not create and not file.stat().st_size:
-        raise LedgerError(f"there is no record at {file}: it is empty")
+        raise LedgerError(f"no record exists at {file}: it is empty")
     _refuse_someone_elses(file)
     # A connection a transaction, none kept open: a page that is left behind leaves no file behind it.
     engine = sa.create_engine(url, poolclass=sa.NullPool, connect_args={"timeout": BUSY_SECONDS})
@@ -159,7 +160,7 @@ def _refuse_someone_elses(file: Path) -> None:
     is_database = head.startswith(b"SQLite format 3\0")
     no_table_yet = head[100:101] == b"\x0d" and head[103:105] == bytes(2)
     if is_database and int.from_bytes(head[68:72], "big") != APPLICATION_ID and not no_table_yet:
-        raise LedgerError(f"{file} is a database of something else, not a record of this program")
+        raise LedgerError(f"{file} {_ANOTHER}")
 
 
 def _check_file(engine: sa.Engine, file: str) -> None:
@@ -171,7 +172,7 @@ def _check_file(engine: sa.Engine, file: str) -> None:
         marked = connection.exec_driver_sql("PRAGMA application_id").scalar()
         tables = connection.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar()
         if tables and marked != APPLICATION_ID:
-            raise LedgerError(f"{file} is a database of another program, not a record")
+            raise LedgerError(f"{file} {_ANOTHER}")
 
 
 def _postgres(url: URL) -> sa.Engine:

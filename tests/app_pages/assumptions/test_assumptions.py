@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import asdict, replace
 from datetime import date
-from functools import partial
 from types import SimpleNamespace
 
 import pytest
@@ -12,8 +11,6 @@ import pytest
 from triage.app_pages.shared.draft import EMPTY
 from triage.app_pages.shared.pages import PAGES
 from triage.domain.catalogue import load_catalogue
-from triage.elicitation import beside_record
-from triage.elicitation.conflict import kind_conflicts
 from triage.elicitation.proposal import KindProposal, Proposal
 from triage.elicitation.success_prior import success_prior_draws
 from triage.posterior.manifest import ModelRecord, structure_digest
@@ -43,16 +40,7 @@ family = "warp"
 """
 
 
-@pytest.fixture(autouse=True)
-def few_draws(monkeypatch, tmp_path):
-    """Sets of this test's own, and fewer draws: the page is under test, not its figures."""
-    monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
-    monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / "work"))
-    monkeypatch.setattr(
-        "triage.workflows.answers.beliefs_in_money.kind_conflicts", partial(kind_conflicts, most_draws=30)
-    )
-    monkeypatch.setattr(beside_record.prior_chances, "__defaults__", (400,))
-    monkeypatch.setattr("triage.workflows.shop.shop.DRAWS", 100)
+pytestmark = pytest.mark.usefixtures("few_draws")
 
 
 def opened(page, part="stand"):
