@@ -96,7 +96,7 @@ def group_words(group: MoneyGroup, review: MoneyReview) -> str:
     if change := change_words(group, review.currency):
         words += f" Break-even change: {change}."
     if group.had_it is not None:
-        words += f" Mean of all jobs with this damage: {text(group.had_it.mean)} a job."
+        words += f" Raw mean of all jobs with this damage: {text(group.had_it.mean)} a job."
     return words
 
 

@@ -36,8 +36,8 @@ _SHRUNKEN = 0.3
 SHARED_WORDS = (
     "Total and mean divide each job's margin among its findings: an equal share of the average for its route "
     "and tier, plus what a pooled regression says the finding adds or takes off.",
-    "Mean of all jobs with it: plain mean margin of all jobs with this damage, each counted in full under "
-    "every damage it had.",
+    "Raw mean: mean margin of all jobs with this damage, each counted in full under every damage it had. Its "
+    "sign can differ from that of the total, where other damage on the same jobs costs more.",
     "90 % credible intervals: in trials on the invented shop they held the true mean 18 times in 20, as they "
     "should. They did so a little less often with only 300 jobs, and for a rare damage far worse than all "
     "others.",
