@@ -61,7 +61,7 @@ def worked_out(visit):
 def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     page, shop = visit.page, demo_shop()
     blank(visit)
-    for words in ("Upper", "inspected, sound", "dropped on its back"):
+    for words in ("Upper", "inspected, no damage", "dropped on its back"):
         choose(visit, words)
     damaged(visit, "battery well", "battery worn")
     type_in(visit, "Name or tray label", "Blue tray, left")
@@ -132,7 +132,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
 def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     page, shop = visit.page, demo_shop()
     blank(visit)
-    for words in ("Top", "Repair for its owner", "inspected, sound"):
+    for words in ("Top", "Repair for its owner", "inspected, no damage"):
         choose(visit, words)
     damaged(visit, "bottom edge", "charge port full of lint")
     damaged(visit, "battery well", "battery worn")

@@ -32,7 +32,7 @@ def test_from_blank_to_a_verdict_with_five_findings_in_25_taps(visit, size):
     page, taps = visit.page, Taps(visit)
     taps.on(page.get_by_role("button", name="Start new device"))
     taps.words("Upper")
-    taps.words("inspected, sound")
+    taps.words("inspected, no damage")
     taps.words("dropped on a corner")
     for place, damage in (("rear-camera bump", "torch dead"), ("battery well", "battery worn")):
         taps.on(page.locator("[class*=-place]").get_by_text(place, exact=True))
@@ -141,7 +141,7 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
     choose("repaired")
     visit.full_shot("job-work")
     press("Save attempt")
-    page.get_by_text(re.compile("full of lint, severity 2, seen: repaired")).wait_for()
+    page.get_by_text(re.compile("full of lint, severity 2 of 3, seen: repaired")).wait_for()
 
     part("Final check")
     page.get_by_text("The device is closed and sealed").click()

@@ -48,18 +48,15 @@ def chances(
 def _print_table(rows: list[dict]) -> None:
     from rich.table import Table
 
-    from triage.domain.counts import in_twenty
-
     table = Table(box=None, padding=(0, 2, 0, 0))
-    for title in ("damage kind", "severity", "chance", "90 % interval", "fixed of attempts"):
-        table.add_column(
-            title, justify="left" if title in ("damage kind", "chance") else "right", no_wrap=True
-        )
+    table.add_column("damage kind", no_wrap=True)
+    for title in ("severity", "chance", "90 % interval", "fixed of attempts"):
+        table.add_column(title, justify="right", no_wrap=True)
     for row in rows:
         table.add_row(
             row["finding"],
             str(row["severity"]),
-            f"{row['mean']:.2f}, {in_twenty(row['mean'])}",
+            f"{row['mean']:.2f}",
             f"{row['low']:.2f} to {row['high']:.2f}",
             f"{row['fixed']} of {row['attempts']}" if row["attempts"] else "assumption only",
         )

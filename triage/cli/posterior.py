@@ -15,11 +15,27 @@ posterior = typer.Typer(
     rich_markup_mode=None,
 )
 _Folder = Annotated[Path, typer.Argument(metavar="DIR", help="A folder written by `triage fit`.")]
+_AnyFolder = Annotated[
+    Path | None,
+    typer.Argument(
+        metavar="DIR", help="A folder written by `triage fit`. Default: your own, else the invented demo's."
+    ),
+]
+
+
+def _in_use(folder: Path | None, catalogue: Path | None = None) -> Path:
+    """The folder that was named, else the one that answers use."""
+    from triage.shipped import shipped
+    from triage.workflows.shop.learned_chances import with_learned
+    from triage.workflows.shop.shop import DEMO_POSTERIOR
+    from triage.workflows.shop.shop_files import ShopFiles
+
+    return with_learned(ShopFiles(catalogue=catalogue, posterior=folder)).posterior or shipped(DEMO_POSTERIOR)
 
 
 @posterior.command("status")
 def status(
-    folder: _Folder,
+    folder: _AnyFolder = None,
     ledger: options.Ledger = None,
     catalogue: options.Catalogue = None,
     priors: options.Priors = None,
@@ -34,6 +50,7 @@ def status(
     from triage.workflows.fitting.standing import posterior_standing
     from triage.workflows.shop.shop_files import ShopFiles
 
+    folder = _in_use(folder, catalogue)
     shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=folder).open(as_of)
     opened = open_ledger(ledger, create=False) if ledger else None
     try:
@@ -56,7 +73,7 @@ def status(
 
 @posterior.command("health")
 def check(
-    folder: _Folder,
+    folder: _AnyFolder = None,
     ledger: options.Ledger = None,
     catalogue: options.Catalogue = None,
     priors: options.Priors = None,
@@ -69,6 +86,7 @@ def check(
     from triage.workflows.shop.record_files import open_record_if_there
     from triage.workflows.shop.shop_files import ShopFiles
 
+    folder = _in_use(folder, catalogue)
     shop = ShopFiles(catalogue=catalogue, priors=priors, posterior=folder).open(as_of)
     opened = open_record_if_there(ledger) if ledger else None
     try:
@@ -98,11 +116,11 @@ def check(
 
 
 @posterior.command("list")
-def list_versions(folder: _Folder, as_json: options.Json = False) -> None:
+def list_versions(folder: _AnyFolder = None, as_json: options.Json = False) -> None:
     """List the saved fits of the folder, newest first."""
     from triage.posterior.versions import versions
 
-    held = versions(folder)
+    held = versions(_in_use(folder))
     if as_json:
         from triage.reports.json_output.answer import SCHEMA
         from triage.reports.json_output.answer import as_json as written

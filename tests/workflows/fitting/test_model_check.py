@@ -52,7 +52,7 @@ def test_a_good_fit_is_trusted_and_says_why(shop, tmp_path):
     assert checked.trust == "yes"
     assert checked.verdict.startswith("This fit can be trusted, because for all 6 models its chains agree")
     success = of(checked, "success")
-    assert "R-hat 1.002" in success.words and "effective sample size of 800 draws" in success.words
+    assert "R-hat 1.002" in success.words and "smallest effective sample size 800" in success.words
     assert success.calibration.good is None and "No calibration result" in success.calibration.words
     assert checked.gaps == (("joint-cracked", 0.2),)
 

@@ -127,7 +127,8 @@ def _findings(findings: tuple[FindingChance, ...]) -> None:
         if finding.repair:
             chance = f"**{in_twenty(finding.mean)}**, {behind_words(finding)}"
         rows.append(
-            f"- {literal(finding.name)} (severity {finding.severity}, {presence_words(finding)}): {chance}"
+            f"- {literal(finding.name)} (severity {finding.severity} of 3, {presence_words(finding)}): "
+            f"{chance}"
         )
     st.markdown("\n".join(rows))
 

@@ -26,7 +26,7 @@ Word = TypeVar("Word", bound=str)
 _BUY, _OWNER = "Buy from a seller", "Repair for its owner"
 BATTERY = {
     "not-seen": "not inspected yet",
-    "sound": "inspected, sound",
+    "sound": "inspected, no damage",
     "suspect": "suspect",
     "hazard": "damaged: swollen, bent, pierced or leaking",
     "reacting": "reacting: hot while off, hissing, smelling or smoking",

@@ -48,7 +48,7 @@ def _damage(job: JobInHand) -> None:
         known = "" if finding.known_at == "intake" else f", found during {finding.known_at}"
         tries = [_tried(k.record, catalogue) for k in file.attempts if k.record.finding == finding.kind]
         rows.append(
-            f"- **{literal(name)}**, severity {finding.severity}, {seen}{known}: "
+            f"- **{literal(name)}**, severity {finding.severity} of 3, {seen}{known}: "
             + ("; ".join(tries) or "no attempt yet")
         )
     for made in (kept.record for kept in file.checks):

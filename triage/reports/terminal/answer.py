@@ -143,7 +143,7 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
             if finding.repair
             else "no repair of its own"
         )
-        yield Line(f"{finding.name}, severity {finding.severity} ({presence_words(finding)}): {chance}")
+        yield Line(f"{finding.name}, severity {finding.severity} of 3 ({presence_words(finding)}): {chance}")
     if assessment.checks:
         yield from _title("Checks worth doing first")
     for check in assessment.checks:

@@ -108,7 +108,7 @@ def _cells(row: ScoredRow, currency: str) -> list[str]:
         VERDICT_WORDS[row.verdict],
         told(row.ask),
         told(row.margin, whole=True) + ("" if row.whole == "yes" else "*"),
-        told(row.highest_bid),
+        told(row.highest_bid) or "none",
         f"{row.minutes:.0f}",
         f"{row.loses_in_20:.0f}",
     ]

@@ -152,7 +152,7 @@ def _grounds(record: ModelRecord, checks: tuple[PredictiveCheck, ...] | None) ->
     if found is not None:
         draws = min(found.ess_bulk, found.ess_tail)
         mixed = (
-            f"its chains agree (R-hat {found.rhat:.3f}) with an effective sample size of {draws:,.0f} draws"
+            f"its chains agree (largest R-hat {found.rhat:.3f}; smallest effective sample size {draws:,.0f})"
         )
     if checks is None:
         return f"{mixed}; {NO_CHECKS}"
