@@ -88,12 +88,18 @@ def press(visit, name, heading=DEVICE):
     visit.settled()
 
 
-def who_is_here(visit, name, heading=DEVICE):
-    """Enter who acts."""
-    field = visit.page.get_by_label("Your name")
-    field.fill(name)
+def pick_typed(visit, field, words, heading=DEVICE):
+    """Choose from a list by typing: the list opens, what fits is shown, Enter takes it."""
+    field.click()
+    field.press_sequentially(words, delay=40)
+    visit.page.get_by_role("option", name=re.compile(re.escape(words))).first.wait_for()
     field.press("Enter")
     visit.idle(heading)
+
+
+def who_is_here(visit, name, heading=DEVICE):
+    """Enter who is at the bench, whether the list has the name already or not."""
+    pick_typed(visit, visit.page.get_by_label("Your name"), name, heading)
 
 
 def downloaded(page, button):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 
 import pytest
 
-from tests.browser.by_hand import JOB, QUOTE
+from tests.browser.by_hand import JOB, QUOTE, pick_typed
 from tests.browser.test_take_it import PHONE
 from triage.domain.job.records import Intake
 from triage.ledger.drafts import StoredDraft, new_token, save_draft
@@ -44,14 +43,7 @@ class Bench:
         self.visit.idle(self.heading)
 
     def choose(self, key, words):
-        """Choose from a list by typing, as a person does: the list opens first."""
-        field = self.at(key).locator("input").first
-        field.click()
-        option = self.page.get_by_role("option", name=re.compile(words)).first
-        field.press_sequentially(words, delay=40)
-        option.wait_for()
-        field.press("Enter")
-        self.visit.idle(self.heading)
+        pick_typed(self.visit, self.at(key).locator("input").first, words, self.heading)
 
     def pick(self, key, number):
         self.at(key).get_by_role("radio").nth(number).click()
