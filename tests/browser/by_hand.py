@@ -98,7 +98,7 @@ def pick_typed(visit, field, words, heading=DEVICE):
 
 
 def who_is_here(visit, name, heading=DEVICE):
-    """Enter who is at the bench, whether the list has the name already or not."""
+    """Enter the technician's name, whether the list has it already or not."""
     pick_typed(visit, visit.page.get_by_label("Your name"), name, heading)
 
 

@@ -42,10 +42,17 @@ def test_a_worse_damage_is_never_likelier_to_be_fixed(rows):
             assert mean[finding, severity] <= mean[finding, severity - 1]
 
 
-def test_the_table_says_chances_in_counts_and_that_the_demo_is_invented(triage):
+def test_the_table_has_each_chance_with_its_interval_and_that_the_demo_is_invented(triage, rows):
     out = triage("chances").out
-    assert " in 20" in out and "Invented demo figures" in out
-    assert "frame-bent" in out
+    assert "90 % interval" in out and "Invented demo figures" in out
+    for row in rows:
+        interval = f"{row['low']:.2f} to {row['high']:.2f}"
+        line = next(
+            line
+            for line in out.splitlines()
+            if line.split()[:2] == [row["finding"], str(row["severity"])]
+        )
+        assert f"{row['mean']:.2f}" in line and interval in line and len(line) <= 80
 
 
 def test_a_folder_without_draws_is_refused(triage, tmp_path):
