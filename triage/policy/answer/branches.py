@@ -112,7 +112,8 @@ class _Follower:
                 nothing_found = end == len(move.ends) - 1 and move.kind is not MoveKind.TRACE
                 together.setdefault((nothing_found, self.future(child)), []).append(end)
         found = [self._branch(state, move, ends) for ends in together.values()]
-        return tuple(sorted(found, key=lambda branch: -branch.chance))
+        # Equal chances differ by rounding from machine to machine: they stay in the order of the ends.
+        return tuple(sorted(found, key=lambda branch: -round(branch.chance, 9)))
 
     def _branch(self, state: int, move: Move, ends: list[int]) -> Branch:
         """What follows from some ends of a move, from all of which the same follows."""
