@@ -93,16 +93,16 @@ def some_logits(patterns, seed: int = 5) -> np.ndarray:
 
 
 def test_operation_equals_the_plain_form_and_its_gradient(encoded):
-    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood
+    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood, _blocks
 
     patterns, sigma = encoded.patterns, 0.9
     assert patterns.cells.again.any()
     nodes = np.where(patterns.size > 2, 15, 9)
-    operation = IntegratedLogLikelihood(patterns, nodes)
+    operation, blocks = IntegratedLogLikelihood(), _blocks(patterns, nodes)
 
     def value(logits: np.ndarray, sd: float) -> tuple:
         outputs = [[None], [None], [None]]
-        operation.perform(None, [logits, np.asarray(sd)], outputs)
+        operation.perform(None, [logits, np.asarray(sd), *blocks], outputs)
         return tuple(output[0] for output in outputs)
 
     logits = some_logits(patterns)
@@ -123,12 +123,12 @@ def test_operation_equals_the_plain_form_and_its_gradient(encoded):
 
 
 def test_a_job_of_a_thousand_failures_does_not_underflow():
-    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood
+    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood, _blocks
 
     patterns = binomial_patterns(np.array([0]), np.array([1000]), np.array([0]))
     outputs = [[None], [None], [None]]
-    operation = IntegratedLogLikelihood(patterns, np.array([31]))
-    operation.perform(None, [np.array([3.0]), np.asarray(0.05)], outputs)
+    blocks = _blocks(patterns, np.array([31]))
+    IntegratedLogLikelihood().perform(None, [np.array([3.0]), np.asarray(0.05), *blocks], outputs)
     exact = pattern_log_likelihood(np.array([[3.0]]), np.array([0.05]), patterns, 31)[0, 0]
     assert exact < -700  # below the smallest double, were it not a logarithm
     assert float(outputs[0][0]) == pytest.approx(exact, rel=1e-12)

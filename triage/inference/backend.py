@@ -17,25 +17,15 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from triage.inference.compilation import CompiledModel, compiled
+
+__all__ = ["compiled"]
+
 PACKAGES = ("pymc", "arviz", "nutpie", "numba", "numpy", "xarray")
 
 
-def compiled(model: Any) -> Any:
-    """A PyMC model compiled for `sample` on nutpie's numba path, which needs no compiler.
-
-    It takes as long as the sampling of some thousand jobs: once compiled, a model is sampled as often
-    as need be.
-    """
-    import nutpie
-
-    with warnings.catch_warnings():
-        # Numba and PyTensor warn of their own internals; nothing the user can act on.
-        warnings.simplefilter("ignore")
-        return nutpie.compile_pymc_model(model, backend="numba")
-
-
 def sample(
-    model: Any,
+    model: CompiledModel,
     *,
     draws: int,
     tune: int,
@@ -49,7 +39,7 @@ def sample(
 
     Parameters
     ----------
-    model : as `compiled` returns it.
+    model : as `compilation.compiled` returns it.
     seed : the same one gives the same draws on the same machine, with any number of cores. Another
         processor adds in another order and rounds otherwise (nutpie and numba use its widest vector
         unit), and after some hundred steps its chains go other ways: as good, but not the same.
@@ -66,7 +56,7 @@ def sample(
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         sampler = nutpie.sample(
-            model,
+            model.ready(),
             draws=draws,
             tune=tune,
             chains=chains,
@@ -78,7 +68,9 @@ def sample(
             blocking=False,
         )
         tree = _wait(sampler, progress)
-    return _clean(dataset(tree, "posterior")), dataset(tree, "sample_stats")
+    found = _clean(dataset(tree, "posterior"))
+    labels = {dim: names for dim, names in model.coords.items() if dim in found.dims}
+    return found.assign_coords(labels), dataset(tree, "sample_stats")
 
 
 def _wait(sampler: Any, progress: Callable[[float, int | None], None] | None) -> Any:

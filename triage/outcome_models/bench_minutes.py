@@ -22,6 +22,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import (
     bounded,
     estimated_spread,
@@ -145,8 +146,9 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
         )
         # Sampled as it is, about its family's middle: most kinds are told by their own rows.
         kind_sd = estimated_spread("kind_sd", believed.kind_scale)
-        kind = pm.Normal("kind_effect", level + family[design.family], kind_sd, dims="kind")
-        usual = pm.Deterministic("log_minutes", design.typical + kind, dims="kind")
+        family_of = of_levels("family_of", design.family)
+        kind = pm.Normal("kind_effect", level + pt.as_tensor(family)[family_of], kind_sd, dims="kind")
+        usual = pm.Deterministic("log_minutes", of_levels("typical", design.typical) + kind, dims="kind")
         step = positive("severity_step", believed.severity_step, dims="step")
         method = np.zeros(0)
         if design.coords["method"]:
@@ -159,11 +161,12 @@ def build(design: BenchMinutesDesign, priors: PriorSet) -> Any:
         shift = bounded("tail_shift", believed.tail_shift)
         tail = bounded("tail_spread", believed.tail_spread)
         if len(design.count):
+            kind_of = of_rows("kind", design.kind)
             location = (  # (cell,)
-                usual[design.kind]
-                + pt.dot(STEPS_FROM_MIDDLE[design.severity], step)
-                + pt.concatenate([method, np.zeros(1)])[design.method]
-                + design.failed * failed[design.family[design.kind]]
+                usual[kind_of]
+                + pt.dot(of_rows("steps", STEPS_FROM_MIDDLE[design.severity]), step)
+                + pt.concatenate([method, np.zeros(1)])[of_rows("method", design.method)]
+                + of_rows("failed", design.failed.astype(float)) * failed[family_of[kind_of]]
             )
             pm.Potential("minutes", _log_likelihood(design, location, spread, share, shift, tail))
     return model
@@ -175,8 +178,8 @@ def _log_likelihood(
     """Return the log-likelihood of all readings: of fixed attempts given that they ended before give-up."""
     import pytensor.tensor as pt
 
-    log_minutes = np.log(design.minutes)
-    at = location[design.cell]  # (reading,)
+    log_minutes = of_rows("log_minutes", np.log(design.minutes))
+    at = location[of_rows("cell", design.cell)]  # (reading,)
     ordinary = pt.log1p(-share) + log_normal_density(log_minutes, at, spread)
     stuck = pt.log(share) + log_normal_density(log_minutes, at + shift, tail)
     halted = (design.minutes >= design.give_up) & design.failed[design.cell]  # (reading,)
@@ -184,15 +187,16 @@ def _log_likelihood(
     attempts, done = (np.bincount(design.cell, n, minlength=len(design.kind)) for n in (design.count, ended))
     stopped, fixed = attempts - done, attempts * ~design.failed  # (cell,)
     # Beyond the give-up time where it failed, below it where it was fixed: the other side, mirrored.
-    side = np.where(design.failed, 1.0, -1.0)
+    side = of_rows("side", np.where(design.failed, 1.0, -1.0))
     mass = pt.logaddexp(
         pt.log1p(-share) + _log_beyond(side * np.log(design.give_up), side * location, spread),
         pt.log(share) + _log_beyond(side * np.log(design.give_up), side * (location + shift), tail),
     )
-    return pt.sum(ended * pt.logaddexp(ordinary, stuck)) + pt.sum((stopped - fixed) * mass)
+    densities = pt.sum(of_rows("ended", ended) * pt.logaddexp(ordinary, stuck))
+    return densities + pt.sum(of_rows("beyond", stopped - fixed) * mass)
 
 
-def _log_beyond(value: float, mean: Any, sd: Any) -> Any:
+def _log_beyond(value: Any, mean: Any, sd: Any) -> Any:
     """Log of a normal's mass beyond a value, however far out: erfcx(x) is exp(x^2) erfc(x)."""
     import pytensor.tensor as pt
 

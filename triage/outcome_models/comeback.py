@@ -21,6 +21,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import COMEBACK_COUNTS, WRITTEN_OFF, History
 from triage.domain.tries import fixed_in_the_end
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import normal, zero_sum_effect
 from triage.priors.comeback import exposure_by_piece, piece_of
 from triage.priors.prior_set import PriorSet
@@ -148,14 +149,19 @@ def build(design: ComebackDesign, priors: PriorSet) -> Any:
         effect = zero_sum_effect(
             "family_effect", "family", families, believed.family_scale, believed.family_scale_fixed
         )
-        log_rate = pm.Deterministic("log_rate", design.typical + level + effect, dims="family")
+        log_rate = pm.Deterministic(
+            "log_rate", of_levels("typical", design.typical) + level + effect, dims="family"
+        )
         means, spreads = zip(*((belief.mean, belief.sd) for belief in believed.later), strict=True)
         later = pm.Normal("later", means, spreads, dims="later_piece")
         if design.exposure.any():
             piece = pt.concatenate([np.zeros(1), later])  # (piece,)
-            summed = pt.sum(design.exposure * pt.exp(log_rate[:, None] + piece[None, :]))
-            at_event = pt.log(pt.dot(design.event_findings, pt.exp(log_rate)))  # (pattern,)
-            events = pt.sum(design.event_count * at_event) + pt.sum(design.events * piece)
+            exposure = of_levels("exposure", design.exposure)
+            findings = of_rows("event_findings", design.event_findings.astype(float))
+            summed = pt.sum(exposure * pt.exp(log_rate[:, None] + piece[None, :]))
+            at_event = pt.log(pt.dot(findings, pt.exp(log_rate)))  # (pattern,)
+            events = pt.sum(of_rows("event_count", design.event_count) * at_event)
+            events += pt.sum(of_levels("events", design.events) * piece)
             pm.Potential("comebacks", events - summed)
     return model
 

@@ -18,6 +18,7 @@ from scipy.special import logit
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import estimated_spread
 from triage.priors.hidden_fault import pair_label, raising_pairs
 from triage.priors.prior_set import PriorSet
@@ -132,13 +133,17 @@ def build(design: HiddenFaultDesign, priors: PriorSet) -> Any:
         scale = estimated_spread("weight_sd", believed.weight_scale)
         if not design.coords["hidden_kind"]:
             return model
-        log_odds = pm.Normal("base", design.base, design.base_sd, dims="hidden_kind")[design.hidden]
+        mean, sd = of_levels("base", design.base), of_levels("base_sd", design.base_sd)
+        log_odds = pm.Normal("base", mean, sd, dims="hidden_kind")[of_rows("hidden", design.hidden)]
         if design.coords["pair"]:
             unit = pm.Normal("weight_unit", dims="pair")
-            weight = pm.Deterministic("weight", design.added + shared + scale * unit, dims="pair")
-            log_odds = log_odds + pm.math.dot(design.factor, weight)  # (pattern,)
+            weight = pm.Deterministic(
+                "weight", of_levels("added", design.added) + shared + scale * unit, dims="pair"
+            )
+            log_odds = log_odds + pm.math.dot(of_rows("factor", design.factor), weight)  # (pattern,)
         if len(design.opened):
-            pm.Binomial("found", design.opened, logit_p=log_odds, observed=design.found)
+            opened, found = of_rows("opened", design.opened), of_rows("found", design.found)
+            pm.Binomial("found", opened, logit_p=log_odds, observed=found)
     return model
 
 

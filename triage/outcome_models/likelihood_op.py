@@ -17,16 +17,21 @@ Imported only while a model is being built.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 import numba
 import numpy as np
+import pytensor
 import pytensor.tensor as pt
+from pytensor.gradient import disconnected_type
 from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
-from pytensor.link.numba.dispatch import numba_funcify
+from pytensor.link.numba.dispatch.basic import register_funcify_and_cache_key
 
 from triage.design_matrix import AttemptPatterns
+from triage.outcome_models.data_inputs import of_rows
 from triage.outcome_models.integrated_likelihood import standard_nodes
 
 # Patterns in a block. Fewer leave the vector units idle, more do not fit the nearest cache.
@@ -173,32 +178,34 @@ def _blocks(patterns: AttemptPatterns, nodes: np.ndarray) -> tuple[np.ndarray, .
 
 
 class IntegratedLogLikelihood(Op):
-    """`(logits, sigma) -> (log likelihood, its gradient by logits, by sigma)`.
+    """`(logits, sigma, *blocks) -> (log likelihood, its gradient by logits, by sigma)`.
 
-    Parameters
-    ----------
-    patterns : the jobs.
-    nodes : ndarray of int, shape (pattern,), Gauss-Hermite nodes for each.
+    `blocks` are what `_blocks` makes of the jobs: inputs like any other, without a gradient.
     """
 
-    def __init__(self, patterns: AttemptPatterns, nodes: np.ndarray):
-        self.data = _blocks(patterns, nodes)
+    __props__ = ()
 
     def make_node(self, *inputs: Any) -> Apply:
-        """Declare inputs (logits, sigma) and outputs."""
-        floats = [pt.as_tensor(given).astype("float64") for given in inputs]
-        return Apply(self, floats, [pt.dscalar(), pt.dvector(), pt.dscalar()])
+        """Declare inputs (logits, sigma, blocks) and outputs."""
+        floats = [pt.as_tensor(given).astype("float64") for given in inputs[:2]]
+        blocks = [pt.as_tensor(given) for given in inputs[2:]]
+        return Apply(self, [*floats, *blocks], [pt.dscalar(), pt.dvector(), pt.dscalar()])
 
     def perform(self, node: Apply, inputs: Sequence[Any], output_storage: list) -> None:
         """Evaluate outside Numba mode."""
-        value, by_logit, by_sigma = _kernel(inputs[0], float(inputs[1]), *self.data)
+        value, by_logit, by_sigma = _kernel(inputs[0], float(inputs[1]), *inputs[2:])
         output_storage[0][0] = np.asarray(value)
         output_storage[1][0] = by_logit
         output_storage[2][0] = np.asarray(by_sigma)
 
+    def connection_pattern(self, node: Apply) -> list[list[bool]]:
+        """Only logits and sigma have a gradient."""
+        return [[place < 2] * 3 for place in range(len(node.inputs))]
+
     def pullback(self, inputs: Sequence[Any], outputs: Sequence[Any], cotangents: Sequence[Any]) -> list:
         """Gradient of the log likelihood, which the same pass has already given."""
-        return [cotangents[0] * outputs[1], cotangents[0] * outputs[2]]
+        none = [disconnected_type() for _ in inputs[2:]]
+        return [cotangents[0] * outputs[1], cotangents[0] * outputs[2], *none]
 
     def L_op(self, inputs: Sequence[Any], outputs: Sequence[Any], output_grads: Sequence[Any]) -> list:
         """`pullback` under the name that older PyTensor asks for."""
@@ -213,26 +220,34 @@ class IntegratedLogLikelihood(Op):
         return [(), shapes[0], ()]
 
 
-@numba_funcify.register(IntegratedLogLikelihood)
-def _numba_form(op: IntegratedLogLikelihood, node: Any = None, **kwargs: Any) -> Any:
-    data = op.data
+def _source() -> str:
+    """Digest of what the compiled form follows from; the processor is numba's own care."""
+    versions = (numba.__version__, np.__version__, pytensor.__version__)
+    return sha256(Path(__file__).read_bytes() + repr(versions).encode()).hexdigest()
+
+
+@register_funcify_and_cache_key(IntegratedLogLikelihood)
+def _numba_form(op: IntegratedLogLikelihood, node: Any = None, **kwargs: Any) -> tuple[Any, str]:
+    """The compiled form, and the key under which PyTensor keeps it for other processes."""
 
     @numba.njit
-    def integrated(logits, sigma):
-        value, by_logit, by_sigma = _kernel(logits, sigma.item(), *data)
+    def integrated(logits, sigma, *blocks):
+        value, by_logit, by_sigma = _kernel(logits, sigma.item(), *blocks)
         return np.asarray(value), by_logit, np.asarray(by_sigma)
 
-    return integrated
+    return integrated, _source()
 
 
 def log_likelihood(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes: np.ndarray) -> Any:
-    """Total log likelihood of all jobs, a PyTensor scalar.
+    """Total log likelihood of all jobs, a PyTensor scalar, in the PyMC model being built.
 
     Parameters
     ----------
     logits : TensorVariable, shape (cell,).
     sigma : TensorVariable, scalar.
-    patterns, nodes : as for `IntegratedLogLikelihood`.
+    patterns : the jobs.
+    nodes : ndarray of int, shape (pattern,), Gauss-Hermite nodes for each.
     """
-    made: Any = IntegratedLogLikelihood(patterns, nodes)(logits, sigma)
+    blocks = [of_rows(f"blocks_{place}", part) for place, part in enumerate(_blocks(patterns, nodes))]
+    made: Any = IntegratedLogLikelihood()(logits, sigma, *blocks)
     return made[0]

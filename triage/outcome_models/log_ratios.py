@@ -12,6 +12,8 @@ from typing import Any
 
 import numpy as np
 
+from triage.outcome_models.data_inputs import of_rows
+
 
 @dataclass(frozen=True)
 class LogRatios:
@@ -42,9 +44,12 @@ def observe(ratios: LogRatios, mean: Any, spread: Any) -> None:
     import pymc as pm
     import pytensor.tensor as pt
 
-    total = int(ratios.count.sum())
-    if not total:
+    if not len(ratios.count):
         return
-    squares = ratios.squares + ratios.count * (ratios.average - mean) ** 2  # (group,)
+    count, average, within = (
+        of_rows(name, getattr(ratios, name)) for name in ("count", "average", "squares")
+    )
+    squares = within + count * (average - mean) ** 2  # (group,)
+    total = pt.sum(count)
     log_likelihood = -total * (pt.log(spread) + 0.5 * np.log(2 * np.pi)) - 0.5 * pt.sum(squares) / spread**2
     pm.Potential("log_ratios", log_likelihood)

@@ -23,6 +23,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import bounded, log_normal_density, normal, zero_sum_effect
 from triage.priors.prior_set import PriorSet
 
@@ -95,14 +96,17 @@ def build(design: PartsCostDesign, priors: PriorSet) -> Any:
             believed.family_scale_fixed,
             informed=True,
         )
-        log_ratio = pm.Deterministic("log_ratio", design.typical + level + effect, dims="family")
+        log_ratio = pm.Deterministic(
+            "log_ratio", of_levels("typical", design.typical) + level + effect, dims="family"
+        )
         spread = bounded("spread", believed.spread, dims="family")
         again = pm.Beta("bought_again", believed.bought_again.alpha, believed.bought_again.beta)
         if len(design.ratio):
-            once, sd = log_ratio[design.family], spread[design.family]  # (attempt,)
+            family, ratio = of_rows("family", design.family), of_rows("ratio", design.ratio)
+            once, sd = log_ratio[family], spread[family]  # (attempt,)
             parts = (
-                pt.log1p(-again) + log_normal_density(design.ratio, once, sd),
-                pt.log(again) + log_normal_density(design.ratio, once + TWICE, sd),
+                pt.log1p(-again) + log_normal_density(ratio, once, sd),
+                pt.log(again) + log_normal_density(ratio, once + TWICE, sd),
             )
             pm.Potential("log_ratios", pt.sum(pt.logaddexp(*parts)))
     return model

@@ -17,6 +17,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import WRITTEN_OFF, History
 from triage.domain.tries import fixed_in_the_end
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.data_inputs import of_rows
 from triage.outcome_models.effects import bounded, fixed_zero_sum, normal, positive
 from triage.outcome_models.log_ratios import LogRatios, observe
 from triage.priors.prior_set import PriorSet
@@ -100,7 +101,7 @@ def build(design: SalePriceDesign, priors: PriorSet) -> Any:
         tiers = len(design.coords["tier"])
         by_tier = fixed_zero_sum("tier_effect", "tier", tiers, believed.tier_sd)
         steeper = fixed_zero_sum("tier_drop", "tier", tiers, believed.tier_drop_sd)
-        tier, grade = design.ratios.group.T  # (group,)
+        tier, grade = (of_rows(n, v) for n, v in zip(("tier", "grade"), design.ratios.group.T, strict=True))
         drop = first * (grade >= 1) + second * (grade >= 2)  # (group,)
         # Index -1, no tier of its own, finds the average that is put last.
         by_tier, steeper = (pt.concatenate([effect, np.zeros(1)])[tier] for effect in (by_tier, steeper))

@@ -15,15 +15,16 @@ The chance learned is that of findings like those the shop worked on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from triage.design_matrix import FACTORS, AttemptDesign, Hopeless, attempt_design
+from triage.design_matrix import FACTORS, AttemptDesign, AttemptIndices, Hopeless, attempt_design
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.outcome_models.base import OutcomeModel
+from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import normal
 from triage.outcome_models.fresh_job import KindOffsets, kind_offsets
 from triage.outcome_models.integrated_likelihood import (
@@ -112,18 +113,19 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
 
     beliefs, scales = priors.success, priors.success.scales
     coords = {name: list(labels) for name, labels in made.coords.items()}
-    family_of = made.attempts.levels.family
-    attempts = np.bincount(made.attempts.indices.kind, minlength=len(family_of))  # of each kind
+    families = made.attempts.levels.family
+    attempts = np.bincount(made.attempts.indices.kind, minlength=len(families))  # of each kind
     with pm.Model(coords=coords) as model:
+        family_of, offsets = of_levels("family_of", families), _offsets(made.offsets)
         job_sd = pm.HalfNormal("job_sd", scales.job)
         shop = pm.Normal("shop", 0.0, scales.shop)
         family = _factor(pm, "family", len(coords["family"]), scales.family, scales.family)
         kind_spread = pm.LogNormal("kind_spread", 0.0, scales.kind_spread)
         centre = shop if family is None else shop + family[family_of]
-        kind = _kinds(pm, pt, centre, kind_spread * made.offsets.belief_sd, attempts)
-        kind_logit = pm.Deterministic("kind_logit", made.offsets.at(job_sd) + kind, dims="kind")
+        kind = _kinds(pm, pt, centre, kind_spread * offsets.belief_sd, attempts)
+        kind_logit = pm.Deterministic("kind_logit", offsets.at(job_sd) + kind, dims="kind")
         severity = _severity(pm, pt, beliefs.severity, family_of)
-        cells = made.attempts.patterns.cells
+        cells = _cells(made.attempts.patterns.cells, coords)
         logits = kind_logit[cells.kind] + severity[cells.kind, cells.severity]
         for name in FACTORS:
             levels = len(coords.get(name, ()))
@@ -131,7 +133,8 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
             if effect is not None:
                 logits = logits + _pick(pt, effect, getattr(cells, name))
         if "method" in coords:
-            method = pm.Normal("method_effect", made.method_logit, made.method_sd, dims="method")
+            mean, sd = of_levels("method_logit", made.method_logit), of_levels("method_sd", made.method_sd)
+            method = pm.Normal("method_effect", mean, sd, dims="method")
             logits = logits + _pick(pt, method, cells.method)
         after_failure = normal("after_failure", beliefs.after_failure)
         logits = logits - after_failure * cells.again
@@ -143,6 +146,20 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
     return model
 
 
+def _cells(cells: AttemptIndices, coords: dict[str, Any]) -> AttemptIndices:
+    """Indices of the distinct attempts, those of effects that are in the model as inputs of it."""
+    there = {"kind", "severity", "again", *(name for name in (*FACTORS, "method") if name in coords)}
+    return replace(cells, **{name: of_rows(f"cell_{name}", getattr(cells, name)) for name in sorted(there)})
+
+
+def _offsets(offsets: KindOffsets) -> KindOffsets:
+    """Each kind's constant part as inputs of the model."""
+    parts: dict[str, Any] = {n: of_levels(n, getattr(offsets, n)) for n in ("belief_sd", "spread")}
+    series = of_levels("series", offsets.series)
+    parts["series"] = [series[degree] for degree in range(len(offsets.series))]
+    return replace(offsets, **parts)
+
+
 def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, attempts: np.ndarray) -> Any:
     """Effect of each kind, shape (kind,): normal about `centre`, scalar or of that shape, with `sd`.
 
@@ -151,7 +168,7 @@ def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, attempts: np.ndarray) -> Any:
     sample was 541 to 815 of 4,000 draws, with all kinds sampled as they are 332
     to 468; on 4,000 jobs, all as multiples gave half of either.
     """
-    often = attempts >= ATTEMPTS_OF_A_KIND
+    often = of_levels("often", attempts >= ATTEMPTS_OF_A_KIND)
     own = pm.Normal("kind_own", pt.where(often, centre, 0.0), pt.where(often, sd, 1.0), dims="kind")
     return pt.where(often, own, centre + sd * own)
 
@@ -174,7 +191,7 @@ def _factor(pm: Any, name: str, levels: int, fixed: float, scale: float, attempt
     return pm.Deterministic(f"{name}_effect", sd * unit, dims=name)
 
 
-def _severity(pm: Any, pt: Any, belief: Any, family_of: np.ndarray) -> Any:
+def _severity(pm: Any, pt: Any, belief: Any, family_of: Any) -> Any:
     """Effect of each severity on each kind, shape (kind, 3): 0 at severity 2, falling."""
     size = pm.Normal("log_step", np.log(belief.step), belief.step_spread, dims="step")
     own = pm.Normal("family_step", 0.0, 1.0, dims=("family", "step"))
@@ -185,7 +202,7 @@ def _severity(pm: Any, pt: Any, belief: Any, family_of: np.ndarray) -> Any:
     return pm.Deterministic("severity_effect", effect, dims=("kind", "severity"))
 
 
-def _pick(pt: Any, effect: Any, index: np.ndarray) -> Any:
+def _pick(pt: Any, effect: Any, index: Any) -> Any:
     """Effect of each cell's level; 0 where the cell has none."""
     # Index -1 then reads the zero at the end.
     return pt.concatenate([effect, pt.zeros(1)])[index]
