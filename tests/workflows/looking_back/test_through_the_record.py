@@ -1,4 +1,4 @@
-"""The invented shop written on the record job by job: it teaches and reviews the same as its file of past jobs.
+"""The invented shop written on the record job by job teaches and reviews what its file of past jobs does.
 
 The truth beside it is the simulation's own: what each device was bought and sold for, and each try's cost.
 """
@@ -114,7 +114,10 @@ def write_job(writing, label, rows):
         writing.append(job, Moved(move, state, closed))
     if left is None:
         return
-    price, warranty = cents(first["sold"]), 0 if pd.isna(first["warranty_days"]) else int(first["warranty_days"])
+    price, warranty = (
+        cents(first["sold"]),
+        0 if pd.isna(first["warranty_days"]) else int(first["warranty_days"]),
+    )
     writing.append(job, HandOver(left, "working", warranty_days=warranty))
     if price:
         writing.append(job, Payment("repair" if walk_in else "sale", price, left))
@@ -155,8 +158,8 @@ def test_the_review_of_the_record_is_the_truth(table, from_record):
     catalogue, shop = load_catalogue(), open_shop(today=from_record.as_of)
     settings = replace(shop.settings, bench_rate=30.0, fees=Fees(), tax=Tax("none", 0.0))
     true = table.groupby("job").agg(
-        sold=("sold", "first"), paid=("paid", "first"), parts=("parts_cost", "sum"), minutes=("minutes", "sum"),
-        back=("comeback_date", "first"),
+        sold=("sold", "first"), paid=("paid", "first"), parts=("parts_cost", "sum"),
+        minutes=("minutes", "sum"), back=("comeback_date", "first"),
     )  # fmt: skip
     true["margin"] = true["sold"] - true["paid"] - true["parts"] - true["minutes"].astype(float) * 30 / 60
     margins = realised_margins(from_record, catalogue, settings)
