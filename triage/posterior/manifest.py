@@ -100,7 +100,9 @@ class ModelRecord:
 
     belief_only : True when the draws are from its prior.
     why : for people: why it is assumptions only, or what failed.
-    passed : whether the gate let it through; True for prior draws.
+    passed : whether the gate let these draws through; True for prior draws.
+    refused : True when the prior draws stand in for a fit that failed the gate; `why`,
+        `diagnostics` and `likelihood` are then those of that fit.
     likelihood : further checks, of a success fit. fading : None where every job counts alike.
     predictive : the record beside what the fit expects; None where an older
         program fitted, which did not look.
@@ -113,6 +115,7 @@ class ModelRecord:
     likelihood: LikelihoodChecks | None = None
     fading: Fading | None = None
     predictive: tuple[PredictiveCheck, ...] | None = None
+    refused: bool = False
 
 
 @dataclass(frozen=True)
@@ -187,6 +190,11 @@ class Manifest:
     def belief_only(self) -> tuple[str, ...]:
         """Models whose draws are from the prior."""
         return tuple(name for name, record in self.models.items() if record.belief_only)
+
+    @property
+    def refused(self) -> tuple[str, ...]:
+        """Models whose draws are from the prior because their fit failed the gate."""
+        return tuple(name for name, record in self.models.items() if record.refused)
 
     @property
     def failed(self) -> tuple[str, ...]:

@@ -209,6 +209,16 @@ def test_what_weights_cannot_take_up_asks_for_a_full_fit(full, case, said):
     assert "run a full fit" in update.why_not[0]
 
 
+def test_beliefs_that_stand_in_for_a_refused_fit_stay_and_the_others_are_updated(full):
+    models = dict(full.manifest.models)
+    models["bench_minutes"] = ModelRecord(True, True, "R-hat 1.019", refused=True)
+    update = quick_update(changed(full, models=models), later(30), CATALOGUE, PRIORS)
+    assert not update.why_not and set(update.models) == set(models) - {"bench_minutes"}
+    assert update.posterior.manifest.refused == ("bench_minutes",)
+    xr.testing.assert_identical(update.posterior.draws["bench_minutes"], full.draws["bench_minutes"])
+    assert not update.posterior.draws["success"].equals(full.draws["success"])
+
+
 def test_a_record_that_the_fit_did_not_learn_from_is_refused(full):
     corrected = later(30)
     corrected.rows.loc[0, "minutes"] += 1

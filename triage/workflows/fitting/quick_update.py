@@ -7,6 +7,7 @@ an update: errors cannot add up, and the order of the days is of no account.
 
 Where the weights cannot be relied on, for one model or for all, nothing is
 changed: a posterior has one record, so its models are updated all or none.
+Models that use assumptions only know no record, and stay as they are.
 
 References
 ----------
@@ -172,6 +173,8 @@ def _not_by_weights(full: Posterior, since: JobsSince, catalogue: Catalogue, pri
     if models["success"].fading is not None:
         why.append(f"the full fit uses forgetting, so every day changes it: {AGAIN}")
     for name, record in models.items():
+        if record.refused:
+            continue  # assumptions stay what they are: no job counts in them, new ones no more than old ones
         if record.belief_only and MODELS[name].design(since.now, catalogue, priors) is not None:
             why.append(
                 f"{model_name(name)}: these are the first jobs of the record with data for it: {AGAIN}"
