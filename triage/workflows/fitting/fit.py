@@ -141,6 +141,7 @@ def fit_history(
     manifest = replace(
         _manifest(history, catalogue, priors, seed, records),
         hopeless_gap=gap,
+        sampler=settings.told,
         label=label,
         draws=min(found.sizes["draw"] for found in draws.values()),
     )
