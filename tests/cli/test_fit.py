@@ -103,6 +103,31 @@ def test_a_model_without_a_record_is_said_to_be_assumptions(triage, history, sam
     assert "bench_minutes: assumptions only, the record lacks minutes" in out
 
 
+def test_a_model_that_failed_is_told_and_the_others_are_in_use(triage, history, sampler, tmp_path):
+    result = fitted()
+    found = Diagnostics(1.019, 380.0, 410.0, 0, 0.8, "usual[2]", 0.98, retried=True)
+    belief = ModelRecord(True, True, "R-hat 1.019 at usual[2]", found, refused=True)
+    told = result.posterior.manifest
+    used = replace(told, models={**told.models, "bench_minutes": belief})
+    aside = replace(told, current=False, models={**told.models, "bench_minutes": ModelRecord(False, False)})
+    sampler(
+        FitResult(
+            replace(result.posterior, manifest=used),
+            {"bench_minutes": ("R-hat 1.019 at usual[2]",)},
+            Posterior({"bench_minutes": result.posterior.draws["success"]}, aside),
+        )
+    )
+    said = triage("fit", "--history", history, "--out", tmp_path / "draws")
+    assert said.code == 0 and said.err == "" and f"in use: {tmp_path / 'draws'}" in said.out
+    assert "bench_minutes: assumptions only, its fit FAILED: R-hat 1.019 at usual[2]" in said.out
+    assert "The fit failed for bench minutes." in said.out and "another --seed" in said.out
+    answer = json.loads(triage("fit", "--history", history, "--out", tmp_path / "draws", "--json").out)
+    assert answer["current"] and answer["models"]["bench_minutes"]["refused"]
+    assert load_manifest(answer["set_aside"]).failed == ("bench_minutes",)
+    listed = triage("posterior", "list", tmp_path / "draws").out
+    assert "2 jobs up to 2026-02-03 (failed for bench minutes)" in listed
+
+
 def test_the_cut_off_leaves_later_jobs_out(triage, history, sampler, tmp_path):
     calls = sampler(fitted())
     triage("fit", "--history", history, "--out", tmp_path / "draws", "--as-of", "2026-01-31")

@@ -135,7 +135,9 @@ def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:
     """How sensitive each kind is to assumption and record; nothing, and why on the page, where unknown."""
     posterior, priors = shop.posterior, shop.priors
     if "success" in posterior.manifest.belief_only:
-        st.info("No job has been fitted yet. Until then, all chances are assumptions.")
+        failed = "success" in posterior.manifest.refused
+        why = "The fit failed its checks for chance of repair" if failed else "No job has been fitted yet"
+        st.info(f"{why}. Until a fit passes, all chances are assumptions.")
         return ()
     if posterior.manifest.prior_hash != priors.digest:
         st.info(

@@ -87,8 +87,9 @@ def _rests_on(update: QuickUpdate) -> None:
     with st.expander("Reliability of the quick update"):
         st.table(pd.DataFrame(rows).set_index("model"))
         st.caption(
-            "The diagnostics and posterior predictive checks above are those of the full fit. An update with "
-            f"an effective sample size below {LEAST_EFFECTIVE_SAMPLE} draws, or too high a Pareto k, is "
+            "The diagnostics and posterior predictive checks above are those of the full fit. The effective "
+            "sample size counts both the weights and how far draws of a chain resemble each other. An update "
+            f"with an effective sample size below {LEAST_EFFECTIVE_SAMPLE} draws, or too high a Pareto k, is "
             "never used."
         )
 
