@@ -6,13 +6,12 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import ACCESS_LEVELS
 from triage.domain.job.file import JobFile
 
-_OPENED = ACCESS_LEVELS.index("opened")
-
 
 def depth_reached(file: JobFile, catalogue: Catalogue) -> int:
     """Deepest access level of looks, checks and work in the first life of a job; 0 where it stayed closed."""
     first = file.comebacks[0].id if file.comebacks else None
-    reached = [_OPENED for kept in file.looks if first is None or kept.id < first]
+    looks = (kept.record for kept in file.looks if first is None or kept.id < first)
+    reached = [ACCESS_LEVELS.index(look.depth or "opened") for look in looks]
     for made in file.checks:
         check = catalogue.checks.get(made.record.check)
         if check is not None and (first is None or made.id < first):
