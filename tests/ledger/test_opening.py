@@ -128,7 +128,7 @@ def test_later_steps_are_applied_once_and_in_order(ledger, ledger_url, monkeypat
     with ledger.reading() as reading:
         assert reading.connection.exec_driver_sql("SELECT count(*) FROM extra").scalar() == 2
         rows = reading.connection.exec_driver_sql("SELECT number, name FROM migration ORDER BY number").all()
-    assert [row.name for row in rows][-3:] == ["severity-at-intake", "later-1", "later-2"]
+    assert [row.name for row in rows][-3:] == ["depth-of-looks", "later-1", "later-2"]
     assert [row.number for row in rows] == list(range(1, len(rows) + 1))
 
 

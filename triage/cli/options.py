@@ -63,7 +63,7 @@ Stock = Annotated[
     typer.Option(
         "--ledger",
         metavar="URL",
-        help="Your record: its recorded prices and parts stock override the price book. "
+        help="Your record: its prices and parts stock override the price book; its check results count. "
         "Default: $TRIAGE_LEDGER, else the record in your data folder, if there is one.",
     ),
 ]

@@ -15,6 +15,8 @@ COMEBACK_KINDS = ("same-fault", "our-damage", "dead-part", "new-damage", "no-fau
 # A comeback of one of these kinds is the shop's doing and feeds the hazard.
 COMEBACK_COUNTS = ("same-fault", "our-damage", "dead-part")
 KNOWN_AT = ("intake", "opening", "test")
+LOOK_DEPTHS = ("opened", "board-out", "shields-off")
+LOOK_REASONS = ("routine", "suspected")
 ROUTES = ("bought", "walk-in")
 ENDINGS = ("sold", "returned-fixed", "returned-unfixed", "stripped", "disposed")
 # Endings by which nothing is handed over.
@@ -27,7 +29,8 @@ PER_FINDING = (
 )  # fmt: skip
 PER_JOB = (
     "route", "tier", "cause", "technician", "paid", "sold", "sold_date", "closed", "hidden_faults",
-    "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value",
+    "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value", "look_depth",
+    "look_reason",
 )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from typing import cast
 
 import numpy as np
 import xarray as xr
+from scipy.special import expit
 
 from triage.arrays import Floats
 from triage.design_matrix import attempts
@@ -28,6 +29,7 @@ from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.sale_price import sales
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.bench_minutes import attempt_minutes
+from triage.prediction.hidden_fault import suspected_shift
 from triage.prediction.levels import stored, variable
 from triage.prediction.parts_cost import parts_log_likelihood
 from triage.prediction.sale_price import log_sale_ratio
@@ -83,7 +85,12 @@ def _hidden_fault(draws: xr.Dataset, history: History, catalogue: Catalogue, pri
     if made.coords["pair"]:
         weight = variable(draws, "weight").sel(pair=made.coords["pair"]).transpose("draw", "pair")
         log_odds = log_odds + weight.to_numpy() @ made.factor.T
-    total: Floats = log_odds @ made.found - np.logaddexp(0, log_odds) @ made.opened
+    if made.coords["look_reason"]:
+        shift = suspected_shift(draws, priors.hidden_fault)
+        log_odds = log_odds + shift[:, None] * made.suspected
+    found = made.shows * expit(log_odds)
+    total: Floats = np.log(np.maximum(found, TINY)) @ made.found
+    total = total + np.log(np.maximum(1 - found, TINY)) @ (made.opened - made.found)
     return total
 
 

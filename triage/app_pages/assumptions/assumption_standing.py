@@ -11,6 +11,7 @@ from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.domain.history import History
 from triage.elicitation.beside_record import BesideRecord, beside_record
+from triage.elicitation.check_standing import CheckStanding, check_standing
 from triage.elicitation.conflict import Decides, KindConflict
 from triage.errors import TriageError
 from triage.reports.charts.assumption import standing_chart, standing_words
@@ -19,6 +20,7 @@ from triage.reports.wording.assumption import (
     DECIDES_WORDS,
     POSTERIOR,
     PRIOR,
+    check_counted_words,
     conflict_words,
     counted_words,
     estimate_words,
@@ -35,6 +37,13 @@ _READ = (
     "the jobs counted. **Fit** (posterior): expected after the record. In brackets: the 90 % credible "
     "interval, which holds the true value with a chance of 18 in 20. **Prior sensitivity**: whether the "
     "assumption or the record moves the fit."
+)
+_CHECKS_READ = (
+    "Of 20 devices with the fault (sensitivity), and of 20 without it (specificity). Your jobs count by "
+    "themselves: a result is verified where the bench worked on the fault, found it on opening, opened the "
+    "device deep enough to exclude it, or passed the final check without it. Results never verified count "
+    "too (Begg and Greenes 1983, *Biometrics* 39:207). Where only devices with a positive result are opened, "
+    "the sensitivity stays close to its assumption: those jobs cannot tell it."
 )
 # A picture of more kinds than this is scrolled past, not read.
 _MOST_DRAWN = 14
@@ -84,6 +93,9 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
     st.caption(_READ)
     with st.expander("How we get this", type="compact"):
         st.markdown(_HOW)
+    with st.expander("Checks: how often they are right", key="assumption-checks", on_change="rerun") as part:
+        if part.open:
+            _checks(shop)
 
 
 def restate(kind: str) -> None:
@@ -129,6 +141,29 @@ def _line(item: KindStanding) -> dict[str, str]:
         COUNTED: counted_words(item.row),
         POSTERIOR: estimate_words(item.row.posterior),
     } | ({"prior sensitivity": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
+
+
+def _checks(shop: Shop) -> None:
+    rows = check_standing(shop.priors.repairs, shop.supply.checks, shop.catalogue)
+    rows = tuple(sorted(rows, key=lambda row: -row.record.jobs))
+    st.dataframe(
+        pd.DataFrame([_check_line(row) for row in rows]), hide_index=True,
+        alt="Each check: how often it is right, by assumption and with your record",
+        column_config={"check": st.column_config.TextColumn(width=190, pinned=True)},
+    )  # fmt: skip
+    st.caption(_CHECKS_READ)
+
+
+def _check_line(row: CheckStanding) -> dict[str, str]:
+    before, after = row.prior, row.posterior
+    return {
+        "check": row.name,
+        "finds a fault: assumption": estimate_words(before[0]),
+        "finds a fault: with your record": estimate_words(after[0]),
+        "clears a sound part: assumption": estimate_words(before[1]),
+        "clears a sound part: with your record": estimate_words(after[1]),
+        "record": check_counted_words(row),
+    }
 
 
 def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:

@@ -1,4 +1,4 @@
-"""Endings that a job of a file cannot have had."""
+"""Endings, and looks inside, that a job of a file cannot have had."""
 
 from __future__ import annotations
 
@@ -25,6 +25,17 @@ def endings_refused(
             back = (job, "comeback_date") in first or (job, "comeback_kind") in first
             if refused := _ending_refused(ending, route, back):
                 yield Fault(name, line, shown.get("ending", "ending"), *refused)
+
+
+def looks_refused(
+    first: Mapping[tuple[str, str], tuple[Any, int | None]], name: str, shown: Mapping[str, str]
+) -> Iterator[Fault]:
+    """Yield depths of, and reasons for, a look inside that was not made; the parameters are as above."""
+    for (job, column), (said, line) in first.items():
+        if column in ("look_depth", "look_reason") and (job, "hidden_faults") not in first:
+            wrong = f"{said!r} is given for a job whose hidden_faults is blank"
+            allowed = "blank, or what the look found in hidden_faults (none for nothing)"
+            yield Fault(name, line, shown.get(column, column), wrong, allowed)
 
 
 def _ending_refused(ending: str, route: str, back: bool) -> tuple[str, str] | None:

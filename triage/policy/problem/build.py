@@ -53,8 +53,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
     items, latent_faults = plan_items(unit, forecast, bench)
     safety = plan_safety(unit, bench)
     checks = plan_checks(
-        unit, items, latent_faults, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
-        safety, seed,
+        unit, items, latent_faults, forecast.weights, forecast.draw, bench, safety, seed,
     )  # fmt: skip
     repairs = offered_repairs(workable(unit, items), forecast, bench.catalogue)
     forecasts = tuple(lead_forecast(repair, items, forecast) for repair in repairs)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.elicitation.beside_record import BesideRecord, Estimate
+from triage.elicitation.check_standing import CheckStanding
 from triage.elicitation.conflict import Decides, KindConflict
 from triage.elicitation.prior_predictive import PredictedCount
 from triage.elicitation.proposal import KindProposal, Proposal
@@ -52,6 +53,13 @@ def estimate_words(found: Estimate) -> str:
 def counted_words(row: BesideRecord) -> str:
     """What was counted at severity 2."""
     return f"{row.fixed} of {row.attempts} fixed" if row.attempts else "none attempted"
+
+
+def check_counted_words(row: CheckStanding) -> str:
+    """How many jobs had a check, and how many of them showed whether its result was right."""
+    if not row.record.jobs:
+        return "no job"
+    return f"{row.record.jobs} job{'' if row.record.jobs == 1 else 's'}, {row.record.verified} verified"
 
 
 def conflict_words(row: BesideRecord, found: KindConflict) -> str:

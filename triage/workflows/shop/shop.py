@@ -35,7 +35,7 @@ class Shop:
     """Everything an assessment needs besides the unit.
 
     demo : whether the stored draws are the shipped, invented ones.
-    supply : what the shop's record knows of part prices and its shelf.
+    supply : what the shop's record knows of part prices, its shelf and its checks.
     """
 
     catalogue: Catalogue
@@ -93,7 +93,13 @@ class Shop:
         """
         prices = self.supply.book_for(self.prices, self.settings, unit.tier, unit.model)
         return Books(
-            self.catalogue, self.settings, prices, self.priors.repairs, self.today, part_prices or {}
+            self.catalogue,
+            self.settings,
+            prices,
+            self.priors.repairs,
+            self.today,
+            part_prices or {},
+            dict(self.supply.checks),
         )
 
 
