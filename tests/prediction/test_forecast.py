@@ -143,6 +143,29 @@ def test_paths_represent_draws_and_luck(wreck):
     assert lives.min() >= 9 and lives.max() <= 11
 
 
+def test_shared_levels_are_what_paths_of_a_draw_average_to():
+    """Forty draws of a thousand paths each: their means move as the levels do, to Monte Carlo error."""
+    few = made_posterior(CATALOGUE, draws=40)
+    told = forecast(posterior=few, paths=40_000)
+    repair, draw = told.repairs["frame-bent", "straighten-frame"], told.draw[told.path_scenario]
+    order = np.argsort(draw, kind="stable")
+    pairs = [
+        (repair.minutes_fixed, repair.shared.minutes_fixed),
+        (repair.minutes_failed, repair.shared.minutes_failed),
+        (repair.parts_ratio, repair.shared.parts),
+        (repair.comebacks, repair.shared.comebacks),
+        *zip(told.sale_ratio, told.shared_sale.level, strict=True),
+    ]
+    for paths, level in pairs:
+        assert level.shape == (40,) and level.mean() == pytest.approx(1.0)
+        by_draw = paths[order].reshape(40, -1)
+        error = by_draw.std(axis=1, ddof=1) / np.sqrt(by_draw.shape[1])
+        assert (abs(by_draw.mean(axis=1) - level * paths.mean()) < 4.5 * error + 5e-3 * paths.mean()).all()
+    # The levels differ by more than that error, so that the comparison tells something.
+    assert repair.shared.minutes_fixed.std() > 0.1 and told.shared_sale.level[0].std() > 0.01
+    assert told.shared_sale.spread == pytest.approx(few.draws["sale_price"]["spread"].values)
+
+
 def test_the_same_input_gives_the_same_output_and_another_seed_other_luck(wreck):
     again, other = forecast(), forecast(seed=1)
     key = ("frame-bent", "straighten-frame")

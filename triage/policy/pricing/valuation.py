@@ -36,7 +36,9 @@ class Valuation:
     def __init__(self, inputs: PlanInputs, settings: Settings, space: PlanSpace | None = None):
         self.inputs, self.settings = inputs, settings
         self.space = space or plan_space(inputs.problem)
-        self._terms = PurchaseTerms(inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax)
+        self._terms = PurchaseTerms(
+            inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax, inputs.shared_sale
+        )
         self._played: dict[bytes, SimulatedOutcomes] = {}
         self._followed: dict[bytes, Paths] = {}
         self._asked: float | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from triage.policy.problem.luck import Luck, OnDemand
 from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.problem.safety import minutes_in_doubt, plan_safety
+from triage.policy.problem.shared import SharedSale
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,7 @@ class PlanInputs:
     repairs, parts : one entry an option of the problem.
     sale : ndarray, shape (3, path), sale price by grade.
     entry_minutes : bench minutes before anything else: making a bad cell safe.
+    shared_sale : how `sale` moves with the posterior draw.
     """
 
     problem: PlanProblem
@@ -38,6 +40,7 @@ class PlanInputs:
     working_price: float
     parts_value: float
     entry_minutes: float
+    shared_sale: SharedSale = field(default_factory=SharedSale)
 
 
 def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, seed: int = 0) -> PlanInputs:
@@ -96,6 +99,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         working,
         _parts_value(unit, bench),
         minutes.make_safe if safety.battery == "bad" else 0.0,
+        forecast.shared_sale,
     )
 
 

@@ -19,6 +19,8 @@ from functools import cached_property
 
 import numpy as np
 
+from triage.policy.problem.shared import SharedCosts, SharedSale
+
 
 @dataclass(frozen=True)
 class RepairForecast:
@@ -34,6 +36,7 @@ class RepairForecast:
         that this repair brings when it succeeds.
     attempts, fixed : past attempts at this kind, and how many succeeded.
     prior_only : True when no record stands behind this method's chance.
+    shared : how minutes, parts and comebacks move with the posterior draw, for all units alike.
     """
 
     repair: str
@@ -48,6 +51,7 @@ class RepairForecast:
     attempts: int = 0
     fixed: int = 0
     prior_only: bool = False
+    shared: SharedCosts = field(default_factory=SharedCosts)
 
     @cached_property
     def mean_minutes(self) -> tuple[float, float]:
@@ -81,6 +85,7 @@ class UnitForecast:
         sale price over working price, ndarray, shape (path,).
     source : what stands behind it, in words ("demo posterior", "belief only").
     nodes : so many scenarios in a row are one posterior draw; hidden faults do not hang on the node.
+    shared_sale : how the sale price moves with the posterior draw, for all units alike.
     """
 
     weights: np.ndarray
@@ -92,6 +97,7 @@ class UnitForecast:
     sale_ratio: tuple[np.ndarray, np.ndarray, np.ndarray]
     source: str = ""
     nodes: int = 1
+    shared_sale: SharedSale = field(default_factory=SharedSale)
 
 
 # 90 % interval of a chance, over what the shop does not know.

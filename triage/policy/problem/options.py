@@ -116,6 +116,7 @@ def plan_option(
         wait_days=max((lead[1] for lead in awaited), default=0.0),
         acts=frozenset(repair.acts),
         new_battery=repair.new_battery,
+        shared=told.shared,
     )
 
     def fell() -> OptionLuck:

@@ -100,7 +100,7 @@ def _share_not_known(priced: PricedUnit) -> float | None:
     margins = priced.outcome.margins
     if margins.std() < 0.01:
         return None
-    return split_spread(priced.outcome.plan, margins, priced.pricing.forecast.draw).share_not_known
+    return split_spread(priced.outcome.plan, priced.terms, margins).share_not_known
 
 
 def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:

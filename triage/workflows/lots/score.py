@@ -140,11 +140,11 @@ def _spread(priced: PricedUnit) -> tuple[np.ndarray, float]:
     same draws, each as likely as another, so its margins are moved together
     until their plain mean is the expected margin.
     """
-    outcome, draw = priced.outcome, priced.pricing.forecast.draw
+    outcome = priced.outcome
     expected = outcome.expected_margin
     if outcome.plan.act(0) == STOP:
-        return np.full(int(draw.max()) + 1, expected), 0.0
-    by_draw, weight = margin_by_draw(outcome.plan, draw)
+        return np.full(int(priced.pricing.forecast.draw.max()) + 1, expected), 0.0
+    by_draw, weight = margin_by_draw(outcome.plan, priced.terms)
     not_known = float(weight @ (by_draw - weight @ by_draw) ** 2)
     luck = max(float(outcome.margins.var()) - not_known, 0.0)
     return by_draw - by_draw.mean() + expected, luck
