@@ -121,6 +121,15 @@ class AttemptPatterns:
         """Attempts in each pattern, shape (pattern,)."""
         return np.diff(self.start)
 
+    @cached_property
+    def single_outcomes(self) -> np.ndarray:
+        """Successes and failures of the jobs of one attempt, by distinct attempt, shape (2, cell)."""
+        alone = self.size == 1
+        cell, fixed = self.cell[self.start[:-1][alone]], self.fixed[self.start[:-1][alone]]
+        found = np.zeros((2, len(self.cells.kind)))
+        np.add.at(found, (np.where(fixed, 0, 1), cell), self.count[alone])
+        return found
+
 
 @dataclass(frozen=True)
 class AttemptDesign:

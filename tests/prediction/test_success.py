@@ -8,13 +8,12 @@ import xarray as xr
 from scipy.special import expit
 
 from tests.outcome_models.attempt_records import shop_catalogue
-from triage.outcome_models.fresh_job import fresh_chance
+from triage.outcome_models.fresh_job import inside_logit
 from triage.posterior.manifest import Manifest, structure_digest
 from triage.posterior.store import Posterior
 from triage.prediction.success import (
     chances_table,
     fresh_chances,
-    integrate_job,
     scenarios,
     success_logits,
 )
@@ -49,43 +48,40 @@ def made_draws(draws: int = 60, seed: int = 1) -> xr.Dataset:
 DRAWS = made_draws()
 
 
-def test_fresh_job_chance_equals_the_exact_integral():
-    logits = success_logits(DRAWS, CATALOGUE, ["kind-0", "kind-3"], [1, 3])
-    found = integrate_job(logits, DRAWS["job_sd"].to_numpy())
-    exact = fresh_chance(logits, DRAWS["job_sd"].to_numpy()[:, None])
-    np.testing.assert_allclose(found, exact, atol=1e-8)
-
-
-def test_scenario_weights_average_to_the_fresh_job():
-    logits = success_logits(DRAWS, CATALOGUE, ["kind-2"], [2])[:, 0]
-    made = scenarios(DRAWS, nodes=21)
+@pytest.mark.parametrize("sd", [0.0, 1.0, 3.0])
+@pytest.mark.parametrize("nodes", [7, 21])
+def test_a_draws_scenarios_average_to_the_fresh_job(sd, nodes):
+    draws = DRAWS.assign(job_sd=("draw", np.full(60, sd)))
+    logits = success_logits(draws, CATALOGUE, ["kind-2"], [2])[:, 0]
+    made = scenarios(draws, nodes)
     assert made.weights.sum() == pytest.approx(1, abs=1e-12)
-    mean = made.weights @ made.chance(logits)
-    assert mean == pytest.approx(fresh_chances(DRAWS, 2)[:, 2].mean(), abs=1e-6)
+    mean = np.bincount(made.draw, made.weights * made.chance(logits)) * 60
+    np.testing.assert_allclose(mean, expit(logits), atol=1e-10)
+    np.testing.assert_allclose(mean, fresh_chances(draws, 2)[:, 2], atol=1e-10)
 
 
 def test_one_success_raises_the_chance_of_the_next_by_what_the_job_effect_supports():
     # One draw, so that only the job effect can link them: P(both) by an independent integral.
-    one = DRAWS.isel(draw=[3])
-    first, second = (success_logits(one, CATALOGUE, [kind], [2])[:, 0] for kind in ("kind-0", "kind-1"))
-    made = scenarios(one, nodes=31)
+    drawn = DRAWS.isel(draw=[3])
+    first, second = (success_logits(drawn, CATALOGUE, [kind], [2])[:, 0] for kind in ("kind-0", "kind-1"))
+    made = scenarios(drawn, nodes=31)
     both = made.weights @ (made.chance(first) * made.chance(second))
     z = np.linspace(-10, 10, 4001)
     density = np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
-    sd = float(one["job_sd"][0])
-    exact = np.trapezoid(expit(first[0] + sd * z) * expit(second[0] + sd * z) * density, z)
+    sd = float(drawn["job_sd"][0])
+    one, other = (expit(inside_logit(logits, sd) + sd * z) for logits in (first[0], second[0]))
+    exact = np.trapezoid(one * other * density, z)
     assert both == pytest.approx(exact, abs=1e-7)
     assert both > (made.weights @ made.chance(first)) * (made.weights @ made.chance(second)) + 1e-3
 
 
 def test_a_second_method_is_less_likely_after_a_first_has_failed():
-    made = scenarios(DRAWS)
     row = {"kind": ["kind-0"], "severity": [2], "method": ["other-way"]}
     alone, after = (
-        made.chance(success_logits(DRAWS, CATALOGUE, **row, again=[again])[:, 0]) for again in (False, True)
+        expit(success_logits(DRAWS, CATALOGUE, **row, again=[again])[:, 0]) for again in (False, True)
     )
     ratio = (after / (1 - after)) / (alone / (1 - alone))
-    np.testing.assert_allclose(ratio, np.exp(-DRAWS["after_failure"].to_numpy()[made.draw]), rtol=1e-9)
+    np.testing.assert_allclose(ratio, np.exp(-DRAWS["after_failure"].to_numpy()), rtol=1e-9)
 
 
 def test_table_lists_every_kind_and_severity_with_its_record():

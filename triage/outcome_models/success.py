@@ -1,10 +1,12 @@
 """Success of a repair: partial pooling over kinds, with one shared effect a job.
 
-    logit p = offset[kind](job_sd) + kind effect (centred on the shop and its family)
-              + severity + tier + technician + cause + method
-              - after_failure (where another method has failed on the finding) + u[job]
+    eta = kind (its assumption, shifted with the shop and its family) + severity
+          + tier + technician + cause + method
+          - after_failure (where another method has failed on the finding)
+    chance in a job = expit(m(eta, job_sd) + u[job])
 
-`u ~ N(0, job_sd)` is integrated out. Family, tier, technician and cause sum to
+`eta` is the logit of the fresh chance (`fresh_job`). `u ~ N(0, job_sd)` is
+integrated out. Family, tier, technician and cause sum to
 zero over their levels; severity falls from grade to grade, by a size of its
 family's and a little of the kind's own; a method's effect is its difference
 from the kind's usual method. A second try is made only where a first one failed, so its
@@ -26,12 +28,12 @@ from triage.domain.history import History
 from triage.outcome_models.base import OutcomeModel
 from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import normal
-from triage.outcome_models.fresh_job import KindOffsets, kind_offsets
 from triage.outcome_models.integrated_likelihood import (
     choose_nodes,
     likely_job_sd,
     rough_logits,
 )
+from triage.outcome_models.kind_beliefs import KindBeliefs, kind_beliefs, shared_variance, spread_centre
 from triage.priors.prior_set import PriorSet
 from triage.priors.tuned_jobs import refuse_double_use
 
@@ -53,13 +55,13 @@ class SuccessDesign:
     """What the success model is built from.
 
     attempts : the encoded record (no rows for draws from the prior).
-    offsets : each kind's constant part.
+    beliefs : the assumption about each kind.
     method_logit, method_sd : ndarray, shape (method,), prior of each method's difference.
     nodes : ndarray of int, shape (pattern,), quadrature nodes for each distinct job.
     """
 
     attempts: AttemptDesign
-    offsets: KindOffsets
+    beliefs: KindBeliefs
     method_logit: np.ndarray
     method_sd: np.ndarray
     nodes: np.ndarray
@@ -92,7 +94,7 @@ def design(
         nodes = choose_nodes(rough, likely_job_sd(rough, patterns), patterns)
     return SuccessDesign(
         attempts=encoded,
-        offsets=kind_offsets(catalogue, priors.success),
+        beliefs=kind_beliefs(catalogue, priors.success),
         method_logit=np.array([belief.method_logit for belief in methods]),
         method_sd=np.array([belief.method_sd for belief in methods]),
         nodes=nodes,
@@ -116,20 +118,24 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
     families = made.attempts.levels.family
     attempts = np.bincount(made.attempts.indices.kind, minlength=len(families))  # of each kind
     with pm.Model(coords=coords) as model:
-        family_of, offsets = of_levels("family_of", families), _offsets(made.offsets)
+        family_of, believed = of_levels("family_of", families), _as_inputs(made.beliefs)
         job_sd = pm.HalfNormal("job_sd", scales.job)
         shop = pm.Normal("shop", 0.0, scales.shop)
-        family = _factor(pm, "family", len(coords["family"]), scales.family, scales.family)
-        kind_spread = pm.LogNormal("kind_spread", 0.0, scales.kind_spread)
-        centre = shop if family is None else shop + family[family_of]
-        kind = _kinds(pm, pt, centre, kind_spread * offsets.belief_sd, attempts)
-        kind_logit = pm.Deterministic("kind_logit", offsets.at(job_sd) + kind, dims="kind")
+        families_there = len(coords["family"])
+        family, family_sd = _factor(pm, "family", families_there, scales.family, scales.family)
+        kind_spread = pm.LogNormal("kind_spread", spread_centre(scales.kind_spread), scales.kind_spread)
+        variance = shared_variance(scales.shop, family_sd, families_there)
+        share, own_sd = believed.parts(variance, kind_spread, pt)
+        together = shop if family is None else shop + family[family_of]
+        kind = _kinds(pm, pt, believed.mean + share * together, own_sd, attempts)
+        kind_logit = pm.Deterministic("kind_logit", kind, dims="kind")
         severity = _severity(pm, pt, beliefs.severity, family_of)
         cells = _cells(made.attempts.patterns.cells, coords)
         logits = kind_logit[cells.kind] + severity[cells.kind, cells.severity]
         for name in FACTORS:
             levels = len(coords.get(name, ()))
-            effect = _factor(pm, name, levels, scales.factor_fixed, scales.factor, len(made.attempts.fixed))
+            rows = len(made.attempts.fixed)
+            effect, _ = _factor(pm, name, levels, scales.factor_fixed, scales.factor, rows)
             if effect is not None:
                 logits = logits + _pick(pt, effect, getattr(cells, name))
         if "method" in coords:
@@ -152,16 +158,15 @@ def _cells(cells: AttemptIndices, coords: dict[str, Any]) -> AttemptIndices:
     return replace(cells, **{name: of_rows(f"cell_{name}", getattr(cells, name)) for name in sorted(there)})
 
 
-def _offsets(offsets: KindOffsets) -> KindOffsets:
-    """Each kind's constant part as inputs of the model."""
-    parts: dict[str, Any] = {n: of_levels(n, getattr(offsets, n)) for n in ("belief_sd", "spread")}
-    series = of_levels("series", offsets.series)
-    parts["series"] = [series[degree] for degree in range(len(offsets.series))]
-    return replace(offsets, **parts)
+def _as_inputs(beliefs: KindBeliefs) -> KindBeliefs:
+    """Assumptions about the kinds as inputs of the model."""
+    return KindBeliefs(
+        **{name: of_levels(f"belief_{name}", getattr(beliefs, name)) for name in ("mean", "sd", "stated")}
+    )
 
 
 def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, attempts: np.ndarray) -> Any:
-    """Effect of each kind, shape (kind,): normal about `centre`, scalar or of that shape, with `sd`.
+    """Logit of each kind, shape (kind,): normal about `centre` with `sd`, of that shape.
 
     A kind with much of a record is sampled as it is, the others as multiples of
     their sd. On 600 and 1,500 jobs of the invented shop the least effective
@@ -173,22 +178,25 @@ def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, attempts: np.ndarray) -> Any:
     return pt.where(often, own, centre + sd * own)
 
 
-def _factor(pm: Any, name: str, levels: int, fixed: float, scale: float, attempts: float = 0.0) -> Any | None:
-    """Zero-sum effect of a factor, named `<name>_effect`; None when it has fewer than two levels.
+def _factor(
+    pm: Any, name: str, levels: int, fixed: float, scale: float, attempts: float = 0.0
+) -> tuple[Any | None, Any]:
+    """Zero-sum effect of a factor, named `<name>_effect`, and its sd; None and 0 below two levels.
 
     Where the record says much about every level, its effects are sampled as
     they are; elsewhere as multiples of their sd, which mixes better when the
     prior decides.
     """
     if levels < 2:
-        return None
+        return None, 0.0
     if levels < LEVELS_FOR_A_SCALE:
-        return pm.ZeroSumNormal(f"{name}_effect", sigma=fixed, dims=name)
+        sd = pm.Deterministic(f"{name}_sd", pm.math.constant(fixed))
+        return pm.ZeroSumNormal(f"{name}_effect", sigma=fixed, dims=name), sd
     sd = pm.HalfNormal(f"{name}_sd", scale)
     if attempts / levels >= ATTEMPTS_THAT_INFORM:
-        return pm.ZeroSumNormal(f"{name}_effect", sigma=sd, dims=name)
+        return pm.ZeroSumNormal(f"{name}_effect", sigma=sd, dims=name), sd
     unit = pm.ZeroSumNormal(f"{name}_unit", sigma=1.0, dims=name)
-    return pm.Deterministic(f"{name}_effect", sd * unit, dims=name)
+    return pm.Deterministic(f"{name}_effect", sd * unit, dims=name), sd
 
 
 def _severity(pm: Any, pt: Any, belief: Any, family_of: Any) -> Any:
@@ -216,5 +224,5 @@ MODEL = OutcomeModel(
     prior_design=prior_design,
     build=build,
     stored=STORED,
-    form=2,  # 1 had an effect that two tries of one finding shared
+    form=3,  # 1 had an effect that two tries of one finding shared; 2 logits of a job of average effect
 )

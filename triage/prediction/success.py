@@ -15,12 +15,12 @@ from triage.arrays import Floats, Ints
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
 from triage.errors import PosteriorError
+from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
 from triage.prediction.levels import stored
 
-FRESH_NODES = 41
 SCENARIO_NODES = 7
 
 
@@ -40,7 +40,7 @@ def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
 
 
 def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> Floats:
-    """Logit of success in a job of average effect, shape (draw, row).
+    """Logit of the fresh chance, shape (draw, row).
 
     Parameters
     ----------
@@ -110,30 +110,11 @@ class LogitTable:
         return logits
 
 
-def integrate_job(logits: Floats, job_sd: Floats) -> Floats:
-    """Average chances over the job effect.
-
-    Parameters
-    ----------
-    logits : ndarray, shape (draw, row).
-    job_sd : ndarray, shape (draw,).
-
-    Returns
-    -------
-    ndarray, shape (draw, row), chances for a fresh job.
-    """
-    z, log_weight = standard_nodes(FRESH_NODES)
-    total = np.zeros(logits.shape)
-    for node, weight in zip(z, np.exp(log_weight), strict=True):
-        total += weight * expit(logits + (job_sd * node)[:, None])
-    return total
-
-
 def fresh_chances(draws: xr.Dataset, severity: int) -> Floats:
     """Chance of every kind at one severity for a fresh job at average effects, shape (draw, kind)."""
     logits = stored(draws, "kind_logit", "draw", "kind")
     effect = stored(draws, "severity_effect", "draw", "kind", "severity")
-    return integrate_job(logits + effect[:, :, severity - 1], stored(draws, "job_sd"))
+    return expit(logits + effect[:, :, severity - 1])
 
 
 def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
@@ -181,26 +162,33 @@ class Scenarios:
     weights : ndarray, shape (scenario,), sums to 1.
     draw : ndarray of int, shape (scenario,).
     job_effect : ndarray, shape (scenario,), added to every logit of the job.
+    job_sd : ndarray, shape (draw,).
+    rule : nodes of a standard normal and their weights, shape (node,) each.
     """
 
     weights: Floats
     draw: Ints
     job_effect: Floats
+    job_sd: Floats
+    rule: tuple[Floats, Floats]
 
     def chance(self, logits: Floats) -> Floats:
         """Chance of one repair in every scenario, from its logits of shape (draw,).
 
+        A draw's average over its nodes is the fresh chance `expit(logits)`.
         From the logits of a second try it is the chance given that the first failed.
         """
-        return expit(logits[self.draw] + self.job_effect)
+        return expit(inside_logit(logits, self.job_sd, self.rule)[self.draw] + self.job_effect)
 
 
 def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
     """Expand success draws into scenarios, draw by draw."""
     z, log_weight = standard_nodes(nodes)
-    job_sd = stored(draws, "job_sd")
+    weight, job_sd = np.exp(log_weight), stored(draws, "job_sd")
     return Scenarios(
-        weights=np.tile(np.exp(log_weight), job_sd.size) / job_sd.size,
+        weights=np.tile(weight, job_sd.size) / job_sd.size,
         draw=np.repeat(np.arange(job_sd.size), z.size),
         job_effect=(job_sd[:, None] * z).ravel(),
+        job_sd=job_sd,
+        rule=(z, weight),
     )
