@@ -95,7 +95,7 @@ def test_every_label_reaches_its_own_effect(evaluated):
         effect = float(draws[f"{name}_effect"].sel({name: label})[0])
         assert moved - plain == pytest.approx(effect, abs=1e-12)
         assert abs(effect) > 1e-6
-    usual = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["fix-0"], tier=["unheard-of"])[0, 0]
+    usual = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["fix-0"], tier=[""])[0, 0]
     assert usual == plain
     again = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["other-way"], again=[True])[0, 0]
     other = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["other-way"])[0, 0]

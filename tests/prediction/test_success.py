@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from scipy.special import expit
@@ -11,7 +12,9 @@ from tests.outcome_models.attempt_records import shop_catalogue
 from triage.outcome_models.fresh_job import inside_logit
 from triage.posterior.manifest import Manifest, structure_digest
 from triage.posterior.store import Posterior
+from triage.prediction.levels import new_level
 from triage.prediction.success import (
+    LogitTable,
     chances_table,
     fresh_chances,
     scenarios,
@@ -107,3 +110,52 @@ def test_table_lists_every_kind_and_severity_with_its_record():
     assert row["mean"] == pytest.approx(fresh_chances(DRAWS, 2)[:, 1].mean(), abs=1e-12)
     falls = table.groupby("finding")["mean"].agg(lambda means: (np.diff(means) < 0).all())
     assert falls.all()
+
+
+def test_a_level_never_seen_is_covered_as_often_as_its_interval_says():
+    """Truths drawn first: K levels and one more; the known ones leave only the new one unsure."""
+    rng = np.random.default_rng(6)
+    inside = []
+    for levels in (2, 5, 12):
+        sd, draws = 0.6, 400
+        truth = rng.normal(0, sd, (300, levels + 1))
+        known = truth[:, :-1] - truth[:, :-1].mean(axis=1, keepdims=True)
+        for number, (met, new) in enumerate(
+            zip(known, truth[:, -1] - truth[:, :-1].mean(axis=1), strict=True)
+        ):
+            held = DRAWS.drop_vars(["tier_effect", "tier"]).isel(draw=np.zeros(draws, int))
+            held = held.assign(tier_sd=("draw", np.full(draws, sd)))
+            held = held.assign(tier_effect=(("draw", "tier"), np.tile(met, (draws, 1))))
+            held = held.assign_coords(tier=[f"t{place}" for place in range(levels)])
+            low, high = np.quantile(new_level(held, "tier", f"new-{number}"), [0.05, 0.95])
+            inside.append(low <= new <= high)
+    # 900 intervals of 90 %: five standard errors.
+    assert np.mean(inside) == pytest.approx(0.9, abs=5 * np.sqrt(0.09 / 900))
+
+
+def test_the_same_new_level_gets_the_same_draws_and_a_blank_one_the_average():
+    draws = DRAWS.assign(tier_sd=("draw", np.full(60, 0.5)))
+    row = {"kind": ["kind-0"], "severity": [2]}
+    plain, new, again, other = (
+        success_logits(draws, CATALOGUE, **row, tier=[tier])[:, 0] for tier in ("", "new", "new", "newer")
+    )
+    assert np.array_equal(plain, draws["kind_logit"][:, 0])
+    assert np.array_equal(new, again) and not np.array_equal(new, other)
+    assert 0.3 < (new - plain).std() < 0.95  # .5 times the root of 1 1/2 is .61
+    table = LogitTable(draws, CATALOGUE)
+    assert np.array_equal(table.logits("kind-0", 2, "new", "", "", ""), new)
+
+
+def test_a_drift_is_nothing_within_the_record_and_grows_with_the_days_after_it():
+    ends = ["2025-06-30", "2025-09-30"]
+    draws = DRAWS.assign(
+        drift_sd=("draw", np.full(60, 0.2)),
+        period_effect=(("draw", "period"), np.column_stack([np.full(60, 0.4), np.zeros(60)])),
+    ).assign_coords(period=ends)
+    row = {"kind": ["kind-0"] * 4, "severity": [2] * 4}
+    dates = list(pd.to_datetime(["2025-05-01", "2025-09-30", "2025-12-30", "2026-09-30"]))
+    found = success_logits(draws, CATALOGUE, **row, date=dates) - draws["kind_logit"].to_numpy()[:, :1]
+    np.testing.assert_allclose(found[:, 0], 0.4)
+    np.testing.assert_allclose(found[:, 1], 0)
+    assert 0.1 < found[:, 2].std() < 0.3
+    np.testing.assert_allclose(found[:, 3], found[:, 2] * np.sqrt(365 / 91), rtol=0.01)

@@ -1,7 +1,7 @@
 """Success of a repair: partial pooling over kinds, with one shared effect a job.
 
     eta = kind (its assumption, shifted with the shop and its family) + severity
-          + tier + technician + cause + method
+          + tier + technician + cause + method + period
           - after_failure (where another method has failed on the finding)
     chance in a job = expit(m(eta, job_sd) + u[job])
 
@@ -11,6 +11,9 @@ zero over their levels; severity falls from grade to grade, by a size of its
 family's and a little of the kind's own; a method's effect is its difference
 from the kind's usual method. A second try is made only where a first one failed, so its
 chance is the one given that failure, and the first try's is left as it is.
+
+The shop drifts: its effect in the record's last period is 0, and from one
+period to the one before it changes by `N(0, drift_sd^2 x quarters)`.
 
 The chance learned is that of findings like those the shop worked on.
 """
@@ -25,6 +28,7 @@ import numpy as np
 from triage.design_matrix import FACTORS, AttemptDesign, AttemptIndices, Hopeless, attempt_design
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.periods import quarters_between
 from triage.outcome_models.base import OutcomeModel
 from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import normal
@@ -47,6 +51,7 @@ ATTEMPTS_OF_A_KIND = 30
 STORED = (
     "kind_logit", "severity_effect", "tier_effect", "technician_effect", "cause_effect", "method_effect",
     "job_sd", "after_failure", "shop", "kind_spread", "family_effect", "family_sd",
+    "tier_sd", "technician_sd", "cause_sd", "period_effect", "drift_sd",
 )  # fmt: skip
 
 
@@ -142,6 +147,9 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
             mean, sd = of_levels("method_logit", made.method_logit), of_levels("method_sd", made.method_sd)
             method = pm.Normal("method_effect", mean, sd, dims="method")
             logits = logits + _pick(pt, method, cells.method)
+        if "period" in coords:
+            drift = _drift(pm, pt, len(coords["period"]), scales.drift)
+            logits = logits + drift[cells.period]
         after_failure = normal("after_failure", beliefs.after_failure)
         logits = logits - after_failure * cells.again
         if len(made.nodes):
@@ -154,7 +162,12 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
 
 def _cells(cells: AttemptIndices, coords: dict[str, Any]) -> AttemptIndices:
     """Indices of the distinct attempts, those of effects that are in the model as inputs of it."""
-    there = {"kind", "severity", "again", *(name for name in (*FACTORS, "method") if name in coords)}
+    there = {
+        "kind",
+        "severity",
+        "again",
+        *(name for name in (*FACTORS, "method", "period") if name in coords),
+    }
     return replace(cells, **{name: of_rows(f"cell_{name}", getattr(cells, name)) for name in sorted(there)})
 
 
@@ -197,6 +210,15 @@ def _factor(
         return pm.ZeroSumNormal(f"{name}_effect", sigma=sd, dims=name), sd
     unit = pm.ZeroSumNormal(f"{name}_unit", sigma=1.0, dims=name)
     return pm.Deterministic(f"{name}_effect", sd * unit, dims=name), sd
+
+
+def _drift(pm: Any, pt: Any, periods: int, scale: float) -> Any:
+    """Effect of each period, shape (period,): a walk back from 0 in the last one."""
+    sd = pm.HalfNormal("drift_sd", scale)
+    reach = of_levels("drift_reach", np.sqrt(quarters_between(periods)))
+    steps = sd * reach * pm.Normal("drift_step", 0.0, 1.0, shape=periods - 1)  # from each period to the next
+    walk = pt.concatenate([pt.cumsum(steps[::-1])[::-1], pt.zeros(1)])
+    return pm.Deterministic("period_effect", walk, dims="period")
 
 
 def _severity(pm: Any, pt: Any, belief: Any, family_of: Any) -> Any:

@@ -14,19 +14,20 @@ from scipy.special import expit
 from triage.arrays import Floats, Ints
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
+from triage.domain.periods import quarters_ahead
 from triage.errors import PosteriorError
 from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
-from triage.prediction.levels import stored
+from triage.prediction.levels import drift_ahead, new_level, stored
 
 SCENARIO_NODES = 7
 
 
 def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
     """Levels that stored draws have effects for, as the design matrix encodes them."""
-    names = ("kind", "family", "severity", *FACTORS, "method")
+    names = ("kind", "family", "severity", *FACTORS, "method", "period")
     coords = {name: tuple(map(str, draws[name].values)) for name in names if name in draws.coords}
     if "kind" not in coords:
         raise PosteriorError("the stored fit lacks kind; run the fit again")
@@ -50,7 +51,7 @@ def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> Floats:
     severity = stored(draws, "severity_effect", "draw", "kind", "severity")
     logits = stored(draws, "kind_logit", "draw", "kind")[:, rows.kind]
     logits = logits + severity[:, rows.kind, rows.severity]
-    for name in (*FACTORS, "method"):
+    for name in (*FACTORS, "method", "period"):
         if f"{name}_effect" in draws:
             effect = stored(draws, f"{name}_effect", "draw", name)  # (draw, level)
             padded = np.column_stack([effect, np.zeros(len(effect))])
@@ -70,15 +71,26 @@ def success_logits(
     cause: Sequence[str] | None = None,
     method: Sequence[str] | None = None,
     again: Sequence[bool] | None = None,
+    date: Sequence[pd.Timestamp] | None = None,
 ) -> Floats:
-    """Logit of success in a job of average effect for rows of labels, shape (draw, row).
+    """Logit of the fresh chance for rows of labels, shape (draw, row).
 
-    A blank or unknown tier, technician, cause or method means its average
-    (for a method, the usual one). `again` marks rows that follow another
-    method's failure on the same finding; without it all are first tries.
+    A blank tier, technician or cause means its average, one that the fit has
+    never met is drawn; an unknown method means the usual one. `again` marks
+    rows that follow another method's failure on the same finding; without it
+    all are first tries. With a `date` after the record the shop may have
+    drifted since; without one it is as at the record's end.
     """
-    rows = stored_levels(draws, catalogue).indices(kind, severity, tier, technician, cause, method, again)
-    return logits_at(draws, rows)
+    levels = stored_levels(draws, catalogue)
+    rows = levels.indices(kind, severity, tier, technician, cause, method, again, date)
+    logits = logits_at(draws, rows)
+    for name, labels in zip(FACTORS, (tier, technician, cause), strict=True):
+        for label in sorted(set(labels or ()) - {"", *levels.coords.get(name, ())}):
+            here = np.flatnonzero([one == label for one in labels or ()])
+            logits[:, here] += new_level(draws, name, label)[:, None]
+    if date is not None and "period" in levels.coords:
+        logits += drift_ahead(draws, quarters_ahead(date, levels.coords["period"]))
+    return logits
 
 
 class LogitTable:
@@ -90,7 +102,7 @@ class LogitTable:
     """
 
     def __init__(self, draws: xr.Dataset, catalogue: Catalogue):
-        self._levels = stored_levels(draws, catalogue)
+        self._draws, self._levels = draws, stored_levels(draws, catalogue)
         self._kind = np.ascontiguousarray(stored(draws, "kind_logit", "kind", "draw"))
         self._severity = np.ascontiguousarray(stored(draws, "severity_effect", "kind", "severity", "draw"))
         self._effects = {
@@ -107,6 +119,9 @@ class LogitTable:
             place = getattr(rows, name)[0]
             if place >= 0:
                 logits = logits + effect[place]
+        for name, label in zip(FACTORS, (tier, technician, cause), strict=True):
+            if label and label not in self._levels.coords.get(name, ()):
+                logits = logits + new_level(self._draws, name, label)
         return logits
 
 

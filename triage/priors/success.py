@@ -76,6 +76,7 @@ class SuccessScales:
         factor (tier, technician, cause) with five levels or more.
     factor_fixed : sd between the levels of a factor with fewer.
     job : scale of the half-normal prior of the job effect's sd.
+    drift : scale of the half-normal prior of the sd of the shop's drift in a quarter.
     """
 
     shop: Positive = 1.0
@@ -84,6 +85,7 @@ class SuccessScales:
     factor: Positive = 0.5
     factor_fixed: Positive = 0.5
     job: Positive = 1.0
+    drift: Positive = 0.1
     reason: str = ""
 
 
