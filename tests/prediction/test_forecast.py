@@ -4,6 +4,7 @@ import sys
 
 import numpy as np
 import pytest
+from scipy.special import expit
 
 from tests.prediction.made_draws import made_posterior
 from triage.domain.catalogue import load_catalogue
@@ -14,7 +15,7 @@ from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.forecast import forecast_unit
 from triage.prediction.parts_cost import mean_parts_ratio
 from triage.prediction.sale_price import mean_sale_ratio
-from triage.prediction.success import integrate_job, success_logits
+from triage.prediction.success import success_logits
 from triage.priors.prior_set import PriorSet
 
 CATALOGUE, PRIORS, SETTINGS = load_catalogue(), PriorSet(), Settings("test", "EUR")
@@ -109,10 +110,9 @@ def test_an_unseen_fault_has_the_middle_severity(wreck):
 
 
 def test_chance_averages_to_that_of_a_fresh_job(wreck):
-    """9 nodes stand for the job effect as 41 do."""
     draws = POSTERIOR.draws["success"]
     logits = success_logits(draws, CATALOGUE, ["frame-bent"], [2], ["middle"])
-    fresh = integrate_job(logits, draws["job_sd"].values)[:, 0]
+    fresh = expit(logits)[:, 0]
     told = wreck.repairs["frame-bent", "straighten-frame"]
     assert np.bincount(wreck.draw, wreck.weights * told.chance) * 400 == pytest.approx(fresh, abs=1e-6)
 

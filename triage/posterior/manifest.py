@@ -73,6 +73,7 @@ class LikelihoodChecks:
         and at the 99 % quantile of the job effect's sd.
     elpd_loo, elpd_loo_se : log predictive density of a job left out, summed over jobs, by PSIS.
     p_loo : effective number of parameters. high_k : jobs whose Pareto k is too high.
+    several : jobs of several attempts; without one the record tells nothing of the job effect.
     """
 
     quadrature_error_mean: float | None = None
@@ -81,6 +82,7 @@ class LikelihoodChecks:
     elpd_loo_se: float | None = None
     p_loo: float | None = None
     high_k: float | None = None
+    several: float | None = None
 
 
 @dataclass(frozen=True)

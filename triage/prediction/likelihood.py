@@ -15,6 +15,7 @@ from collections.abc import Callable
 from typing import cast
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 from scipy.special import expit
 
@@ -50,8 +51,7 @@ def log_likelihood(
     Parameters
     ----------
     model : name in the registry of outcome models.
-    draws : of that model, as stored. A tier, technician, cause or method that
-        they do not know counts as average.
+    draws : of that model, as stored.
     priors : those of the fit.
 
     Returns
@@ -68,6 +68,8 @@ def _success(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: 
     table = attempts(history, catalogue)
     if table.empty:
         return np.zeros(draws.sizes["draw"])
+    if "period" in draws.coords:  # later jobs tell of the last period: a drift since then is not stored
+        table["date"] = table["date"].clip(upper=pd.Timestamp(str(draws["period"].values[-1])))
     works = attempt_chances(draws, table, catalogue)  # (draw, attempt)
     told = np.where(table["fixed"].to_numpy(bool), works, 1 - works)
     total: Floats = np.log(np.maximum(told, TINY)).sum(axis=1)

@@ -12,11 +12,12 @@ from triage.app_pages.shared.literal import literal
 from triage.errors import PosteriorError, TriageError
 from triage.inference.diagnostics import LEAST_EFFECTIVE_SAMPLE
 from triage.inference.success_checks import highest_shape
+from triage.outcome_models.registry import older_forms
 from triage.posterior.manifest import Manifest, QuickUpdate
 from triage.posterior.versions import last_full_fit
 from triage.reports.wording.fit import model_name, new_jobs_words
 from triage.workflows.fitting.quick_update import Update, update_folder
-from triage.workflows.fitting.record_of_fit import check_beliefs, older_forms
+from triage.workflows.fitting.record_of_fit import check_beliefs
 from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
 

@@ -8,9 +8,9 @@ from typing import Literal
 
 from triage.ledger.record import Ledger
 from triage.ledger.summary import closed_since
+from triage.outcome_models.registry import older_forms
 from triage.posterior.store import Posterior
 from triage.reports.wording.fit import assumed_words, model_name, new_jobs_words
-from triage.workflows.fitting.record_of_fit import older_forms
 from triage.workflows.shop.shop import Shop
 
 Level = Literal["fine", "note", "warning"]
