@@ -24,7 +24,7 @@ def fit(
         Path, typer.Option(metavar="DIR", help="Folder for the fit; `assess --posterior` reads it.")
     ],
     history: Annotated[
-        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
+        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row per damage.")
     ] = None,
     ledger: Annotated[
         str | None,

@@ -28,7 +28,7 @@ class By(StrEnum):
 
 def review(
     history: Annotated[
-        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
+        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row per damage.")
     ] = None,
     ledger: Annotated[
         str | None,

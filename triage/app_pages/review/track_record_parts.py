@@ -161,7 +161,7 @@ def decision_part(score: DecisionScore | None, currency: str, money: str) -> Non
     """The value of declining, and the sentence that says to which jobs it applies."""
     if score is None:
         return
-    st.subheader("Value of declining", anchor=False)
+    st.subheader("Value of declining (margin a job)", anchor=False)
     st.markdown(literal(decision_words(score, currency)))
     st.caption(literal(score.estimand))
     rows = [

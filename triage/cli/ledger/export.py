@@ -11,7 +11,7 @@ from triage.cli import options
 
 
 def export_jobs(
-    out: Annotated[Path, typer.Option(metavar="FILE", help="FILE.csv or FILE.parquet, one row per finding.")],
+    out: Annotated[Path, typer.Option(metavar="FILE", help="FILE.csv or FILE.parquet, one row per damage.")],
     ledger: options.Ledger = None,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
     as_json: options.Json = False,

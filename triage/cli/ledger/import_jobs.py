@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def import_jobs(
-    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="Past jobs, one row per finding.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="Past jobs, one row per damage.")],
     mapping: Annotated[
         Path | None,
         typer.Option(metavar="TOML", help="Mapping of the file's columns and words."),

@@ -80,7 +80,7 @@ def correction_refusals(
     if isinstance(old, Attempt) and old.round < file.round and changed & {"outcome", "method", "why_not"}:
         refused.append("the outcome of an earlier round cannot be corrected")
     if isinstance(old, Intake) and "description" in changed and file.moves:
-        refused.append("the description at intake cannot be corrected: record later findings as new entries")
+        refused.append("the description at intake cannot be corrected: record later damage as new entries")
     if isinstance(old, LineChecked) and (line := catalogue.verifications.get(old.line)):
         if result_of(line, new.result, new.reading).result != new.result:
             refused.append("the reading is outside the limit: the line fails")

@@ -61,7 +61,7 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     for kind in stops:
         own_lock = not buying and owner.lock == "locked-to-owner" and kind.account_lock
         if not own_lock:
-            refusals.append(f'one finding is "{kind.name}"')
+            refusals.append(f'one damage is "{kind.name}"')
     if refusals:
         return Ruling(NO_PRICE, tuple(refusals))
     doubts = []

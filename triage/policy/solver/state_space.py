@@ -230,7 +230,7 @@ def too_large(max_states: int) -> PlanTooLargeError:
     """The error for a unit with more states than can be held."""
     return PlanTooLargeError(
         f"this device is too complex to plan exactly (more than {max_states:,} states); "
-        "leave out optional findings or check a suspected one first"
+        "leave out optional damage or check suspected damage first"
     )
 
 

@@ -49,7 +49,8 @@ def stage_lines(quote: Quote) -> tuple[str, ...]:
             words = "no price can be given"
         else:
             low, high = _money(stage.low, quote), _money(stage.high, quote)
-            words = f"{low if low == high else f'{low} to {high}'}, at most {_money(stage.maximum, quote)}"
+            top = _money(stage.maximum, quote)
+            words = low if low == high == top else f"{low if low == high else f'{low} to {high}'}, limit {top}"
         lines.append(f"{STAGE_WORDS.get(stage.name, stage.name).capitalize()}: {words}")
     return tuple(lines)
 
@@ -67,7 +68,7 @@ def below_cost_words(quote: Quote) -> str:
     cost = quote.bench.break_even
     if cost is None:
         return "BELOW COST: no price up to three times the resale value covers the expected costs."
-    return f"BELOW COST: the price must be at least {_money(cost, quote)} to cover the expected costs."
+    return f"BELOW COST: a price of {_money(cost, quote)} or more covers the expected costs."
 
 
 def best_words(best: BestPrice, quote: Quote) -> str:

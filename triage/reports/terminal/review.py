@@ -94,10 +94,11 @@ def _table(review: MoneyReview) -> Table:
         table.add_column("90 % interval", justify="right", no_wrap=True)
     else:
         table.add_column("total", justify="right", no_wrap=True)
-        table.add_column("mean", justify="right", no_wrap=True)
+        shared = review.by in ("kind", "family")
+        table.add_column("adj.\nmean" if shared else "mean", justify="right", no_wrap=True)
         table.add_column("90 %", justify="right", no_wrap=True)
         table.add_column("mean < 0", max_width=9)
-        if review.by in ("kind", "family"):
+        if shared:
             table.add_column("raw\nmean", justify="right", no_wrap=True)
         table.add_column("pay\nless", justify="right", max_width=7)
         table.add_column("quote\nmore", justify="right", no_wrap=True)

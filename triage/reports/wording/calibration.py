@@ -140,7 +140,8 @@ def decision_words(score: DecisionScore, currency: str) -> str:
     )
     return (
         f"Of {score.jobs:,} jobs, this model would have declined {ours.vetoed:,}; they made {made}. "
-        f"Value of declining: {mean} a job against taking every job (90 % interval {low} to {high})."
+        f"Value of declining: {mean} more margin a job, over all jobs, than taking every job (90 % interval "
+        f"{low} to {high})."
     )
 
 

@@ -30,7 +30,7 @@ ESTIMAND = (
 )
 RULE = (
     "A rule declines a job when its expected margin at intake is below 0. That margin is the chance that all "
-    "needed repairs work, times what finished past jobs of its route and tier made; plus the chance that "
+    "needed repairs work, times what finished past jobs of its route and price class made; plus the chance that "
     "they do not, times what unfinished ones made; less the price paid."
 )
 

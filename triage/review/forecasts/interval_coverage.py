@@ -123,4 +123,6 @@ def _judged(share: Share, stated: float) -> str:
     """Whether the stated share lies in the interval of the one seen."""
     if share.low <= stated <= share.high:
         return "as stated, within chance"
-    return "too narrow" if share.value < stated else "too wide"
+    if share.value < stated:
+        return "too narrow, by more than chance explains"
+    return "too wide, by more than chance explains"

@@ -34,10 +34,10 @@ _SHARED = ("kind", "family")  # a job can be in several groups
 _SHRUNKEN = 0.3
 
 SHARED_WORDS = (
-    "Total and mean divide each job's margin among its findings: an equal share of the average for its route "
-    "and tier, plus what a pooled regression says the finding adds or takes off.",
+    "Total and adjusted mean divide each job's margin among its damage: an equal share of the average for its "
+    "route and price class, plus what a pooled regression says each damage adds or takes off.",
     "Raw mean: mean margin of all jobs with this damage, each counted in full under every damage it had. Its "
-    "sign can differ from that of the total, where other damage on the same jobs costs more.",
+    "sign can differ from that of the adjusted mean, where other damage on the same jobs costs more.",
     "90 % credible intervals: in trials on the invented shop they held the true mean 18 times in 20, as they "
     "should. They did so a little less often with only 300 jobs, and for a rare damage far worse than all "
     "others.",
@@ -45,7 +45,7 @@ SHARED_WORDS = (
 OWN_WORDS = ("Total: margins of the group's jobs as recorded. Mean: shrunken towards the other groups.",)
 TECHNICIAN_WORDS = (
     "Technicians are listed alphabetically and not ranked. Hard jobs are not given out by chance, and only "
-    "kind, severity, route and tier are adjusted for.",
+    "kind, severity, route and price class are adjusted for.",
 )
 
 

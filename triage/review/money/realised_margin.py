@@ -62,7 +62,7 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
     reasons = {
         "not closed yet": jobs["closed"].isna() if history.has("closed") else False,
         "stripped, and no value of its parts": sold.isna() & (ending == "stripped"),
-        "handed over, and no price": sold.isna() & (ending != ""),
+        "sold or returned, and no price": sold.isna() & (ending != ""),
         "not sold yet" if history.has("sold") else "no sale price": sold.isna(),
         "neither bought nor a walk-in": ~(bought | walk_in),
         "bought, and no price paid": bought & paid.isna(),

@@ -208,7 +208,7 @@ def _limits(lot: ScoredLot, wanted: Wanted) -> Limits:
             wrong.append(f"{label!r} has no asking price")
     tiers = set(lot.tiers)
     wrong += [
-        f"{tier!r} is not a tier of this lot{nearest(tier, tiers)}"
+        f"{tier!r} is not a price class of this lot{nearest(tier, tiers)}"
         for tier in wanted.most
         if tier not in tiers
     ]
