@@ -48,9 +48,7 @@ def test_the_table_has_each_chance_with_its_interval_and_that_the_demo_is_invent
     for row in rows:
         interval = f"{row['low']:.2f} to {row['high']:.2f}"
         line = next(
-            line
-            for line in out.splitlines()
-            if line.split()[:2] == [row["finding"], str(row["severity"])]
+            line for line in out.splitlines() if line.split()[:2] == [row["finding"], str(row["severity"])]
         )
         assert f"{row['mean']:.2f}" in line and interval in line and len(line) <= 80
 

@@ -1,4 +1,4 @@
-"""`triage choose`: which units of a lot to take, within cash and bench hours."""
+"""`triage choose`: which devices of a lot to buy, within cash and bench hours."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def choose(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Choose the units of a lot with the highest total expected margin within your limits."""
+    """Choose the devices of a lot with the highest total expected margin within your limits."""
     from triage.domain.units.lot_file import read_lot
     from triage.ledger.export import whole_or_not_at_all
     from triage.lot_selection.lot_choice import Wanted
@@ -114,7 +114,7 @@ def choose(
 
 
 def _counts(most: list[str] | None) -> dict[str, int]:
-    """Read `TIER=COUNT` pairs."""
+    """Read `CLASS=COUNT` pairs."""
     counts = {}
     for pair in most or ():
         tier, equals, count = pair.rpartition("=")

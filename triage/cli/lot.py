@@ -1,4 +1,4 @@
-"""`triage lot`: every unit of a lot scored at its asking price."""
+"""`triage lot`: every device of a lot scored at its asking price."""
 
 from __future__ import annotations
 

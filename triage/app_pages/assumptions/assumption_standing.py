@@ -49,8 +49,9 @@ _HOW = """
 - **Prior sensitivity** counts each assumption, and then each kind's own attempts, a little more and a little
   less (power-scaling). A chance is sensitive where this moves it by .05 or more (the threshold of Kallioinen,
   Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57). **Both: they disagree** means
-  sensitive to both, and the two move it in opposite directions. **Both, no disagreement** means sensitive to
-  both, without that. A disagreement does not show which of the two is wrong.
+  sensitive to both, and counting either double moves the chance clearly (by a quarter of its standard
+  deviation or more), in opposite directions. **Both, no clear disagreement** means sensitive to both, without
+  that. A disagreement does not show which of the two is wrong.
 """
 
 

@@ -100,7 +100,7 @@ def _why(told: Intake, changed: dict[str, Any]) -> str:
 
 
 def _passcode(job: JobInHand) -> None:
-    """A passcode is kept only while the job needs it, shown on request, and deleted when the device leaves."""
+    """A passcode: kept while the job needs it, shown on request, deleted when the device leaves."""
     with st.form(job.key("passcode")):
         if job.file.has_passcode:
             st.markdown("A passcode is stored. It is deleted when the device leaves.")

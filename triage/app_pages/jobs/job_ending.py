@@ -52,7 +52,8 @@ def _handed_over(job: JobInHand) -> None:
         said = f" Disclosed: {literal(told.disclosure)}" if told.disclosure else ""
         st.markdown(
             f"- {day(told.on, job.today)}: left as {GRADE_WORDS[told.grade]}, "
-            f"given to {literal(told.person or 'nobody by name')}, {told.warranty_days} days of warranty.{said}"
+            f"given to {literal(told.person or 'a person not named')}, "
+            f"{told.warranty_days} days of warranty.{said}"
         )
     for back in (kept.record for kept in job.file.comebacks):
         remedy = "not decided yet" if back.remedy == "open" else _REMEDIES[back.remedy][0]

@@ -128,7 +128,10 @@ def _decide(job: JobInHand) -> None:
             )  # fmt: skip
         with st.container(horizontal=True):
             accept = st.form_submit_button(
-                "Buy it" if file.route == "bought" else "Accept it", type="primary", key=job.key("take"), disabled=bool(refused)
+                "Buy it" if file.route == "bought" else "Accept it",
+                type="primary",
+                key=job.key("take"),
+                disabled=bool(refused),
             )
             leave = st.form_submit_button("Decline it", key=job.key("leave"))
     if refused:

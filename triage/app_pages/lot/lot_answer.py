@@ -66,7 +66,13 @@ def _units(choice: LotChoice) -> None:
                 "device": st.column_config.TextColumn(pinned=True),
                 **{
                     name: st.column_config.NumberColumn(format="%.0f")
-                    for name in ("asking price", "highest price", "expected margin", "minutes", "losses in 20")
+                    for name in (
+                        "asking price",
+                        "highest price",
+                        "expected margin",
+                        "minutes",
+                        "losses in 20",
+                    )
                 },
             },
         )

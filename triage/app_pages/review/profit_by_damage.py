@@ -19,7 +19,14 @@ from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.errors import TriageError
 from triage.reports.charts.review import mean_intervals, review_words
-from triage.reports.wording.review import CHANGE_WORDS, ONE, TWO_MEANS, change_words, lead_words, missing_words
+from triage.reports.wording.review import (
+    CHANGE_WORDS,
+    ONE,
+    TWO_MEANS,
+    change_words,
+    lead_words,
+    missing_words,
+)
 from triage.review.money.money_review import By, MeanMargin, MoneyGroup, MoneyReview
 from triage.workflows.looking_back.losses import profit_by_damage
 from triage.workflows.shop.shop import Shop

@@ -166,8 +166,8 @@ def decision_part(score: DecisionScore | None, currency: str, money: str) -> Non
     st.caption(literal(score.estimand))
     rows = [
         {
-            "rule": FORECASTER_NAMES[name], "taken": rule.taken, "declined": rule.vetoed,
-            "margin of taken": money_text(rule.margin, currency, whole=True),
+            "rule": FORECASTER_NAMES[name], "accepted": rule.taken, "declined": rule.vetoed,
+            "margin of accepted": money_text(rule.margin, currency, whole=True),
             "margin of declined": money_text(rule.vetoed_margin, currency, whole=True),
         }
         for name, rule in score.rules.items()

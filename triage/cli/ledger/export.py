@@ -1,4 +1,4 @@
-"""`triage ledger export`: the record as one table."""
+"""`triage record export`: the record as one table."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`triage ledger import`: past jobs from a file into the shop's record."""
+"""`triage record import`: past jobs from a file into the shop's record."""
 
 from __future__ import annotations
 

@@ -26,8 +26,8 @@ def conflict(
 
     Each assumption, then each kind's record, is counted a little more (power-scaling). A chance is
     sensitive where this moves it by .05 or more (Kallioinen and others 2023). "Both: they disagree" means
-    sensitive to both, and they move the chance in opposite directions. "Both, no disagreement" means
-    sensitive to both, without that.
+    sensitive to both, and doubling either moves the chance clearly (by a quarter of its standard deviation
+    or more), in opposite directions. "Both, no clear disagreement" means sensitive to both, without that.
     """
     from triage.elicitation.beside_record import beside_record
     from triage.elicitation.conflict import worst_first

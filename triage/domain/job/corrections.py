@@ -1,7 +1,7 @@
 """What may be corrected or removed in a job's record, and what stays as it was.
 
 A correction is a new record with a reason; what it replaces stays in the
-history of changes. What a later judgement is held against - a decision, a
+history of changes. What a later score is compared with - a decision, a
 quote, a move, an owner's answer, the outcome of a round that has ended - is
 never rewritten: a new entry records what happened next.
 """

@@ -71,7 +71,7 @@ def decide_walk_in(
             f"The lowest price that meets your rule is {money_text(quote, currency)}, more than its "
             f"resale value ({worth}). Tell the owner.",
         )
-    return TAKE, f"Quote {money_text(quote, currency)} or more, no fix, no fee: {count}."
+    return TAKE, f"Quote {money_text(quote, currency)} or more (no fix, no fee). At that price: {count}."
 
 
 def money_words(outcome: Outcome, currency: str) -> str:

@@ -8,9 +8,8 @@ a group and
 
     W(state) = sum over scenarios of weight x product of factors.
 
-The chance of an outcome is W(child) / W(state): what has been seen on this
-unit changes what is expected of the rest of it, by just as much as the
-scenarios say. How W is formed is in `state_likelihood`.
+The chance of an outcome is W(child) / W(state): each result on a
+device updates the chances of its other repairs by Bayes' rule. How W is formed is in `state_likelihood`.
 """
 
 from __future__ import annotations
@@ -64,7 +63,7 @@ class TableFactor:
 
 
 class MoveKind(StrEnum):
-    """What sort of act a move is, whatever it is called on a page."""
+    """The sort of act that a move is; pages have their own labels."""
 
     OPEN = "open"
     TRACE = "trace"

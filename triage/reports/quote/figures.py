@@ -30,10 +30,10 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
     if bench.below_cost:
         lines.append(below_cost_words(quote))
     lines.append(least_words(quote))
-    hourly = "" if bench.margin_per_hour is None else f"{_money(bench.margin_per_hour, quote)} an hour over "
+    hourly = "" if bench.margin_per_hour is None else f"{_money(bench.margin_per_hour, quote)} a bench hour, "
     lines.append(
         f"Expected margin {_money(bench.expected_margin, quote)}, "
-        f"{hourly}{bench_time(bench.minutes)} at the bench; "
+        f"{hourly}{bench_time(bench.minutes)} of bench time; "
         f"risk of loss {bench.losses_in_20} in 20; chance of success {in_twenty(bench.chance_finished)}"
     )
     if bench.best is not None:
@@ -50,7 +50,9 @@ def stage_lines(quote: Quote) -> tuple[str, ...]:
         else:
             low, high = _money(stage.low, quote), _money(stage.high, quote)
             top = _money(stage.maximum, quote)
-            words = low if low == high == top else f"{low if low == high else f'{low} to {high}'}, limit {top}"
+            words = (
+                low if low == high == top else f"{low if low == high else f'{low} to {high}'}, limit {top}"
+            )
         lines.append(f"{STAGE_WORDS.get(stage.name, stage.name).capitalize()}: {words}")
     return tuple(lines)
 

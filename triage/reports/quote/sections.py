@@ -106,7 +106,9 @@ class Words:
     def payment(self) -> Section:
         """Say what is paid, and when less is paid."""
         offer = self.offer
-        for_what = "recovering your data and giving it to you" if self.data_only else "all the work listed above"
+        for_what = (
+            "recovering your data and giving it to you" if self.data_only else "all the work listed above"
+        )
         lines = [f"The price includes parts, labour and taxes for {for_what}."]
         if offer.over_worth:
             lines.append(
@@ -228,7 +230,8 @@ class Words:
             "cannot promise more."
         )
         bullets = (
-            "If you still can, save your data before you leave the device with us. A repair can erase all of it.",
+            "If you still can, save your data before you leave the device with us. A repair can erase all of "
+            "it.",
             *((wanted,) if self.offer.data_wanted else ()),
             "We look only at what a test needs. When the work is done, we delete any passcode you gave us.",
         )

@@ -85,7 +85,7 @@ def _screen(
         yield from plan.lines()
     yield Line(
         ("Invented demo figures. " if invented else "")
-        + "--full adds branches, margin breakdown, chances, parts and notes."
+        + "--full adds branches, margin, chances, parts and notes."
     )
 
 

@@ -85,7 +85,7 @@ def _table(taken: list[UnitLine], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
     table.add_column("device", max_width=30)
     table.add_column("price class", max_width=12)
-    for name in ("ask", "highest price", "margin", "bench min", "losses in 20"):
+    for name in ("ask", "highest price", "margin", "minutes", "losses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
     for line in taken:
         table.add_row(*(Text(printable(cell)) for cell in _cells(line, currency)))

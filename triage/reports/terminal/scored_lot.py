@@ -92,7 +92,7 @@ def _table(shown: list[ScoredRow], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
     table.add_column("device", max_width=24)
     table.add_column("verdict", no_wrap=True)
-    for name in ("ask", "margin", "highest price", "bench min", "losses in 20"):
+    for name in ("ask", "margin", "highest price", "minutes", "losses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
     for row in shown:
         table.add_row(*(Text(printable(cell)) for cell in _cells(row, currency)))

@@ -22,7 +22,7 @@ from triage.reports.wording.verdict import verdict_words
 # To which of the two a chance is sensitive.
 DECIDES_WORDS = {
     Decides.DISAGREE: "both: they disagree",
-    Decides.BOTH: "both, no disagreement",
+    Decides.BOTH: "both, no clear disagreement",
     Decides.BELIEF: "the assumption",
     Decides.RECORD: "the record",
     Decides.NEITHER: "neither",

@@ -73,7 +73,7 @@ def risk_words(choice: LotChoice) -> str:
 
 def more_words(choice: LotChoice) -> tuple[str, ...]:
     """What more of a limit would bring, and what picking by margin per hour would."""
-    goal = "expected margin" if choice.wanted.goal == "expected" else "the mean of the worst 2 in 20"
+    goal = "the expected margin" if choice.wanted.goal == "expected" else "the mean of the worst 2 in 20"
     words = []
     if choice.hour_worth is not None:
         words.append(f"One more bench hour would add {money(choice.hour_worth, choice)} to {goal}.")
@@ -82,10 +82,10 @@ def more_words(choice: LotChoice) -> tuple[str, ...]:
         words.append(f"{step} more cash would add {money(choice.cash_worth, choice)} to {goal}.")
     if choice.taken:
         hand = choice.by_hand
-        behind = f"the same {goal}" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} less {goal}"
+        behind = "the same" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} lower"
         words.append(
             f"Picking by margin per hour instead: {hand.taken} device{'' if hand.taken == 1 else 's'}, "
-            f"{behind}."
+            f"and {goal} is {behind}."
         )
     if choice.short_by > _TRIFLE:
         words.append(f"Time ran out: another choice could add up to {money(choice.short_by, choice)}.")

@@ -137,7 +137,7 @@ def regret_words(review: MoneyReview) -> tuple[str, ...]:
         would_have.append(f"{losers} would have lost {text(told.spared)}")
     words = (
         f"You declined {units}; what became of {told.known} is known. "
-        f"If taken, {' and '.join(would_have) or 'none would have earned or lost anything'}.",
+        f"If accepted, {' and '.join(would_have) or 'none would have earned or lost anything'}.",
     )
     if told.expected_gap is None:
         return words

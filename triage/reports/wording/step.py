@@ -65,7 +65,7 @@ def plan_words(assessment: Assessment) -> str:
     if not assessment.minutes:
         return "No bench work."
     words = [
-        f"About {bench_time(assessment.minutes)} of bench time",
+        f"{bench_time(assessment.minutes)} of bench time",
         f"ends up working {in_twenty(assessment.chance_finished)}",
     ]
     if assessment.ready_days[1] > 0:

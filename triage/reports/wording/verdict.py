@@ -13,8 +13,8 @@ VERDICT_WORDS = {
     Verdict.LEAVE: "decline",
 }
 _ENDS = {
-    "buy": ("ends up repaired", "ends in parts"),
-    "walk-in": ("ends up repaired", "returned unrepaired"),
+    "buy": ("ends up working", "ends in parts"),
+    "walk-in": ("ends up working", "returned unrepaired"),
 }
 
 
