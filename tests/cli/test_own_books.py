@@ -74,11 +74,11 @@ def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, o
 
 @pytest.mark.slow
 def test_a_record_that_is_named_brings_its_own_books(triage, unit_file, own, monkeypatch, tmp_path):
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "elsewhere" / "none.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "elsewhere" / "none.sqlite"))
     assert triage("assess", unit_file, "--ask", "60").err == ""
-    said = triage("assess", unit_file, "--ask", "60", "--ledger", own)
+    said = triage("assess", unit_file, "--ask", "60", "--record", own)
     assert said.err.startswith(f"From the shop's record {own}: a fit to its jobs; rates and rules;")
-    rules = triage("review", "--ledger", own)
+    rules = triage("review", "--record", own)
     assert f"Using the shop's own rates and rules: {own.with_name('bench-settings.toml')}" in rules.err
 
 
@@ -154,5 +154,5 @@ def test_a_record_that_cannot_be_opened_is_said_and_the_answer_stands(triage, un
     said = triage("assess", unit_file, "--ask", "60", "--json")
     assert said.code == 0 and json.loads(said.out)["verdict"]
     assert "Recorded prices and parts stock are not used" in said.err and "bench.sqlite" in said.err
-    named = triage("assess", unit_file, "--ask", "60", "--ledger", no_record)
+    named = triage("assess", unit_file, "--ask", "60", "--record", no_record)
     assert named.code == 1 and named.out == ""

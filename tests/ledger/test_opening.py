@@ -36,9 +36,9 @@ def test_sqlite_has_the_required_settings(sqlite_url):
 
 
 def test_the_location_of_a_record(monkeypatch, tmp_path):
-    monkeypatch.setenv("TRIAGE_LEDGER", "bench.sqlite")
+    monkeypatch.setenv("TRIAGE_RECORD", "bench.sqlite")
     assert default_ledger_url() == "bench.sqlite"
-    monkeypatch.delenv("TRIAGE_LEDGER")
+    monkeypatch.delenv("TRIAGE_RECORD")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert default_ledger_url() == str(tmp_path / "bench-triage" / "record.sqlite")
     assert ledger_url("postgres://ada@bench/shop".replace("postgres:", "postgresql:")).drivername == (

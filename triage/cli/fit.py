@@ -28,15 +28,8 @@ def fit(
     out: Annotated[
         Path, typer.Option(metavar="DIR", help="Folder for the fit; `assess --posterior` reads it.")
     ],
-    history: Annotated[
-        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
-    ] = None,
-    ledger: Annotated[
-        str | None,
-        typer.Option(
-            metavar="URL", help="The shop's record, instead of --history: a file, or postgresql://..."
-        ),
-    ] = None,
+    history: options.PastJobsOrRecord = None,
+    ledger: options.RecordOfJobs = None,
     catalogue: options.Catalogue = None,
     priors: Annotated[
         Path | None,
@@ -98,7 +91,7 @@ def fit(
     if not label.isprintable():
         raise typer.BadParameter("holds a control character; allowed: plain text", param_hint="--label")
     if (history is None) == (ledger is None):
-        raise typer.BadParameter("give the past jobs either by --history CSV or by --ledger URL")
+        raise typer.BadParameter("give the past jobs either by --past-jobs CSV or by --record URL")
     from triage.domain.catalogue import load_catalogue
     from triage.errors import Fault, HistoryError, NotConvergedError
     from triage.ledger.history.history_csv import read_history

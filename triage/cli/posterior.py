@@ -47,7 +47,7 @@ def status(
 ) -> None:
     """Say what the fit in use was fitted to, and which jobs are newer.
 
-    Newer jobs are counted only if --ledger names the record.
+    Newer jobs are counted only if --record names the record.
     """
     from triage.ledger.opening import open_ledger
     from triage.workflows.fitting.standing import posterior_standing

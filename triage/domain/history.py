@@ -1,4 +1,4 @@
-"""A shop's past jobs as the models read them: one row a finding."""
+"""A shop's past jobs as the models read them: one row per damage."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ PER_JOB = (
 class History:
     """Past jobs up to a cut-off date.
 
-    rows : DataFrame, one row a finding, in file order. Columns are those of
+    rows : DataFrame, one row per damage, in file order. Columns are those of
         the plain history format; optional ones the file lacks are absent.
         `date`, `sold_date`, `closed`, `comeback_date` are datetime64; money
         columns are float, major units; `severity` is int (2 where blank);

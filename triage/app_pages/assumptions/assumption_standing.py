@@ -35,8 +35,8 @@ _APART, _EVERY = "where they disagree", "every kind"
 _READ = (
     "Of 20 fresh jobs at severity 2. **Assumption** (prior): expected before any job is counted. **Record**: "
     "the jobs counted. **Fit** (posterior): expected after the record. In brackets: the 90 % credible "
-    "interval, which holds the true value with a chance of 18 in 20. **Prior sensitivity**: whether the "
-    "assumption or the record moves the fit."
+    "interval, which holds the true value with a chance of 18 in 20. **Sensitive to** (prior sensitivity): "
+    "whether the assumption or the record moves the fit."
 )
 _CHECKS_READ = (
     "Of 20 devices with the fault (sensitivity), and of 20 without it (specificity). Your jobs count by "
@@ -56,9 +56,11 @@ _HOW = """
   repairs of the same jobs, are not counted here. The fit uses them.
 - **Fit** (posterior) is the chance for a fresh job at severity 2 after the fit to the record.
 - **Prior sensitivity** counts each assumption, and then each kind's own attempts, a little more and a little
-  less (power-scaling), and watches the chance. They disagree if the chance moves with both by .05 or more
-  (the threshold of Kallioinen, Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57) **and**
-  the two move it in opposite directions. This does not show which of them is wrong.
+  less (power-scaling). A chance is sensitive where this moves it by .05 or more (the threshold of Kallioinen,
+  Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57). **Both: they disagree** means
+  sensitive to both, and counting either double moves the chance clearly (by a quarter of its standard
+  deviation or more), in opposite directions. **Both, no clear disagreement** means sensitive to both, without
+  that. A disagreement does not show which of the two is wrong.
 """
 
 
@@ -140,7 +142,7 @@ def _line(item: KindStanding) -> dict[str, str]:
         PRIOR: estimate_words(item.row.prior),
         COUNTED: counted_words(item.row),
         POSTERIOR: estimate_words(item.row.posterior),
-    } | ({"prior sensitivity": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
+    } | ({"sensitive to": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
 
 
 def _checks(shop: Shop) -> None:

@@ -39,7 +39,7 @@ def learn_section(shop: Shop, files: ShopFiles, rejected: int) -> None:
     if history.invented:
         st.info(
             "These jobs are invented, and the shipped fit already uses them. Finish a job under **Jobs**, or "
-            "import your own with `triage ledger import`. You can then run a fit here."
+            "import your own with `triage record import`. You can then run a fit here."
         )
         return
     out = where_to_learn(files)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def show(
     unit: Annotated[
         str | None,
-        typer.Argument(metavar="[UNIT.toml]", help="A device: its answer by assumptions only, in money."),
+        typer.Argument(metavar="[DEVICE.toml]", help="A device: its answer by assumptions only, in money."),
     ] = None,
     ask: Annotated[
         float | None,
@@ -52,7 +52,7 @@ def show(
         raise typer.BadParameter("an owner's device has no asking price: give --ask or --walk-in, not both")
     if unit is None and (walk_in or ask is not None or nothing_learned):
         raise typer.BadParameter(
-            "--ask, --walk-in and --nothing-learned are about a device: give its UNIT.toml"
+            "--ask, --walk-in and --nothing-learned are about a device: give its DEVICE.toml"
         )
     from triage.domain.units.unit_file import unit_from
     from triage.elicitation.beside_record import beside_record
@@ -105,19 +105,21 @@ def _money_object(money: BeliefInMoney) -> dict[str, Any]:
 
 
 def _print_rows(rows: Sequence[BesideRecord]) -> None:
-    from rich.console import Console
     from rich.table import Table
+
+    from triage.cli.terminal.screen import console
 
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("damage kind, severity 2", no_wrap=True)
-    for title in ("assumption", "90 %", "fit", "90 %", "fixed of attempts"):
+    for title in ("assumption (90 %)", "fit (90 %)", "fixed of\nattempts"):
         table.add_column(title, justify="right", no_wrap=True)
     for row in rows:
-        ranges = (f"{found.low:.2f} to {found.high:.2f}" for found in (row.prior, row.posterior))
-        before, after = ranges
+        before, after = (
+            f"{found.mean:.2f} ({found.low:.2f} to {found.high:.2f})" for found in (row.prior, row.posterior)
+        )
         counted = f"{row.fixed} of {row.attempts}" if row.attempts else "none"
-        table.add_row(row.kind, f"{row.prior.mean:.2f}", before, f"{row.posterior.mean:.2f}", after, counted)
-    Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
+        table.add_row(row.kind, before, after, counted)
+    console(110).print(table)
 
 
 def _print_checks(rows: Sequence[CheckStanding]) -> None:

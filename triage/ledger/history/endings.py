@@ -18,7 +18,7 @@ def endings_refused(
     """
     for (job, column), (ending, line) in first.items():
         if column == "parts_value" and first.get((job, "ending"), ("",))[0] != "stripped":
-            wrong = f"{ending:g} is given for a unit that was not stripped"
+            wrong = f"{ending:g} is given for a device that was not stripped"
             yield Fault(name, line, shown.get(column, column), wrong, "blank, or the ending stripped")
         if column == "ending":
             route = first.get((job, "route"), ("", None))[0]
@@ -42,9 +42,9 @@ def _ending_refused(ending: str, route: str, back: bool) -> tuple[str, str] | No
     """What is wrong with the ending of a job, and what is allowed; None where it can be."""
     wrong = f"{ending!r} cannot be"
     if route == "bought" and ending.startswith("returned"):
-        return f"{wrong} of a unit that was bought", "sold, stripped or disposed"
+        return f"{wrong} of a device that was bought", "sold, stripped or disposed"
     if route == "walk-in" and ending == "stripped":
         return f"{wrong} of an owner's device", "another ending, or the route bought"
     if ending in WRITTEN_OFF and back:
-        return f"{wrong} of a unit that came back", "how it ended the first time"
+        return f"{wrong} of a device that came back", "how it ended the first time"
     return None

@@ -110,7 +110,7 @@ def split_csv(text: str, name: str) -> tuple[list[str], list[Row], list[Fault]]:
     if not header:
         faults.append(Fault(name, None, "file", "is empty", f"a header with {', '.join(REQUIRED)}"))
     elif not rows and not faults:
-        faults.append(Fault(name, None, "file", "has no rows", "at least one finding"))
+        faults.append(Fault(name, None, "file", "has no rows", "at least one damage"))
     return (header, rows, faults) if readable else ([], [], faults)
 
 

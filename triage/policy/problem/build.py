@@ -1,4 +1,4 @@
-"""From a unit, its forecast, prices and settings to a plan problem and its luck."""
+"""From a device, its forecast, prices and settings to a plan problem and its simulated paths."""
 
 from __future__ import annotations
 

@@ -127,7 +127,7 @@ def _sharing(check: Check, chosen: list[Check]) -> tuple[int, ...]:
 
 
 def _honest(chosen: list[tuple[int, PlanCheck]], places: list[Check]) -> list[tuple[int, PlanCheck]]:
-    """Of results in hand that share their error, only the first speaks."""
+    """Of results in hand that share their error, only the first counts."""
     kept = []
     for index, (place, entry) in enumerate(chosen):
         earlier = [other for other in _sharing(places[index], places) if other < index]

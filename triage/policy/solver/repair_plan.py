@@ -67,7 +67,7 @@ class PlanSpace:
 
     @property
     def view(self) -> StateView:
-        """Every state, read in the words of the plan."""
+        """Every state, as a view of the plan."""
         view: StateView = self.space.view
         return view
 

@@ -1,4 +1,4 @@
-"""How a margin spreads: its tail, and how much of it is luck or lack of knowledge.
+"""The distribution of a margin: its tail, and its variance split into aleatory and epistemic parts.
 
 References
 ----------
@@ -25,10 +25,10 @@ TAIL = 0.1
 class SpreadSplit:
     """Variance of the margin in two parts, money squared.
 
-    luck : what this one unit may do even if every chance and level were known, the job
-        effect and the spread of minutes and prices included.
-    not_known : how far the expected margin itself moves over what the shop does not know
-        yet about its chances and its levels of minutes, parts, comebacks and prices.
+    luck : aleatory: variance for one device with every chance and level known, the job effect
+        and the spread of minutes and prices included.
+    not_known : epistemic: variance of the expected margin over the posterior draws of chances
+        and of the levels of minutes, parts, comebacks and prices.
     """
 
     luck: float

@@ -40,7 +40,8 @@ from triage.review.money.realised_margin import parts_used, realised_margins
 PATHS = 400
 BASIS = (
     "Each job simulated from its intake: repairs until one fails, with the models' draws of outcomes, "
-    "minutes and parts. Its sale is drawn from past jobs of its route and tier that ended the same way."
+    "minutes and parts. Its sale is drawn from past jobs of its route and price class that ended the same "
+    "way."
 )
 
 

@@ -82,7 +82,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
     try:
         priced = priced_at(pricing, ask, brief=True)
     except PlanTooLargeError as problem:
-        wrong, allowed = f"cannot be planned: {problem}", "fewer suspected findings and symptoms"
+        wrong, allowed = f"cannot be planned: {problem}", "less suspected damage and fewer symptoms"
         fault = Fault(name, row.line, "findings", wrong, allowed)
         return BadRow(row.line, row.unit.name, row.text, (fault,))
     outcome = priced.outcome
