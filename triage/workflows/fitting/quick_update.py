@@ -27,6 +27,7 @@ import xarray as xr
 from triage.design_matrix import FACTORS, attempt_levels, attempts
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.intake_grades import grade_counts
 from triage.elicitation.power_scaling import smoothed_weights
 from triage.inference.diagnostics import LEAST_EFFECTIVE_SAMPLE
 from triage.inference.success_checks import highest_shape
@@ -218,6 +219,7 @@ def _manifest(
         data_hash=since.now.digest,
         attempts=counts(since.now, catalogue),
         methods=method_counts(since.now, catalogue),
+        grades=grade_counts(since.now),
         job_digests=(),
         update=QuickUpdate(
             fitted=fitted.folder,
