@@ -218,7 +218,7 @@ class Forecaster:
         """One repair: its lead and the lead's severity, and the other methods that may have failed first."""
         own = self._logits(lead, severity, *met, slug)
         lowered = own - stored(self.held["success"], "after_failure")  # (draw,)
-        (fixed, failed), when = self._minutes(slug, lead, severity)
+        (fixed, failed), (when_fixed, when_failed) = self._minutes(slug, lead, severity)
         comebacks = self._comebacks(families)
         parts_ratio, parts = self._parts_ratio(slug, families[0])
         attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
@@ -235,7 +235,7 @@ class Forecaster:
             attempts=int(attempts),
             fixed=int(successes),
             prior_only=self._no_record(slug, lead, int(attempts)),
-            shared=SharedCosts.of(*when, parts, comebacks),
+            shared=SharedCosts.of(when_fixed, when_failed, parts, comebacks),
         )
 
     def _fresh_minutes(self, slug: str, lead: str, severity: int) -> tuple[list[Floats], list[Floats]]:
