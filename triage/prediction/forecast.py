@@ -227,7 +227,7 @@ class Forecaster:
         again = self._by_grade(lead, grades, met, slug, stored(self.held["success"], "after_failure"))
         graded = others if len(grades) > 1 else ()
         failed_first = {other: fails(self._by_grade(lead, grades, met, other)) for other in graded}
-        (fixed, failed), when = self._graded_minutes(slug, lead, grades, first)
+        (fixed, failed), (when_fixed, when_failed) = self._graded_minutes(slug, lead, grades, first)
         comebacks = self._comebacks(families)
         parts_ratio, parts = self._parts_ratio(slug, families[0])
         attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
@@ -244,7 +244,7 @@ class Forecaster:
             attempts=int(attempts),
             fixed=int(successes),
             prior_only=self._no_record(slug, lead, int(attempts)),
-            shared=SharedCosts.of(*when, parts, comebacks),
+            shared=SharedCosts.of(when_fixed, when_failed, parts, comebacks),
         )
 
     def _by_grade(
