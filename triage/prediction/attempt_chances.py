@@ -48,7 +48,8 @@ def attempt_chances(
     told: dict[int, Floats] = {}
     for rows in table.reset_index(drop=True).groupby("job", sort=False).indices.values():
         if len(rows) == 1:
-            result[:, rows[0]] = expit(logits[:, rows[0]])
+            fresh = np.stack([expit(one[:, rows[0]]) for one in logits])  # (grade, draw)
+            result[:, rows[0]] = shares[rows[0]] @ fresh
             continue
         weight = played.weights.reshape(-1, NODES)  # (draw, node)
         for row in rows:
