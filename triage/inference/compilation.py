@@ -15,10 +15,11 @@ some hundred steps later the chains do, and one seed passed the gate in one proc
 
 from __future__ import annotations
 
+import gc
 import warnings
 from collections import OrderedDict
-from collections.abc import Iterable
-from contextlib import AbstractContextManager
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from typing import Any
 from unittest.mock import patch
@@ -84,13 +85,28 @@ def exact_arithmetic() -> AbstractContextManager[Any]:
     return config.change_flags(numba__fastmath=False)
 
 
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Put the collection of garbage off: numba makes millions of objects and drops few of them.
+
+    Measured on parts cost, cold: 16.3 s of the processor instead of 19.8.
+    """
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
 def _compile(model: Any) -> Any:
     import nutpie
     from nutpie import compile_pymc
 
     # nutpie has numba unroll a loop over the inputs, which takes as long to compile as all the rest.
     reading = patch.object(compile_pymc, "make_extraction_fn", _reading_inputs)
-    with warnings.catch_warnings(), reading, exact_arithmetic():
+    with warnings.catch_warnings(), reading, exact_arithmetic(), _no_collection():
         # Numba and PyTensor warn of their own internals; nothing the user can act on.
         warnings.simplefilter("ignore")
         return nutpie.compile_pymc_model(model, backend="numba")
