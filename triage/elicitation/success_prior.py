@@ -11,6 +11,7 @@ import xarray as xr
 
 from triage.design_matrix import SEVERITIES, attempt_design
 from triage.domain.catalogue import Catalogue
+from triage.outcome_models.effects import SPREAD_SD
 from triage.outcome_models.kind_beliefs import kind_beliefs, shared_variance, spread_centre
 from triage.outcome_models.success import LEVELS_FOR_A_SCALE
 from triage.priors.prior_set import PriorSet
@@ -37,9 +38,9 @@ def success_prior_draws(
     job_sd = abs(rng.normal(0, scales.job, draws))
     shop = rng.normal(0, scales.shop, draws)
     kind_spread = np.exp(rng.normal(spread_centre(scales.kind_spread), scales.kind_spread, draws))
-    family_sd = np.full(draws, scales.family)
+    family_sd = np.full(draws, scales.family_fixed)
     if families >= LEVELS_FOR_A_SCALE:
-        family_sd = abs(rng.normal(0, scales.family, draws))
+        family_sd = scales.family * np.exp(SPREAD_SD * rng.normal(size=draws))
     family = rng.normal(size=(draws, families)) * family_sd[:, None]
     family -= family.mean(axis=1, keepdims=True)  # a single family is thereby 0
     after_failure = rng.normal(beliefs.after_failure.mean, beliefs.after_failure.sd, draws)

@@ -71,21 +71,23 @@ class SuccessScales:
     shop : sd of the whole shop's distance from its assumptions.
     kind_spread : log-scale sd of the factor (mean square 1) by which kinds without an assumption
         of their own stray from the default more or less than it says.
-    family : scale of the half-normal prior of the sd between families.
-    factor : scale of the half-normal prior of the sd between the levels of a
+    family : median of the log-normal prior of the sd between families, from five families on.
+    family_fixed : sd between fewer families.
+    factor : median of the log-normal prior of the sd between the levels of a
         factor (tier, technician, cause) with five levels or more.
     factor_fixed : sd between the levels of a factor with fewer.
     job : scale of the half-normal prior of the job effect's sd.
-    drift : scale of the half-normal prior of the sd of the shop's drift in a quarter.
+    drift : median of the log-normal prior of the sd of the shop's drift in a quarter.
     """
 
     shop: Positive = 1.0
     kind_spread: Positive = 0.4
-    family: Positive = 0.5
-    factor: Positive = 0.5
+    family: Positive = 0.35
+    family_fixed: Positive = 0.5
+    factor: Positive = 0.35
     factor_fixed: Positive = 0.5
     job: Positive = 1.0
-    drift: Positive = 0.1
+    drift: Positive = 0.07
     reason: str = ""
 
 
