@@ -16,6 +16,8 @@ from datetime import date
 from triage.domain.catalogue import load_catalogue
 from triage.domain.shop.price_book import PartPrice, PriceBook, Tier
 from triage.domain.shop.settings import Fees, FixedMinutes, GoRule, Settings
+from triage.posterior.manifest import Manifest
+from triage.posterior.store import Posterior
 from triage.priors.prior_set import PriorSet
 from triage.priors.repair_beliefs import CheckBelief, RepairBelief, RepairBeliefs
 from triage.workflows.shop.shop import Shop
@@ -27,6 +29,14 @@ PRICES = {
     "sensor-flex": 9, "board-chip": 30, "charge-port": 5, "charge-board": 15, "screws": 0,
 }  # fmt: skip
 UNCONFIRMED = "charge-board"
+# Chances of the paper shop are given by hand with each unit.
+NOTHING_FITTED = Posterior(
+    {},
+    Manifest(
+        seed=0, as_of="", jobs=0, rows=0, data_hash="", prior_hash="", catalogue_digest="", structure="",
+        kinds=(), models={},
+    ),
+)  # fmt: skip
 
 
 def paper_shop(salvage: dict[str, float] | None = None, checks: tuple[str, ...] = ()) -> Shop:
@@ -66,4 +76,4 @@ def paper_shop(salvage: dict[str, float] | None = None, checks: tuple[str, ...] 
             for part, price in PRICES.items()
         ),
     )
-    return Shop(catalogue, settings, prices, PriorSet(repairs=beliefs), None, TODAY)
+    return Shop(catalogue, settings, prices, PriorSet(repairs=beliefs), NOTHING_FITTED, TODAY)

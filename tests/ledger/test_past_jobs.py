@@ -179,12 +179,12 @@ def test_endings_that_are_told_are_kept_and_come_back():
 @pytest.mark.parametrize(
     "route, ending, more, wrong",
     [
-        ("bought", "returned-fixed", "", "'returned-fixed' cannot be of a unit that was bought"),
+        ("bought", "returned-fixed", "", "'returned-fixed' cannot be of a device that was bought"),
         ("walk-in", "stripped", "", "'stripped' cannot be of an owner's device"),
-        ("", "disposed", "2026-02-01", "'disposed' cannot be of a unit that came back"),
+        ("", "disposed", "2026-02-01", "'disposed' cannot be of a device that came back"),
         ("", "eaten", "", "'eaten' is not a known ending"),
-        ("", "sold", ",30", "is given for a unit that was not stripped"),
-        ("", "", ",30", "is given for a unit that was not stripped"),
+        ("", "sold", ",30", "is given for a device that was not stripped"),
+        ("", "", ",30", "is given for a device that was not stripped"),
     ],
 )
 def test_an_ending_that_cannot_be_is_refused(route, ending, more, wrong):

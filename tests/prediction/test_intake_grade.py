@@ -20,6 +20,7 @@ from triage.domain.history import History
 from triage.domain.intake_grades import NO_GRADES, grade_counts
 from triage.domain.units.unit import Finding, Unit
 from triage.errors import PriorFileError
+from triage.outcome_models.fresh_job import inside_logit
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.forecast import forecast_unit
 from triage.prediction.intake_grade import bench_shares
@@ -131,7 +132,7 @@ def test_a_second_try_after_a_failure_averages_over_the_grade_that_failed():
         table = TRIES.assign(severity=grade)
         logit = success_logits(draws, SMALL, *(table[name].tolist() for name in labels))[0]
         lowered = logit - float(draws["after_failure"][0]) * (TRIES["after"].to_numpy() >= 0)
-        by_grade.append(expit(lowered[:, None] + 0.5 * GRID))  # (row, z)
+        by_grade.append(expit(inside_logit(lowered, 0.5)[:, None] + 0.5 * GRID))  # (row, z)
     p, w = np.array(by_grade), shares[0][:, None]
     fails = w * (1 - p[:, 0])
     first, middle = (w * p[:, 0]).sum(axis=0) @ DENSITY, (w * p[:, 2]).sum(axis=0)

@@ -48,17 +48,6 @@ def count_from_belief(chance: float, jobs: float, of: int = 20) -> PredictedCoun
     return _count(weight @ binom.pmf(np.arange(of + 1), of, expit(mean + sd * z)[:, None]))
 
 
-def count_from_draws(chances: np.ndarray, of: int = 20) -> PredictedCount:
-    """Count that draws of the chance imply.
-
-    Parameters
-    ----------
-    chances : ndarray, shape (draw,), chance of a fresh job: every device has
-        its own luck, so given the chance the jobs are independent.
-    """
-    return _count(np.mean(binom.pmf(np.arange(of + 1), of, np.asarray(chances)[:, None]), axis=0))
-
-
 def _count(mass: np.ndarray) -> PredictedCount:
     """Read mean and equal-tailed interval off the chances of 0, 1, 2 and so on."""
     below = np.cumsum(mass)

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from triage.domain.catalogue import Catalogue
-from triage.elicitation.beside_record import prior_chances
-from triage.elicitation.prior_predictive import PredictedCount, count_from_belief, count_from_draws
-from triage.elicitation.quantile_matching import MatchedBelief, Quantile, match_belief
+from triage.elicitation.prior_predictive import PredictedCount, count_from_belief
+from triage.elicitation.quantile_matching import MatchedBelief, match_belief
 from triage.elicitation.statement import Statement
 from triage.errors import BeliefError, Fault, nearest
 from triage.priors.prior_set import PriorSet
@@ -22,19 +19,15 @@ class StatedBelief:
 
     matched : the assumption by itself, asked against achieved.
     belief : the assumption as the prior file would hold it; before : what the file holds now.
-    in_fit : the same quantiles of the chance as a fit starts from it, where the
-        whole shop and the family may be off as well.
-    alone, together : of 20 fresh jobs, what the assumption by itself implies, and
-        what it implies as the fit starts from it.
-    before_alone : of 20, what the assumption that the file holds now implies.
+    alone, before_alone : of 20 fresh jobs, what it implies, and what the assumption implies
+        that the file holds now. A fit starts from just that: errors that the whole shop or
+        the family shares are within it (`outcome_models.kind_beliefs`).
     """
 
     matched: MatchedBelief
     belief: KindBelief
     before: Belief
-    in_fit: tuple[Quantile, ...]
     alone: PredictedCount
-    together: PredictedCount
     before_alone: PredictedCount
 
 
@@ -56,17 +49,11 @@ def state_belief(
     matched = match_belief(statement, priors.success.default.jobs, kind)
     belief = KindBelief(kind, matched.chance, matched.jobs, reason)
     before = priors.success.belief(kind)
-    chances = prior_chances(catalogue, with_belief(priors, belief))[kind]
-    in_fit = tuple(
-        replace(item, achieved=float(np.quantile(chances, item.level))) for item in matched.quantiles
-    )
     return StatedBelief(
         matched,
         belief,
         before,
-        in_fit,
         count_from_belief(belief.chance, belief.jobs),
-        count_from_draws(chances),
         count_from_belief(before.chance, before.jobs),
     )
 

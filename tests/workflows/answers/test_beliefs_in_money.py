@@ -6,13 +6,14 @@ from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from tests.outcome_models.attempt_records import shop_catalogue, simulated
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Finding, Unit
-from triage.elicitation.beside_record import beside_record
+from triage.elicitation.beside_record import beside_record, prior_chances
 from triage.elicitation.stated_belief import state_belief, with_belief
 from triage.elicitation.statement import Statement
 from triage.elicitation.success_prior import success_prior_draws
@@ -49,12 +50,14 @@ def record(shop):
     return record_behind(shop.posterior, PAST_JOBS, shop.catalogue)
 
 
-def test_a_statement_shows_the_belief_by_itself_and_where_a_fit_starts(shop):
+def test_a_statement_becomes_an_assumption_that_a_fit_starts_from_as_stated(shop):
     found = state_belief("joint-cracked", Statement(15, 20, 11), shop.catalogue, shop.priors, "why")
     assert found.before.chance == 0.5 and found.belief.reason == "why"
-    # The shop and the family may be off too, so a fit starts less sure than the belief is.
-    assert found.in_fit[0].achieved < found.matched.quantiles[0].achieved - 0.01
-    assert found.together.low <= found.alone.low <= found.alone.high <= found.together.high
+    # Errors of the whole shop and of the family are within the belief, not beside it.
+    chances = prior_chances(shop.catalogue, with_belief(shop.priors, found.belief))["joint-cracked"]
+    for item in found.matched.quantiles:
+        assert np.quantile(chances, item.level) == pytest.approx(item.achieved, abs=0.02)
+    assert found.alone.low >= found.before_alone.low and found.alone.mean > found.before_alone.mean
     with pytest.raises(BeliefError, match="nearest known: joint-cracked"):
         state_belief("joint-crackd", Statement(15), shop.catalogue, shop.priors)
 

@@ -50,8 +50,7 @@ _MOST_DRAWN = 14
 
 _HOW = """
 - **Assumption** (prior) is what the set of assumptions expects of a fresh job at severity 2, before any job
-  is counted. It is the start of the fit. The whole shop or a whole family may differ from what you expect, so
-  it is a little less certain than the assumption you stated.
+  is counted. It is the start of the fit. Errors that the whole shop or a whole family shares are part of it.
 - **Record** counts the attempts at severity 2: how many were fixed. Attempts at other severities, and other
   repairs of the same jobs, are not counted here. The fit uses them.
 - **Fit** (posterior) is the chance for a fresh job at severity 2 after the fit to the record.

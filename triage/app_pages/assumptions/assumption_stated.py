@@ -23,7 +23,6 @@ from triage.reports.wording.assumption import (
     belief_words,
     count_words,
     money_words,
-    start_warning,
 )
 from triage.workflows.answers.beliefs_in_money import StatedInMoney, example_device, stated_in_money
 from triage.workflows.shop.own_sets import OwnSet, keep_belief, named_folder
@@ -119,8 +118,6 @@ def _meaning(stated: StatedBelief) -> None:
     st.markdown("\n".join(f"- {literal(line)}" for line in asked_lines(stated)))
     if warning := asked_warning(stated):
         st.warning(literal(warning), icon=":material/warning:")
-    if warning := start_warning(stated):
-        st.caption(f":material/info: {literal(warning)}")
 
 
 def _counts(stated: StatedBelief, base: OwnSet) -> None:

@@ -80,13 +80,7 @@ def state(
 
 
 def _print(result: StatedBelief) -> None:
-    from triage.reports.wording.assumption import (
-        asked_lines,
-        asked_warning,
-        belief_words,
-        count_words,
-        start_warning,
-    )
+    from triage.reports.wording.assumption import asked_lines, asked_warning, belief_words, count_words
 
     matched, belief = result.matched, result.belief
     typer.echo(f"{belief.slug}: {matched.statement.words}")
@@ -95,12 +89,7 @@ def _print(result: StatedBelief) -> None:
     typer.echo(f"in the set now: {belief_words(result.before)}")
     for line in asked_lines(result):
         typer.echo(line)
-    for words, count in (
-        ("by itself", result.alone),
-        ("in the whole model", result.together),
-        ("as the set has it now", result.before_alone),
-    ):
+    for words, count in (("as you state it", result.alone), ("as the set has it now", result.before_alone)):
         typer.echo(f"{words}: {count_words(count)}")
-    for warning in (asked_warning(result), start_warning(result)):
-        if warning:
-            typer.echo(f"warning: {warning}", err=True)
+    if warning := asked_warning(result):
+        typer.echo(f"warning: {warning}", err=True)

@@ -1,9 +1,8 @@
 """What a shop writes down about a job: one frozen record a fact.
 
-Money is integer minor units of the job's currency (`*_minor`). A record is
-never changed: a correction is a new one that replaces it, so every kept record
-knows who wrote it, when, and what it replaces. `on` is the day a thing happened;
-the keeping of the record has its own time.
+Money is integer minor units of the job's currency (`*_minor`). A record is never
+changed: a correction is a new one, which knows who wrote it, when, and what it
+replaces. `on` is the day a thing happened; the entry has its own time.
 """
 
 from __future__ import annotations
@@ -123,11 +122,10 @@ class CheckMade:
 
 @dataclass(frozen=True)
 class LookedInside:
-    """What a look on opening brought to light: hidden faults found, joined by ";" ("" is none).
+    """A look inside: hidden faults found, joined by ";"; without one they are unknown, not absent.
 
-    A unit without this record was never opened: its hidden faults are unknown, not absent.
-    depth : how far it was taken apart for the look; None is as deep as it was worked on.
-    suspected : whether a fault was suspected, and the look made for that; None where it is not told.
+    depth : how far it was taken apart, None where not further than for work. suspected : whether
+    the look was made because a fault was suspected; None where it is not told.
     """
 
     found: str = ""
@@ -229,9 +227,8 @@ class Answer:
 class Attempt:
     """One damage worked on, or not: one record a try. Kinds closed by one repair share its `method`.
 
-    round : 0 in the first life of a job, 1 after its first comeback. The
-    outcome of round 0 is never rewritten by what happens later. shelf_minor :
-    worth of own parts used, where a file of past jobs told it.
+    round : 0 in the first life of a job, 1 after its first comeback; nothing later rewrites
+    round 0. shelf_minor : worth of own parts used, where a file of past jobs told it.
     """
 
     finding: str

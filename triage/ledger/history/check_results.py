@@ -7,8 +7,7 @@ from collections.abc import Iterable
 from dataclasses import fields
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.catalogue_entries import Check
-from triage.domain.job.depth import depth_reached
+from triage.domain.catalogue_entries import ACCESS_LEVELS, Check
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import ENDED
 from triage.domain.shop.check_record import CheckRecord
@@ -80,4 +79,22 @@ def _cleared(job: JobFile, check: Check, catalogue: Catalogue) -> bool:
     """Whether the bench would have seen any damage that the check reveals."""
     passed = any(kept.record.state == "verified" for kept in job.moves)
     deepest = max((catalogue.kinds[kind].depth for kind in check.reveals), default=0)
-    return passed or (bool(job.looks) and depth_reached(job, catalogue) >= deepest)
+    return passed or (bool(job.looks) and _depth_reached(job, catalogue) >= deepest)
+
+
+def _depth_reached(file: JobFile, catalogue: Catalogue) -> int:
+    """Deepest access level of looks, checks and work in the first life of a job; 0 where it stayed closed."""
+    first = file.comebacks[0].id if file.comebacks else None
+    looks = (kept.record for kept in file.looks if first is None or kept.id < first)
+    reached = [ACCESS_LEVELS.index(look.depth or "opened") for look in looks]
+    for made in file.checks:
+        check = catalogue.checks.get(made.record.check)
+        if check is not None and (first is None or made.id < first):
+            reached.append(ACCESS_LEVELS.index(check.access))
+    for tried in file.attempts:
+        if tried.record.round == 0 and tried.record.outcome != "not-attempted":
+            repair = catalogue.repairs.get(
+                tried.record.method or catalogue.usual_method(tried.record.finding)
+            )
+            reached += [ACCESS_LEVELS.index(repair.access)] if repair is not None else []
+    return max(reached, default=0)

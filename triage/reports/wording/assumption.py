@@ -75,12 +75,12 @@ def conflict_words(row: BesideRecord, found: KindConflict) -> str:
 
 
 def asked_lines(stated: StatedBelief) -> tuple[str, ...]:
-    """What was stated against what the assumption has, and against where a fit starts."""
+    """What was stated against what the assumption has."""
     of = stated.matched.statement.of
     return tuple(
-        f"{_ASKED[alone.words].capitalize()}: you said {alone.asked * of:.1f} of {of:g}; "
-        f"the assumption has {alone.achieved * of:.1f}, the whole model {fit.achieved * of:.1f}"
-        for alone, fit in zip(stated.matched.quantiles, stated.in_fit, strict=True)
+        f"{_ASKED[item.words].capitalize()}: you said {item.asked * of:.1f} of {of:g}; "
+        f"the assumption has {item.achieved * of:.1f}"
+        for item in stated.matched.quantiles
     )
 
 
@@ -88,17 +88,6 @@ def asked_warning(stated: StatedBelief) -> str:
     """Which stated numbers the assumption misses by more than 1 in 100; "" where it has all."""
     off = _off(stated.matched.quantiles, stated.matched.statement.of)
     return f"No assumption has all your numbers ({off}). This one comes closest." if off else ""
-
-
-def start_warning(stated: StatedBelief) -> str:
-    """Where a fit starts off the stated numbers by more than 1 in 100; "" where it does not."""
-    off = _off(stated.in_fit, stated.matched.statement.of)
-    if not off:
-        return ""
-    return (
-        f"A fit starts less certain than you said ({off}). "
-        "It allows for errors that the whole shop or the whole family shares."
-    )
 
 
 def _off(items: tuple[Quantile, ...], of: float) -> str:
