@@ -134,4 +134,6 @@ def own_belief_log_density(draws: xr.Dataset, catalogue: Catalogue, priors: Succ
     variance = shared_variance(priors.scales.shop, family_sd, families)
     share, own_sd = believed.parts(variance, stored(draws, "kind_spread")[:, None])  # (draw, kind)
     off = stored(draws, "kind_logit", "draw", "kind") - believed.mean - share * together
+    if "drift_middle" in draws:  # assumptions are about the middle of the record
+        off = off + stored(draws, "drift_middle")[:, None]
     return -((off / own_sd) ** 2) / 2 - np.log(own_sd)

@@ -13,7 +13,9 @@ from the kind's usual method. A second try is made only where a first one failed
 chance is the one given that failure, and the first try's is left as it is.
 
 The shop drifts: its effect in the record's last period is 0, and from one
-period to the one before it changes by `N(0, drift_sd^2 x quarters)`.
+period to the one before it changes by `N(0, drift_sd^2 x quarters)`. What is
+believed of a kind is believed of the middle of the record, the drift's mean
+over its attempts; `kind_logit` is that of the record's end.
 
 The chance learned is that of findings like those the shop worked on.
 """
@@ -51,7 +53,7 @@ TELLS_OF_A_KIND = 5
 STORED = (
     "kind_logit", "severity_effect", "tier_effect", "technician_effect", "cause_effect", "method_effect",
     "job_sd", "after_failure", "shop", "kind_spread", "family_effect", "family_sd",
-    "tier_sd", "technician_sd", "cause_sd", "period_effect", "drift_sd",
+    "tier_sd", "technician_sd", "cause_sd", "period_effect", "drift_sd", "drift_middle",
 )  # fmt: skip
 
 
@@ -138,8 +140,8 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
         share, own_sd = believed.parts(variance, kind_spread, pt)
         together = shop if family is None else shop + family[family_of]
         drift, middle = _drift(pm, pt, made.attempts, scales.drift)
-        kind = _kinds(pm, pt, believed.mean + share * together, own_sd, middle, of_kind)
-        kind_logit = pm.Deterministic("kind_logit", kind, dims="kind")
+        kind = _kinds(pm, pt, believed.mean + share * together, own_sd, of_kind)
+        kind_logit = pm.Deterministic("kind_logit", kind - middle, dims="kind")  # at the record's end
         severity = _severity(pm, pt, beliefs.severity, family_of)
         cells = _cells(made.attempts.patterns.cells, coords)
         logits = kind_logit[cells.kind] + severity[cells.kind, cells.severity]
@@ -187,17 +189,14 @@ def told(attempts: np.ndarray, fixed: np.ndarray) -> np.ndarray:
     return fixed * (attempts - fixed) / np.maximum(attempts, 1)
 
 
-def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, middle: Any, tells: np.ndarray) -> Any:
-    """Logit of each kind at the record's end, shape (kind,): normal about `centre` with `sd`, of that shape.
+def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, tells: np.ndarray) -> Any:
+    """Logit of each kind, shape (kind,): normal about `centre` with `sd`, of that shape.
 
-    A kind with much of a record is sampled as it is in the `middle` of the
-    record (the drift's mean over the attempts), which is what the record tells:
-    sampled at its end it would trade off against every period. The others are
-    sampled as multiples of their sd.
+    A kind of which the record tells much is sampled as it is, the others as multiples of their sd.
     """
     often = of_levels("often", tells >= TELLS_OF_A_KIND)
-    own = pm.Normal("kind_own", pt.where(often, centre + middle, 0.0), pt.where(often, sd, 1.0), dims="kind")
-    return pt.where(often, own - middle, centre + sd * own)
+    own = pm.Normal("kind_own", pt.where(often, centre, 0.0), pt.where(often, sd, 1.0), dims="kind")
+    return pt.where(often, own, centre + sd * own)
 
 
 def _factor(
@@ -222,7 +221,12 @@ def _factor(
 
 
 def _drift(pm: Any, pt: Any, attempts: AttemptDesign, scale: float) -> tuple[Any, Any]:
-    """Effect of each period, shape (period,), a walk back from 0 in the last; and its mean over attempts."""
+    """Effect of each period, shape (period,), a walk back from 0 in the last; and its mean over attempts.
+
+    What is believed of kinds is believed of them in that middle of the record,
+    which is what a record tells. Of its end, kinds would trade off against
+    every period, and a record of failures only could be had from a drift.
+    """
     periods = len(attempts.coords.get("period", ()))
     if not periods:
         return None, 0.0
@@ -232,7 +236,7 @@ def _drift(pm: Any, pt: Any, attempts: AttemptDesign, scale: float) -> tuple[Any
     walk = pt.concatenate([pt.cumsum(steps[::-1])[::-1], pt.zeros(1)])
     effect = pm.Deterministic("period_effect", walk, dims="period")
     held = np.bincount(attempts.indices.period, minlength=periods) / max(len(attempts.fixed), 1)
-    return effect, pt.dot(effect, of_levels("period_share", held))
+    return effect, pm.Deterministic("drift_middle", pt.dot(effect, of_levels("period_share", held)))
 
 
 def _severity(pm: Any, pt: Any, belief: Any, family_of: Any) -> Any:
