@@ -110,6 +110,8 @@ def test_beliefs_stand_in_for_a_model_that_the_gate_refused_and_the_others_are_u
     told = found.manifest
     assert set(told.refused) == set(refused) and told.failed == ()
     assert told.current and set(told.refused) <= set(told.belief_only)
+    assert told.sampler == SamplerSettings().told and told.chains == 4 and "cores" not in told.sampler
+    assert {"processor", "pytensor", "nutpie", "numba", "llvmlite"} <= set(told.versions)
     fitted = [name for name in MODELS if name not in told.belief_only]
     assert fitted and told.draws == min(draws.sizes["draw"] for draws in found.draws.values())
     for name in MODELS:
