@@ -80,6 +80,8 @@ def _table(truth: Truth, past: Past) -> pd.DataFrame:
             "comeback_date": day(sales.comeback_date),
             "comeback_kind": each(sales.comeback_kind),
             "warranty_days": pd.array(each(sales.warranty_days)).astype("Int64"),
+            # Opening shows this bench every hidden fault, however deep it lies.
+            "look_depth": each(["shields-off" if text else "" for text in hidden]),
         }
     )
 

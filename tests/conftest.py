@@ -44,5 +44,5 @@ def pytest_unconfigure():
 def record_of_the_tests(tmp_path_factory):
     """Servers and commands that a test starts inherit this."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("TRIAGE_LEDGER", str(tmp_path_factory.mktemp("record") / "record.sqlite"))
+        patch.setenv("TRIAGE_RECORD", str(tmp_path_factory.mktemp("record") / "record.sqlite"))
         yield

@@ -24,6 +24,8 @@ from triage.cli.main import run
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
+from triage.policy.answer.assessment import Verdict
+from triage.reports.wording.verdict import VERDICT_WORDS
 
 GUIDE = Path(__file__).parent.parent / "docs" / "guide.md"
 _COMMAND = re.compile(r"<!-- (not run|run (\w+)( slow)?) -->\n```sh\n(triage [^\n#]+)[^\n]*\n```")
@@ -72,7 +74,7 @@ def figure_words(figure: Figure, told: dict[str, Any]) -> str:
     """Text of a figure in the guide."""
     value, currency = _at(told, figure.place), told.get("currency", "EUR")
     if isinstance(value, str):
-        return value
+        return VERDICT_WORDS[Verdict(value)] if figure.place == "verdict" else value
     if figure.how == "count" or isinstance(value, int):
         return f"{value:,.0f}"
     if figure.how == "twenty":
@@ -111,7 +113,7 @@ def main() -> None:
     """Rewrite every figure of the guide."""
     given = commands(GUIDE.read_text(encoding="utf-8"))
     with tempfile.TemporaryDirectory() as fresh:  # the guide shows the demo, not the user's own record
-        os.environ["TRIAGE_LEDGER"] = str(Path(fresh) / "record.sqlite")
+        os.environ["TRIAGE_RECORD"] = str(Path(fresh) / "record.sqlite")
         answers = {command.name: answer(command) for command in given if command.name}
     text = GUIDE.read_text(encoding="utf-8")  # the guide may have changed meanwhile
     new = rewritten(text, answers)

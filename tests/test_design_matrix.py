@@ -23,7 +23,8 @@ def history(*rows: dict) -> History:
 
 
 def row(job: str, finding: str, outcome: str = "fixed", **more) -> dict:
-    return {"job": job, "finding": finding, "outcome": outcome, "method": "", "severity": 2, **more}
+    told = {"job": job, "date": pd.Timestamp("2025-12-01"), "finding": finding, "outcome": outcome}
+    return {**told, "method": "", "severity": 2, **more}
 
 
 def test_rows_closed_by_one_repair_are_one_attempt_under_its_first_kind():
@@ -154,21 +155,19 @@ def test_patterns_add_up_to_the_record():
 
 
 def test_forgetting_weights_whole_jobs_by_age():
-    # Jobs 200, 100 and 0 days before the end, half-life 100 days: weights 1/4, 1/2, 1.
+    # Jobs 80, 40 and 0 days before the end, half-life 40 days: weights 1/4, 1/2, 1.
     rows = [
-        row("a", "kind-0", date=pd.Timestamp(2025, 6, 15)),
-        row("a", "kind-1", date=pd.Timestamp(2025, 6, 15)),
-        row("b", "kind-0", date=pd.Timestamp(2025, 9, 23)),
+        row("a", "kind-0", date=pd.Timestamp(2025, 10, 13)),
+        row("a", "kind-1", date=pd.Timestamp(2025, 10, 13)),
+        row("b", "kind-0", date=pd.Timestamp(2025, 11, 22)),
         row("c", "kind-0", date=pd.Timestamp(2026, 1, 1)),
     ]  # fmt: skip
     plain = history(*rows)
-    made = attempt_design(forgetting(plain, 100), CATALOGUE)
+    made = attempt_design(forgetting(plain, 40), CATALOGUE)
     assert made.weight == pytest.approx([1 / 4, 1 / 2, 1])
     assert sorted(made.patterns.count) == pytest.approx([1 / 4, 3 / 2])  # b and c are one pattern
     assert attempt_design(plain, CATALOGUE).patterns.count.tolist() == [1, 2]
-    assert attempt_design(forgetting(plain, 100, ["kind-1"]), CATALOGUE).weight == pytest.approx(
-        [1 / 4, 1, 1]
-    )
+    assert attempt_design(forgetting(plain, 40, ["kind-1"]), CATALOGUE).weight == pytest.approx([1 / 4, 1, 1])
     assert "weight" not in plain.rows
 
 
@@ -176,4 +175,6 @@ def test_a_design_with_no_rows_has_the_same_levels():
     made = attempt_design(None, CATALOGUE)
     assert made.coords["kind"] == tuple(CATALOGUE.kinds)
     assert len(made.fixed) == len(made.patterns.count) == 0
-    assert made.levels.indices(["kind-1"], [3], tier=["top"]).table.tolist() == [[1, 2, -1, -1, -1, -1, 0]]
+    assert made.levels.indices(["kind-1"], [3], tier=["top"]).table.tolist() == [
+        [1, 2, -1, -1, -1, -1, 0, -1]
+    ]

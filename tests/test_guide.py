@@ -11,8 +11,7 @@ import typer
 
 from tests.guide_figures import GUIDE, answer, commands, figure_words, figures, rewritten
 from triage.cli.main import cli
-from triage.policy.answer.assessment import Verdict
-from triage.reports.wording.verdict import verdict_title
+from triage.reports.wording.verdict import VERDICT_WORDS
 
 ROOT = GUIDE.parent.parent
 TEXT = GUIDE.read_text(encoding="utf-8")
@@ -27,12 +26,12 @@ def shown() -> str:
     files += (ROOT / "triage" / "reports" / "wording").glob("*.py")
     nodes = (node for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
     said = [n.value for n in nodes if isinstance(n, ast.Constant) and isinstance(n.value, str)]
-    return "\n".join((*said, *map(verdict_title, Verdict)))
+    return "\n".join((*said, *map(str.capitalize, VERDICT_WORDS.values())))
 
 
 def held(commands_run, tmp_path, monkeypatch):
     monkeypatch.chdir(ROOT)
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "record.sqlite"))
     answers = {command.name: answer(command) for command in commands_run}
     off = [
         (figure, figure_words(figure, answers[figure.command]))

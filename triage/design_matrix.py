@@ -16,11 +16,13 @@ import pandas as pd
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.periods import period_ends, period_of
 from triage.domain.tries import finding_of, tries_of
 
 Hopeless = Literal["missing", "failed"]
 SEVERITIES = ("1", "2", "3")
 FACTORS = ("tier", "technician", "cause")
+_COLUMNS = ["job", "date", "kind", "severity", *FACTORS, "method", "row", "fixed", "rows", "after"]
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,7 @@ class AttemptIndices:
     """Index of each row's level in each effect, shape (row,); -1 where none applies.
 
     again : 1 where another method has failed on the same finding before, else 0.
+    period : stretch of the record's time (`triage.domain.periods`).
     """
 
     kind: np.ndarray
@@ -37,10 +40,11 @@ class AttemptIndices:
     cause: np.ndarray
     method: np.ndarray
     again: np.ndarray
+    period: np.ndarray
 
     @cached_property
     def table(self) -> np.ndarray:
-        """All indices side by side, shape (row, 7), in field order."""
+        """All indices side by side, shape (row, 8), in field order."""
         return np.column_stack([getattr(self, name) for name in self.__dataclass_fields__])
 
 
@@ -50,7 +54,7 @@ class AttemptLevels:
 
     coords : labels by dimension: `kind` (all of the catalogue's), `family`,
         `severity`, and those of `tier`, `technician`, `cause`, `method` that
-        have an effect at all.
+        have an effect at all; `period`, where the record covers several.
     family : ndarray of int, shape (kind,), the family of each kind.
     usual : by kind, its usual method, which has no effect of its own.
     """
@@ -68,10 +72,11 @@ class AttemptLevels:
         cause: Sequence[str] | None = None,
         method: Sequence[str] | None = None,
         again: Sequence[bool] | None = None,
+        date: Sequence[pd.Timestamp] | None = None,
     ) -> AttemptIndices:
-        """Encode rows of labels; a blank or unheard-of label of a factor means its average.
+        """Encode rows of labels; a blank or unheard-of label of a factor has no index.
 
-        Without `again` every row is a first try.
+        Without `again` every row is a first try; without `date` it is in the record's last period.
 
         Raises
         ------
@@ -81,12 +86,15 @@ class AttemptLevels:
         place = {label: index for index, label in enumerate(self.coords["kind"])}
         given = {"tier": tier, "technician": technician, "cause": cause}
         methods = [""] * count if method is None else method
+        ends = self.coords.get("period", ())
+        period = np.full(count, len(ends) - 1) if date is None or not ends else period_of(date, ends)
         other = ["" if m == self.usual.get(k) else m for k, m in zip(kind, methods, strict=True)]
         return AttemptIndices(
             kind=np.array([place[label] for label in kind], dtype=np.intp),
             severity=np.asarray(severity, dtype=np.intp) - 1,
             method=self._places("method", other),
             again=np.asarray([False] * count if again is None else again, dtype=np.intp),
+            period=period.astype(np.intp),
             **{name: self._places(name, given[name] or [""] * count) for name in FACTORS},
         )
 
@@ -120,6 +128,15 @@ class AttemptPatterns:
     def size(self) -> np.ndarray:
         """Attempts in each pattern, shape (pattern,)."""
         return np.diff(self.start)
+
+    @cached_property
+    def single_outcomes(self) -> np.ndarray:
+        """Successes and failures of the jobs of one attempt, by distinct attempt, shape (2, cell)."""
+        alone = self.size == 1
+        cell, fixed = self.cell[self.start[:-1][alone]], self.fixed[self.start[:-1][alone]]
+        found = np.zeros((2, len(self.cells.kind)))
+        np.add.at(found, (np.where(fixed, 0, 1), cell), self.count[alone])
+        return found
 
 
 @dataclass(frozen=True)
@@ -170,7 +187,7 @@ def attempts(history: History, catalogue: Catalogue, hopeless: Hopeless = "missi
 
     Returns
     -------
-    DataFrame : columns `job`, `kind`, `severity`, `tier`, `technician`,
+    DataFrame : columns `job`, `date`, `kind`, `severity`, `tier`, `technician`,
         `cause`, `method` (blank text where unknown), `fixed`, `row` (index of
         the leading row in `history.rows`), `rows` (tuple, all of them), and
         `after` (position here of the failed attempt it follows, or -1).
@@ -180,7 +197,9 @@ def attempts(history: History, catalogue: Catalogue, hopeless: Hopeless = "missi
     if hopeless == "failed" and "why_not" in rows:
         done |= rows["why_not"] == "looked-hopeless"
     rows = rows[done]
-    table = pd.DataFrame({"job": rows["job"].astype(str), "kind": rows["finding"], "row": rows.index})
+    table = pd.DataFrame(
+        {"job": rows["job"].astype(str), "date": rows["date"], "kind": rows["finding"], "row": rows.index}
+    )
     for name in (*FACTORS, "method", "zone"):
         table[name] = rows[name].fillna("") if name in rows else ""
     table["severity"] = rows["severity"] if "severity" in rows else 2
@@ -198,15 +217,14 @@ def attempts(history: History, catalogue: Catalogue, hopeless: Hopeless = "missi
                 failed[finding_of(entry)] = (len(gathered), made.method)
         gathered.append(
             {
-                **{name: lead[name] for name in ("job", "kind", "severity", *FACTORS, "row")},
+                **{name: lead[name] for name in ("job", "date", "kind", "severity", *FACTORS, "row")},
                 "method": made.method,
                 "fixed": made.fixed,
                 "rows": tuple(entry["row"] for entry in made.entries),
                 "after": earlier if follows else -1,
             }
         )
-    columns = ["job", "kind", "severity", *FACTORS, "method", "row", "fixed", "rows", "after"]
-    return pd.DataFrame(gathered, columns=columns)
+    return pd.DataFrame(gathered, columns=_COLUMNS)
 
 
 def attempt_levels(catalogue: Catalogue, table: pd.DataFrame) -> AttemptLevels:
@@ -227,6 +245,9 @@ def attempt_levels(catalogue: Catalogue, table: pd.DataFrame) -> AttemptLevels:
     usual = {kind: catalogue.usual_method(kind) for kind in kinds}
     for kind, methods in table[table["method"] != ""].groupby("kind")["method"]:
         usual[str(kind)] = usual[str(kind)] or str(methods.mode()[0])
+    periods = period_ends(table["date"].tolist())
+    if len(periods) > 1:
+        coords["period"] = periods
     others = {repair.slug for kind in kinds for repair in catalogue.repairs_for(kind)[1:]}
     others |= {m for k, m in zip(table["kind"], table["method"], strict=True) if m and m != usual[k]}
     if others:
@@ -236,11 +257,12 @@ def attempt_levels(catalogue: Catalogue, table: pd.DataFrame) -> AttemptLevels:
     return AttemptLevels(coords, family, usual)
 
 
-def attempt_labels(table: pd.DataFrame) -> Iterator[list]:
+def attempt_labels(table: pd.DataFrame) -> Iterator[list | None]:
     """Yield what `AttemptLevels.indices` takes, in its order, of attempts as made by `attempts`."""
     for name in ("kind", "severity", *FACTORS, "method"):
         yield table[name].tolist()
     yield (table["after"] >= 0).tolist()
+    yield table["date"].tolist() if "date" in table else None
 
 
 def attempt_design(
@@ -290,7 +312,10 @@ def _weights(history: History | None, jobs: list[str]) -> np.ndarray:
 
 
 _NONE = pd.DataFrame(
-    {name: [] for name in ("job", "kind", "severity", *FACTORS, "method", "row", "fixed", "rows", "after")}
+    {
+        name: []
+        for name in ("job", "date", "kind", "severity", *FACTORS, "method", "row", "fixed", "rows", "after")
+    }
 )
 
 

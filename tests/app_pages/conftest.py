@@ -32,7 +32,7 @@ def record(monkeypatch, tmp_path):
     """An empty record, which the app opens too."""
     for name in ("CATALOGUE", "PRIORS", "POSTERIOR", "SETTINGS", "PRICES"):
         monkeypatch.delenv(f"TRIAGE_SHOP_{name}", raising=False)
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "record.sqlite"))
     ledger = open_ledger()
     yield ledger
     ledger.close()

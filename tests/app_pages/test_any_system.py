@@ -65,7 +65,7 @@ def test_every_module_is_imported_and_every_page_opened_without_posix(tmp_path):
     # Few of the demo's draws: the pages are under test, not their figures.
     few = {name: draws.isel(draw=slice(40)) for name, draws in demo.draws.items()}
     save_posterior(replace(demo, draws=few), tmp_path / "few")
-    own = {"TRIAGE_SHOP_POSTERIOR": str(tmp_path / "few"), "TRIAGE_LEDGER": str(tmp_path / "record.sqlite")}
+    own = {"TRIAGE_SHOP_POSTERIOR": str(tmp_path / "few"), "TRIAGE_RECORD": str(tmp_path / "record.sqlite")}
     command = [sys.executable, "-X", "warn_default_encoding", "-m", "tests.app_pages.on_another_system"]
     done = subprocess.run(
         command, env=os.environ | own, cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=False

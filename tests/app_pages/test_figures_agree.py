@@ -131,7 +131,7 @@ def test_profit_by_damage(opened):
     assert f"{sum(mark['outcome'] == 'loss' for mark in marks)} of the {len(marks)} means drawn" in words
     worst = shown.iloc[0]
     assert f"lost €{-worst['total, EUR']:,} over {worst['jobs']} jobs" in said
-    assert f"true mean is a loss is {worst['chance that the mean is below 0']}" in said
+    assert f"true mean is below 0 is {worst['chance that the mean is below 0']}" in said
     assert one_line(marks[0]["line"]) in words and marks[0]["money"] in words
 
 

@@ -33,7 +33,7 @@ def at(monkeypatch, tmp_path):
 
     def at(home):
         (tmp_path / home).mkdir(exist_ok=True)
-        monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / home / "record.sqlite"))
+        monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / home / "record.sqlite"))
         monkeypatch.setenv("TRIAGE_WORK", str(tmp_path / home / "work"))
         return tmp_path / home
 

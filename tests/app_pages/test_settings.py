@@ -64,7 +64,7 @@ def test_a_shop_keeps_its_own_and_every_page_uses_them(settings_page):
     assert {p for p, v in settings_values(own).items() if settings_values(demo).get(p) != v} == changed
     assert literal("Lowest expected margin: 500, was 20") in said(settings_page)
     settings_page.switch_page(str(PAGES["device"])).run()
-    assert "Take it" not in settings_page.header[0].value
+    assert "Buy" not in settings_page.header[0].value
 
 
 def test_what_cannot_stand_is_refused_and_nothing_is_written(settings_page):

@@ -30,7 +30,7 @@ SOLD, BENT_CELL, WASHED, READY = range(1, 5)  # the jobs of the record
 @pytest.fixture
 def record(monkeypatch, tmp_path):
     """The old record, where the app looks for it."""
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "record.sqlite"))
     with sqlite3.connect(tmp_path / "record.sqlite") as file:
         file.executescript((OLD / "record-2026-11.sql").read_text(encoding="utf-8"))
         file.execute(f"PRAGMA application_id = {APPLICATION_ID}")

@@ -126,7 +126,7 @@ def test_no_address_becomes_a_link_and_no_sign_an_arrow(typed):
 
 
 def test_a_command_in_a_message_can_be_copied():
-    assert "\u2060" not in literal("triage fit --ledger record.sqlite --out /srv/fits")
+    assert "\u2060" not in literal("triage fit --record record.sqlite --out /srv/fits")
 
 
 def test_no_sign_turns_the_rest_of_the_line_about():

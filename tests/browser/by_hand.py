@@ -13,10 +13,10 @@ from triage.domain.units.unit_file import unit_from
 from triage.errors import UnitFileError
 from triage.policy.answer.assessment import Assessment
 from triage.reports.wording.step import limit_words
-from triage.reports.wording.verdict import verdict_title
+from triage.reports.wording.verdict import verdict_words
 from triage.workflows.shop.shop import open_shop
 
-VERDICTS = re.compile("Take it|Check first|Take for parts|Leave it")
+VERDICTS = re.compile("Buy for parts|Buy|Quote|Check first|Decline")
 DEVICE, JOB, QUOTE = "Device", "Job", "Quote"
 
 # The demo shop, opened beside the server from the same files.
@@ -124,7 +124,7 @@ def figures_of(told: Assessment):
     """Verdict and the three numbers as the page should word them."""
     label, limit = limit_words(told)
     return {
-        "verdict": verdict_title(told.verdict),
+        "verdict": verdict_words(told.verdict, told.route).capitalize(),
         label: limit,
         "Expected margin": money_text(told.expected_margin, told.currency, whole=True),
         "Risk of loss": f"{told.losses_in_20} in 20",

@@ -55,7 +55,7 @@ def server(chromium_path, record):
     port = free_port()
     log = record.with_name("log")
     command = [sys.executable, "-c", "from triage.cli.main import run; run()", "app", "--port", str(port)]
-    environment = {**os.environ, "TRIAGE_LEDGER": str(record)}
+    environment = {**os.environ, "TRIAGE_RECORD": str(record)}
     with log.open("w") as out, subprocess.Popen(command, stdout=out, stderr=out, env=environment) as process:
         address = f"http://127.0.0.1:{port}"
         try:

@@ -24,7 +24,7 @@ def main() -> None:
     port = free_port()
     command = [sys.executable, "-c", "from triage.cli.main import run; run()", "app", "--port", str(port)]
     with tempfile.TemporaryDirectory() as folder, (log := Path(folder, "log")).open("w") as out:
-        record = {**os.environ, "TRIAGE_LEDGER": str(Path(folder, "record.sqlite"))}
+        record = {**os.environ, "TRIAGE_RECORD": str(Path(folder, "record.sqlite"))}
         with subprocess.Popen(command, stdout=out, stderr=out, env=record) as server:
             address = f"http://127.0.0.1:{port}"
             try:

@@ -61,7 +61,7 @@ def served(record: Path) -> Iterator[str]:
     port = free_port()
     command = [sys.executable, "-c", "from triage.cli.main import run; run()", "app", "--port", str(port)]
     log = record.with_name("log")
-    environment = {**os.environ, "TRIAGE_LEDGER": str(record)}
+    environment = {**os.environ, "TRIAGE_RECORD": str(record)}
     with log.open("w") as out, subprocess.Popen(command, stdout=out, stderr=out, env=environment) as server:
         try:
             wait_for(f"http://127.0.0.1:{port}/_stcore/health", server, log)

@@ -1,6 +1,6 @@
 """Two of the five uses as a bench walks them: a wreck judged and begun, a walk-in quoted and agreed to.
 
-What the page says is held against the same device worked out in Python; the device is read from the
+What the page says is compared with the same device worked out in Python; the device is read from the
 file that the page itself gives to keep.
 """
 
@@ -102,7 +102,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     # What if: nothing is kept until that is said.
     page.get_by_text("What if?").click()
     type_in(visit, "Try asking price (EUR)", "600")
-    page.get_by_text("New verdict: Leave it").wait_for(timeout=60_000)
+    page.get_by_text("New verdict: Decline").wait_for(timeout=60_000)
     assert assess(unit, shop, 600.0).verdict == "leave it"
     assert figures_on(page, figures) == figures
     visit.full_shot(f"what-if-{size}")
@@ -115,13 +115,13 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
 
     # Taken: the job keeps the answer that stood behind it.
     who_is_here(visit, "Ada")
-    page.get_by_role("button", name="Take it", exact=True).click()
+    page.get_by_role("button", name="Buy it", exact=True).click()
     visit.idle(JOB)
     page.get_by_text("Blue tray, left").first.wait_for()
     visit.full_shot(f"job-begun-{size}")
     choose(visit, "Quotes and payments", JOB)
     kept = [money_text(amount, shop.settings.currency) for amount in (60.0, then.limit, then.expected_margin)]
-    assert f"{then.verdict}, price {kept[0]}, pay at most {kept[1]}, expected margin {kept[2]}" in said(main)
+    assert f"buy, price {kept[0]}, highest price to pay {kept[1]}, expected margin {kept[2]}" in said(main)
     choose(visit, "Next step", JOB)
     press(visit, "Start work", JOB)
     page.get_by_text("In progress", exact=True).wait_for()
@@ -147,7 +147,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
 
     # The price, the ceiling and the document.
     who_is_here(visit, "Ada")
-    page.get_by_role("button", name="Quote the owner").click()
+    page.get_by_role("button", name="Open a job and quote").click()
     visit.idle(QUOTE)
     visit.shot(f"quote-{size}")
     quote = quote_unit(unit, shop, "fixed")
@@ -177,7 +177,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     main.get_by_role("link").filter(has_text="Job J-").click()
     visit.idle(JOB)
     choose(visit, "Quotes and payments", JOB)
-    assert f"{price}, at most {most}" in said(main) and "The owner has not accepted a quote" in said(main)
+    assert f"{price}, up to {most}" in said(main) and "The owner has not accepted a quote" in said(main)
     visit.full_shot(f"job-quoted-{size}")
     choose(visit, "Yes", JOB)
     type_in(visit, "Who answered", "Ida Westerfeld", JOB)
@@ -185,7 +185,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     press(visit, "Save answer", JOB)
     page.get_by_text(f"The owner accepted quote 1, up to {most}").wait_for()
     choose(visit, "Next step", JOB)
-    press(visit, "Take it", JOB)
+    press(visit, "Accept it", JOB)
     press(visit, "Start work", JOB)
     page.get_by_text("In progress", exact=True).wait_for()
     visit.full_shot(f"job-agreed-{size}")

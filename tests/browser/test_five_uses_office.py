@@ -1,6 +1,6 @@
 """Three of the five uses as an office walks them: profit by damage, assumptions, a lot chosen from.
 
-What the page says is held against the same worked out in Python.
+What the page says is compared with the same worked out in Python.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ import re
 import pytest
 
 JOB, JOBS = "Job", "Jobs"
-VERDICT = re.compile("Take it|Check first|Take for parts|Leave it")
+VERDICT = re.compile("Buy for parts|Buy|Quote|Check first|Decline")
 
 
 class Taps:
@@ -46,12 +46,11 @@ def test_from_blank_to_a_verdict_with_five_findings_in_25_taps(visit, size):
     taps.on(page.get_by_label("Model (optional)"))
     page.keyboard.type("grey handset")
     taps.on(page.get_by_role("button", name="Get the verdict"))
-    page.get_by_text("Work plan").or_(page.get_by_text("Leave it")).first.wait_for(timeout=60_000)
+    page.get_by_text("Work plan").or_(page.get_by_text("Decline")).first.wait_for(timeout=60_000)
     visit.idle()
     assert page.get_by_role("heading", name=VERDICT).count() == 1
     assert (
-        "5 findings, asking price €40.00"
-        in page.locator("[class*=st-key-device-intake] summary").inner_text()
+        "damage: 5, asking price €40.00" in page.locator("[class*=st-key-device-intake] summary").inner_text()
     )
     assert taps.count <= 25, taps.count
     assert visit.complaints == [] and visit.outside == []
@@ -112,17 +111,17 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
     visit.idle()
     page.get_by_label("Your name").fill("Ada")
     page.get_by_label("Your name").press("Enter")
-    page.get_by_role("button", name="Take it", exact=True).click()
+    page.get_by_role("button", name="Buy it", exact=True).click()
     visit.idle(JOB)
     choose("no visible damage")
     press("Save battery inspection")
     stops = page.get_by_label("How was it resolved?")
-    expect(page.get_by_role("button", name="Take it", exact=True)).to_be_disabled()
+    expect(page.get_by_role("button", name="Buy it", exact=True)).to_be_disabled()
     for left, how in ((1, "started on bench power: no lock"), (0, "numbers read and checked")):
         stops.first.fill(how)
         press("Clear this stop")
         expect(stops).to_have_count(left)
-    press("Take it")
+    press("Buy it")
     press("Start work")
     visit.full_shot("job-in-work")
 
@@ -166,15 +165,15 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(visit, size):
 
     part("Next step")
     press("Complete final check")
-    press("Mark ready for hand-over")
-    part("Hand-over")
+    press("Mark as ready")
+    part("Sale or collection")
     choose("fully working")
     type_in("Buyer", "a buyer")
     type_in("Price (EUR)", "80")
     type_in("Data wipe: method and proof", "reset, start screen seen")
-    visit.full_shot("job-hand-over")
+    visit.full_shot("job-sale")
     press("Record sale")
-    page.get_by_text("handed over as fully working").wait_for()
+    page.get_by_text("left as fully working").wait_for()
     choose("the same fault")
     visit.full_shot("job-comeback")
     press("Record comeback")

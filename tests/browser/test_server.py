@@ -82,7 +82,7 @@ def test_a_photograph_of_five_megabytes_and_a_lot_of_two_go_in(visit, size, tmp_
     visit.open()
     who_is_here(visit, "Ada")
     page.get_by_text("Save the demo device in my record anyway").click()
-    page.get_by_role("button", name="Take it", exact=True).click()
+    page.get_by_role("button", name="Buy it", exact=True).click()
     visit.idle(JOB)
     page.get_by_text("Intake", exact=True).click()
     visit.idle(JOB)

@@ -61,7 +61,7 @@ def times_listed(visit, name):
 
 def test_a_double_click_takes_it_once(visit, tmp_path):
     described(visit, tmp_path, "twice pressed")
-    visit.page.get_by_role("button", name="Take it", exact=True).dblclick()
+    visit.page.get_by_role("button", name="Buy it", exact=True).dblclick()
     visit.idle(JOB)
     visit.page.get_by_text("twice pressed").first.wait_for(timeout=30_000)
     first = visit.page.url
@@ -75,9 +75,9 @@ def test_two_tabs_take_it_once_and_the_second_is_led_to_the_job(visit, browser, 
     other.page.goto(address)
     other.idle()
     who_is_here(other, "Ben")
-    visit.page.get_by_role("button", name="Take it", exact=True).click()
+    visit.page.get_by_role("button", name="Buy it", exact=True).click()
     visit.idle(JOB)
-    other.page.get_by_role("button", name="Take it", exact=True).click()
+    other.page.get_by_role("button", name="Buy it", exact=True).click()
     other.idle(JOB)
     other.page.get_by_text("This device is already a job").wait_for(timeout=30_000)
     assert other.page.url.split("job=")[1] == visit.page.url.split("job=")[1]
@@ -87,7 +87,7 @@ def test_two_tabs_take_it_once_and_the_second_is_led_to_the_job(visit, browser, 
 
 def test_an_answer_never_stands_beside_another_device(visit, tmp_path):
     described(visit, tmp_path, "changed beside")
-    assert verdict(visit.page) == "Take it"
+    assert verdict(visit.page) == "Buy"
     unfold(visit)
     visit.page.locator("[data-testid=stMain]").get_by_text("swollen, bent, pierced or leaking").click()
     visit.idle()

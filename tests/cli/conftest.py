@@ -94,6 +94,6 @@ def folder_is_untouched(tmp_path):
 def no_record(monkeypatch, tmp_path_factory):
     """A machine on which no shop has begun; where its record would be."""
     place = tmp_path_factory.mktemp("bench") / "bench.sqlite"
-    monkeypatch.setenv("TRIAGE_LEDGER", str(place))
+    monkeypatch.setenv("TRIAGE_RECORD", str(place))
     monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
     return place

@@ -22,16 +22,16 @@ from triage.workflows.shop.shop import open_shop
 def test_the_verdict_comes_first(triage, unit_file):
     said = triage("assess", unit_file, "--ask", "20")
     assert said.code == 0, said.err
-    assert said.out.split(":")[0].lstrip("+?~x ") == "TAKE IT"
-    assert "Pay at most" in said.out and "Stop point" in said.out and "\nPlan: " in said.out
+    assert said.out.split(":")[0].lstrip("+?~x ") == "BUY"
+    assert "Highest price to pay" in said.out and "Stop point" in said.out and "\nWork plan: " in said.out
     assert "Invented demo figures" in said.out
     assert said.err == ""
 
 
 def test_no_work_is_planned_on_a_unit_that_is_left(triage, unit_file):
     said = triage("assess", unit_file, "--ask", "60")
-    assert said.out.split(":")[0].lstrip("+?~x ") == "LEAVE IT"
-    assert "Stop point: do not start at this price" in said.out and "\nPlan: " not in said.out
+    assert said.out.split(":")[0].lstrip("+?~x ") == "DECLINE"
+    assert "Stop point: do not start at this price" in said.out and "\nWork plan: " not in said.out
 
 
 def test_json_is_one_object_and_what_the_function_says(triage, unit_file):
@@ -78,7 +78,7 @@ def test_the_highest_price_is_the_last_one_that_is_a_go(triage, unit_file):
 
 def test_a_walk_in_gets_a_quote(triage, unit_file):
     said = triage("assess", unit_file, "--walk-in")
-    assert said.code == 0 and "Quote at least" in said.out
+    assert said.code == 0 and "Lowest price to quote" in said.out
     answer = json.loads(triage("assess", unit_file, "--walk-in", "--json").out)
     assert answer["route"] == "walk-in"
 
@@ -229,11 +229,11 @@ def test_a_kind_of_damage_can_be_assessed_by_itself(triage, tmp_path, kind):
 def test_a_record_s_prices_and_shelf_stand_in_the_answer(triage, tmp_path):
     record, unit = tmp_path / "record.sqlite", tmp_path / "unit.toml"
     unit.write_text('[device]\nname = "x"\ntier = "upper"\n[[finding]]\nkind = "display-glass-cracked"\n')
-    said = triage("assess", unit, "--ask", "50", "--json", "--ledger", record)
+    said = triage("assess", unit, "--ask", "50", "--json", "--record", record)
     assert said.code == 1 and "no record exists" in said.err
     ledger = open_ledger(record)
     note_price(ledger, "ada", PriceFound("display", "usual source", 100, "EUR", date(2026, 11, 1)))
     ledger.close()
     dear = json.loads(triage("assess", unit, "--ask", "50", "--json").out)
-    cheap = json.loads(triage("assess", unit, "--ask", "50", "--json", "--ledger", record).out)
+    cheap = json.loads(triage("assess", unit, "--ask", "50", "--json", "--record", record).out)
     assert cheap["expected_margin"] > dear["expected_margin"] + 20

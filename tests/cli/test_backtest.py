@@ -27,7 +27,7 @@ def looms(tmp_path, monkeypatch):
 
 
 def test_json_holds_scores_of_model_and_baselines(triage, looms):
-    said = triage("backtest", "--history", looms[0], "--catalogue", looms[1], "--blocks", "3", "--json")
+    said = triage("backtest", "--past-jobs", looms[0], "--catalogue", looms[1], "--blocks", "3", "--json")
     assert said.code == 0, said.err
     answer = json.loads(said.out)
     assert answer["schema"] == 1
@@ -44,7 +44,7 @@ def test_json_holds_scores_of_model_and_baselines(triage, looms):
 
 
 def test_words_in_the_terminal(triage, looms):
-    said = triage("backtest", "--history", looms[0], "--catalogue", looms[1], "--as-of", "2022-02-01")
+    said = triage("backtest", "--past-jobs", looms[0], "--catalogue", looms[1], "--as-of", "2022-02-01")
     assert said.code == 0, said.err
     for words in (
         "4 blocks; 1 of 4 fits failed",
@@ -59,8 +59,8 @@ def test_words_in_the_terminal(triage, looms):
 
 def test_faults_come_before_any_fit(triage, looms):
     looms[0].write_text("job,date,finding,outcome\n1,2026-01-01,shed-jamed,fixed\n")
-    said = triage("backtest", "--history", looms[0], "--catalogue", looms[1])
+    said = triage("backtest", "--past-jobs", looms[0], "--catalogue", looms[1])
     assert said.code == 2 and said.out == "" and "nearest known: shed-jammed" in said.err
     looms[0].write_text("job,date,finding,outcome\n1,2026-01-01,shed-jammed,fixed\n")
-    said = triage("backtest", "--history", looms[0], "--catalogue", looms[1])
+    said = triage("backtest", "--past-jobs", looms[0], "--catalogue", looms[1])
     assert said.code == 2 and said.out == "" and "cannot be back-tested" in said.err

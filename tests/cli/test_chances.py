@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import shutil
 
 import pytest
 
 from triage.domain.catalogue import load_catalogue
+from triage.posterior.store import MANIFEST
+from triage.shipped import shipped
+from triage.workflows.shop.shop import DEMO_POSTERIOR
 
-FIELDS = {"finding", "severity", "mean", "sd", "low", "high", "attempts", "fixed"}
+FIELDS = {"finding", "severity", "mean", "sd", "low", "high", "attempts", "fixed", "assumption_only"}
 
 
 @pytest.fixture
@@ -32,6 +36,7 @@ def test_rows_are_chances_with_the_record_behind_them(rows):
         assert set(row) == FIELDS
         assert 0 <= row["low"] <= row["mean"] <= row["high"] <= 1 and row["sd"] > 0
         assert isinstance(row["attempts"], int) and 0 <= row["fixed"] <= row["attempts"]
+        assert row["assumption_only"] == (row["attempts"] == 0)
     assert sum(row["attempts"] for row in rows) > 1000
 
 
@@ -51,6 +56,21 @@ def test_the_table_has_each_chance_with_its_interval_and_that_the_demo_is_invent
             line for line in out.splitlines() if line.split()[:2] == [row["finding"], str(row["severity"])]
         )
         assert f"{row['mean']:.2f}" in line and interval in line and len(line) <= 80
+
+
+def test_where_the_fit_of_the_chances_was_refused_all_are_assumptions_though_jobs_were_counted(
+    triage, tmp_path
+):
+    folder = shutil.copytree(shipped(DEMO_POSTERIOR), tmp_path / "draws")
+    told = json.loads((folder / MANIFEST).read_text())
+    told["models"]["success"].update(belief_only=True, refused=True, why="3 divergences")
+    (folder / MANIFEST).write_text(json.dumps(told))
+    said = triage("chances", "--posterior", folder)
+    rows = [line for line in said.out.splitlines() if " to " in line]
+    assert rows and all(row.endswith("assumption only") for row in map(str.rstrip, rows))
+    assert "No past job counts in these chances" in said.err and "3 divergences" in said.err
+    rows = json.loads(triage("chances", "--posterior", folder, "--json").out)["chances"]
+    assert all(row["assumption_only"] for row in rows) and any(row["attempts"] for row in rows)
 
 
 def test_a_folder_without_draws_is_refused(triage, tmp_path):

@@ -45,7 +45,7 @@ def test_a_choice_with_its_whole_and_its_bid_list(triage, lot, tmp_path):
 
 def test_in_words(triage, lot):
     said = triage("choose", lot, "--cash", 100, "--worst")
-    assert said.code == 0 and said.out.startswith("Take ")
+    assert said.code == 0 and said.out.startswith("Buy ")
     flat = " ".join(said.out.split())
     assert "back-glass-craked" in flat and "nearest known: back-glass-cracked" in flat
     assert "Invented demo figures" in said.out and max(map(len, said.out.splitlines())) <= 100
@@ -54,7 +54,7 @@ def test_in_words(triage, lot):
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--most", "upper"), "not a tier and a count"),
+        (("--most", "upper"), "not a price class and a count"),
         (("--take", "A3"), "ownership rules it out"),
         (("--cash", "much"), "not an amount of money"),
     ],

@@ -42,7 +42,7 @@ def test_version(triage):
     assert triage("--version").out.strip() == f"triage {version('bench-triage')}"
 
 
-@pytest.mark.parametrize("arguments", [(), ("appraise",), ("assess",), ("fit", "--history", "x.csv")])
+@pytest.mark.parametrize("arguments", [(), ("appraise",), ("assess",), ("fit", "--past-jobs", "x.csv")])
 def test_bad_usage_is_exit_2(triage, arguments):
     assert triage(*arguments).code == 2
 
@@ -157,7 +157,7 @@ def test_app_on_a_server_s_record_says_what_lies_on_this_machine_only(monkeypatc
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("TRIAGE_HOSTS", "")
     monkeypatch.setenv("TRIAGE_SHARED", "")
-    monkeypatch.setenv("TRIAGE_LEDGER", "postgresql://ada@localhost/bench")
+    monkeypatch.setenv("TRIAGE_RECORD", "postgresql://ada@localhost/bench")
     assert "on this machine only" in " ".join(triage("app").err.split())
     assert triage("app", "--shared", tmp_path / "nowhere").code == 2
     said = triage("app", "--shared", tmp_path)
@@ -170,20 +170,20 @@ def test_app_passes_on_the_record_it_was_given(monkeypatch, tmp_path, triage, gi
     monkeypatch.setattr("sys.argv", [])
     monkeypatch.setattr("runpy.run_module", lambda *_, **__: None)
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("TRIAGE_LEDGER", "")
+    monkeypatch.setenv("TRIAGE_RECORD", "")
     given = given.format(folder=tmp_path)
-    assert triage("app", "--ledger", given).code == 0
+    assert triage("app", "--record", given).code == 0
     # The server starts in another folder: a relative path would be another record there.
-    assert os.environ["TRIAGE_LEDGER"] == (given if "://" in given else str(tmp_path / given))
+    assert os.environ["TRIAGE_RECORD"] == (given if "://" in given else str(tmp_path / given))
     assert (tmp_path / "record.sqlite").is_file()
 
 
 def test_app_refuses_a_record_that_cannot_be_opened(monkeypatch, tmp_path, triage):
     monkeypatch.setattr("runpy.run_module", lambda *_, **__: pytest.fail("the server was started"))
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("TRIAGE_LEDGER", "")
+    monkeypatch.setenv("TRIAGE_RECORD", "")
     tmp_path.joinpath("record.sqlite").write_text("no database")
-    said = triage("app", "--ledger", "record.sqlite")
+    said = triage("app", "--record", "record.sqlite")
     assert said.code == 1 and "record.sqlite" in said.err and "Traceback" not in said.err
 
 

@@ -46,7 +46,7 @@ def found(monkeypatch):
 
 
 def command(jobs, *more):
-    return ["fit", "--quick", "--history", str(jobs), "--out", str(jobs.parent / "out"), *more]
+    return ["fit", "--quick", "--past-jobs", str(jobs), "--out", str(jobs.parent / "out"), *more]
 
 
 def test_an_update_is_told_with_the_weights_it_rests_on(triage, jobs, found):

@@ -19,7 +19,7 @@ SETTINGS = shipped("models/shop/demo-settings.toml").read_text(encoding="utf-8")
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
 @pytest.mark.parametrize("more", [[], ["--json"]])
 def test_a_full_disk_under_the_output_is_said(more, tmp_path):
-    environment = {**os.environ, "TRIAGE_LEDGER": str(tmp_path / "record.sqlite")}
+    environment = {**os.environ, "TRIAGE_RECORD": str(tmp_path / "record.sqlite")}
     with open("/dev/full", "w") as full:
         done = subprocess.run(
             [*PROGRAM, "assess", TABLET, *more],
@@ -33,7 +33,7 @@ def test_a_full_disk_under_the_output_is_said(more, tmp_path):
 
 
 def test_an_output_that_nobody_reads_any_more_ends_quietly(tmp_path):
-    environment = {**os.environ, "TRIAGE_LEDGER": str(tmp_path / "record.sqlite")}
+    environment = {**os.environ, "TRIAGE_RECORD": str(tmp_path / "record.sqlite")}
     read, write = os.pipe()
     os.close(read)
     done = subprocess.run(

@@ -1,4 +1,4 @@
-"""`triage ledger` and `fit --ledger`: what goes in comes out, what is refused is said and leaves no trace."""
+"""`triage record` and `fit --record`: what goes in comes out, what is refused is said and leaves no trace."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ SHEET = "No.;In;Damage;outcome;Remarks\nA 1;03.01.2026;glass;yes;\nA 2;04.01.202
 @pytest.fixture
 def record(tmp_path, monkeypatch):
     path = tmp_path / "record" / "record.sqlite"
-    monkeypatch.setenv("TRIAGE_LEDGER", str(path))
+    monkeypatch.setenv("TRIAGE_RECORD", str(path))
     return path
 
 
@@ -40,37 +40,37 @@ def jobs(tmp_path):
 
 
 def test_import_status_export_backup_restore(triage, record, jobs, tmp_path):
-    dry = triage("ledger", "import", jobs, "--dry-run", "--json")
+    dry = triage("record", "import", jobs, "--dry-run", "--json")
     assert dry.code == 0 and not json.loads(dry.out)["written"] and not record.parent.exists()
-    done = triage("ledger", "import", jobs, "--by", "ada", "--json")
+    done = triage("record", "import", jobs, "--by", "ada", "--json")
     told = json.loads(done.out)
     assert told["schema"] == 1 and told["written"] and told["rows"] == 119
-    again = triage("ledger", "import", jobs)
+    again = triage("record", "import", jobs)
     assert again.out.startswith(f"0 jobs of jobs.csv imported; {told['added']} already in the record")
 
-    status = json.loads(triage("ledger", "status", "--json").out)
+    status = json.loads(triage("record", "status", "--json").out)
     assert status["jobs"] == told["added"] == sum(status["states"].values())
     assert "Invented demo record" in status["posterior"]["words"]
 
     out = tmp_path / "out.csv"
-    assert triage("ledger", "export", "--out", out).code == 0
+    assert triage("record", "export", "--out", out).code == 0
     assert out.read_bytes() == jobs.read_bytes()
-    refused = triage("ledger", "export", "--out", out)
+    refused = triage("record", "export", "--out", out)
     assert refused.code == 1 and "--force" in refused.err
-    assert triage("ledger", "export", "--out", tmp_path / "out.xls").code == 2
-    assert triage("ledger", "export", "--out", tmp_path / "out.parquet", "--json").code == 0
+    assert triage("record", "export", "--out", tmp_path / "out.xls").code == 2
+    assert triage("record", "export", "--out", tmp_path / "out.parquet", "--json").code == 0
 
-    assert triage("ledger", "backup", tmp_path / "copy").code == 0
-    back = triage("ledger", "restore", tmp_path / "copy", "--ledger", tmp_path / "new.sqlite", "--json")
+    assert triage("record", "backup", tmp_path / "copy").code == 0
+    back = triage("record", "restore", tmp_path / "copy", "--record", tmp_path / "new.sqlite", "--json")
     assert json.loads(back.out)["jobs"] == told["added"]
-    assert triage("ledger", "restore", tmp_path / "copy").code == 1
+    assert triage("record", "restore", tmp_path / "copy").code == 1
 
 
 def test_a_foreign_sheet_goes_in_by_its_mapping(triage, record, tmp_path):
     (tmp_path / "map.toml").write_text(MAPPING)
     (tmp_path / "sheet.csv").write_text(SHEET)
     said = triage(
-        "ledger", "import", tmp_path / "sheet.csv", "--mapping", tmp_path / "map.toml", "--currency", "GBP"
+        "record", "import", tmp_path / "sheet.csv", "--mapping", tmp_path / "map.toml", "--currency", "GBP"
     )
     assert said.code == 0, said.err
     assert "2 jobs of sheet.csv imported" in said.out and "amounts in GBP" in said.out
@@ -79,12 +79,12 @@ def test_a_foreign_sheet_goes_in_by_its_mapping(triage, record, tmp_path):
 
 def test_what_is_wrong_is_said_at_once_and_leaves_no_record(triage, record, jobs, tmp_path):
     jobs.write_text(jobs.read_text().replace("fixed", "mended", 2).replace("2023-09-01", "soon", 1))
-    said = triage("ledger", "import", jobs)
+    said = triage("record", "import", jobs)
     assert said.code == 2 and len(said.err.splitlines()) == 3 and "Traceback" not in said.err
-    assert triage("ledger", "import", tmp_path / "none.csv").code == 2
-    assert triage("ledger", "import", jobs, "--currency", "euro").code == 2
+    assert triage("record", "import", tmp_path / "none.csv").code == 2
+    assert triage("record", "import", jobs, "--currency", "euro").code == 2
     assert not record.exists()
-    missing = triage("ledger", "status")
+    missing = triage("record", "status")
     assert missing.code == 1 and "no record exists at" in missing.err
 
 
@@ -101,8 +101,8 @@ def test_a_fit_learns_from_the_record_what_it_learns_from_the_file(
         raise Enough
 
     monkeypatch.setattr("triage.workflows.fitting.fit.fit_history", fit_history)
-    triage("ledger", "import", jobs)
-    for source in (("--history", jobs), ("--ledger", record)):
+    triage("record", "import", jobs)
+    for source in (("--past-jobs", jobs), ("--record", record)):
         for until in ((), ("--as-of", "2023-09-20")):
             with pytest.raises(Enough):
                 triage("fit", *source, *until, "--out", tmp_path / "draws")
@@ -110,6 +110,6 @@ def test_a_fit_learns_from_the_record_what_it_learns_from_the_file(
     from triage.domain.catalogue import load_catalogue
 
     assert seen[0] == read_history(jobs, load_catalogue()).digest
-    for source in ((), ("--history", jobs, "--ledger", record)):
+    for source in ((), ("--past-jobs", jobs, "--record", record)):
         said = triage("fit", *source, "--out", tmp_path / "draws")
-        assert said.code == 2 and "either by --history CSV or by --ledger URL" in said.err
+        assert said.code == 2 and "either by --past-jobs CSV or by --record URL" in said.err

@@ -21,7 +21,7 @@ def test_a_table_best_first_and_bad_rows_on_stderr(triage, lot, tmp_path):
     out = tmp_path / "scored.csv"
     said = triage("lot", lot, "--out", out)
     assert said.code == 0
-    assert said.out.startswith("2 units: 1 take it, 1 leave it.")
+    assert said.out.startswith("2 devices: 1 buy, 1 decline.")
     assert said.out.index("a  ") < said.out.index("c  ")
     assert "Invented demo figures used" in said.out
     assert "1 row could not be read:" in said.err and "nearest known: cell-worn" in said.err

@@ -74,11 +74,11 @@ def test_a_file_on_the_command_line_outranks_the_shop_s_own(triage, unit_file, o
 
 @pytest.mark.slow
 def test_a_record_that_is_named_brings_its_own_books(triage, unit_file, own, monkeypatch, tmp_path):
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "elsewhere" / "none.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "elsewhere" / "none.sqlite"))
     assert triage("assess", unit_file, "--ask", "60").err == ""
-    said = triage("assess", unit_file, "--ask", "60", "--ledger", own)
+    said = triage("assess", unit_file, "--ask", "60", "--record", own)
     assert said.err.startswith(f"From the shop's record {own}: a fit to its jobs; rates and rules;")
-    rules = triage("review", "--ledger", own)
+    rules = triage("review", "--record", own)
     assert f"Using the shop's own rates and rules: {own.with_name('bench-settings.toml')}" in rules.err
 
 
@@ -110,6 +110,31 @@ def test_spoilt_chances_are_said_to_be_left_aside(triage, unit_file, own):
     assert "chances and past jobs" in json.loads(said.out)["invented"]
 
 
+def test_a_record_whose_every_fit_failed_is_told_beside_the_demo_answer(triage, unit_file, own):
+    learned_folder().rename(learned_folder().with_name("kept"))
+    (learned_folder() / "rejected-1").mkdir(parents=True)
+    said = triage("assess", unit_file, "--ask", "60", "--json")
+    assert "no fit, every fit to this record failed its checks" in said.err
+    assert "chances and past jobs" in json.loads(said.out)["invented"]
+
+
+def test_a_model_on_assumptions_is_named_in_the_answer_and_refused_chances_everywhere(triage, unit_file, own):
+    manifest = learned_folder() / MANIFEST
+    told = json.loads(manifest.read_text())
+    told["models"]["bench_minutes"].update(belief_only=True, refused=True, why="R-hat 1.019")
+    manifest.write_text(json.dumps(told))
+    words = "Assumptions only for bench minutes (the fit failed its checks)."
+    said = triage("assess", unit_file, "--ask", "60", "--json")
+    assert words in said.err and words in json.loads(said.out)["notes"]
+    told["models"]["success"].update(belief_only=True, refused=True, why="3 divergences")
+    manifest.write_text(json.dumps(told))
+    said = triage("assess", unit_file, "--ask", "60", "--json")
+    answer = json.loads(said.out)
+    assert "No past job counts in the chances." in said.err
+    assert answer["source"].startswith("assumptions only (other figures")
+    assert all(finding["prior_only"] for finding in answer["findings"])
+
+
 @pytest.mark.slow
 def test_of_a_fit_that_failed_its_checks_nothing_is_foretold(triage, unit_file, own, tmp_path):
     folder = shutil.copytree(learned_folder(), tmp_path / "rejected-1")
@@ -129,5 +154,5 @@ def test_a_record_that_cannot_be_opened_is_said_and_the_answer_stands(triage, un
     said = triage("assess", unit_file, "--ask", "60", "--json")
     assert said.code == 0 and json.loads(said.out)["verdict"]
     assert "Recorded prices and parts stock are not used" in said.err and "bench.sqlite" in said.err
-    named = triage("assess", unit_file, "--ask", "60", "--ledger", no_record)
+    named = triage("assess", unit_file, "--ask", "60", "--record", no_record)
     assert named.code == 1 and named.out == ""

@@ -1,4 +1,4 @@
-"""`triage priors`: stated, shown, held against the record, proposed, accepted."""
+"""`triage priors`: stated, shown, compared with the record, proposed, accepted."""
 
 from __future__ import annotations
 
@@ -68,29 +68,29 @@ def test_assumption_and_record_are_shown_side_by_side_and_in_money(triage):
 
 @pytest.mark.slow
 def test_conflict_is_told_kind_by_kind(triage, few_draws):
-    said = triage("priors", "conflict", "--history", PAST_JOBS, "--posterior", few_draws, "--json")
+    said = triage("priors", "conflict", "--past-jobs", PAST_JOBS, "--posterior", few_draws, "--json")
     assert said.code == 0, said.err
     kinds = {row["kind"]: row for row in json.loads(said.out)["kinds"]}
     # 71 of 73 fixed where 16 in 20 was believed.
     row = kinds["connector-crushed"]
-    assert row["words"] == "they disagree" and row["flagged"]
+    assert row["words"] == "both: they disagree" and row["flagged"]
     assert row["belief"]["shift"] < 0 < row["record"]["shift"]
 
 
 def test_a_proposal_changes_nothing_until_some_of_it_is_accepted(triage, few_draws, tmp_path):
     path, mine = tmp_path / "proposal.json", tmp_path / "tuned"
-    said = triage("priors", "propose", "--history", PAST_JOBS, "--posterior", few_draws, "--out", path)
+    said = triage("priors", "propose", "--past-jobs", PAST_JOBS, "--posterior", few_draws, "--out", path)
     assert said.code == 0 and "Nothing is changed" in said.out and list(tmp_path.iterdir()) == [path]
     assert triage("priors", "accept", path, "--save", mine).code == 2
     said = triage("priors", "accept", path, "--kind", "torch-dead", "--save", mine, "--json")
     answer = json.loads(said.out)
     assert answer["tuned_on_jobs"] == 2600 and answer["fit_from"] == "2026-09-01"
-    said = triage("fit", "--history", PAST_JOBS, "--priors", mine, "--out", tmp_path / "draws")
+    said = triage("fit", "--past-jobs", PAST_JOBS, "--priors", mine, "--out", tmp_path / "draws")
     assert said.code == 2 and "--from" in said.err and not (tmp_path / "draws").exists()
 
 
 def test_a_set_is_compared_with_another_not_with_itself(triage, tmp_path):
-    said = triage("priors", "compare", tmp_path, tmp_path, "--history", PAST_JOBS)
+    said = triage("priors", "compare", tmp_path, tmp_path, "--past-jobs", PAST_JOBS)
     assert said.code == 2 and "two sets or more" in said.err
 
 

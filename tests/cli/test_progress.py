@@ -54,7 +54,7 @@ def test_a_lot_an_import_and_a_backup_show_how_far_they_are(tmp_path, past, tria
     told, out = on_a_terminal("lot", lot, "--json")
     assert "scoring" in told and "/60" in told
     assert out == triage("lot", lot, "--json").out and triage("lot", lot).err == ""
-    told, _ = on_a_terminal("ledger", "import", past)
+    told, _ = on_a_terminal("record", "import", past)
     assert "writing jobs" in told and "\x1b" in told
     told, _ = on_a_terminal("backup", tmp_path / "shop.zip")
     assert "copying files" in told

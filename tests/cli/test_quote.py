@@ -120,7 +120,7 @@ def test_every_bad_place_is_named_at_once(triage, owners_file, tmp_path, folder_
         (
             ("locked-to-owner", "locked-to-another"),
             1,
-            "no quote; do not take it in: its activation lock belongs to somebody",
+            "no quote; do not accept it: its activation lock belongs to somebody",
         ),
         (("display-glass-cracked", "display-glas-cracked"), 2, "nearest known: display-glass-cracked"),
     ],

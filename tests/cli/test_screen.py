@@ -96,9 +96,9 @@ def test_nothing_but_the_answer_is_written(triage, tmp_path, no_record):
     lot = part_of_lot(tmp_path)
     os.makedirs(no_record.parent, exist_ok=True)
     for command in (
-        ("ledger", "import", past),
-        ("ledger", "status"),
-        ("ledger", "backup", tmp_path / "copy.sqlite"),
+        ("record", "import", past),
+        ("record", "status"),
+        ("record", "backup", tmp_path / "copy.sqlite"),
         ("backup", tmp_path / "shop.zip"),
         ("assess", device("harbour-tablet"), "--ask", "40"),
         ("quote", device("rain-handset")),
@@ -106,7 +106,7 @@ def test_nothing_but_the_answer_is_written(triage, tmp_path, no_record):
         ("choose", lot, "--cash", "600", "--hours", "12"),
         ("choose", lot, "--cash", "600", "--hours", "12", "--worst", "--most", "top=2", "--whole"),
         ("chances",),
-        ("review", "--history", past),
+        ("review", "--past-jobs", past),
         ("posterior", "status", shipped("models/posteriors/demo")),
         ("posterior", "health", shipped("models/posteriors/demo")),
         ("posterior", "list", shipped("models/posteriors/demo")),
@@ -128,7 +128,7 @@ def test_a_fit_writes_nothing_but_its_answer(triage, tmp_path, monkeypatch):
     monkeypatch.setattr("triage.workflows.fitting.fit.fit_history", one_model)
     past = tmp_path / "past.csv"
     past.write_text("".join(HISTORY.read_text().splitlines(keepends=True)[:60]))
-    fitted = triage("fit", "--history", past, "--out", tmp_path / "draws", "--json")
+    fitted = triage("fit", "--past-jobs", past, "--out", tmp_path / "draws", "--json")
     assert fitted.code in (0, 3)
     assert json.loads(fitted.out)["models"]["bench_minutes"]["diagnostics"] is not None  # it was sampled
     refused = "triage: the fit did not converge"

@@ -12,7 +12,7 @@ def test_page_and_command_show_the_same(triage, looms):  # noqa: F811
     history, catalogue = map(str, looms)
     told = []
     found = run({"record": {"history": history}, "catalogue": catalogue, "blocks": 3}, told.append)
-    said = triage("backtest", "--history", history, "--catalogue", catalogue, "--blocks", "3", "--json")
+    said = triage("backtest", "--past-jobs", history, "--catalogue", catalogue, "--blocks", "3", "--json")
     again = json.loads(said.out)
     # The stand-in's third fit fails, its fourth to sixth do not.
     assert found["failed_fits"] == 1 and again["failed_fits"] == 0

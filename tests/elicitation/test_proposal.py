@@ -6,16 +6,16 @@ import json
 
 import numpy as np
 import pytest
-from scipy.stats import beta
+from scipy.special import expit
 
 from triage.domain.catalogue import load_catalogue
 from triage.elicitation.proposal import Proposal, propose, read_proposal
 from triage.errors import BeliefError
-from triage.outcome_models.fresh_job import belief_sd, fresh_chance
+from triage.outcome_models.fresh_job import fresh_chance
+from triage.outcome_models.kind_beliefs import belief_logit
 from triage.posterior.store import load_posterior
 from triage.prediction.success import fresh_chances
 from triage.priors.prior_set import load_priors
-from triage.priors.success import Belief
 from triage.shipped import shipped
 
 CATALOGUE = load_catalogue()
@@ -31,8 +31,7 @@ def demo():
 def test_a_kind_without_attempts_has_the_mean_and_the_spread_of_its_family(demo):
     draws = demo[0].isel(draw=[0, 1]).copy(deep=True)
     peers = ["port-dirty", "port-pins-damaged", "port-data-line-open"]
-    # Without a job effect the logits are the kinds' own: -1, 0 and 1 in every draw.
-    draws["job_sd"][:] = 0
+    # The logits of fresh chances are -1, 0 and 1 in every draw.
     for peer, logit in zip(peers, (-1, 0, 1), strict=True):
         draws["kind_logit"].loc[{"kind": peer}] = logit
     attempts = {peer: ((0, 0), (50, 25), (0, 0)) for peer in peers}
@@ -42,7 +41,7 @@ def test_a_kind_without_attempts_has_the_mean_and_the_spread_of_its_family(demo)
     # Their variance is 1; a fourth one's distance from the mean of three has 1 + 1/3.
     sd = (4 / 3) ** 0.5
     assert found.chance == pytest.approx(float(fresh_chance(0.0, sd)), abs=6e-4)
-    assert belief_sd(Belief(found.chance, found.jobs)) == pytest.approx(sd, rel=0.01)
+    assert belief_logit(found.chance, found.jobs)[1] == pytest.approx(sd, rel=0.02)
 
 
 def test_kinds_hidden_from_their_families_lie_where_those_say(demo):
@@ -56,7 +55,8 @@ def test_kinds_hidden_from_their_families_lie_where_those_say(demo):
         seen = {kind: counts for kind, counts in attempts.items() if kind not in hidden}
         for item in propose(draws, seen, CATALOGUE, PRIORS):
             if item.kind in hidden:
-                low, high = beta(item.chance * item.jobs, (1 - item.chance) * item.jobs).ppf([0.05, 0.95])
+                mean, sd = belief_logit(item.chance, item.jobs)
+                low, high = expit(mean + sd * np.array([-1.645, 1.645]))
                 inside.append(low <= learned[item.kind] <= high)
     # Of 55 kinds 50 lie inside. Of a true 90 % interval fewer than 43 would once in 400.
     assert len(inside) >= 50 and np.mean(inside) >= 43 / 55

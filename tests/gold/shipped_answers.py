@@ -96,6 +96,6 @@ if __name__ == "__main__":
     import tempfile
 
     with tempfile.TemporaryDirectory() as empty:
-        os.environ["TRIAGE_LEDGER"] = f"{empty}/record.sqlite"
+        os.environ["TRIAGE_RECORD"] = f"{empty}/record.sqlite"
         write(Path(empty))
     sys.stderr.write(f"{FILE}\n")

@@ -14,7 +14,7 @@ KEPT = json.loads(shipped.FILE.read_text(encoding="utf-8"))
 
 @pytest.fixture(autouse=True)
 def no_record(monkeypatch, tmp_path):
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "record.sqlite"))
 
 
 def near(kept: object):

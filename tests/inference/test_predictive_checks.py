@@ -17,10 +17,11 @@ from triage.design_matrix import attempt_design
 from triage.domain.history import History
 from triage.inference.predictive_checks import predictive_checks
 from triage.inference.replicated_attempts import given_earlier
+from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import integrated_log_likelihood
 from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import PredictiveCheck
-from triage.prediction.success import integrate_job, logits_at
+from triage.prediction.success import logits_at
 from triage.priors.prior_set import PriorSet
 
 CATALOGUE, PRIORS = small_catalogue(), PriorSet()
@@ -58,9 +59,7 @@ def test_a_record_made_by_the_model_passes(model, history):
 
 def test_a_job_effect_missing_in_the_record_is_detected(history):
     # The same chance for a fresh job at both sizes of the job effect.
-    grid = np.linspace(0, 4, 400)
-    fresh = integrate_job(grid[:, None], np.full(400, 1.5))[:, 0]
-    found = checks("success", history, job_sd=1.5, kind_logit=grid[np.argmin(abs(fresh - 0.8))])
+    found = checks("success", history, job_sd=1.5, kind_logit=float(logit(0.8)))
     assert "repairs fixed, after a failure on the job" in failing(found)
     assert "repairs fixed, first of a job" not in failing(found)
 
@@ -83,7 +82,8 @@ def test_each_chance_is_conditional_on_earlier_outcomes():
     logits = logits_at(draws, made.indices)
     chances = given_earlier(made, logits, draws)[0]
     product = np.log(np.where(made.fixed, chances, 1 - chances)).sum()
-    exact = integrated_log_likelihood(logits[0], made.fixed, np.ones(len(made.job)), made.job, 0.9)
+    inside = inside_logit(logits[0], 0.9)
+    exact = integrated_log_likelihood(inside, made.fixed, np.ones(len(made.job)), made.job, 0.9)
     assert product == pytest.approx(exact, abs=2e-4)
 
 

@@ -3,7 +3,7 @@
 Each round a child process works on a SQLite record and is killed (SIGKILL) at
 a random moment. Then the file must open, its integrity must hold, and every
 transaction must be complete or absent: a saved job, a file of past jobs
-imported as `triage ledger import` does it, a step of an upgrade. Prints one
+imported as `triage record import` does it, a step of an upgrade. Prints one
 JSON line.
 """
 

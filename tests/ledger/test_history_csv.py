@@ -132,6 +132,14 @@ def test_a_file_of_the_wrong_shape_is_refused(text, said):
     assert any(said in fault for fault in faults(text))
 
 
+def test_a_depth_needs_a_look():
+    text = BARE.replace("outcome\n", "outcome,hidden_faults,look_depth\n")
+    (depth,) = read(text.replace("fixed\n", "fixed,none,board-out\n")).jobs["look_depth"]
+    assert depth == "board-out"
+    (said,) = faults(text.replace("fixed\n", "fixed,,board-out\n"))
+    assert "line 2" in said and "look_depth" in said and "hidden_faults is blank" in said
+
+
 def test_methods_are_free_text_where_the_catalogue_names_no_repair():
     catalogue = Catalogue(kind=CATALOGUE.kind)
     text = BARE.replace("outcome\n", "outcome,method\n").replace("fixed\n", "fixed,anything\n")

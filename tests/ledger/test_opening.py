@@ -36,9 +36,9 @@ def test_sqlite_has_the_required_settings(sqlite_url):
 
 
 def test_the_location_of_a_record(monkeypatch, tmp_path):
-    monkeypatch.setenv("TRIAGE_LEDGER", "bench.sqlite")
+    monkeypatch.setenv("TRIAGE_RECORD", "bench.sqlite")
     assert default_ledger_url() == "bench.sqlite"
-    monkeypatch.delenv("TRIAGE_LEDGER")
+    monkeypatch.delenv("TRIAGE_RECORD")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert default_ledger_url() == str(tmp_path / "bench-triage" / "record.sqlite")
     assert ledger_url("postgres://ada@bench/shop".replace("postgres:", "postgresql:")).drivername == (
@@ -128,7 +128,7 @@ def test_later_steps_are_applied_once_and_in_order(ledger, ledger_url, monkeypat
     with ledger.reading() as reading:
         assert reading.connection.exec_driver_sql("SELECT count(*) FROM extra").scalar() == 2
         rows = reading.connection.exec_driver_sql("SELECT number, name FROM migration ORDER BY number").all()
-    assert [row.name for row in rows][-3:] == ["severity-at-intake", "later-1", "later-2"]
+    assert [row.name for row in rows][-3:] == ["depth-of-looks", "later-1", "later-2"]
     assert [row.number for row in rows] == list(range(1, len(rows) + 1))
 
 

@@ -60,7 +60,7 @@ def binomial_patterns(fixed: np.ndarray, trials: np.ndarray, group: np.ndarray) 
     none = np.full(len(fixed), -1)
     zeros = np.zeros(len(fixed), int)
     return AttemptPatterns(
-        cells=AttemptIndices(zeros, zeros + 1, none, none, none, none, zeros),
+        cells=AttemptIndices(zeros, zeros + 1, none, none, none, none, zeros, none),
         cell=cell,
         fixed=outcome,
         start=np.concatenate([[0], np.cumsum(size)]),

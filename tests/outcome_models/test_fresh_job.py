@@ -1,60 +1,60 @@
-"""Chances of a fresh job and conditional logits within a job."""
+"""Chances of a fresh job and logits within a job."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
-from scipy.special import expit
-from scipy.stats import beta, norm
+from scipy.special import expit, logit
+from scipy.stats import norm
 
-from triage.domain.catalogue import Catalogue
-from triage.domain.catalogue_entries import DamageKind
-from triage.outcome_models.fresh_job import belief_sd, fresh_chance, inside_logit, kind_offsets
-from triage.priors.success import Belief, KindBelief, SuccessPriors, SuccessScales
+from triage.outcome_models.fresh_job import fresh_chance, inside_logit
+from triage.outcome_models.integrated_likelihood import standard_nodes
+
+# Twice as fine as any rule of the program, and as wide as doubles reach.
+GRID = np.linspace(-12, 12, 801)
+WEIGHT = norm.pdf(GRID) / norm.pdf(GRID).sum()
 
 
 @pytest.mark.parametrize(("sd", "chance"), [(0.7, 0.83), (1.5, 0.78)])
 def test_a_conditional_chance_of_17_in_20_is_lower_averaged_over_jobs(sd, chance):
-    assert fresh_chance(np.log(0.85 / 0.15), sd) == pytest.approx(chance, abs=0.005)
+    assert fresh_chance(logit(0.85), sd) == pytest.approx(chance, abs=0.005)
 
 
 @pytest.mark.parametrize("sd", [0.0, 0.7, 2.0, 5.0])
-@pytest.mark.parametrize("logit", [-3.0, 0.4, 4.0])
-def test_fresh_chance_equals_an_adaptive_integral(logit, sd):
-    exact, _ = quad(lambda z: expit(logit + sd * z) * norm.pdf(z), -12, 12, epsabs=1e-13, limit=400)
-    assert fresh_chance(logit, sd) == pytest.approx(exact, abs=1e-10)
+@pytest.mark.parametrize("inside", [-3.0, 0.4, 4.0])
+def test_fresh_chance_equals_an_adaptive_integral(inside, sd):
+    exact, _ = quad(lambda z: expit(inside + sd * z) * norm.pdf(z), -12, 12, epsabs=1e-13, limit=400)
+    assert fresh_chance(inside, sd) == pytest.approx(exact, abs=1e-10)
 
 
-def test_conditional_logit_is_the_inverse():
-    chance, sd = np.array([0.02, 0.5, 0.85, 0.99]), np.array([0.0, 0.7, 1.5, 4.0])
-    np.testing.assert_allclose(fresh_chance(inside_logit(chance, sd), sd), chance, atol=1e-12)
+@pytest.mark.parametrize("sd", [0.0, 0.4, 1.0, 1.7, 3.0, 4.0])
+def test_averaged_by_brute_force_the_chance_inside_is_the_fresh_one(sd):
+    fresh = np.linspace(-8, 8, 65)
+    average = expit(inside_logit(fresh, sd)[:, None] + sd * GRID) @ WEIGHT
+    np.testing.assert_allclose(average, expit(fresh), atol=1e-10)
 
 
-def test_belief_sd_is_that_of_the_logit_of_a_beta():
-    # Beta(15, 5): 20 jobs at .75; its logit's sd by quadrature.
-    density = beta(15, 5)
-    mean, _ = quad(lambda p: np.log(p / (1 - p)) * density.pdf(p), 0, 1)
-    square, _ = quad(lambda p: (np.log(p / (1 - p)) - mean) ** 2 * density.pdf(p), 0, 1)
-    assert belief_sd(Belief(0.75, 20)) == pytest.approx(np.sqrt(square), abs=1e-8)
+@pytest.mark.parametrize("sd", [0.5, 3.0, 8.0])
+@pytest.mark.parametrize("nodes", [7, 15])
+def test_on_few_nodes_the_average_over_those_very_nodes_is_exact(sd, nodes):
+    z, log_weight = standard_nodes(nodes)
+    fresh, weight = np.linspace(-8, 8, 33), np.exp(log_weight)
+    average = expit(inside_logit(fresh, sd, (z, weight))[:, None] + sd * z) @ weight
+    np.testing.assert_allclose(average, expit(fresh), atol=1e-12)
 
 
-def test_more_jobs_narrow_the_belief_and_few_jobs_leave_it_bounded():
-    sds = [belief_sd(Belief(0.9, jobs)) for jobs in (0.1, 10, 100)]
-    assert sds[0] > sds[1] > sds[2]
-    assert sds[0] < 2
+def test_compiled_derivatives_are_those_of_finite_differences():
+    from triage.outcome_models.fresh_kernel import inside_logits
 
-
-def test_with_offsets_every_belief_is_the_prior_mean_of_a_fresh_job():
-    beliefs = {"rare": (0.05, 30.0), "even": (0.5, 10.0), "usual": (0.85, 1.0), "sure": (0.98, 4.0)}
-    catalogue = Catalogue(kind=tuple(DamageKind(slug, slug, "f") for slug in beliefs))
-    priors = SuccessPriors(
-        kind=tuple(KindBelief(slug, *belief) for slug, belief in beliefs.items()),
-        scales=SuccessScales(shop=0.4),
-    )
-    offsets = kind_offsets(catalogue, priors)
-    for job_sd in (0.0, 0.3, 0.9, 2.0, 6.0):
-        at = offsets.at(np.array([job_sd]))[0]
-        total = np.sqrt(offsets.spread**2 + job_sd**2)
-        found = fresh_chance(at, total)
-        np.testing.assert_allclose(found, [chance for chance, _ in beliefs.values()], atol=1e-8)
+    fresh, h = np.linspace(-6, 6, 49), 1e-5
+    for sd in (0.0, 0.35, 0.97, 2.03, 3.01, 3.97):
+        inside, by_fresh, by_sd = inside_logits(fresh, sd)
+        np.testing.assert_allclose(inside, inside_logit(fresh, sd), atol=1e-12)
+        slope = (inside_logit(fresh + h, sd) - inside_logit(fresh - h, sd)) / (2 * h)
+        np.testing.assert_allclose(by_fresh, slope, atol=1e-7)
+        if sd:
+            slope = (inside_logit(fresh, sd + h) - inside_logit(fresh, sd - h)) / (2 * h)
+            np.testing.assert_allclose(by_sd, slope, atol=1e-7)
+        else:  # an even function of the sd
+            np.testing.assert_allclose(by_sd, 0, atol=1e-12)

@@ -12,10 +12,12 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.optimize import minimize
-from scipy.special import expit
+from scipy.special import expit, logit
 
 from tests.outcome_models.attempt_records import binomial_patterns, shop_catalogue, simulated
 from triage.design_matrix import attempt_design
+from triage.domain.history import History
+from triage.outcome_models.fresh_job import fresh_chance, trapezium
 from triage.outcome_models.integrated_likelihood import (
     TOLERANCE,
     choose_nodes,
@@ -24,8 +26,6 @@ from triage.outcome_models.integrated_likelihood import (
     pattern_log_likelihood,
     quadrature_error,
     rough_logits,
-    spread_factor,
-    standard_nodes,
 )
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -77,9 +77,9 @@ def test_the_integral_is_not_a_laplace_approximation():
 
 def test_patterns_give_the_same_likelihood_as_the_table():
     design, fixed, trials, herd = cbpp()
-    linear = design @ CBPP_FIXED
+    fresh = logit(fresh_chance(design @ CBPP_FIXED, CBPP_SD))  # lme4's predictor is that of an average herd
     patterns = binomial_patterns(fixed, trials, herd)
-    found = pattern_log_likelihood(linear[None], np.array([CBPP_SD]), patterns, 81)
+    found = pattern_log_likelihood(fresh[None], np.array([CBPP_SD]), patterns, 81)
     assert found.sum() == pytest.approx(CBPP_LOG_LIKELIHOOD, abs=1e-6)
 
 
@@ -92,10 +92,11 @@ def some_logits(patterns, seed: int = 5) -> np.ndarray:
     return np.random.default_rng(seed).normal(1.0, 1.2, len(patterns.cells.kind))
 
 
-def test_operation_equals_the_plain_form_and_its_gradient(encoded):
+@pytest.mark.parametrize("sigma", [0.0, 0.33, 0.97, 2.03, 3.97])
+def test_operation_equals_the_plain_form_and_its_gradient(encoded, sigma):
     from triage.outcome_models.likelihood_op import IntegratedLogLikelihood, _blocks
 
-    patterns, sigma = encoded.patterns, 0.9
+    patterns = encoded.patterns
     assert patterns.cells.again.any()
     nodes = np.where(patterns.size > 2, 15, 9)
     operation, blocks = IntegratedLogLikelihood(), _blocks(patterns, nodes)
@@ -118,8 +119,25 @@ def test_operation_equals_the_plain_form_and_its_gradient(encoded):
         step = h * (np.arange(len(logits)) == cell)
         slope = (value(logits + step, sigma)[0] - value(logits - step, sigma)[0]) / (2 * h)
         assert by_logit[cell] == pytest.approx(slope, abs=1e-7)
-    slope = (value(logits, sigma + h)[0] - value(logits, sigma - h)[0]) / (2 * h)
+    slope = (value(logits, sigma + h)[0] - value(logits, abs(sigma - h))[0]) / (2 * h)
     assert float(by_sigma) == pytest.approx(slope, abs=1e-6)
+
+
+def test_jobs_of_one_attempt_are_binomial_in_the_fresh_chance_whatever_the_job_effect():
+    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood, _blocks
+
+    record = simulated(200)
+    rows = record.rows[~record.rows["job"].duplicated()]
+    patterns = attempt_design(History(rows, record.as_of), shop_catalogue()).patterns
+    assert set(patterns.size) == {1}
+    logits, blocks = some_logits(patterns), _blocks(patterns, np.full(len(patterns.count), 9))
+    chance = expit(logits[patterns.cell])
+    exact = np.log(np.where(patterns.fixed, chance, 1 - chance)) @ patterns.count
+    for sigma in (0.0, 0.8, 3.0):
+        outputs = [[None], [None], [None]]
+        IntegratedLogLikelihood().perform(None, [logits, np.asarray(sigma), *blocks], outputs)
+        assert float(outputs[0][0]) == pytest.approx(exact, abs=1e-10)
+        assert float(outputs[2][0]) == 0
 
 
 def test_a_job_of_a_thousand_failures_does_not_underflow():
@@ -163,16 +181,7 @@ def test_the_compiled_operation_gives_the_same_values():
         [sys.executable, "-m", "pytest", "-q", "-n0", __file__, "-k", " or ".join(cases)],
         capture_output=True, text=True, env=os.environ | {"NUMBA_DISABLE_JIT": "0"},
     )  # fmt: skip
-    assert "2 passed" in done.stdout, done.stdout
-
-
-@pytest.mark.parametrize("sd", [0.3, 0.8, 1.0])
-def test_spread_factor_keeps_every_chance_within_seven_thousandths(sd):
-    # Zeger, Liang and Albert 1988 [formula from memory; here compared with quadrature].
-    z, log_weight = standard_nodes(61)
-    logits = np.linspace(-5, 5, 81)
-    mean = expit(spread_factor(sd) * logits[:, None] + sd * z) @ np.exp(log_weight)
-    assert np.abs(mean - expit(logits)).max() < 0.007
+    assert "6 passed" in done.stdout, done.stdout
 
 
 # Seeds: Crowder 1978, JRSS C 27:34, Table 3; Breslow and Clayton 1993; BUGS Examples vol. 1.
@@ -201,8 +210,10 @@ def test_seeds_posterior_equals_the_published_one():
     with pm.Model() as model:
         a0, a1, a2, a12 = (pm.Normal(name, 0, 1000) for name in ("a0", "a1", "a2", "a12"))
         sigma = pm.Uniform("sigma", 0, 10)
-        linear = a0 + a1 * seed + a2 * root + a12 * seed * root
-        pm.Potential("plates", log_likelihood(linear, sigma, patterns, np.full(21, 31)))
+        linear = a0 + a1 * seed + a2 * root + a12 * seed * root  # of an average plate
+        z, weight = trapezium(2.0)
+        fresh = pm.math.logit(pm.math.dot(pm.math.sigmoid(linear[:, None] + sigma * z), weight))
+        pm.Potential("plates", log_likelihood(fresh, sigma, patterns, np.full(21, 31)))
     draws, statistics = backend.sample(
         backend.compiled(model), draws=2000, tune=800, chains=4, cores=2, seed=11, target_accept=0.95
     )

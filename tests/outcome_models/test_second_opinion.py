@@ -17,12 +17,15 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.special import logit
 
 from tests.outcome_models.attempt_records import binomial_patterns, shop_catalogue, simulated
+from tests.outcome_models.inside_in_pytensor import inside
 from tests.outcome_models.small_shop import small_catalogue, small_history
 from triage.design_matrix import attempt_design
 from triage.domain.history import History
 from triage.outcome_models import comeback, hidden_fault, success
+from triage.outcome_models.fresh_job import fresh_chance
 from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
 from triage.priors.prior_set import PriorSet
 
@@ -46,7 +49,8 @@ def attempts_log_likelihood(point: np.ndarray) -> float:
     patterns, wet = made.patterns, made.coords["cause"].index("wet")
     cells = patterns.cells
     logits = point[:4][cells.kind] + point[4] * (cells.severity - 1.0) + point[5] * (cells.cause == wet)
-    return float(pattern_log_likelihood(logits[None], point[6:], patterns, 61)[0] @ patterns.count)
+    fresh = logit(fresh_chance(logits, point[6]))  # glmer's predictor is that of an average job
+    return float(pattern_log_likelihood(fresh[None], point[6:], patterns, 61)[0] @ patterns.count)
 
 
 def slopes(function, point: np.ndarray, step: float = 1e-4) -> np.ndarray:
@@ -73,7 +77,8 @@ def test_grouped_counts_match_glmer():
     point = np.array(list(found.values())[:-1])  # its log likelihood leaves out another constant
 
     def total(at: np.ndarray) -> float:
-        return float(pattern_log_likelihood((design @ at[:4])[None], at[4:], patterns, 61).sum())
+        fresh = logit(fresh_chance(design @ at[:4], at[4]))
+        return float(pattern_log_likelihood(fresh[None], at[4:], patterns, 61).sum())
 
     np.testing.assert_allclose(slopes(total, point), 0, atol=2e-3)
     assert total(point) == pytest.approx(-277.45902873, abs=1e-6)
@@ -174,7 +179,7 @@ def test_integrating_the_job_effect_changes_nothing_but_the_speed():
         logits = direct["kind_logit"][cells.kind] + direct["severity_effect"][cells.kind, cells.severity]
         for name in ("tier", "technician", "cause"):
             logits = logits + direct[f"{name}_effect"][getattr(cells, name)]
-        logits = logits + direct["job_sd"] * unit[attempts.job]
+        logits = inside(logits, direct["job_sd"]) + direct["job_sd"] * unit[attempts.job]
         pm.Bernoulli("outcome", logit_p=logits, observed=attempts.fixed.astype(int))
     assert (cells.method < 0).all()
     settings = {"draws": 2000, "tune": 1000, "chains": 4, "cores": 2, "target_accept": 0.95}

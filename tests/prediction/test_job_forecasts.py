@@ -7,6 +7,7 @@ import pandas as pd
 from scipy.special import expit
 
 from tests.prediction.test_success import CATALOGUE, made_draws
+from triage.outcome_models.fresh_job import inside_logit
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.job_forecasts import all_fixed_chances, job_forecasts
 from triage.prediction.success import success_logits
@@ -39,7 +40,7 @@ def joint(rows, outcomes):
     """Chance of outcomes of one job: mean over draws, integral over the job effect."""
     total = 0.0
     for draw, sd in enumerate(DRAWS["job_sd"].to_numpy()):
-        chance = expit(logits()[draw, rows][:, None] + sd * GRID)
+        chance = expit(inside_logit(logits()[draw, rows], sd)[:, None] + sd * GRID)
         factors = np.where(np.array(outcomes)[:, None], chance, 1 - chance)
         total += (factors.prod(axis=0) * DENSITY).sum() / DRAWS.sizes["draw"]
     return total

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from scipy.special import expit
 
 from tests.outcome_models.attempt_records import shop_catalogue
-from triage.outcome_models.fresh_job import fresh_chance
+from triage.outcome_models.fresh_job import inside_logit
 from triage.posterior.manifest import Manifest, structure_digest
 from triage.posterior.store import Posterior
+from triage.prediction.levels import new_level
 from triage.prediction.success import (
+    LogitTable,
     chances_table,
     fresh_chances,
-    integrate_job,
     scenarios,
     success_logits,
 )
@@ -49,43 +51,40 @@ def made_draws(draws: int = 60, seed: int = 1) -> xr.Dataset:
 DRAWS = made_draws()
 
 
-def test_fresh_job_chance_equals_the_exact_integral():
-    logits = success_logits(DRAWS, CATALOGUE, ["kind-0", "kind-3"], [1, 3])
-    found = integrate_job(logits, DRAWS["job_sd"].to_numpy())
-    exact = fresh_chance(logits, DRAWS["job_sd"].to_numpy()[:, None])
-    np.testing.assert_allclose(found, exact, atol=1e-8)
-
-
-def test_scenario_weights_average_to_the_fresh_job():
-    logits = success_logits(DRAWS, CATALOGUE, ["kind-2"], [2])[:, 0]
-    made = scenarios(DRAWS, nodes=21)
+@pytest.mark.parametrize("sd", [0.0, 1.0, 3.0])
+@pytest.mark.parametrize("nodes", [7, 21])
+def test_a_draws_scenarios_average_to_the_fresh_job(sd, nodes):
+    draws = DRAWS.assign(job_sd=("draw", np.full(60, sd)))
+    logits = success_logits(draws, CATALOGUE, ["kind-2"], [2])[:, 0]
+    made = scenarios(draws, nodes)
     assert made.weights.sum() == pytest.approx(1, abs=1e-12)
-    mean = made.weights @ made.chance(logits)
-    assert mean == pytest.approx(fresh_chances(DRAWS, 2)[:, 2].mean(), abs=1e-6)
+    mean = np.bincount(made.draw, made.weights * made.chance(logits)) * 60
+    np.testing.assert_allclose(mean, expit(logits), atol=1e-10)
+    np.testing.assert_allclose(mean, fresh_chances(draws, 2)[:, 2], atol=1e-10)
 
 
 def test_one_success_raises_the_chance_of_the_next_by_what_the_job_effect_supports():
     # One draw, so that only the job effect can link them: P(both) by an independent integral.
-    one = DRAWS.isel(draw=[3])
-    first, second = (success_logits(one, CATALOGUE, [kind], [2])[:, 0] for kind in ("kind-0", "kind-1"))
-    made = scenarios(one, nodes=31)
+    drawn = DRAWS.isel(draw=[3])
+    first, second = (success_logits(drawn, CATALOGUE, [kind], [2])[:, 0] for kind in ("kind-0", "kind-1"))
+    made = scenarios(drawn, nodes=31)
     both = made.weights @ (made.chance(first) * made.chance(second))
     z = np.linspace(-10, 10, 4001)
     density = np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
-    sd = float(one["job_sd"][0])
-    exact = np.trapezoid(expit(first[0] + sd * z) * expit(second[0] + sd * z) * density, z)
+    sd = float(drawn["job_sd"][0])
+    one, other = (expit(inside_logit(logits, sd) + sd * z) for logits in (first[0], second[0]))
+    exact = np.trapezoid(one * other * density, z)
     assert both == pytest.approx(exact, abs=1e-7)
     assert both > (made.weights @ made.chance(first)) * (made.weights @ made.chance(second)) + 1e-3
 
 
 def test_a_second_method_is_less_likely_after_a_first_has_failed():
-    made = scenarios(DRAWS)
     row = {"kind": ["kind-0"], "severity": [2], "method": ["other-way"]}
     alone, after = (
-        made.chance(success_logits(DRAWS, CATALOGUE, **row, again=[again])[:, 0]) for again in (False, True)
+        expit(success_logits(DRAWS, CATALOGUE, **row, again=[again])[:, 0]) for again in (False, True)
     )
     ratio = (after / (1 - after)) / (alone / (1 - alone))
-    np.testing.assert_allclose(ratio, np.exp(-DRAWS["after_failure"].to_numpy()[made.draw]), rtol=1e-9)
+    np.testing.assert_allclose(ratio, np.exp(-DRAWS["after_failure"].to_numpy()), rtol=1e-9)
 
 
 def test_table_lists_every_kind_and_severity_with_its_record():
@@ -111,3 +110,52 @@ def test_table_lists_every_kind_and_severity_with_its_record():
     assert row["mean"] == pytest.approx(fresh_chances(DRAWS, 2)[:, 1].mean(), abs=1e-12)
     falls = table.groupby("finding")["mean"].agg(lambda means: (np.diff(means) < 0).all())
     assert falls.all()
+
+
+def test_a_level_never_seen_is_covered_as_often_as_its_interval_says():
+    """Truths drawn first: K levels and one more; the known ones leave only the new one unsure."""
+    rng = np.random.default_rng(6)
+    inside = []
+    for levels in (2, 5, 12):
+        sd, draws = 0.6, 400
+        truth = rng.normal(0, sd, (300, levels + 1))
+        known = truth[:, :-1] - truth[:, :-1].mean(axis=1, keepdims=True)
+        for number, (met, new) in enumerate(
+            zip(known, truth[:, -1] - truth[:, :-1].mean(axis=1), strict=True)
+        ):
+            held = DRAWS.drop_vars(["tier_effect", "tier"]).isel(draw=np.zeros(draws, int))
+            held = held.assign(tier_sd=("draw", np.full(draws, sd)))
+            held = held.assign(tier_effect=(("draw", "tier"), np.tile(met, (draws, 1))))
+            held = held.assign_coords(tier=[f"t{place}" for place in range(levels)])
+            low, high = np.quantile(new_level(held, "tier", f"new-{number}"), [0.05, 0.95])
+            inside.append(low <= new <= high)
+    # 900 intervals of 90 %: five standard errors.
+    assert np.mean(inside) == pytest.approx(0.9, abs=5 * np.sqrt(0.09 / 900))
+
+
+def test_the_same_new_level_gets_the_same_draws_and_a_blank_one_the_average():
+    draws = DRAWS.assign(tier_sd=("draw", np.full(60, 0.5)))
+    row = {"kind": ["kind-0"], "severity": [2]}
+    plain, new, again, other = (
+        success_logits(draws, CATALOGUE, **row, tier=[tier])[:, 0] for tier in ("", "new", "new", "newer")
+    )
+    assert np.array_equal(plain, draws["kind_logit"][:, 0])
+    assert np.array_equal(new, again) and not np.array_equal(new, other)
+    assert 0.3 < (new - plain).std() < 0.95  # .5 times the root of 1 1/2 is .61
+    table = LogitTable(draws, CATALOGUE)
+    assert np.array_equal(table.logits("kind-0", 2, "new", "", "", ""), new)
+
+
+def test_a_drift_is_nothing_within_the_record_and_grows_with_the_days_after_it():
+    ends = ["2025-06-30", "2025-09-30"]
+    draws = DRAWS.assign(
+        drift_sd=("draw", np.full(60, 0.2)),
+        period_effect=(("draw", "period"), np.column_stack([np.full(60, 0.4), np.zeros(60)])),
+    ).assign_coords(period=ends)
+    row = {"kind": ["kind-0"] * 4, "severity": [2] * 4}
+    dates = list(pd.to_datetime(["2025-05-01", "2025-09-30", "2025-12-30", "2026-09-30"]))
+    found = success_logits(draws, CATALOGUE, **row, date=dates) - draws["kind_logit"].to_numpy()[:, :1]
+    np.testing.assert_allclose(found[:, 0], 0.4)
+    np.testing.assert_allclose(found[:, 1], 0)
+    assert 0.1 < found[:, 2].std() < 0.3
+    np.testing.assert_allclose(found[:, 3], found[:, 2] * np.sqrt(365 / 91), rtol=0.01)

@@ -32,6 +32,7 @@ COLUMNS = [
     "comeback_date",
     "comeback_kind",
     "warranty_days",
+    "look_depth",
 ]
 PER_JOB = [
     "date",
@@ -48,6 +49,7 @@ PER_JOB = [
     "comeback_date",
     "comeback_kind",
     "warranty_days",
+    "look_depth",
 ]
 ALLOWED = {
     "route": {"bought", "walk-in"},

@@ -37,7 +37,7 @@ def page() -> None:
     if shop is None or ledger is None:
         return
     by = at_the_bench(ledger)
-    shelf, prices = st.tabs(["Shelf", "Part prices"])
+    shelf, prices = st.tabs(["Shelf", "Price book"])
     with shelf:
         _shelf(ledger, shop, by)
     with prices:
@@ -73,7 +73,7 @@ def _part_choice(shop: Shop, key: str) -> str | None:
 def _fits(shop: Shop, key: str) -> tuple[str, str]:
     tiers = shop.prices.tiers()
     tier = st.selectbox(
-        "Fits tier", ["", *tiers], key=_key(f"{key}-tier"),
+        "Fits price class", ["", *tiers], key=_key(f"{key}-tier"),
         format_func=lambda slug: tiers[slug].name if slug else "any",
     )  # fmt: skip
     model = st.text_input("Fits model (optional)", max_chars=200, key=_key(f"{key}-model"))
@@ -82,7 +82,7 @@ def _fits(shop: Shop, key: str) -> tuple[str, str]:
 
 def _fit_words(shop: Shop, tier: str, model: str) -> str:
     tiers = shop.prices.tiers()
-    return model or (tiers[tier].name.lower() + " tier" if tier in tiers else tier or "any")
+    return model or (f"price class {tiers[tier].name.lower()}" if tier in tiers else tier or "any")
 
 
 # -- the shelf ---------------------------------------------------------------------
@@ -186,11 +186,12 @@ def _prices(ledger: Any, shop: Shop, by: str) -> None:
     with ledger.reading() as reading:
         found = [kept.record for kept in reading.prices_found()]
     st.caption(
-        "Answers use the newest price here that fits best. It comes before the price in the price book."
+        "Prices that you add to the price book. Answers use the newest one that fits best, before the price "
+        "in the price book's file."
     )
     if found:
         rows = [_price_row(note, shop) for note in reversed(found)]
-        st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Part prices, newest first")
+        st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Prices added to the price book, newest first")
     parts = shop.catalogue.parts
     with st.form(_key("parts-price")):
         part = _part_choice(shop, _key("parts-price-part"))

@@ -128,7 +128,7 @@ def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
         label = f"{words.label} (in 20)"
         return int(st.number_input(label, 0, 20, value, key=key, help=help, disabled=fixed))
     unit = {
-        "share": "%",
+        "share": f"% of {words.of}" if words.of else "%",
         "minutes": "min",
         "days": "days",
         "money": currency,
@@ -245,7 +245,7 @@ def _where() -> None:
             )
         st.caption(
             "Price book, damage kinds and assumptions are files. To use your own, name them when you start "
-            "the program; see `triage app --help`. Enter prices of single parts on the Parts page."
+            "the program; see `triage app --help`. Add prices of single parts on the Parts page."
         )
 
 

@@ -63,7 +63,7 @@ def app(
         if "://" not in ledger:
             ledger = os.path.abspath(ledger)
         open_ledger(ledger).close()  # a record that cannot be opened is refused here too
-        os.environ["TRIAGE_LEDGER"] = ledger
+        os.environ["TRIAGE_RECORD"] = ledger
     if ledger_url(None).get_backend_name() != "sqlite" and shared_folder() is None:
         typer.echo(
             "The record is on a server, but photographs, settings, assumptions and learned chances are on "

@@ -13,7 +13,7 @@ from triage.cli.descriptions import read_description
 
 def assess(
     unit: Annotated[
-        str, typer.Argument(metavar="UNIT.toml", help='A device description; "-" reads it from stdin.')
+        str, typer.Argument(metavar="DEVICE.toml", help='A device description; "-" reads it from stdin.')
     ],
     ask: Annotated[
         float | None,

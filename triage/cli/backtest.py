@@ -13,7 +13,7 @@ from triage.cli.terminal.progress import Bar, progress
 
 
 def backtest(
-    history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
+    history: options.PastJobs,
     catalogue: options.Catalogue = None,
     priors: Annotated[
         Path | None,

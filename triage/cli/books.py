@@ -22,7 +22,7 @@ def open_books(named: ShopFiles, ledger: str | None, as_of: date | None) -> tupl
 
     Returns
     -------
-    files : the books in use. shop : the shop, with what its record knows of parts.
+    files : the books in use. shop : the shop, with what its record knows of parts and checks.
 
     Raises
     ------
@@ -42,7 +42,7 @@ def open_books(named: ShopFiles, ledger: str | None, as_of: date | None) -> tupl
     shop, record = files.open(as_of), None
     try:
         record = open_ledger(ledger, create=False) if ledger else open_record_if_there(None)
-        shop = replace(shop, supply=supply_of(record) if record else Supply())
+        shop = replace(shop, supply=supply_of(record, shop.catalogue) if record else Supply())
         standing = posterior_standing(shop.posterior, shop, record).words
     except LedgerError as refusal:
         if ledger:

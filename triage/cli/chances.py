@@ -34,6 +34,12 @@ def chances(
     if "success" in draws.manifest.failed:
         typer.echo("This fit failed its checks for chance of repair. Do not rely on it.", err=True)
     rows = chances_table(draws, known).to_dict("records")
+    assumed = "success" in draws.manifest.belief_only
+    if "success" in draws.manifest.refused:
+        why = draws.manifest.models["success"].why
+        typer.echo(f"No past job counts in these chances: the fit failed its checks ({why}).", err=True)
+    for row in rows:
+        row["assumption_only"] = assumed or not row["attempts"]
     if as_json:
         from triage.reports.json_output.answer import SCHEMA
         from triage.reports.json_output.answer import as_json as written
@@ -58,6 +64,6 @@ def _print_table(rows: list[dict]) -> None:
             str(row["severity"]),
             f"{row['mean']:.2f}",
             f"{row['low']:.2f} to {row['high']:.2f}",
-            f"{row['fixed']} of {row['attempts']}" if row["attempts"] else "assumption only",
+            "assumption only" if row["assumption_only"] else f"{row['fixed']} of {row['attempts']}",
         )
     console(110).print(table)

@@ -1,4 +1,4 @@
-"""`triage choose`: which units of a lot to take, within cash and bench hours."""
+"""`triage choose`: which devices of a lot to buy, within cash and bench hours."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from triage.cli.terminal.screen import console
 
 
 def choose(
-    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row per unit.")],
+    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row per device.")],
     cash: Annotated[
         float | None,
         typer.Option(
@@ -30,19 +30,19 @@ def choose(
     most: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="TIER=COUNT",
+            metavar="CLASS=COUNT",
             autocompletion=tier_counts,
-            help="Maximum number of units of a tier. Repeatable.",
+            help="Maximum number of devices of a price class. Repeatable.",
         ),
     ] = None,
     take: Annotated[
-        list[str] | None, typer.Option(metavar="UNIT", help="Always take this unit. Repeatable.")
+        list[str] | None, typer.Option(metavar="DEVICE", help="Always buy this device. Repeatable.")
     ] = None,
     leave: Annotated[
-        list[str] | None, typer.Option(metavar="UNIT", help="Never take this unit. Repeatable.")
+        list[str] | None, typer.Option(metavar="DEVICE", help="Never buy this device. Repeatable.")
     ] = None,
     worst: Annotated[
-        bool, typer.Option("--worst", help="Maximise the mean of the worst 1 in 10 outcomes.")
+        bool, typer.Option("--worst", help="Maximise the mean of the worst 2 in 20 outcomes.")
     ] = False,
     whole: Annotated[bool, typer.Option("--whole", help="Also price the whole lot.")] = False,
     freight: Annotated[
@@ -57,7 +57,7 @@ def choose(
     ] = 0.0,
     out: Annotated[
         Path | None,
-        typer.Option(metavar="CSV", help="Write the bid list here: every unit and its highest bid."),
+        typer.Option(metavar="CSV", help="Write the bid list here: every device and its highest price."),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing bid list.")] = False,
     full: options.Full = False,
@@ -70,7 +70,7 @@ def choose(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Choose the units of a lot with the highest total expected margin within your limits."""
+    """Choose the devices of a lot with the highest total expected margin within your limits."""
     from triage.domain.units.lot_file import read_lot
     from triage.ledger.export import whole_or_not_at_all
     from triage.lot_selection.lot_choice import Wanted
@@ -114,13 +114,13 @@ def choose(
 
 
 def _counts(most: list[str] | None) -> dict[str, int]:
-    """Read `TIER=COUNT` pairs."""
+    """Read `CLASS=COUNT` pairs."""
     counts = {}
     for pair in most or ():
         tier, equals, count = pair.rpartition("=")
         if not equals or not tier or not re.fullmatch("[0-9]{1,9}", count):
             raise typer.BadParameter(
-                f"{pair!r} is not a tier and a count; allowed: TIER=COUNT, such as upper=10",
+                f"{pair!r} is not a price class and a count; allowed: CLASS=COUNT, such as upper=10",
                 param_hint="--most",
             )
         counts[tier] = int(count)

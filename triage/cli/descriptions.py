@@ -1,4 +1,4 @@
-"""UNIT.toml as a command is given it: a file, or standard input."""
+"""DEVICE.toml as a command is given it: a file, or standard input."""
 
 from __future__ import annotations
 

@@ -18,20 +18,18 @@ if TYPE_CHECKING:
     from triage.domain.catalogue import Catalogue
     from triage.workflows.fitting.fit import FitResult, StoredFit
 
+_AGAIN = (
+    "Run it again with another --seed. If that fails too, state stronger assumptions for kinds with few past "
+    "jobs (--priors)."
+)
+
 
 def fit(
     out: Annotated[
         Path, typer.Option(metavar="DIR", help="Folder for the fit; `assess --posterior` reads it.")
     ],
-    history: Annotated[
-        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
-    ] = None,
-    ledger: Annotated[
-        str | None,
-        typer.Option(
-            metavar="URL", help="The shop's record, instead of --history: a file, or postgresql://..."
-        ),
-    ] = None,
+    history: options.PastJobsOrRecord = None,
+    ledger: options.RecordOfJobs = None,
     catalogue: options.Catalogue = None,
     priors: Annotated[
         Path | None,
@@ -76,7 +74,10 @@ def fit(
     ] = False,
     as_json: options.Json = False,
 ) -> None:
-    """Fit the models to past jobs; a fit that fails its checks is saved but not used.
+    """Fit the models to past jobs.
+
+    Each model that passes its checks is used. Assumptions replace one that fails: its draws are saved but
+    not used. If no model passes, the fit in use stays (exit 3).
 
     Earlier fits stay in the folder: `triage posterior list` shows them, `use` goes back to one.
 
@@ -90,7 +91,7 @@ def fit(
     if not label.isprintable():
         raise typer.BadParameter("holds a control character; allowed: plain text", param_hint="--label")
     if (history is None) == (ledger is None):
-        raise typer.BadParameter("give the past jobs either by --history CSV or by --ledger URL")
+        raise typer.BadParameter("give the past jobs either by --past-jobs CSV or by --record URL")
     from triage.domain.catalogue import load_catalogue
     from triage.errors import Fault, HistoryError, NotConvergedError
     from triage.ledger.history.history_csv import read_history
@@ -141,8 +142,7 @@ def fit(
         why = "; ".join(f"{model}: {', '.join(said)}" for model, said in result.failures.items())
         raise NotConvergedError(
             f"the fit did not converge ({why}). It is saved in {stored.folder} and not used; an earlier fit "
-            "in that folder stays in use. Run it again with another --seed. If that fails too, state "
-            "stronger assumptions for kinds with few past jobs (--priors)."
+            f"in that folder stays in use. {_AGAIN}"
         )
 
 
@@ -189,6 +189,7 @@ def _say(result: FitResult, stored: StoredFit, as_json: bool) -> None:
                     "schema": SCHEMA,
                     "current": stored.current,
                     "folder": str(stored.folder),
+                    "set_aside": str(stored.set_aside) if stored.set_aside else None,
                     **summary,
                     "models": models,
                     "hopeless_gap": manifest.hopeless_gap,
@@ -200,10 +201,21 @@ def _say(result: FitResult, stored: StoredFit, as_json: bool) -> None:
     for name, model in models.items():
         typer.echo(f"{name}: {_model_words(model)}")
     typer.echo(f"{'in use' if stored.current else 'not used'}: {stored.folder}")
+    if stored.current and result.failures:
+        from triage.reports.wording.fit import listed, model_name
+
+        names = listed([model_name(name) for name in result.failures])
+        which = "All chances" if "success" in result.failures else f"Figures of {names}"
+        typer.echo(
+            f"The fit failed for {names}. {which} are assumptions only; no past job counts in them. "
+            f"The refused draws are in {stored.set_aside}. {_AGAIN}"
+        )
 
 
 def _model_words(model: dict[str, Any]) -> str:
     found = model["diagnostics"]
+    if model["refused"]:
+        return f"assumptions only, its fit FAILED: {model['why']}, {found['seconds']:.0f} s"
     if found is None:
         return f"assumptions only, {model['why']}"
     words = (
@@ -224,5 +236,7 @@ def _tell(bar: Bar) -> Callable[[dict[str, Any]], None]:
             bar.note(f"{event['model']}: {event['purpose']}")
         elif event["event"] == "retry":
             bar.note(f"  second try with stricter settings: {'; '.join(event['why'])}")
+        elif event["event"] == "fitted" and not event["passed"]:
+            bar.note(f"  failed its checks: {'; '.join(event['why'])}")
 
     return tell

@@ -1,4 +1,4 @@
-"""`triage lot`: every unit of a lot scored at its asking price."""
+"""`triage lot`: every device of a lot scored at its asking price."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from triage.cli.terminal.screen import console
 
 
 def lot(
-    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row per unit.")],
+    lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row per device.")],
     out: Annotated[
         Path | None,
-        typer.Option(metavar="CSV", help="Write the scored units here, unreadable rows to CSV.bad.csv."),
+        typer.Option(metavar="CSV", help="Write the scored devices here, unreadable rows to CSV.bad.csv."),
     ] = None,
     resume: Annotated[bool, typer.Option("--resume", help="Continue an earlier run for --out.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
@@ -40,7 +40,7 @@ def lot(
     ] = None,
     rows: Annotated[
         int | None,
-        typer.Option(min=0, help="Units to print; 0 prints all. Default: as many as fit 80 by 40."),
+        typer.Option(min=0, help="Devices to print; 0 prints all. Default: as many as fit 80 by 40."),
     ] = None,
     full: options.Full = False,
     as_json: options.Json = False,
@@ -52,9 +52,9 @@ def lot(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Score a lot: verdict, margin, highest bid and minutes of every unit.
+    """Score a lot: verdict, margin, highest price and minutes of every device.
 
-    Unreadable rows are listed and left out. With --cash or --hours, it also chooses units, and --out is the
+    Unreadable rows are listed and left out. With --cash or --hours, it also chooses devices, and --out is the
     bid list.
     """
     if cash is not None or hours is not None:

@@ -69,8 +69,21 @@ for _command in (
 ):
     cli.command()(_command)
 cli.add_typer(priors.app)
-cli.add_typer(ledger.ledger, name="ledger")
+cli.add_typer(ledger.ledger, name="record")
 cli.add_typer(posterior_commands.posterior, name="posterior")
+
+
+# What earlier versions called these options, and the command of `_present_names`.
+_FORMER = {"--ledger": "--record", "--history": "--past-jobs"}
+
+
+def _present_names(arguments: Sequence[str]) -> list[str]:
+    """A command line as it is written now: scripts of earlier versions still work."""
+    words = list(arguments)
+    if words[:1] == ["ledger"]:
+        words[0] = "record"
+    parted = (word.partition("=") for word in words)
+    return [_FORMER.get(name, name) + sign + value for name, sign, value in parted]
 
 
 def run(arguments: Sequence[str] | None = None) -> None:
@@ -80,7 +93,7 @@ def run(arguments: Sequence[str] | None = None) -> None:
             stream.reconfigure(encoding="utf-8", errors=stream.errors)
     try:
         try:
-            cli(args=None if arguments is None else list(arguments), prog_name="triage")
+            cli(args=_present_names(sys.argv[1:] if arguments is None else arguments), prog_name="triage")
         finally:
             if sys.stdout is not None:
                 sys.stdout.flush()  # here, where a full disk can still be told

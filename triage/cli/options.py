@@ -61,17 +61,18 @@ Prices = Annotated[
 Stock = Annotated[
     str | None,
     typer.Option(
-        "--ledger",
+        "--record",
         metavar="URL",
-        help="Your record: its recorded prices and parts stock override the price book. "
-        "Default: $TRIAGE_LEDGER, else the record in your data folder, if there is one.",
+        help="Your record: its prices and parts stock override the price book; its check results count. "
+        "Default: $TRIAGE_RECORD, else the record in your data folder, if there is one.",
     ),
 ]
 Ledger = Annotated[
     str | None,
     typer.Option(
+        "--record",
         metavar="URL",
-        help="Your record: a file, or postgresql://... Default: $TRIAGE_LEDGER, "
+        help="Your record: a file, or postgresql://... Default: $TRIAGE_RECORD, "
         "else a file in your data folder.",
     ),
 ]
@@ -79,6 +80,17 @@ AsOf = Annotated[
     date | None,
     typer.Option(
         parser=parse_day, metavar="DATE", help="Date of the answer, such as 2026-11-25. Default: today."
+    ),
+]
+_ROW = "The shop's past jobs, one row per damage."
+PastJobs = Annotated[Path, typer.Option("--past-jobs", metavar="CSV", help=_ROW)]
+PastJobsOrRecord = Annotated[Path | None, typer.Option("--past-jobs", metavar="CSV", help=_ROW)]
+RecordOfJobs = Annotated[
+    str | None,
+    typer.Option(
+        "--record",
+        metavar="URL",
+        help="The shop's record, instead of --past-jobs: a file, or postgresql://...",
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from triage.cli import options
+
+if TYPE_CHECKING:
+    from triage.posterior.manifest import Manifest
 
 posterior = typer.Typer(
     help="Saved fits: show their state, check the model, list them, or use an earlier one.",
@@ -44,7 +47,7 @@ def status(
 ) -> None:
     """Say what the fit in use was fitted to, and which jobs are newer.
 
-    Newer jobs are counted only if --ledger names the record.
+    Newer jobs are counted only if --record names the record.
     """
     from triage.ledger.opening import open_ledger
     from triage.workflows.fitting.standing import posterior_standing
@@ -65,7 +68,8 @@ def status(
 
         told = {"source": shop.posterior.source, "words": standing.words, "level": standing.level}
         facts = {"draws": manifest.folder, "jobs": manifest.jobs, "as_of": manifest.as_of}
-        typer.echo(written({"schema": SCHEMA, **told, **facts}))
+        assumed = {"assumptions_only": _assumed(manifest)}
+        typer.echo(written({"schema": SCHEMA, **told, **facts, **assumed}))
         return
     typer.echo(f"{manifest.folder}: {shop.posterior.source}")
     typer.echo(standing.words or "Up to date.")
@@ -113,12 +117,15 @@ def check(
         typer.echo(f"  {model.calibration.words}")
     for fit in found.rejected:
         typer.echo(f"not used, {fit.folder}: {'; '.join(f'{name}: {why}' for name, why in fit.failures)}")
+    if found.rejected:
+        typer.echo(found.rejected[0].advice)
 
 
 @posterior.command("list")
 def list_versions(folder: _AnyFolder = None, as_json: options.Json = False) -> None:
     """List the saved fits of the folder, newest first."""
     from triage.posterior.versions import versions
+    from triage.reports.wording.fit import model_name
 
     held = versions(_in_use(folder))
     if as_json:
@@ -134,6 +141,7 @@ def list_versions(folder: _AnyFolder = None, as_json: options.Json = False) -> N
                 "jobs": version.manifest.jobs,
                 "label": version.manifest.label,
                 "updated_from": version.manifest.update.fitted if version.manifest.update else None,
+                "assumptions_only": _assumed(version.manifest),
             }
             for version in held
         ]
@@ -147,7 +155,15 @@ def list_versions(folder: _AnyFolder = None, as_json: options.Json = False) -> N
         record = f"{told.jobs:,} jobs up to {told.as_of}" if told.as_of else "assumptions only"
         if told.update:
             record += f" (quick update of {told.update.fitted})"
+        if told.refused:
+            record += f" (failed for {', '.join(map(model_name, told.refused))})"
         typer.echo(f"{mark:6}  {version.name}: {record}{stored}{label}")
+
+
+def _assumed(manifest: Manifest) -> dict[str, dict[str, str | bool]]:
+    """Models of a fit that use assumptions only: why, and whether because their fit failed."""
+    found = ((name, manifest.models[name]) for name in manifest.belief_only)
+    return {name: {"refused": one.refused, "why": one.why} for name, one in found}
 
 
 @posterior.command("use")

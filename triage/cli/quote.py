@@ -26,7 +26,7 @@ def _text(value: str) -> str:
 
 def quote(
     unit: Annotated[
-        str, typer.Argument(metavar="UNIT.toml", help='A device description; "-" reads it from stdin.')
+        str, typer.Argument(metavar="DEVICE.toml", help='A device description; "-" reads it from stdin.')
     ],
     pdf: Annotated[Path | None, typer.Option(metavar="FILE", help="Save the document as a PDF.")] = None,
     html: Annotated[

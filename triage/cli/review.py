@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -27,19 +26,12 @@ class By(StrEnum):
 
 
 def review(
-    history: Annotated[
-        Path | None, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")
-    ] = None,
-    ledger: Annotated[
-        str | None,
-        typer.Option(
-            metavar="URL", help="The shop's record, instead of --history: a file, or postgresql://..."
-        ),
-    ] = None,
+    history: options.PastJobsOrRecord = None,
+    ledger: options.RecordOfJobs = None,
     by: Annotated[By, typer.Option(help="What to group by.")] = By.kind,
     group: Annotated[
         str | None,
-        typer.Option(metavar="SLUG", help="List only the jobs of this damage kind, family, tier ..."),
+        typer.Option(metavar="SLUG", help="List only the jobs of this damage kind, family, price class ..."),
     ] = None,
     catalogue: options.Catalogue = None,
     settings: options.OwnSettings = None,
@@ -53,10 +45,10 @@ def review(
 ) -> None:
     """List the margin of each damage kind, lowest total first, and how certain it is.
 
-    With --ledger it also shows what became of declined devices, where that is recorded.
+    With --record it also shows what became of declined devices, where that is recorded.
     """
     if (history is None) == (ledger is None):
-        raise typer.BadParameter("give the past jobs either by --history CSV or by --ledger URL")
+        raise typer.BadParameter("give the past jobs either by --past-jobs CSV or by --record URL")
     from triage.domain.catalogue import load_catalogue
     from triage.domain.shop.settings import load_settings
     from triage.ledger.history.history_csv import read_history

@@ -61,6 +61,12 @@ class DamageKind:
     plain: str = ""
 
     @property
+    def depth(self) -> int:
+        """Access level at which a look settles whether it is there; a bad cell shows on opening."""
+        opened = ACCESS_LEVELS.index("opened")
+        return opened if self.battery == "hazard" else max(ACCESS_LEVELS.index(self.seen_at), opened)
+
+    @property
     def discharged(self) -> bool:
         """Whether it says that the cell itself was measured too low to charge."""
         return self.battery == "suspect" and self.family == "power-cell"

@@ -1,4 +1,4 @@
-"""A shop's past jobs as the models read them: one row a finding."""
+"""A shop's past jobs as the models read them: one row per damage."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ COMEBACK_KINDS = ("same-fault", "our-damage", "dead-part", "new-damage", "no-fau
 # A comeback of one of these kinds is the shop's doing and feeds the hazard.
 COMEBACK_COUNTS = ("same-fault", "our-damage", "dead-part")
 KNOWN_AT = ("intake", "opening", "test")
+LOOK_DEPTHS = ("opened", "board-out", "shields-off")
+LOOK_REASONS = ("routine", "suspected")
 ROUTES = ("bought", "walk-in")
 ENDINGS = ("sold", "returned-fixed", "returned-unfixed", "stripped", "disposed")
 # Endings by which nothing is handed over.
@@ -27,7 +29,8 @@ PER_FINDING = (
 )  # fmt: skip
 PER_JOB = (
     "route", "tier", "cause", "technician", "paid", "sold", "sold_date", "closed", "hidden_faults",
-    "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value",
+    "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value", "look_depth",
+    "look_reason",
 )  # fmt: skip
 
 
@@ -35,7 +38,7 @@ PER_JOB = (
 class History:
     """Past jobs up to a cut-off date.
 
-    rows : DataFrame, one row a finding, in file order. Columns are those of
+    rows : DataFrame, one row per damage, in file order. Columns are those of
         the plain history format; optional ones the file lacks are absent.
         `date`, `sold_date`, `closed`, `comeback_date` are datetime64; money
         columns are float, major units; `severity` is int (2 where blank);

@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from triage.design_matrix import AttemptDesign, AttemptPatterns
+from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.prediction.success import logits_at
 
@@ -46,8 +47,10 @@ def kind_log_likelihood(draws: xr.Dataset, design: AttemptDesign) -> np.ndarray:
 
 def _item_log_chances(patterns: AttemptPatterns, logits: np.ndarray, job_sd: float) -> np.ndarray:
     """Log chance of every outcome at each node of the job effect, shape (item, node)."""
-    z, _ = standard_nodes(NODES)
-    linear = logits[patterns.cell][:, None] + job_sd * z
+    z, log_weight = standard_nodes(NODES)
+    # Solved on these very nodes, so that a job of one attempt has its fresh chance exactly.
+    inside = inside_logit(logits, job_sd, (z, np.exp(log_weight)))
+    linear = inside[patterns.cell][:, None] + job_sd * z
     return -np.logaddexp(0, np.where(patterns.fixed, -1.0, 1.0)[:, None] * linear)
 
 

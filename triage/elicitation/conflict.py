@@ -31,7 +31,8 @@ from triage.elicitation.power_scaling import (
     Sensitivity,
     power_scaling_sensitivity,
 )
-from triage.outcome_models.fresh_job import kind_offsets
+from triage.outcome_models.kind_beliefs import kind_beliefs, shared_variance
+from triage.prediction.levels import stored
 from triage.prediction.success import fresh_chances, stored_levels
 from triage.priors.success import SuccessPriors
 
@@ -124,15 +125,13 @@ def worst_first(found: Iterable[KindConflict]) -> tuple[KindConflict, ...]:
 
 def own_belief_log_density(draws: xr.Dataset, catalogue: Catalogue, priors: SuccessPriors) -> np.ndarray:
     """Log density of each kind's own deviation under its assumption, shape (draw, kind), no constants."""
-    offsets = kind_offsets(catalogue, priors)
-    logits = draws["kind_logit"].transpose("draw", "kind").to_numpy()
-    centre = offsets.at(draws["job_sd"].to_numpy())
-    if "shop" in draws:
-        centre = centre + draws["shop"].to_numpy()[:, None]
+    believed = kind_beliefs(catalogue, priors)
+    together, families, family_sd = stored(draws, "shop")[:, None], 1, np.zeros((1, 1))
     if "family_effect" in draws:
-        family = draws["family_effect"].transpose("draw", "family").to_numpy()
-        centre = centre + family[:, stored_levels(draws, catalogue).family]
-    spread = offsets.belief_sd
-    if "kind_spread" in draws:
-        spread = draws["kind_spread"].to_numpy()[:, None] * spread
-    return -(((logits - centre) / spread) ** 2) / 2 - np.log(spread)
+        effect = stored(draws, "family_effect", "draw", "family")
+        together = together + effect[:, stored_levels(draws, catalogue).family]
+        families, family_sd = effect.shape[1], stored(draws, "family_sd")[:, None]
+    variance = shared_variance(priors.scales.shop, family_sd, families)
+    share, own_sd = believed.parts(variance, stored(draws, "kind_spread")[:, None])  # (draw, kind)
+    off = stored(draws, "kind_logit", "draw", "kind") - believed.mean - share * together
+    return -((off / own_sd) ** 2) / 2 - np.log(own_sd)

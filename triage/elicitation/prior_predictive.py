@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import betabinom, binom
+from scipy.special import expit
+from scipy.stats import binom
 
+from triage.outcome_models.fresh_job import trapezium
+from triage.outcome_models.kind_beliefs import belief_logit
 from triage.posterior.interval import LEVEL
 
 
@@ -34,14 +37,15 @@ class PredictedCount:
 
 
 def count_from_belief(chance: float, jobs: float, of: int = 20) -> PredictedCount:
-    """Count the assumption by itself implies: a beta-binomial.
+    """Count the assumption by itself implies: binomial, its logit normal.
 
     Parameters
     ----------
     chance, jobs : of a `KindBelief`.
     """
-    mass = betabinom.pmf(np.arange(of + 1), of, chance * jobs, (1 - chance) * jobs)
-    return _count(mass)
+    mean, sd = belief_logit(chance, jobs)
+    z, weight = trapezium(2 * of**0.5 * sd)  # the mass is narrower in the logit than a chance is
+    return _count(weight @ binom.pmf(np.arange(of + 1), of, expit(mean + sd * z)[:, None]))
 
 
 def count_from_draws(chances: np.ndarray, of: int = 20) -> PredictedCount:

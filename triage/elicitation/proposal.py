@@ -4,7 +4,7 @@ Within a family the kinds with a record of their own have a mean chance and a
 spread between them, on the logit. A kind with little of its own is believed to
 be another of them, with that mean and spread; the few attempts it has then speak
 for themselves. The assumption proposed has the mean chance that comes of it, and is
-worth as many jobs as make an assumption of its spread. Nothing is changed by a
+worth as many jobs as make an assumption of its spread (`kind_beliefs.belief_logit`). Nothing is changed by a
 proposal: it is read, and accepted kind by kind.
 
 References
@@ -23,7 +23,6 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from scipy.optimize import brentq
 from scipy.special import expit, logit
 
 from triage.domain.catalogue import Catalogue
@@ -32,9 +31,8 @@ from triage.domain.documents import Document, build
 from triage.domain.plain_files import plain_file
 from triage.elicitation.quantile_matching import LEAST_JOBS, MOST_JOBS
 from triage.errors import BeliefError, Fault
-from triage.outcome_models.fresh_job import belief_sd
 from triage.prediction.success import fresh_chances
-from triage.priors.success import Belief, KindBelief, OpenChance, Positive, SuccessPriors
+from triage.priors.success import KindBelief, OpenChance, Positive, SuccessPriors
 
 SCHEMA = 1
 # Attempts below which a kind takes from its family, and from which it gives to it.
@@ -244,20 +242,9 @@ def _belief_of(mean: float, sd: float, own: np.ndarray, effect: np.ndarray) -> t
     weight = np.exp(log_density - log_density.max())
     weight /= weight.sum()
     chance = float(weight @ expit(grid))
-    spread = float(np.sqrt(weight @ (grid - weight @ grid) ** 2))
-    return min(max(round(chance, 3), 0.001), 0.999), round(_jobs_of_spread(chance, spread), 1)
-
-
-def _jobs_of_spread(chance: float, sd: float) -> float:
-    """Jobs an assumption is worth whose sd on the logit is `sd`; the inverse of `belief_sd`."""
-
-    def gap(log_jobs: float) -> float:
-        return belief_sd(Belief(chance, float(np.exp(log_jobs)))) - sd
-
-    low, high = np.log([LEAST_JOBS, MOST_JOBS])
-    if gap(low) <= 0:
-        return LEAST_JOBS
-    return float(np.exp(brentq(gap, low, high))) if gap(high) < 0 else MOST_JOBS
+    variance = float(weight @ (expit(grid) - chance) ** 2)
+    jobs = min(max(chance * (1 - chance) / variance - 1, LEAST_JOBS), MOST_JOBS)
+    return min(max(round(chance, 3), 0.001), 0.999), round(jobs, 1)
 
 
 def _jobs_words(jobs: float) -> str:

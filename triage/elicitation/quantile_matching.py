@@ -1,9 +1,8 @@
 """From stated counts to the form a prior file holds: a mean chance, and the jobs it is worth.
 
-The assumption is a Beta distribution of the chance of a fresh job, with
-`chance x jobs` imagined successes and `(1 - chance) x jobs` imagined failures.
-What is stated are quantiles of it: its median, and a value it is surprising
-to find it beyond.
+The logit of the chance of a fresh job is believed to be normal, as the success
+model takes it (`outcome_models.kind_beliefs`). What is stated are quantiles of
+it: its median, and a value it is surprising to find it beyond.
 """
 
 from __future__ import annotations
@@ -12,10 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq, least_squares
-from scipy.special import betaincinv, expit
+from scipy.special import expit, logit, ndtri
 
 from triage.elicitation.statement import Statement, checked
 from triage.errors import BeliefError, Fault
+from triage.outcome_models.kind_beliefs import WIDEST, belief_logit, belief_of_logit
 
 # Worth of an assumption, in jobs, that a prior file can hold (`priors.success.Positive`).
 LEAST_JOBS, MOST_JOBS = 1.0, 1000.0
@@ -81,63 +81,52 @@ def match_belief(statement: Statement, default_jobs: float, name: str = "belief"
         prior file can say.
     """
     said = checked(statement, name)
-    about = said.about / said.of
+    about = float(logit(said.about / said.of))
     ends = [(words, level, value) for words, level, value in said.quantiles if words != "about"]
     if not ends:
-        jobs = default_jobs
-        chance = _mean_for(about, jobs)
+        middle, sd = about, _sd_worth(about, default_jobs)
     else:
-        found = [_jobs_for(about, *end, said.of, name) for end in ends]
-        jobs = float(np.sqrt(np.prod(found))) if len(found) == 2 else found[0]
-        chance = _mean_for(about, jobs)
-        if len(found) == 2:
-            chance, jobs = _closest(said, chance, jobs)
-    chance, jobs = min(max(round(chance, 4), 0.0001), 0.9999), round(jobs, 2)
+        found = [_sd_for(about, *end, said.of, name) for end in ends]
+        middle, sd = _closest(said, about, float(np.mean(found))) if len(found) == 2 else (about, found[0])
+    chance, jobs = belief_of_logit(middle, sd)
+    chance = min(max(round(chance, 4), 0.0001), 0.9999)
+    jobs = min(max(round(jobs, 2), LEAST_JOBS), MOST_JOBS) if ends else default_jobs
+    mean, sd = belief_logit(chance, jobs)
     achieved = tuple(
-        Quantile(words, level, value, float(betaincinv(chance * jobs, (1 - chance) * jobs, level)))
+        Quantile(words, level, value, float(expit(mean + sd * ndtri(level))))
         for words, level, value in said.quantiles
     )
     return MatchedBelief(said, chance, jobs, achieved, bool(ends))
 
 
-def _mean_for(median: float, jobs: float) -> float:
-    """Mean of the Beta distribution worth `jobs` with that median."""
+def _sd_worth(median: float, jobs: float) -> float:
+    """Sd of a logit of that median at which it is worth `jobs`; the widest where none is worth so little."""
 
-    def gap(logit: float) -> float:
-        mean = expit(logit)
-        return betaincinv(mean * jobs, (1 - mean) * jobs, 0.5) - median
+    def gap(sd: float) -> float:
+        return belief_of_logit(median, sd)[1] - jobs
 
-    return float(expit(brentq(gap, -12, 12, xtol=1e-12)))
+    return WIDEST if gap(WIDEST) >= 0 else float(brentq(gap, 1e-4, WIDEST, xtol=1e-10))
 
 
-def _jobs_for(median: float, words: str, level: float, value: float, of: float, name: str) -> float:
-    """Worth at which the distribution of that median has `value` at `level`."""
-
-    def at(log_jobs: float) -> float:
-        jobs = np.exp(log_jobs)
-        mean = _mean_for(median, jobs)
-        return float(betaincinv(mean * jobs, (1 - mean) * jobs, level))
-
-    ends = np.log([LEAST_JOBS, MOST_JOBS]).tolist()
-    vague, firm = (at(end) for end in ends)
-    if not min(vague, firm) < value < max(vague, firm):
-        too = "surer" if abs(value - median) <= abs(firm - median) else "vaguer"
-        limit = MOST_JOBS if too == "surer" else LEAST_JOBS
-        low, high = sorted((vague * of, firm * of))
+def _sd_for(median: float, words: str, level: float, value: float, of: float, name: str) -> float:
+    """Sd at which the distribution of that median, a logit, has `value` at `level`."""
+    sd = float((logit(value) - median) / ndtri(level))
+    firm, vague = _sd_worth(median, MOST_JOBS), _sd_worth(median, LEAST_JOBS)
+    if not firm < sd < vague:
+        too, limit = ("surer", MOST_JOBS) if sd <= firm else ("vaguer", LEAST_JOBS)
+        low, high = sorted(float(expit(median + end * ndtri(level))) * of for end in (firm, vague))
         wrong = f"{value * of:g} is {too} than {limit:g} job{'s' if limit > 1 else ''} could make anyone"
         raise BeliefError([Fault(name, None, words, wrong, f"above {low:.2f} and below {high:.2f}")])
-    return float(np.exp(brentq(lambda x: at(x) - value, ends[0], ends[1], xtol=1e-10)))
+    return sd
 
 
-def _closest(said: Statement, chance: float, jobs: float) -> tuple[float, float]:
-    """Assumption nearest to three quantiles, which two numbers cannot in general meet."""
+def _closest(said: Statement, median: float, sd: float) -> tuple[float, float]:
+    """Mean and sd of the logit nearest to three quantiles, which two numbers cannot in general meet."""
     levels, values = (np.array(column) for column in zip(*(q[1:] for q in said.quantiles), strict=True))
 
     def gaps(x: np.ndarray) -> np.ndarray:
-        mean, worth = expit(x[0]), np.exp(x[1])
-        return betaincinv(mean * worth, (1 - mean) * worth, levels) - values
+        return expit(x[0] + np.exp(x[1]) * ndtri(levels)) - values
 
-    start = np.array([np.log(chance / (1 - chance)), np.log(jobs)])
-    bounds = ([-12, np.log(LEAST_JOBS)], [12, np.log(MOST_JOBS)])
+    start, bounds = [median, np.log(sd)], ([-12, np.log(1e-3)], [12, np.log(WIDEST)])
     found = least_squares(gaps, start, bounds=bounds, xtol=1e-12, ftol=1e-12).x
-    return float(expit(found[0])), float(np.exp(found[1]))
+    return float(found[0]), float(np.exp(found[1]))

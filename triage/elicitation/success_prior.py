@@ -11,7 +11,7 @@ import xarray as xr
 
 from triage.design_matrix import SEVERITIES, attempt_design
 from triage.domain.catalogue import Catalogue
-from triage.outcome_models.fresh_job import kind_offsets
+from triage.outcome_models.kind_beliefs import kind_beliefs, shared_variance, spread_centre
 from triage.outcome_models.success import LEVELS_FOR_A_SCALE
 from triage.priors.prior_set import PriorSet
 from triage.priors.success import SeverityBelief
@@ -32,19 +32,21 @@ def success_prior_draws(
     rng = np.random.default_rng(seed)
     beliefs, scales = priors.success, priors.success.scales
     levels = attempt_design(None, catalogue).levels
-    offsets, family_of = kind_offsets(catalogue, beliefs), levels.family
+    believed, family_of = kind_beliefs(catalogue, beliefs), levels.family
     families, kinds = len(levels.coords["family"]), len(levels.coords["kind"])
     job_sd = abs(rng.normal(0, scales.job, draws))
     shop = rng.normal(0, scales.shop, draws)
-    kind_spread = np.exp(rng.normal(0, scales.kind_spread, draws))
+    kind_spread = np.exp(rng.normal(spread_centre(scales.kind_spread), scales.kind_spread, draws))
     family_sd = np.full(draws, scales.family)
     if families >= LEVELS_FOR_A_SCALE:
         family_sd = abs(rng.normal(0, scales.family, draws))
     family = rng.normal(size=(draws, families)) * family_sd[:, None]
     family -= family.mean(axis=1, keepdims=True)  # a single family is thereby 0
     after_failure = rng.normal(beliefs.after_failure.mean, beliefs.after_failure.sd, draws)
-    own = rng.normal(size=(draws, kinds)) * kind_spread[:, None] * offsets.belief_sd
-    kind_logit = offsets.at(job_sd) + shop[:, None] + family[:, family_of] + own  # (draw, kind)
+    variance = shared_variance(scales.shop, family_sd if families > 1 else 0.0, families)
+    share, own_sd = believed.parts(np.reshape(variance, (-1, 1)), kind_spread[:, None])  # (draw, kind)
+    together = shop[:, None] + family[:, family_of]
+    kind_logit = believed.mean + share * together + own_sd * rng.normal(size=(draws, kinds))
     held = {
         "kind_logit": (("draw", "kind"), kind_logit),
         "severity_effect": (("draw", "kind", "severity"), _severity(rng, beliefs.severity, family_of, draws)),

@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from triage.inference.compilation import CompiledModel, compiled
+from triage.inference.compilation import CompiledModel, compiled, exact_arithmetic
 
 __all__ = ["compiled"]
 
-PACKAGES = ("pymc", "arviz", "nutpie", "numba", "numpy", "xarray")
+PACKAGES = ("pymc", "pytensor", "arviz", "nutpie", "numba", "llvmlite", "numpy", "xarray")
 
 
 def sample(
@@ -40,9 +40,9 @@ def sample(
     Parameters
     ----------
     model : as `compilation.compiled` returns it.
-    seed : the same one gives the same draws on the same machine, with any number of cores. Another
-        processor adds in another order and rounds otherwise (nutpie and numba use its widest vector
-        unit), and after some hundred steps its chains go other ways: as good, but not the same.
+    seed : the same one gives the same draws on the same machine, with any number of cores, in any
+        process, whatever was compiled before. Another processor rounds otherwise (nutpie and NumPy use its
+        widest vector unit), and after some hundred steps its chains go other ways: as good, but not the same.
     progress : called every second or so with the seconds sampled so far, and the draws so far of
         all chains, warm-up included (None where the sampler does not tell).
 
@@ -108,7 +108,7 @@ def prior_draws(model: Any, *, draws: int, seed: int, names: Iterable[str]) -> x
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         kept = [name for name in names if name in model.named_vars]
-        with model:
+        with model, exact_arithmetic():
             tree = pm.sample_prior_predictive(draws=draws, random_seed=seed, var_names=kept)
     return _clean(dataset(tree, "prior"))
 
@@ -132,6 +132,11 @@ def effective_sample(draws: np.ndarray, tail: bool = False) -> float:
     return float(_arviz().ess(draws, method="bulk"))
 
 
+def effective_for_mean(draws: np.ndarray) -> float:
+    """Independent draws that would tell the mean of one number as well, shape (chain, draw)."""
+    return float(_arviz().ess(draws, method="mean"))
+
+
 def smoothed_importance(log_weights: np.ndarray) -> tuple[np.ndarray, float]:
     """Pareto-smooth one set of log weights, shape (draw,): normalised log weights, and k."""
     module = _arviz()
@@ -152,9 +157,12 @@ def example_draws(name: str) -> tuple[xr.Dataset, xr.Dataset]:
 
 
 def versions() -> dict[str, str]:
-    """Return the versions that a stored fit depends on."""
+    """Return the versions that a stored fit depends on, and the processor, which rounds in its own way."""
+    from llvmlite.binding import get_host_cpu_name
+
     found = {name: importlib.metadata.version(name) for name in PACKAGES}
-    return {"python": platform.python_version(), **found}
+    processor = f"{platform.system()} {platform.machine()} {get_host_cpu_name()}"
+    return {"python": platform.python_version(), **found, "processor": processor}
 
 
 def _arviz() -> Any:

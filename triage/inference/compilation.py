@@ -7,6 +7,10 @@ structures apart without having to be named here.
 
 Compiled code lives as long as the process. PyTensor and numba also keep their own code on disk, by source,
 versions and processor; that folder can be deleted at any time.
+
+Arithmetic is compiled as it is written (`exact_arithmetic`). PyTensor would let the compiler regroup sums,
+and code read from that folder is then regrouped otherwise than code compiled afresh: the last digit differs,
+some hundred steps later the chains do, and one seed passed the gate in one process and failed it in the next.
 """
 
 from __future__ import annotations
@@ -14,6 +18,7 @@ from __future__ import annotations
 import warnings
 from collections import OrderedDict
 from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any
 from unittest.mock import patch
@@ -72,12 +77,20 @@ def forget() -> None:
     _kept.clear()
 
 
+def exact_arithmetic() -> AbstractContextManager[Any]:
+    """Compile sums and products in the order they are written, whatever is in the folder of compiled code."""
+    from pytensor import config
+
+    return config.change_flags(numba__fastmath=False)
+
+
 def _compile(model: Any) -> Any:
     import nutpie
     from nutpie import compile_pymc
 
     # nutpie has numba unroll a loop over the inputs, which takes as long to compile as all the rest.
-    with warnings.catch_warnings(), patch.object(compile_pymc, "make_extraction_fn", _reading_inputs):
+    reading = patch.object(compile_pymc, "make_extraction_fn", _reading_inputs)
+    with warnings.catch_warnings(), reading, exact_arithmetic():
         # Numba and PyTensor warn of their own internals; nothing the user can act on.
         warnings.simplefilter("ignore")
         return nutpie.compile_pymc_model(model, backend="numba")

@@ -75,6 +75,5 @@ def failures(found: Diagnostics) -> list[str]:
 
 
 ADVICE = (
-    "check whether nearly all jobs have the same finding or tier, state stronger assumptions, or add jobs; "
-    "until then the earlier fit, or assumptions only, stays in use"
+    "check whether nearly all jobs have the same finding or tier, state stronger assumptions, or add jobs"
 )

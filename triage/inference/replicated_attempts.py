@@ -13,6 +13,7 @@ from triage.domain.history import History
 from triage.inference.replicated import Replicated, counted, effect_at, groups, measured
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.outcome_models.bench_minutes import CLOCK
+from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.prediction.bench_minutes import AttemptMinutes
 from triage.prediction.success import logits_at
@@ -69,7 +70,7 @@ def given_earlier(made: AttemptDesign, logits: np.ndarray, draws: xr.Dataset) ->
 
     Parameters
     ----------
-    logits : ndarray, shape (draw, attempt), in a job of average effect.
+    logits : ndarray, shape (draw, attempt), of fresh chances.
     """
     z, log_weight = standard_nodes(NODES)
     order = np.argsort(made.job, kind="stable")
@@ -78,7 +79,7 @@ def given_earlier(made: AttemptDesign, logits: np.ndarray, draws: xr.Dataset) ->
     start = np.repeat(begins, np.diff([*begins, len(order)]))  # (attempt,), in job order
     chances = np.empty_like(logits)
     for draw, (point, sd) in enumerate(zip(logits, draws["job_sd"].to_numpy(), strict=True)):
-        at = point[:, None] + sd * z  # (attempt, node)
+        at = inside_logit(point, sd, (z, np.exp(log_weight)))[:, None] + sd * z  # (attempt, node)
         chance = expit(at)[order]
         told = np.log(np.where(made.fixed[order, None], chance, 1 - chance) + TINY)
         before = np.cumsum(told, axis=0) - told  # of all jobs before, and earlier on this one

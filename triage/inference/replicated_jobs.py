@@ -11,6 +11,7 @@ from triage.domain.history import History
 from triage.inference.replicated import Replicated, counted, effect_at, groups
 from triage.outcome_models.comeback import fixed_findings, watch, watched
 from triage.outcome_models.hidden_fault import looks
+from triage.prediction.hidden_fault import suspected_shift
 from triage.priors.comeback import PIECE_ENDS, exposure_by_piece
 from triage.priors.hidden_fault import raising_pairs
 from triage.priors.prior_set import PriorSet
@@ -30,7 +31,11 @@ def faults_found(
     log_odds = effect_at(draws, "base", hidden)  # (draw, look)
     if factor.shape[1]:
         log_odds = log_odds + draws["weight"].transpose("draw", "pair").to_numpy() @ factor.T
-    found = rng.random(log_odds.shape) < expit(log_odds)
+    suspected = np.array([look.suspected for look in seen])
+    if suspected.any():
+        log_odds = log_odds + suspected_shift(draws, priors.hidden_fault)[:, None] * suspected
+    shows = np.array([priors.hidden_fault.look_shows(catalogue.hidden_kinds[place].slug) for place in hidden])
+    found = rng.random(log_odds.shape) < shows * expit(log_odds)
     pointed = raised.any(axis=1)
     family = np.array([catalogue.kinds[raiser].family for raiser, _ in raising_pairs(catalogue)])
     names = {one.slug: one.name for one in catalogue.family}

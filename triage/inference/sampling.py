@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -39,6 +39,11 @@ class SamplerSettings:
     def workers(self) -> int:
         """Processor cores to use; all of them when `cores` is 0."""
         return self.cores or os.cpu_count() or 1
+
+    @property
+    def told(self) -> dict[str, float]:
+        """What the draws follow from, by name: all but the cores, which change only the time."""
+        return {name: value for name, value in asdict(self).items() if name != "cores"}
 
 
 @dataclass(frozen=True)

@@ -31,7 +31,8 @@ LOO_DRAWS = 500
 
 def likelihood_checks(design: SuccessDesign, draws: xr.Dataset) -> LikelihoodChecks:
     """What is kept with a success fit: quadrature errors, and PSIS-LOO by job."""
-    return LikelihoodChecks(**quadrature_errors(design, draws), **loo_by_job(design, draws))
+    several = float((design.attempts.patterns.size[design.attempts.patterns.job_pattern] > 1).sum())
+    return LikelihoodChecks(**quadrature_errors(design, draws), **loo_by_job(design, draws), several=several)
 
 
 def quadrature_errors(design: SuccessDesign, draws: xr.Dataset) -> dict[str, float]:

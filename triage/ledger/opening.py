@@ -30,8 +30,9 @@ APPLICATION_ID = 0x74726765
 
 
 def default_ledger_url() -> str:
-    """`$TRIAGE_LEDGER`, else a file in the user's data folder."""
-    return os.environ.get("TRIAGE_LEDGER") or str(data_folder() / "record.sqlite")
+    """`$TRIAGE_RECORD` (earlier: `$TRIAGE_LEDGER`), else a file in the user's data folder."""
+    named = os.environ.get("TRIAGE_RECORD") or os.environ.get("TRIAGE_LEDGER")
+    return named or str(data_folder() / "record.sqlite")
 
 
 def data_folder() -> Path:

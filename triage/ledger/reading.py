@@ -65,17 +65,21 @@ class RecordReader:
         return self._one(tables.job.c.label == label, f"the record has no job {label!r}")
 
     def jobs(
-        self, states: Iterable[JobState] | None = None, newest: int | None = None
+        self, states: Iterable[JobState] | None = None, newest: int | None = None, having: type | None = None
     ) -> tuple[JobFile, ...]:
         """All jobs, or those in the states given, oldest first.
 
         newest : of those in the states given, only so many that moved last.
+        having : only those with a record of this class.
         """
         self._before_reading()
         wanted = None if states is None else set(states)
         query = sa.select(tables.job).order_by(tables.job.c.id)
         if wanted is not None:
             query = query.where(tables.job.c.id.in_(self._in_states(wanted, newest)))
+        if having is not None:
+            told = sa.select(tables.entry.c.job_id).where(tables.entry.c.what == TABLES[having].name)
+            query = query.where(tables.job.c.id.in_(told))
         return self._files(self.connection.execute(query).all())
 
     def import_keys(self) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""The tables of the shop's record: a daybook of entries, and one table a kind of record.
+"""The tables of the shop's record: a journal of entries, and one table a kind of record.
 
 Every record has an entry: who wrote it, when, about which job. A correction is
 a new entry with the same `root`; the newest entry of a root stands. Entries and

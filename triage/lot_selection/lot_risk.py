@@ -1,10 +1,14 @@
 """The risk of several units taken together.
 
-What the shop does not know yet is shared: one posterior draw is true for all
-units at once, so their losses hang together and variances may not be summed.
-What is left is each unit's own luck, independent between units given the draw;
-a sum of such luck is taken as normal. The margin of the whole is therefore a
-mixture: one normal a draw, each as likely.
+What the shop does not know yet is shared: one posterior draw of every model,
+chances, minutes, parts, comebacks and sale prices alike, is true for all units
+at once, so their losses hang together and variances may not be summed:
+
+    Var(margin) = Var_s(sum of E[M | s]) + sum of E_s Var(M | s)
+
+What is left given a draw s is each unit's own luck, independent between units;
+a sum of such luck is taken as normal, and as wide in each draw. The margin of
+the whole is therefore a mixture: one normal a draw, each as likely.
 """
 
 from __future__ import annotations

@@ -14,10 +14,10 @@ from triage.policy.answer.assessment import Verdict
 class ScoredLot:
     """What is known of every unit of a lot, in file order; bad rows stand apart.
 
-    Draw d is the same posterior draw for every unit, so that a sum over units
-    of `margin_draws[:, d]` carries what the shop does not know about all of
-    them at once; given the draw, the luck of one unit is independent of
-    another's.
+    Draw d is the same posterior draw of every model for every unit, so that a
+    sum over units of `margin_draws[:, d]` carries what the shop does not know
+    about all of them at once: chances, and levels of minutes, parts, comebacks
+    and prices. Given the draw, the luck of one unit is independent of another's.
 
     labels, tiers, verdicts : one a unit.
     prices : ndarray, shape (unit,), asking price, money; nan where the row has none.

@@ -1,7 +1,9 @@
 """Likelihood of attempts with the job effect integrated out.
 
 Everything that went wrong with one unit at once is `u ~ N(0, sigma)`, added to
-the logit of each attempt in the job. Sampling one `u` a job mixes badly;
+the logit of each attempt in the job. Logits given are those of fresh chances
+(`fresh_job`): a job of one attempt has that chance, and the logits in a job of
+several are found from them. Sampling one `u` a job mixes badly;
 integrating it by Gauss-Hermite quadrature leaves a smooth likelihood of
 `sigma` and the fixed effects. Jobs with equal contents are computed once.
 
@@ -22,6 +24,7 @@ import numpy as np
 from scipy.special import logit, logsumexp
 
 from triage.design_matrix import AttemptPatterns
+from triage.outcome_models.fresh_job import inside_logit
 
 NODE_COUNTS = (7, 9, 11, 15, 21, 31, 45)
 REFERENCE_NODES = 121
@@ -78,7 +81,7 @@ def pattern_log_likelihood(
 
     Parameters
     ----------
-    logits : ndarray, shape (draw, cell), logit of each distinct attempt.
+    logits : ndarray, shape (draw, cell), logit of each distinct attempt's fresh chance.
     sigma : ndarray, shape (draw,), sd of the job effect.
     patterns : the jobs.
     nodes : Gauss-Hermite nodes.
@@ -89,22 +92,16 @@ def pattern_log_likelihood(
     """
     z, log_weight = standard_nodes(nodes)
     sign = np.where(patterns.fixed, 1.0, -1.0)[:, None]
+    alone, first = patterns.size == 1, patterns.start[:-1]
     result = np.empty((len(logits), len(patterns.count)))
     for draw, (point, sd) in enumerate(zip(logits, sigma, strict=True)):
-        at_node = point[patterns.cell][:, None] + sd * z  # (item, node)
+        inside = inside_logit(point, sd)
+        at_node = inside[patterns.cell][:, None] + sd * z  # (item, node)
         item = -np.logaddexp(0, -sign * at_node)
-        total = np.add.reduceat(item, patterns.start[:-1], axis=0)  # (pattern, node)
-        result[draw] = logsumexp(total + log_weight, axis=1)
+        total = np.add.reduceat(item, first, axis=0)  # (pattern, node)
+        single = -np.logaddexp(0, -sign[first, 0] * point[patterns.cell[first]])
+        result[draw] = np.where(alone, single, logsumexp(total + log_weight, axis=1))
     return result
-
-
-def spread_factor(sd: float) -> float:
-    """Factor on a logit that keeps its chance when an effect of that sd is added and averaged out.
-
-    The closed form that matches the logistic to a normal of the same shape
-    (Zeger, Liang and Albert 1988, Biometrics 44:1049); within .005 for an sd of .8, .007 for 1.
-    """
-    return float(np.sqrt(1 + (16 * np.sqrt(3) / (15 * np.pi)) ** 2 * sd**2))
 
 
 def quadrature_error(logits: np.ndarray, sigma: float, patterns: AttemptPatterns, nodes: np.ndarray) -> float:
@@ -152,17 +149,15 @@ def choose_nodes(logits: np.ndarray, sigma: float, patterns: AttemptPatterns) ->
 def likely_job_sd(rough: np.ndarray, patterns: AttemptPatterns, most: float = 3.0) -> float:
     """A job-effect sd the record would find high: the last within 3.3 of the best log likelihood.
 
-    A quick profile, used only to choose node counts before the fit. The rates
-    behind `rough` are averages over jobs, so at each sd the logits inside a
-    job are spread accordingly.
+    A quick profile, used only to choose node counts before the fit.
 
     Parameters
     ----------
     rough : ndarray, shape (cell,), as made by `rough_logits`.
     """
     tried = np.linspace(0.05, most, 24)
-    inside = rough * np.array([spread_factor(sd) for sd in tried])[:, None]  # (sd, cell)
-    totals = pattern_log_likelihood(inside, tried, patterns, 31) @ patterns.count
+    fresh = np.broadcast_to(rough, (len(tried), len(rough)))  # (sd, cell)
+    totals = pattern_log_likelihood(fresh, tried, patterns, 31) @ patterns.count
     return float(tried[np.flatnonzero(totals > totals.max() - 3.3)[-1]])
 
 

@@ -1,7 +1,10 @@
 """The integrated likelihood as a PyTensor operation with its own gradient.
 
 One pass over the jobs gives the total log likelihood and its derivatives.
-With `a = exp(logit)` and `e = exp(sigma z)`, an attempt fails with chance
+Logits are those of fresh chances. Jobs of one attempt are binomial counts of
+them; for the other jobs each logit is first turned into the one in a job of
+average effect (`fresh_kernel`).
+With `a = exp` of that logit and `e = exp(sigma z)`, an attempt fails with chance
 `1 / (1 + a e)`: no exponential or logarithm is needed per attempt and node.
 Nodes come in pairs `z, -z`, and one division serves both:
 `1 / (1 + a e)` and `1 / (1 + a / e)` share `1 / ((1 + a e) (e + a))`.
@@ -31,7 +34,9 @@ from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import register_funcify_and_cache_key
 
 from triage.design_matrix import AttemptPatterns
+from triage.outcome_models import fresh_kernel
 from triage.outcome_models.data_inputs import of_rows
+from triage.outcome_models.fresh_kernel import inside_logits, single_attempts
 from triage.outcome_models.integrated_likelihood import standard_nodes
 
 # Patterns in a block. Fewer leave the vector units idle, more do not fit the nearest cache.
@@ -41,22 +46,31 @@ _MOST_IN_A_PRODUCT = 16
 
 
 @numba.njit(fastmath={"reassoc", "contract"}, error_model="numpy")
-def _kernel(logits, sigma, cell, fixed, start, count, width, first_node, last_node, z, weight):
-    """Total log likelihood, its gradient by logit, shape (cell,), and by sigma.
+def _kernel(
+    fresh, sigma, won, lost, several, cell, fixed, start, count, width, first_node, last_node, z, weight
+):
+    """Total log likelihood, its gradient by fresh logit, shape (cell,), and by sigma.
 
-    cell, fixed : shape (item, lane), the items of a block's patterns side by side.
+    won, lost : shape (cell,), outcomes of the jobs of one attempt.
+    several : shape (own,), the cells that occur in jobs of several attempts.
+    cell, fixed : shape (item, lane), the items of a block's patterns side by side; cells by their
+        place in `several`.
     start : shape (block + 1,). count : shape (block, lane). width : shape (block,), lanes in use.
     z, weight : nodes from 0 up; each stands for itself and its mirror image.
     """
+    value, by_fresh = single_attempts(fresh, won, lost)
+    logits, steepness, drift = inside_logits(fresh[several], sigma)
     own, at_node = np.exp(logits), np.exp(sigma * z)
-    most = max(1, np.max(np.diff(start)))
+    most = 1
+    for block in range(count.shape[0]):
+        most = max(most, start[block + 1] - start[block])
     # Each array by itself: views of one are slower, because the compiler must think they overlap.
     odds, won = np.empty((most, _LANES)), np.empty((most, _LANES))
     plus, minus = np.empty((most, _LANES)), np.empty((most, _LANES))  # derivatives at a node and its mirror
     slope = np.empty((most, _LANES))
     up, down, by_up, by_down = np.empty(_LANES), np.empty(_LANES), np.empty(_LANES), np.empty(_LANES)
     total, by_node, top = np.empty(_LANES), np.empty(_LANES), np.empty(_LANES)
-    value, by_sigma = 0.0, 0.0
+    by_sigma = 0.0
     by_logit = np.zeros(logits.size)
     for block in range(count.shape[0]):
         begin, size = start[block], start[block + 1] - start[block]
@@ -101,7 +115,10 @@ def _kernel(logits, sigma, cell, fixed, start, count, width, first_node, last_no
         for row in range(size):
             for lane in range(lanes):
                 by_logit[cell[begin + row, lane]] += total[lane] * slope[row, lane]
-    return value, by_logit, by_sigma
+    for place in range(several.size):
+        by_fresh[several[place]] += by_logit[place] * steepness[place]
+        by_sigma += by_logit[place] * drift[place]
+    return value, by_fresh, by_sigma
 
 
 @numba.njit(error_model="numpy")
@@ -146,29 +163,39 @@ def _mirrored(count: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _blocks(patterns: AttemptPatterns, nodes: np.ndarray) -> tuple[np.ndarray, ...]:
-    """Lay patterns out in blocks; what `_kernel` takes after `sigma`."""
+    """Count jobs of one attempt, lay the others out in blocks; what `_kernel` takes after `sigma`."""
+    won, lost = patterns.single_outcomes
+    several = patterns.size > 1
+    shared = np.unique(patterns.cell[np.repeat(several, patterns.size)])
+    place_of = np.zeros(len(won), dtype=np.int64)
+    place_of[shared] = np.arange(len(shared))
     counts = np.unique(nodes)
     sets = [_mirrored(int(count)) for count in counts]
     ends = np.cumsum([len(z) for z, _ in sets])
-    cell, fixed, weight, rows, width, which = [], [], [], [], [], []
+    cell, fixed = [np.zeros((0, _LANES), np.int64)], [np.zeros((0, _LANES))]
+    weight: list[np.ndarray] = []
+    rows, width, which = [], [], []
     for place, count in enumerate(counts):
-        for size in np.unique(patterns.size[nodes == count]):
+        for size in np.unique(patterns.size[several & (nodes == count)]):
             alike = np.flatnonzero((nodes == count) & (patterns.size == size))
             for begin in range(0, len(alike), _LANES):
                 held = alike[begin : begin + _LANES]
                 lanes = np.resize(held, _LANES)
                 items = patterns.start[lanes] + np.arange(size)[:, None]  # (row, lane)
-                cell.append(patterns.cell[items])
+                cell.append(place_of[patterns.cell[items]])
                 fixed.append(patterns.fixed[items])
                 weight.append(patterns.count[lanes])
                 rows.append(size)
                 width.append(len(held))
                 which.append(place)
     return (
+        won,
+        lost,
+        shared.astype(np.int64),
         np.concatenate(cell).astype(np.int64),
         np.concatenate(fixed).astype(np.float64),
         np.cumsum([0, *rows]).astype(np.int64),
-        np.array(weight, dtype=np.float64),
+        np.array(weight, dtype=np.float64).reshape(-1, _LANES),
         np.array(width, dtype=np.int64),
         np.array([ends[place] - len(sets[place][0]) for place in which], dtype=np.int64),
         np.array([ends[place] for place in which], dtype=np.int64),
@@ -223,7 +250,8 @@ class IntegratedLogLikelihood(Op):
 def _source() -> str:
     """Digest of what the compiled form follows from; the processor is numba's own care."""
     versions = (numba.__version__, np.__version__, pytensor.__version__)
-    return sha256(Path(__file__).read_bytes() + repr(versions).encode()).hexdigest()
+    files = (__file__, str(fresh_kernel.__file__))
+    return sha256(b"".join(Path(f).read_bytes() for f in files) + repr(versions).encode()).hexdigest()
 
 
 @register_funcify_and_cache_key(IntegratedLogLikelihood)
@@ -243,7 +271,7 @@ def log_likelihood(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes: np
 
     Parameters
     ----------
-    logits : TensorVariable, shape (cell,).
+    logits : TensorVariable, shape (cell,), logits of fresh chances.
     sigma : TensorVariable, scalar.
     patterns : the jobs.
     nodes : ndarray of int, shape (pattern,), Gauss-Hermite nodes for each.

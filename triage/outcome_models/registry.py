@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from triage.outcome_models import bench_minutes, comeback, hidden_fault, parts_cost, sale_price, success
 from triage.outcome_models.base import OutcomeModel
+from triage.posterior.manifest import Manifest
 
 MODELS: dict[str, OutcomeModel] = {
     model.name: model
@@ -16,3 +17,12 @@ MODELS: dict[str, OutcomeModel] = {
         sale_price.MODEL,
     )
 }
+
+
+def older_forms(manifest: Manifest) -> list[str]:
+    """Models that have changed since the draws were fitted, by name."""
+    return [
+        name
+        for name in manifest.models
+        if name in MODELS and manifest.forms.get(name, 1) != MODELS[name].form
+    ]

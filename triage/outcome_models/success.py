@@ -1,14 +1,19 @@
 """Success of a repair: partial pooling over kinds, with one shared effect a job.
 
-    logit p = offset[kind](job_sd) + kind effect (centred on the shop and its family)
-              + severity + tier + technician + cause + method
-              - after_failure (where another method has failed on the finding) + u[job]
+    eta = kind (its assumption, shifted with the shop and its family) + severity
+          + tier + technician + cause + method + period
+          - after_failure (where another method has failed on the finding)
+    chance in a job = expit(m(eta, job_sd) + u[job])
 
-`u ~ N(0, job_sd)` is integrated out. Family, tier, technician and cause sum to
+`eta` is the logit of the fresh chance (`fresh_job`). `u ~ N(0, job_sd)` is
+integrated out. Family, tier, technician and cause sum to
 zero over their levels; severity falls from grade to grade, by a size of its
 family's and a little of the kind's own; a method's effect is its difference
 from the kind's usual method. A second try is made only where a first one failed, so its
 chance is the one given that failure, and the first try's is left as it is.
+
+The shop drifts: its effect in the record's last period is 0, and from one
+period to the one before it changes by `N(0, drift_sd^2 x quarters)`.
 
 The chance learned is that of findings like those the shop worked on.
 """
@@ -23,15 +28,16 @@ import numpy as np
 from triage.design_matrix import FACTORS, AttemptDesign, AttemptIndices, Hopeless, attempt_design
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.periods import quarters_between
 from triage.outcome_models.base import OutcomeModel
 from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import normal
-from triage.outcome_models.fresh_job import KindOffsets, kind_offsets
 from triage.outcome_models.integrated_likelihood import (
     choose_nodes,
     likely_job_sd,
     rough_logits,
 )
+from triage.outcome_models.kind_beliefs import KindBeliefs, kind_beliefs, shared_variance, spread_centre
 from triage.priors.prior_set import PriorSet
 from triage.priors.tuned_jobs import refuse_double_use
 
@@ -45,6 +51,7 @@ ATTEMPTS_OF_A_KIND = 30
 STORED = (
     "kind_logit", "severity_effect", "tier_effect", "technician_effect", "cause_effect", "method_effect",
     "job_sd", "after_failure", "shop", "kind_spread", "family_effect", "family_sd",
+    "tier_sd", "technician_sd", "cause_sd", "period_effect", "drift_sd",
 )  # fmt: skip
 
 
@@ -53,13 +60,13 @@ class SuccessDesign:
     """What the success model is built from.
 
     attempts : the encoded record (no rows for draws from the prior).
-    offsets : each kind's constant part.
+    beliefs : the assumption about each kind.
     method_logit, method_sd : ndarray, shape (method,), prior of each method's difference.
     nodes : ndarray of int, shape (pattern,), quadrature nodes for each distinct job.
     """
 
     attempts: AttemptDesign
-    offsets: KindOffsets
+    beliefs: KindBeliefs
     method_logit: np.ndarray
     method_sd: np.ndarray
     nodes: np.ndarray
@@ -92,7 +99,7 @@ def design(
         nodes = choose_nodes(rough, likely_job_sd(rough, patterns), patterns)
     return SuccessDesign(
         attempts=encoded,
-        offsets=kind_offsets(catalogue, priors.success),
+        beliefs=kind_beliefs(catalogue, priors.success),
         method_logit=np.array([belief.method_logit for belief in methods]),
         method_sd=np.array([belief.method_sd for belief in methods]),
         nodes=nodes,
@@ -116,26 +123,33 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
     families = made.attempts.levels.family
     attempts = np.bincount(made.attempts.indices.kind, minlength=len(families))  # of each kind
     with pm.Model(coords=coords) as model:
-        family_of, offsets = of_levels("family_of", families), _offsets(made.offsets)
+        family_of, believed = of_levels("family_of", families), _as_inputs(made.beliefs)
         job_sd = pm.HalfNormal("job_sd", scales.job)
         shop = pm.Normal("shop", 0.0, scales.shop)
-        family = _factor(pm, "family", len(coords["family"]), scales.family, scales.family)
-        kind_spread = pm.LogNormal("kind_spread", 0.0, scales.kind_spread)
-        centre = shop if family is None else shop + family[family_of]
-        kind = _kinds(pm, pt, centre, kind_spread * offsets.belief_sd, attempts)
-        kind_logit = pm.Deterministic("kind_logit", offsets.at(job_sd) + kind, dims="kind")
+        families_there = len(coords["family"])
+        family, family_sd = _factor(pm, "family", families_there, scales.family, scales.family)
+        kind_spread = pm.LogNormal("kind_spread", spread_centre(scales.kind_spread), scales.kind_spread)
+        variance = shared_variance(scales.shop, family_sd, families_there)
+        share, own_sd = believed.parts(variance, kind_spread, pt)
+        together = shop if family is None else shop + family[family_of]
+        kind = _kinds(pm, pt, believed.mean + share * together, own_sd, attempts)
+        kind_logit = pm.Deterministic("kind_logit", kind, dims="kind")
         severity = _severity(pm, pt, beliefs.severity, family_of)
         cells = _cells(made.attempts.patterns.cells, coords)
         logits = kind_logit[cells.kind] + severity[cells.kind, cells.severity]
         for name in FACTORS:
             levels = len(coords.get(name, ()))
-            effect = _factor(pm, name, levels, scales.factor_fixed, scales.factor, len(made.attempts.fixed))
+            rows = len(made.attempts.fixed)
+            effect, _ = _factor(pm, name, levels, scales.factor_fixed, scales.factor, rows)
             if effect is not None:
                 logits = logits + _pick(pt, effect, getattr(cells, name))
         if "method" in coords:
             mean, sd = of_levels("method_logit", made.method_logit), of_levels("method_sd", made.method_sd)
             method = pm.Normal("method_effect", mean, sd, dims="method")
             logits = logits + _pick(pt, method, cells.method)
+        if "period" in coords:
+            drift = _drift(pm, pt, len(coords["period"]), scales.drift)
+            logits = logits + drift[cells.period]
         after_failure = normal("after_failure", beliefs.after_failure)
         logits = logits - after_failure * cells.again
         if len(made.nodes):
@@ -148,20 +162,24 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
 
 def _cells(cells: AttemptIndices, coords: dict[str, Any]) -> AttemptIndices:
     """Indices of the distinct attempts, those of effects that are in the model as inputs of it."""
-    there = {"kind", "severity", "again", *(name for name in (*FACTORS, "method") if name in coords)}
+    there = {
+        "kind",
+        "severity",
+        "again",
+        *(name for name in (*FACTORS, "method", "period") if name in coords),
+    }
     return replace(cells, **{name: of_rows(f"cell_{name}", getattr(cells, name)) for name in sorted(there)})
 
 
-def _offsets(offsets: KindOffsets) -> KindOffsets:
-    """Each kind's constant part as inputs of the model."""
-    parts: dict[str, Any] = {n: of_levels(n, getattr(offsets, n)) for n in ("belief_sd", "spread")}
-    series = of_levels("series", offsets.series)
-    parts["series"] = [series[degree] for degree in range(len(offsets.series))]
-    return replace(offsets, **parts)
+def _as_inputs(beliefs: KindBeliefs) -> KindBeliefs:
+    """Assumptions about the kinds as inputs of the model."""
+    return KindBeliefs(
+        **{name: of_levels(f"belief_{name}", getattr(beliefs, name)) for name in ("mean", "sd", "stated")}
+    )
 
 
 def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, attempts: np.ndarray) -> Any:
-    """Effect of each kind, shape (kind,): normal about `centre`, scalar or of that shape, with `sd`.
+    """Logit of each kind, shape (kind,): normal about `centre` with `sd`, of that shape.
 
     A kind with much of a record is sampled as it is, the others as multiples of
     their sd. On 600 and 1,500 jobs of the invented shop the least effective
@@ -173,22 +191,34 @@ def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, attempts: np.ndarray) -> Any:
     return pt.where(often, own, centre + sd * own)
 
 
-def _factor(pm: Any, name: str, levels: int, fixed: float, scale: float, attempts: float = 0.0) -> Any | None:
-    """Zero-sum effect of a factor, named `<name>_effect`; None when it has fewer than two levels.
+def _factor(
+    pm: Any, name: str, levels: int, fixed: float, scale: float, attempts: float = 0.0
+) -> tuple[Any | None, Any]:
+    """Zero-sum effect of a factor, named `<name>_effect`, and its sd; None and 0 below two levels.
 
     Where the record says much about every level, its effects are sampled as
     they are; elsewhere as multiples of their sd, which mixes better when the
     prior decides.
     """
     if levels < 2:
-        return None
+        return None, 0.0
     if levels < LEVELS_FOR_A_SCALE:
-        return pm.ZeroSumNormal(f"{name}_effect", sigma=fixed, dims=name)
+        sd = pm.Deterministic(f"{name}_sd", pm.math.constant(fixed))
+        return pm.ZeroSumNormal(f"{name}_effect", sigma=fixed, dims=name), sd
     sd = pm.HalfNormal(f"{name}_sd", scale)
     if attempts / levels >= ATTEMPTS_THAT_INFORM:
-        return pm.ZeroSumNormal(f"{name}_effect", sigma=sd, dims=name)
+        return pm.ZeroSumNormal(f"{name}_effect", sigma=sd, dims=name), sd
     unit = pm.ZeroSumNormal(f"{name}_unit", sigma=1.0, dims=name)
-    return pm.Deterministic(f"{name}_effect", sd * unit, dims=name)
+    return pm.Deterministic(f"{name}_effect", sd * unit, dims=name), sd
+
+
+def _drift(pm: Any, pt: Any, periods: int, scale: float) -> Any:
+    """Effect of each period, shape (period,): a walk back from 0 in the last one."""
+    sd = pm.HalfNormal("drift_sd", scale)
+    reach = of_levels("drift_reach", np.sqrt(quarters_between(periods)))
+    steps = sd * reach * pm.Normal("drift_step", 0.0, 1.0, shape=periods - 1)  # from each period to the next
+    walk = pt.concatenate([pt.cumsum(steps[::-1])[::-1], pt.zeros(1)])
+    return pm.Deterministic("period_effect", walk, dims="period")
 
 
 def _severity(pm: Any, pt: Any, belief: Any, family_of: Any) -> Any:
@@ -216,5 +246,5 @@ MODEL = OutcomeModel(
     prior_design=prior_design,
     build=build,
     stored=STORED,
-    form=2,  # 1 had an effect that two tries of one finding shared
+    form=3,  # 1 had an effect that two tries of one finding shared; 2 logits of a job of average effect
 )

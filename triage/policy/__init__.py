@@ -1,4 +1,4 @@
-"""Decisions: which act is best in each state of a unit, what that is worth, at which price.
+"""Decisions: the best act in each state of a device, the expected margin, and the price.
 
-May import: priors (the beliefs about repairs and checks) and the domain. Knows no PyMC, no page.
+May import: priors (assumptions about repairs and checks) and the domain. Imports no PyMC and no page.
 """

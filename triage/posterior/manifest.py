@@ -73,6 +73,7 @@ class LikelihoodChecks:
         and at the 99 % quantile of the job effect's sd.
     elpd_loo, elpd_loo_se : log predictive density of a job left out, summed over jobs, by PSIS.
     p_loo : effective number of parameters. high_k : jobs whose Pareto k is too high.
+    several : jobs of several attempts; without one the record tells nothing of the job effect.
     """
 
     quadrature_error_mean: float | None = None
@@ -81,6 +82,7 @@ class LikelihoodChecks:
     elpd_loo_se: float | None = None
     p_loo: float | None = None
     high_k: float | None = None
+    several: float | None = None
 
 
 @dataclass(frozen=True)
@@ -100,7 +102,9 @@ class ModelRecord:
 
     belief_only : True when the draws are from its prior.
     why : for people: why it is assumptions only, or what failed.
-    passed : whether the gate let it through; True for prior draws.
+    passed : whether the gate let these draws through; True for prior draws.
+    refused : True when the prior draws stand in for a fit that failed the gate; `why`,
+        `diagnostics` and `likelihood` are then those of that fit.
     likelihood : further checks, of a success fit. fading : None where every job counts alike.
     predictive : the record beside what the fit expects; None where an older
         program fitted, which did not look.
@@ -113,6 +117,7 @@ class ModelRecord:
     likelihood: LikelihoodChecks | None = None
     fading: Fading | None = None
     predictive: tuple[PredictiveCheck, ...] | None = None
+    refused: bool = False
 
 
 @dataclass(frozen=True)
@@ -122,8 +127,9 @@ class QuickUpdate:
     fitted : folder of the full fit's draws; an update is always made from one, never from an update.
     as_of : end of the record of that fit (ISO date).
     added, changed : jobs that are new since, and jobs of which something else is known now.
-    pareto_k, effective : by model, tail shape of the weights (0 where they are all
-        equal), and the sample of equal weights that they are worth.
+    pareto_k : by model, tail shape of the weights (0 where they are all equal).
+    effective : by model, the independent draws of equal weight that the weighted ones are worth,
+        for the number of the model for which they are worth least.
     """
 
     fitted: str
@@ -153,6 +159,9 @@ class Manifest:
     forms : by model, the form it had (`OutcomeModel.form`); 1 where an older program fitted.
     update : None for a full fit. Diagnostics, predictive checks and
         `hopeless_gap` of updated draws are those of the full fit.
+    sampler : settings of the sampler (`chains`, `draws`, `tune` ...) that the draws follow from;
+        none where nothing was sampled, or an older program fitted.
+    versions : of all that the draws follow from besides: the program, its libraries, the processor.
     stored_at : UTC, ISO; "" where an older program stored it.
     files : by model, (file name, SHA-256 of its bytes).
     """
@@ -171,6 +180,7 @@ class Manifest:
     methods: dict[str, int] = field(default_factory=dict)
     hopeless_gap: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
+    sampler: dict[str, float] = field(default_factory=dict)
     label: str = ""
     first: str = ""
     current: bool = False
@@ -189,9 +199,19 @@ class Manifest:
         return tuple(name for name, record in self.models.items() if record.belief_only)
 
     @property
+    def refused(self) -> tuple[str, ...]:
+        """Models whose draws are from the prior because their fit failed the gate."""
+        return tuple(name for name, record in self.models.items() if record.refused)
+
+    @property
     def failed(self) -> tuple[str, ...]:
         """Models that the gate did not let through: nothing is foretold while there are any."""
         return tuple(name for name, record in self.models.items() if not record.passed)
+
+    @property
+    def chains(self) -> int:
+        """Chains that the draws came from, one after another; 1 where that is not known."""
+        return int(self.sampler.get("chains", 1))
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for `manifest.json`."""

@@ -48,10 +48,13 @@ class Posterior:
     @property
     def source(self) -> str:
         """What stands behind the draws, in words for a screen."""
-        held, believed = len(self.manifest.models), len(self.manifest.belief_only)
-        if held and held == believed:
+        told = self.manifest
+        if told.models and len(told.models) == len(told.belief_only):
             return "assumptions only"
-        return self.manifest.label or f"{self.manifest.jobs:,} past jobs up to {self.manifest.as_of}"
+        source = told.label or f"{told.jobs:,} past jobs up to {told.as_of}"
+        if "success" in (told.refused if told.label else told.belief_only):
+            return f"assumptions only (other figures: {source})"
+        return source
 
 
 def save_posterior(posterior: Posterior, folder: Path) -> Manifest:

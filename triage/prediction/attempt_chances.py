@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import xarray as xr
+from scipy.special import expit
 
 from triage.arrays import Floats
 from triage.design_matrix import attempt_labels
@@ -35,6 +36,9 @@ def attempt_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue
     fixed = table["fixed"].to_numpy(bool)
     result = np.empty(logits.shape)
     for rows in table.reset_index(drop=True).groupby("job", sort=False).indices.values():
+        if len(rows) == 1:
+            result[:, rows[0]] = expit(logits[:, rows[0]])
+            continue
         weight = played.weights.reshape(-1, NODES)  # (draw, node)
         for row in rows:
             chance = played.chance(logits[:, row]).reshape(weight.shape)

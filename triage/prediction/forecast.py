@@ -21,13 +21,14 @@ from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Finding, Unit
 from triage.errors import PosteriorError
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
+from triage.policy.problem.shared import SharedCosts, SharedSale
 from triage.posterior.store import Posterior
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.comeback import expected_comebacks
 from triage.prediction.hidden_fault import hidden_chance
 from triage.prediction.levels import stored
-from triage.prediction.parts_cost import sample_parts_ratio
-from triage.prediction.sale_price import GRADES, sample_sale_ratio
+from triage.prediction.parts_cost import mean_parts_ratio, sample_parts_ratio
+from triage.prediction.sale_price import GRADES, mean_sale_ratio, sample_sale_ratio
 from triage.prediction.success import LogitTable, scenarios
 from triage.priors.prior_set import PriorSet
 
@@ -97,6 +98,7 @@ class Forecaster:
         self._parts_ratio = lru_cache(_KEPT)(self._fresh_parts_ratio)
         self._comebacks = lru_cache(_KEPT)(self._fresh_comebacks)
         self._sale_ratios = lru_cache(_KEPT)(self._fresh_sale_ratios)
+        self._shared_sale = lru_cache(_KEPT)(self._fresh_shared_sale)
 
     def forecast(self, unit: Unit) -> UnitForecast:
         """Forecast one unit.
@@ -120,6 +122,7 @@ class Forecaster:
             sale_ratio=self._sale_ratios(unit.tier),
             source=self.posterior.source,
             nodes=self.nodes,
+            shared_sale=self._shared_sale(unit.tier),
         )
 
     @cached_property
@@ -173,6 +176,11 @@ class Forecaster:
         )
         return first, second, third
 
+    def _fresh_shared_sale(self, tier: str) -> SharedSale:
+        draws = self.held["sale_price"]
+        expected = np.stack([mean_sale_ratio(draws, tier, grade) for grade in GRADES])
+        return SharedSale.of(expected, stored(draws, "spread"))
+
     def _repairs(self, unit: Unit, severity: dict[str, int]) -> dict[tuple[str, str], RepairForecast]:
         """Forecast every repair that closes a kind that is, or may be, on the unit.
 
@@ -210,7 +218,9 @@ class Forecaster:
         """One repair: its lead and the lead's severity, and the other methods that may have failed first."""
         own = self._logits(lead, severity, *met, slug)
         lowered = own - stored(self.held["success"], "after_failure")  # (draw,)
-        fixed, failed = self._minutes(slug, lead, severity)
+        (fixed, failed), when = self._minutes(slug, lead, severity)
+        comebacks = self._comebacks(families)
+        parts_ratio, parts = self._parts_ratio(slug, families[0])
         attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
         return RepairForecast(
             repair=slug,
@@ -219,33 +229,34 @@ class Forecaster:
             chance=self.spread.chance(own),
             minutes_fixed=fixed,
             minutes_failed=failed,
-            parts_ratio=self._parts_ratio(slug, families[0]),
-            comebacks=self._comebacks(families),
+            parts_ratio=parts_ratio,
+            comebacks=comebacks[self.path_draw],
             chance_after=dict.fromkeys(others, self.spread.chance(lowered)),
             attempts=int(attempts),
             fixed=int(successes),
             prior_only=self._no_record(slug, lead, int(attempts)),
+            shared=SharedCosts.of(*when, parts, comebacks),
         )
 
-    def _fresh_minutes(self, slug: str, lead: str, severity: int) -> tuple[Floats, Floats]:
-        """Bench minutes when it works and when it does not, each of shape (path,)."""
+    def _fresh_minutes(self, slug: str, lead: str, severity: int) -> tuple[list[Floats], list[Floats]]:
+        """Bench minutes when it works and when it does not: shape (path,), and expected, shape (draw,)."""
         stuck, within = self.uniform(f"{slug} stuck"), self.uniform(f"{slug} minutes")
         draws, believed = self.held["bench_minutes"], self.priors.bench_minutes
-        fixed, failed = (
-            attempt_minutes(draws, lead, severity, outcome, self.catalogue, believed, slug).sample(
-                self.path_draw, stuck, within
-            )
+        both = [
+            attempt_minutes(draws, lead, severity, outcome, self.catalogue, believed, slug)
             for outcome in (True, False)
-        )
-        return fixed, failed
+        ]
+        sampled = [minutes.sample(self.path_draw, stuck, within) for minutes in both]
+        return sampled, [minutes.mean() for minutes in both]
 
-    def _fresh_parts_ratio(self, slug: str, family: str) -> Floats:
-        luck = self.uniform(f"{slug} parts")
-        return sample_parts_ratio(self.held["parts_cost"], family, self.path_draw, luck)
+    def _fresh_parts_ratio(self, slug: str, family: str) -> tuple[Floats, Floats]:
+        """Parts cost over the price book's figure: shape (path,), and expected, shape (draw,)."""
+        luck, draws = self.uniform(f"{slug} parts"), self.held["parts_cost"]
+        return sample_parts_ratio(draws, family, self.path_draw, luck), mean_parts_ratio(draws, family)
 
     def _fresh_comebacks(self, families: tuple[str, ...]) -> Floats:
-        comebacks = expected_comebacks(self.held["comeback"], families, self.settings.warranty_days)
-        return comebacks[self.path_draw]
+        """Expected comebacks given each draw, shape (draw,)."""
+        return expected_comebacks(self.held["comeback"], families, self.settings.warranty_days)
 
     def _no_record(self, slug: str, lead: str, attempts: int) -> bool:
         """Whether nothing but belief stands behind a method's chance."""

@@ -70,6 +70,14 @@ def hidden_chance(
     return chance
 
 
+def suspected_shift(draws: xr.Dataset, priors: HiddenFaultPriors) -> Floats:
+    """Log odds that a look made on suspicion adds, shape (draw,); the assumption where none was fitted."""
+    if "suspected" in draws:
+        shift: Floats = draws["suspected"].isel(look_reason=0).to_numpy()
+        return shift
+    return np.full(draws.sizes["draw"], priors.suspected.mean)
+
+
 def _average_weight(draws: xr.Dataset, hidden: str, priors: HiddenFaultPriors) -> Floats:
     """Mean weight of the pairs that raise one hidden fault, shape (draw,)."""
     pairs = [str(label) for label in draws["pair"].values] if "pair" in draws.coords else []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from zlib import crc32
+
 import numpy as np
 import xarray as xr
 
@@ -50,3 +52,27 @@ def known_or_average(draws: xr.Dataset, name: str, label: str) -> Floats:
     if name not in draws or label not in draws[name].coords[draws[name].dims[1]].values:
         return np.zeros(draws.sizes["draw"])
     return required(draws, name, label)
+
+
+def new_level(draws: xr.Dataset, name: str, label: str) -> Floats:
+    """Draw the effect of a level of a zero-sum factor that the fit has never met, shape (draw,).
+
+    One more level strays from the mean of the K known ones by `N(0, sd^2 (1 + 1/K))`.
+    The same label gets the same draws. 0 where the factor has no effect.
+    """
+    if f"{name}_effect" not in draws or f"{name}_sd" not in draws:
+        return np.zeros(draws.sizes["draw"])
+    spread = stored(draws, f"{name}_sd") * np.sqrt(1 + 1 / draws.sizes[name])
+    return spread * _luck(draws, name, label)
+
+
+def drift_ahead(draws: xr.Dataset, quarters: Floats) -> Floats:
+    """Draw how far the shop drifts in so many quarters after its record, shape (draw, row)."""
+    at_one = stored(draws, "drift_sd") * _luck(draws, "period", "ahead")
+    return at_one[:, None] * np.sqrt(quarters)
+
+
+def _luck(draws: xr.Dataset, name: str, label: str) -> Floats:
+    """Standard normal numbers that belong to a name and label, shape (draw,)."""
+    rng = np.random.default_rng([crc32(name.encode()), crc32(label.encode())])
+    return rng.standard_normal(draws.sizes["draw"])

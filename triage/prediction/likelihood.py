@@ -15,7 +15,9 @@ from collections.abc import Callable
 from typing import cast
 
 import numpy as np
+import pandas as pd
 import xarray as xr
+from scipy.special import expit
 
 from triage.arrays import Floats
 from triage.design_matrix import attempts
@@ -28,6 +30,7 @@ from triage.outcome_models.parts_cost import purchases
 from triage.outcome_models.sale_price import sales
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.bench_minutes import attempt_minutes
+from triage.prediction.hidden_fault import suspected_shift
 from triage.prediction.levels import stored, variable
 from triage.prediction.parts_cost import parts_log_likelihood
 from triage.prediction.sale_price import log_sale_ratio
@@ -48,8 +51,7 @@ def log_likelihood(
     Parameters
     ----------
     model : name in the registry of outcome models.
-    draws : of that model, as stored. A tier, technician, cause or method that
-        they do not know counts as average.
+    draws : of that model, as stored.
     priors : those of the fit.
 
     Returns
@@ -66,6 +68,8 @@ def _success(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: 
     table = attempts(history, catalogue)
     if table.empty:
         return np.zeros(draws.sizes["draw"])
+    if "period" in draws.coords:  # later jobs tell of the last period: a drift since then is not stored
+        table["date"] = table["date"].clip(upper=pd.Timestamp(str(draws["period"].values[-1])))
     works = attempt_chances(draws, table, catalogue)  # (draw, attempt)
     told = np.where(table["fixed"].to_numpy(bool), works, 1 - works)
     total: Floats = np.log(np.maximum(told, TINY)).sum(axis=1)
@@ -83,7 +87,12 @@ def _hidden_fault(draws: xr.Dataset, history: History, catalogue: Catalogue, pri
     if made.coords["pair"]:
         weight = variable(draws, "weight").sel(pair=made.coords["pair"]).transpose("draw", "pair")
         log_odds = log_odds + weight.to_numpy() @ made.factor.T
-    total: Floats = log_odds @ made.found - np.logaddexp(0, log_odds) @ made.opened
+    if made.coords["look_reason"]:
+        shift = suspected_shift(draws, priors.hidden_fault)
+        log_odds = log_odds + shift[:, None] * made.suspected
+    found = made.shows * expit(log_odds)
+    total: Floats = np.log(np.maximum(found, TINY)) @ made.found
+    total = total + np.log(np.maximum(1 - found, TINY)) @ (made.opened - made.found)
     return total
 
 

@@ -14,19 +14,20 @@ from scipy.special import expit
 from triage.arrays import Floats, Ints
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
+from triage.domain.periods import quarters_ahead
 from triage.errors import PosteriorError
+from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
-from triage.prediction.levels import stored
+from triage.prediction.levels import drift_ahead, new_level, stored
 
-FRESH_NODES = 41
 SCENARIO_NODES = 7
 
 
 def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
     """Levels that stored draws have effects for, as the design matrix encodes them."""
-    names = ("kind", "family", "severity", *FACTORS, "method")
+    names = ("kind", "family", "severity", *FACTORS, "method", "period")
     coords = {name: tuple(map(str, draws[name].values)) for name in names if name in draws.coords}
     if "kind" not in coords:
         raise PosteriorError("the stored fit lacks kind; run the fit again")
@@ -40,7 +41,7 @@ def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
 
 
 def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> Floats:
-    """Logit of success in a job of average effect, shape (draw, row).
+    """Logit of the fresh chance, shape (draw, row).
 
     Parameters
     ----------
@@ -50,7 +51,7 @@ def logits_at(draws: xr.Dataset, rows: AttemptIndices) -> Floats:
     severity = stored(draws, "severity_effect", "draw", "kind", "severity")
     logits = stored(draws, "kind_logit", "draw", "kind")[:, rows.kind]
     logits = logits + severity[:, rows.kind, rows.severity]
-    for name in (*FACTORS, "method"):
+    for name in (*FACTORS, "method", "period"):
         if f"{name}_effect" in draws:
             effect = stored(draws, f"{name}_effect", "draw", name)  # (draw, level)
             padded = np.column_stack([effect, np.zeros(len(effect))])
@@ -70,15 +71,26 @@ def success_logits(
     cause: Sequence[str] | None = None,
     method: Sequence[str] | None = None,
     again: Sequence[bool] | None = None,
+    date: Sequence[pd.Timestamp] | None = None,
 ) -> Floats:
-    """Logit of success in a job of average effect for rows of labels, shape (draw, row).
+    """Logit of the fresh chance for rows of labels, shape (draw, row).
 
-    A blank or unknown tier, technician, cause or method means its average
-    (for a method, the usual one). `again` marks rows that follow another
-    method's failure on the same finding; without it all are first tries.
+    A blank tier, technician or cause means its average, one that the fit has
+    never met is drawn; an unknown method means the usual one. `again` marks
+    rows that follow another method's failure on the same finding; without it
+    all are first tries. With a `date` after the record the shop may have
+    drifted since; without one it is as at the record's end.
     """
-    rows = stored_levels(draws, catalogue).indices(kind, severity, tier, technician, cause, method, again)
-    return logits_at(draws, rows)
+    levels = stored_levels(draws, catalogue)
+    rows = levels.indices(kind, severity, tier, technician, cause, method, again, date)
+    logits = logits_at(draws, rows)
+    for name, labels in zip(FACTORS, (tier, technician, cause), strict=True):
+        for label in sorted(set(labels or ()) - {"", *levels.coords.get(name, ())}):
+            here = np.flatnonzero([one == label for one in labels or ()])
+            logits[:, here] += new_level(draws, name, label)[:, None]
+    if date is not None and "period" in levels.coords:
+        logits += drift_ahead(draws, quarters_ahead(date, levels.coords["period"]))
+    return logits
 
 
 class LogitTable:
@@ -90,7 +102,7 @@ class LogitTable:
     """
 
     def __init__(self, draws: xr.Dataset, catalogue: Catalogue):
-        self._levels = stored_levels(draws, catalogue)
+        self._draws, self._levels = draws, stored_levels(draws, catalogue)
         self._kind = np.ascontiguousarray(stored(draws, "kind_logit", "kind", "draw"))
         self._severity = np.ascontiguousarray(stored(draws, "severity_effect", "kind", "severity", "draw"))
         self._effects = {
@@ -107,33 +119,17 @@ class LogitTable:
             place = getattr(rows, name)[0]
             if place >= 0:
                 logits = logits + effect[place]
+        for name, label in zip(FACTORS, (tier, technician, cause), strict=True):
+            if label and label not in self._levels.coords.get(name, ()):
+                logits = logits + new_level(self._draws, name, label)
         return logits
-
-
-def integrate_job(logits: Floats, job_sd: Floats) -> Floats:
-    """Average chances over the job effect.
-
-    Parameters
-    ----------
-    logits : ndarray, shape (draw, row).
-    job_sd : ndarray, shape (draw,).
-
-    Returns
-    -------
-    ndarray, shape (draw, row), chances for a fresh job.
-    """
-    z, log_weight = standard_nodes(FRESH_NODES)
-    total = np.zeros(logits.shape)
-    for node, weight in zip(z, np.exp(log_weight), strict=True):
-        total += weight * expit(logits + (job_sd * node)[:, None])
-    return total
 
 
 def fresh_chances(draws: xr.Dataset, severity: int) -> Floats:
     """Chance of every kind at one severity for a fresh job at average effects, shape (draw, kind)."""
     logits = stored(draws, "kind_logit", "draw", "kind")
     effect = stored(draws, "severity_effect", "draw", "kind", "severity")
-    return integrate_job(logits + effect[:, :, severity - 1], stored(draws, "job_sd"))
+    return expit(logits + effect[:, :, severity - 1])
 
 
 def chances_table(posterior: Posterior, catalogue: Catalogue) -> pd.DataFrame:
@@ -181,26 +177,33 @@ class Scenarios:
     weights : ndarray, shape (scenario,), sums to 1.
     draw : ndarray of int, shape (scenario,).
     job_effect : ndarray, shape (scenario,), added to every logit of the job.
+    job_sd : ndarray, shape (draw,).
+    rule : nodes of a standard normal and their weights, shape (node,) each.
     """
 
     weights: Floats
     draw: Ints
     job_effect: Floats
+    job_sd: Floats
+    rule: tuple[Floats, Floats]
 
     def chance(self, logits: Floats) -> Floats:
         """Chance of one repair in every scenario, from its logits of shape (draw,).
 
+        A draw's average over its nodes is the fresh chance `expit(logits)`.
         From the logits of a second try it is the chance given that the first failed.
         """
-        return expit(logits[self.draw] + self.job_effect)
+        return expit(inside_logit(logits, self.job_sd, self.rule)[self.draw] + self.job_effect)
 
 
 def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
     """Expand success draws into scenarios, draw by draw."""
     z, log_weight = standard_nodes(nodes)
-    job_sd = stored(draws, "job_sd")
+    weight, job_sd = np.exp(log_weight), stored(draws, "job_sd")
     return Scenarios(
-        weights=np.tile(np.exp(log_weight), job_sd.size) / job_sd.size,
+        weights=np.tile(weight, job_sd.size) / job_sd.size,
         draw=np.repeat(np.arange(job_sd.size), z.size),
         job_effect=(job_sd[:, None] * z).ravel(),
+        job_sd=job_sd,
+        rule=(z, weight),
     )

@@ -1,62 +1,44 @@
-"""How often a check is right, from jobs of which some were never opened to find out.
+"""How often a check is right, from jobs of which some never showed whether it was.
 
-Units are opened, and the truth learned, mostly where the check read positive.
+Devices are opened, and the truth learned, mostly where the check read positive.
 Counting only those makes a check look better at finding and worse at clearing
-than it is. Under verification that depends on the reading alone, the record
-splits into three independent parts: how often the check reads positive, and
-how often the fault is there behind each reading. Each is a Beta given its
-counts, and sensitivity and specificity follow by Bayes' rule.
+than it is. With chance `pi` that the fault is there on a device that is
+checked, sensitivity `Se` and specificity `Sp`, a job whose truth is known
+contributes its own term; one whose truth is not known contributes
+
+    pi Se + (1 - pi) (1 - Sp)    where it read positive,
+    pi (1 - Se) + (1 - pi) Sp    where it read clear.
+
+This holds where verification depends on the result alone. `Se` and `Sp` start
+from the assumption, each a Beta; `pi` starts uniform. Where only positives are
+opened, the record tells `pi Se` and no more, and `Se` stays as wide as its
+assumption.
+
+The posterior is computed exactly: i of the unverified positives and j of the
+unverified clears had the fault; given i and j all three are Beta, so it is a
+mixture of Betas over (i, j).
 
 References
 ----------
 Begg, C. B. and Greenes, R. A. 1983, "Assessment of diagnostic tests when
 disease verification is subject to selection bias", Biometrics 39:207.
+Joseph, L., Gyorkos, T. W. and Coupal, L. 1995, "Bayesian estimation of disease
+prevalence and the parameters of diagnostic tests in the absence of a gold
+standard", American Journal of Epidemiology 141:263 (the same mixture, by Gibbs
+sampling; from memory).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated, TypeVar
-
 import numpy as np
-from pydantic import Field
+from scipy.special import betaln, gammaln
 
-Share = TypeVar("Share", float, np.ndarray)
-Count = Annotated[int, Field(ge=0, strict=True)]
+from triage.arrays import Floats
+from triage.domain.shop.check_record import CheckRecord
 
-
-@dataclass(frozen=True)
-class CheckRecord:
-    """Counts of past jobs with one check, by its reading and what was found.
-
-    positive_present, positive_absent, negative_present, negative_absent : opened
-        jobs. positive_unseen, negative_unseen : jobs never opened.
-    """
-
-    positive_present: Count = 0
-    positive_absent: Count = 0
-    negative_present: Count = 0
-    negative_absent: Count = 0
-    positive_unseen: Count = 0
-    negative_unseen: Count = 0
-
-
-def naive_accuracy(record: CheckRecord) -> tuple[float, float]:
-    """Sensitivity and specificity among opened jobs only: biased, for comparison."""
-    present = record.positive_present + record.negative_present
-    absent = record.positive_absent + record.negative_absent
-    return record.positive_present / present, record.negative_absent / absent
-
-
-def corrected_accuracy(record: CheckRecord) -> tuple[float, float]:
-    """Sensitivity and specificity over all jobs (Begg & Greenes' estimate)."""
-    positive = record.positive_present + record.positive_absent
-    negative = record.negative_present + record.negative_absent
-    return _by_bayes(
-        (positive + record.positive_unseen) / _all(record),
-        record.positive_present / positive,
-        record.negative_present / negative,
-    )
+# Beyond this many unverified jobs of one result, every second, third, ... number of them stands for its
+# neighbours: the weights are smooth over so many.
+_MOST_SPLITS = 500
 
 
 def accuracy_draws(
@@ -66,45 +48,45 @@ def accuracy_draws(
     jobs: float,
     count: int,
     rng: np.random.Generator,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Draws of sensitivity and specificity, each of shape (count,), from assumption and record.
+) -> tuple[Floats, Floats]:
+    """Independent draws of sensitivity and specificity, each of shape (count,), from assumption and record.
 
     Parameters
     ----------
-    sensitivity, specificity, jobs : the assumption before any record; it is worth
-        `jobs` jobs with the fault and as many without.
-
-    Notes
-    -----
-    The three Betas are one Dirichlet over the four cells, cut at the reading:
-    without a record, and with one in which every job was opened, sensitivity
-    and specificity are Beta distributed.
+    sensitivity, specificity, jobs : the assumption before any record; each is
+        worth `jobs` jobs, those with the fault for one and those without for the other.
     """
-    believed = (jobs * sensitivity, jobs * (1 - specificity), jobs * (1 - sensitivity), jobs * specificity)
-    a, b, c, d = (
-        seen + prior
-        for seen, prior in zip(
-            (
-                record.positive_present,
-                record.positive_absent,
-                record.negative_present,
-                record.negative_absent,
-            ),
-            believed,
-            strict=True,
-        )
+    positive, negative = _numbers(record.positive_unseen), _numbers(record.negative_unseen)
+    i, j = positive[:, None], negative[None, :]
+    found = jobs * sensitivity + record.positive_present + i
+    missed = jobs * (1 - sensitivity) + record.negative_present + j
+    alarmed = jobs * (1 - specificity) + record.positive_absent + record.positive_unseen - i
+    cleared = jobs * specificity + record.negative_absent + record.negative_unseen - j
+    present = 1.0 + record.positive_present + record.negative_present + i + j
+    log_weight = (
+        _log_choices(record.positive_unseen, i)
+        + _log_choices(record.negative_unseen, j)
+        + betaln(found, missed)
+        + betaln(alarmed, cleared)
+        # `pi` starts as Beta(1, 1).
+        + betaln(present, 2.0 + record.jobs - present)
     )
-    positive = rng.beta(a + b + record.positive_unseen, c + d + record.negative_unseen, count)
-    return _by_bayes(positive, rng.beta(a, b, count), rng.beta(c, d, count))
+    weight = np.exp(log_weight - log_weight.max()).ravel()
+    rows, columns = np.unravel_index(
+        rng.choice(weight.size, count, p=weight / weight.sum()), log_weight.shape
+    )
+    return (
+        rng.beta(found[rows, 0], missed[0, columns]),
+        rng.beta(cleared[0, columns], alarmed[rows, 0]),
+    )
 
 
-def _by_bayes(positive: Share, present_if_positive: Share, present_if_negative: Share) -> tuple[Share, Share]:
-    """Sensitivity and specificity from the three parts of the record."""
-    present = positive * present_if_positive + (1 - positive) * present_if_negative
-    sensitivity = positive * present_if_positive / present
-    specificity = (1 - positive) * (1 - present_if_negative) / (1 - present)
-    return sensitivity, specificity
+def _numbers(unseen: int) -> Floats:
+    """How many of the unverified jobs may have had the fault."""
+    numbers: Floats = np.arange(0.0, unseen + 1, unseen // _MOST_SPLITS + 1)
+    return numbers
 
 
-def _all(record: CheckRecord) -> int:
-    return sum(vars(record).values())
+def _log_choices(of: int, some: Floats) -> Floats:
+    choices: Floats = gammaln(of + 1) - gammaln(some + 1) - gammaln(of - some + 1)
+    return choices

@@ -15,16 +15,22 @@ from triage.errors import Fault, nearest
 from triage.priors.beliefs import NormalBelief, OpenChance, Scale
 from triage.priors.slugs import entry_slugs, slug_faults
 
+# That a look shows a fault that is there.
+LookChance = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 SeverityFactor = Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)]
 
 
 @dataclass(frozen=True)
 class HiddenChance:
-    """Chance that a hidden fault is there on a unit without any finding that raises it."""
+    """Chance that a hidden fault is there on a unit without any finding that raises it.
+
+    look : chance that a look deep enough shows it; None takes that of all kinds.
+    """
 
     slug: str
     chance: OpenChance
     log_odds_sd: Scale
+    look: LookChance | None = None
     reason: str = ""
 
 
@@ -46,6 +52,9 @@ class HiddenFaultPriors:
     weight : log odds that a raising finding of severity 2 adds, for a pair
         without an entry; its sd is that of the error shared by all pairs.
     weight_scale : how far single pairs are believed to stray from theirs.
+    look : chance that a look deep enough shows a fault that is there. A plan takes such a
+        look as settling it, so 1 unless the shop knows better; no record tells it.
+    suspected : log odds that a look adds which was made because a fault was suspected.
     severity_factor : what a weight is multiplied by at severity 1, 2 and 3.
     """
 
@@ -53,6 +62,12 @@ class HiddenFaultPriors:
     log_odds_sd: Scale = 0.8
     weight: NormalBelief = NormalBelief(1.0, 0.4, "a raising finding about triples the odds")
     weight_scale: Scale = 0.5
+    look: LookChance = 1.0
+    suspected: NormalBelief = NormalBelief(
+        1.0,
+        0.7,
+        "a look on suspicion finds a fault about three times as often: common practice, no source",
+    )
     severity_factor: tuple[SeverityFactor, SeverityFactor, SeverityFactor] = (0.6, 1.0, 1.4)
     hidden: tuple[HiddenChance, ...] = ()
     raising: tuple[RaisingWeight, ...] = ()
@@ -70,6 +85,11 @@ class HiddenFaultPriors:
         """Chance of a hidden kind with nothing that raises it, and its sd in log odds."""
         entry = self._by_kind.get(kind)
         return (self.chance, self.log_odds_sd) if entry is None else (entry.chance, entry.log_odds_sd)
+
+    def look_shows(self, kind: str) -> float:
+        """Chance that a look deep enough shows a hidden kind that is there."""
+        entry = self._by_kind.get(kind)
+        return self.look if entry is None or entry.look is None else entry.look
 
     def log_odds_added(self, finding: str, hidden: str) -> float:
         """Log odds that a finding of severity 2 is believed to add to a hidden kind."""

@@ -16,7 +16,6 @@ from pydantic import Field
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault, nearest
-from triage.priors.check_accuracy import CheckRecord
 from triage.priors.slugs import entry_slugs, slug_faults
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
@@ -71,7 +70,6 @@ class CheckBelief:
     specificity : chance that it finds nothing where there is nothing.
     jobs : how many jobs' experience stands behind each; taken as known from
         `KNOWN_AFTER` jobs on.
-    record : the shop's own jobs with this check, opened or not.
     """
 
     slug: str
@@ -79,7 +77,6 @@ class CheckBelief:
     sensitivity: OpenShare = 0.8
     specificity: OpenShare = 0.9
     jobs: Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False)] = 20.0
-    record: CheckRecord = field(default_factory=CheckRecord)
     reason: str = ""
 
 

@@ -1,8 +1,9 @@
 """What a shop believes of its success chances before its record speaks.
 
-One assumption a kind, at severity 2: "chance .85, worth 6 jobs" means as sure as
-someone who has seen six such jobs. A kind the file does not name takes the
-default assumption, so that any shop's catalogue can be fitted.
+One assumption a kind, at severity 2: "chance .85, worth 6 jobs" means that the
+chance varies with the sd `sqrt(.85 x .15 / 7)`, as after six such jobs. A kind
+the file does not name takes the default assumption, so that any shop's
+catalogue can be fitted.
 """
 
 from __future__ import annotations
@@ -68,13 +69,14 @@ class SuccessScales:
     """Sizes of the effects, on the logit scale.
 
     shop : sd of the whole shop's distance from its assumptions.
-    kind_spread : log-scale sd of tau, the factor (median 1) by which kinds
-        stray from their assumptions more or less than the assumptions say.
+    kind_spread : log-scale sd of the factor (mean square 1) by which kinds without an assumption
+        of their own stray from the default more or less than it says.
     family : scale of the half-normal prior of the sd between families.
     factor : scale of the half-normal prior of the sd between the levels of a
         factor (tier, technician, cause) with five levels or more.
     factor_fixed : sd between the levels of a factor with fewer.
     job : scale of the half-normal prior of the job effect's sd.
+    drift : scale of the half-normal prior of the sd of the shop's drift in a quarter.
     """
 
     shop: Positive = 1.0
@@ -83,6 +85,7 @@ class SuccessScales:
     factor: Positive = 0.5
     factor_fixed: Positive = 0.5
     job: Positive = 1.0
+    drift: Positive = 0.1
     reason: str = ""
 
 
@@ -100,7 +103,7 @@ class SuccessPriors:
     """
 
     kind: tuple[KindBelief, ...] = ()
-    default: Belief = field(default_factory=lambda: Belief(0.75, 3.0, "a kind no one has spoken for"))
+    default: Belief = field(default_factory=lambda: Belief(0.75, 8.0, "a kind no one has spoken for"))
     severity: SeverityBelief = field(default_factory=SeverityBelief)
     scales: SuccessScales = field(default_factory=SuccessScales)
     after_failure: NormalBelief = field(default_factory=_after_failure)

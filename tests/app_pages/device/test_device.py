@@ -15,10 +15,11 @@ from triage.shipped import shipped
 from triage.workflows.shop.shop import open_shop
 
 VERDICTS = {
-    "Take it": "take it",
     "Check first": "check first",
-    "Take for parts": "take for parts",
-    "Leave it": "leave it",
+    "Buy for parts": "take for parts",
+    "Decline": "leave it",
+    "Buy": "take it",
+    "Quote": "take it",
 }
 
 
@@ -60,7 +61,7 @@ def get_verdict(page):
 def test_a_newcomer_sees_the_demo_device_answered(page):
     opened(page)
     assert verdict(page) in VERDICTS.values()
-    assert set(numbers(page)) == {"Pay at most", "Expected margin", "Risk of loss"}
+    assert set(numbers(page)) == {"Highest price to pay", "Expected margin", "Risk of loss"}
     assert "Stop point" in text(page) and "Damaged battery" in text(page)
     assert "Invented demo shop" in text(page)
     assert "Work plan" in text(page) and "Margin breakdown" in text(page)
@@ -78,7 +79,7 @@ def test_the_page_says_what_the_command_line_says(page, tmp_path):
     told = json.loads(done.stdout)
     assert verdict(page) == told["verdict"]
     assert numbers(page) == {
-        "Pay at most": money_text(told["limit"], "EUR"),
+        "Highest price to pay": money_text(told["limit"], "EUR"),
         "Expected margin": money_text(told["expected_margin"], "EUR", whole=True),
         "Risk of loss": f"{told['losses_in_20']} in 20",
     }
@@ -163,11 +164,11 @@ def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
     assert widget(page, "multiselect", "kinds").value == ["torch-dead"]
     widget(page, "button_group", "tier").set_value("middle").run()
     get_verdict(page)
-    assert page.expander[0].label.startswith("Half, middle tier, 1 finding, asking price €12.00")
+    assert page.expander[0].label.startswith("Half, price class middle, damage: 1, asking price €12.00")
 
 
 def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, monkeypatch, tmp_path):
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "a-file" / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "a-file" / "record.sqlite"))
     (tmp_path / "a-file").write_text("not a folder")
     opened(page)
     assert "Nothing is saved" in text(page)
@@ -191,7 +192,7 @@ def test_an_owner_s_device_gets_a_lowest_quote(page):
     widget(page, "button_group", "route").set_value("Repair for its owner").run()
     assert widget(page, "number_input", "ask").disabled
     get_verdict(page)
-    assert "Quote at least" in numbers(page)
+    assert "Lowest price to quote" in numbers(page)
 
 
 def test_a_mismatch_is_left_at_any_price(page):
@@ -199,7 +200,7 @@ def test_a_mismatch_is_left_at_any_price(page):
     widget(page, "selectbox", "identity").set_value("mismatch")
     get_verdict(page)
     assert verdict(page) == "leave it"
-    assert numbers(page) == {"Pay at most": "nothing"}
+    assert numbers(page) == {"Highest price to pay": "nothing"}
     assert "Work plan" not in text(page)
 
 

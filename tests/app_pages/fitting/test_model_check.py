@@ -104,7 +104,43 @@ def test_a_rejected_first_fit_is_told_while_the_demo_stays_in_use(page, fitted):
     failed = ModelRecord(False, False, "3 divergences", replace(GOOD, divergences=3))
     save_posterior(fitted({"comeback": failed}), learned_folder() / "rejected-abc")
     page.run()
-    assert "was not used" in text(page) and "invented demo shop: there is no fit" in text(page)
+    assert "was not used" in text(page) and "invented demo shop: every fit to this record" in text(page)
+
+
+def test_a_model_that_failed_alone_shows_its_diagnostics_beside_the_fit_in_use(page, fitted):
+    found = replace(GOOD, rhat=1.019)
+    refused = ModelRecord(True, True, f"R-hat 1.019 {HOSTILE}", found, refused=True)
+    save_posterior(fitted({"bench_minutes": refused}), learned_folder())
+    failed = ModelRecord(False, False, f"R-hat 1.019 {HOSTILE}", found)
+    save_posterior(fitted({"bench_minutes": failed}), learned_folder() / "rejected-abc")
+    page.run()
+    assert not page.exception
+    said = text(page)
+    assert "it failed for bench minutes, so assumptions are used there" in said
+    assert "Part of a fit" in said and "The pages use the fit to this record" in said
+    assert "Diagnostics of the fit that failed" in [one.label for one in page.expander]
+    assert HOSTILE not in said
+
+
+def test_what_came_of_a_fit_names_models_that_failed():
+    def drawn():
+        from datetime import UTC, datetime
+        from pathlib import Path
+
+        from triage.app_pages.fitting.fit_learning import _what_came
+        from triage.workflows.background.runner import LongWork
+        from triage.workflows.shop.shop_files import ShopFiles
+
+        out = Path("/nowhere/learned")
+        found = {"jobs": 53, "as_of": "2026-10-01", "folder": str(out), "current": True}
+        failures = {"bench_minutes": ["R-hat 1.019"]}
+        result = {**found, "failures": failures}
+        work = LongWork("fit", "1", datetime.now(UTC), "done", "", None, None, result, "")
+        _what_came(work, ShopFiles(posterior=out), out)
+
+    page = AppTest.from_function(drawn).run()
+    assert not page.exception
+    assert "is in use. It failed its checks for bench minutes" in page.warning[0].value
 
 
 def test_the_button_learns_from_the_record_beside_it_with_other_numbers_after_a_failure(

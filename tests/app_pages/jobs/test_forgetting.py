@@ -77,14 +77,14 @@ def test_on_the_settings_page_when_the_time_is_over(page, record, job):
 
 def test_by_command(record, job):
     runner = CliRunner()
-    refused = runner.invoke(cli, ["ledger", "forget"])
+    refused = runner.invoke(cli, ["record", "forget"])
     assert refused.exit_code == 2
     keeper = RecordKeeper(record, open_shop(), "Ben")
     consider(keeper, Intake(date.today(), PHONE, person="Bo Marsh"), "walk-in")  # J-0002 is still here
-    mixed = runner.invoke(cli, ["ledger", "forget", "J-0001", "J-0002", "--why", "on request", "--by", "Ada"])
+    mixed = runner.invoke(cli, ["record", "forget", "J-0001", "J-0002", "--why", "on request", "--by", "Ada"])
     assert mixed.exit_code != 0 and "J-0002" in str(mixed.exception)
     assert now(record, job).intake.record.person == NAME, "nothing is half done"
-    done = runner.invoke(cli, ["ledger", "forget", "J-0001", "--why", "on request", "--by", "Ada"])
+    done = runner.invoke(cli, ["record", "forget", "J-0001", "--why", "on request", "--by", "Ada"])
     assert done.exit_code == 0, done.output
     assert "J-0001: personal data erased" in done.output and "older backups" in done.output
     assert now(record, job).intake.record.person == ""

@@ -80,7 +80,7 @@ def test_choice_whole_and_bad_rows_are_those_of_the_workflow(page, scored):
     assert "needs a check" in page.error[0].value and not page.exception
     page.multiselect(key="lot-must").set_value([]).run()
     page.get("button_group")[0].set_value("worst").run()
-    assert not page.exception and "worst 1 in 10" in " ".join(m.value for m in page.markdown)
+    assert not page.exception and "worst 2 in 20" in " ".join(m.value for m in page.markdown)
 
 
 def test_a_result_of_another_shop_or_another_version_is_said(page, scored):

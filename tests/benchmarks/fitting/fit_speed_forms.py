@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from tests.benchmarks.fitting.fit_speed_sampler import Effort, run
+from tests.outcome_models.inside_in_pytensor import inside
 from triage.design_matrix import AttemptPatterns
 from triage.domain.catalogue import load_catalogue
 from triage.domain.history import History
@@ -76,7 +77,7 @@ def every_job_sampled(logits: Any, sigma: Any, patterns: AttemptPatterns, nodes:
     job = np.repeat(np.arange(len(size)), size)
     item = np.arange(len(job)) - np.repeat(np.cumsum(size) - size, size) + np.repeat(first, size)
     effect = pm.Normal("job_unit", 0.0, 1.0, shape=len(size))
-    linear = logits[patterns.cell[item]] + sigma * effect[job]
+    linear = inside(logits, sigma)[patterns.cell[item]] + sigma * effect[job]
     return -pt.softplus(np.where(patterns.fixed[item], -1.0, 1.0) * linear).sum()
 
 

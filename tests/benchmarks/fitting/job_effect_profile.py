@@ -21,6 +21,7 @@ import json
 import re
 import tempfile
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -35,7 +36,8 @@ from synthetic_cases.truth import Truth, load_truth
 from triage.design_matrix import attempts
 from triage.domain.catalogue import Catalogue, load_catalogue
 from triage.ledger.history.history_csv import read_history
-from triage.outcome_models.integrated_likelihood import spread_factor, standard_nodes
+from triage.outcome_models.fresh_job import inside_logit
+from triage.outcome_models.integrated_likelihood import standard_nodes
 
 RESULTS = Path(__file__).parents[1] / "results" / "job-effect-profile.json"
 Z, LOG_WEIGHT = standard_nodes(31)
@@ -126,9 +128,10 @@ def log_likelihood(
 def _shared(first: np.ndarray, second: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Chance of a second try given the failure of a first, and of the first, sharing an effect."""
     v, log_weight = standard_nodes(15)
-    factor, weight = spread_factor(SHARED_SD), np.exp(log_weight)
-    fails = expit(-(factor * first[..., None] + SHARED_SD * v))  # (second try, node, shared)
-    works = expit(factor * second[..., None] + SHARED_SD * v)
+    weight = np.exp(log_weight)
+    inside = partial(inside_logit, sd=SHARED_SD, rule=(v, weight))
+    fails = expit(-(inside(first)[..., None] + SHARED_SD * v))  # (second try, node, shared)
+    works = expit(inside(second)[..., None] + SHARED_SD * v)
     return (fails * works) @ weight / (fails @ weight), 1 - fails @ weight
 
 

@@ -57,7 +57,7 @@ def measure(jobs: int) -> dict[str, object]:
         text = more.to_csv(index=False, header=False, float_format="%.2f", lineterminator="\n")
         record.write_text(past + text, encoding="utf-8")
         command = [
-            "fit", "--quick", "--history", str(record), "--as-of", last, "--out", str(out),
+            "fit", "--quick", "--past-jobs", str(record), "--as-of", last, "--out", str(out),
             "--priors", str(shipped(DEMO_PRIORS)), "--json",
         ]  # fmt: skip
         before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.monotonic()

@@ -85,7 +85,10 @@ CLOCK = """() => {
 }"""
 READ = "() => window.clockOfTest.took"
 # The sentence with the verdict, and the figures after it.
-TRIED, ANSWERED = "New verdict: .*", r"(Take it|Check first|Take for parts|Leave it)\n.*Stop point[^\n]*"
+TRIED, ANSWERED = (
+    "New verdict: .*",
+    r"(Buy|Buy for parts|Quote|Check first|Decline)[^\n]*\n.*Stop point[^\n]*",
+)
 
 
 @contextlib.contextmanager
@@ -93,7 +96,7 @@ def served(folder: Path):
     """`triage app` on a record of its own; yields its address and the moment it was started."""
     port = free_port()
     command = [sys.executable, "-c", "from triage.cli.main import run; run()", "app", "--port", str(port)]
-    record = {**os.environ, "TRIAGE_LEDGER": str(folder / "record.sqlite")}
+    record = {**os.environ, "TRIAGE_RECORD": str(folder / "record.sqlite")}
     began = time.perf_counter()
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=record) as run:
         try:

@@ -44,7 +44,7 @@ CASES = {
     # settings
     "no settings": Case("assess unit.toml --settings none.toml", ("none.toml", "No such file")),
     "empty settings": Case(
-        "review --history jobs.csv --settings bad.toml", ("shop: is missing",), {"bad.toml": ""}
+        "review --past-jobs jobs.csv --settings bad.toml", ("shop: is missing",), {"bad.toml": ""}
     ),
     "settings that are a folder": Case(
         "quote unit.toml --settings bad.toml", ("bad.toml, file",), {"bad.toml": folder}
@@ -72,12 +72,12 @@ CASES = {
     "a misspelt rate": settings("bench_rate =", "bench_rat =", "line 5", "nearest known: bench_rate"),
     "a misspelt table": settings("[fees]", "[feees]", "nearest known: fees"),
     "settings to show a belief in money": settings('"EUR"', "5", "currency", line="priors show unit.toml"),
-    "settings of a backtest": settings('"EUR"', "5", "currency", line="backtest --history jobs.csv"),
-    "settings of an import": settings('"EUR"', '"E"', "currency", line="ledger import jobs.csv"),
+    "settings of a backtest": settings('"EUR"', "5", "currency", line="backtest --past-jobs jobs.csv"),
+    "settings of an import": settings('"EUR"', '"E"', "currency", line="record import jobs.csv"),
     "a currency in small letters to import": option(
-        "ledger import jobs.csv --currency usd", "--currency", "'usd'"
+        "record import jobs.csv --currency usd", "--currency", "'usd'"
     ),
-    "a currency sign to import": option("ledger import jobs.csv --currency €", "--currency", "EUR"),
+    "a currency sign to import": option("record import jobs.csv --currency €", "--currency", "EUR"),
     "an empty price book": Case("assess unit.toml --prices bad.toml", ("tier", "missing"), {"bad.toml": ""}),
     "a price book without tiers": Case(
         "assess unit.toml --prices bad.toml", ("tier",), {"bad.toml": "tier = []\n"}
@@ -118,7 +118,7 @@ CASES = {
     "kinds that are a text": catalogue('kind = "hinge-loose"\n', "kind"),
     "a catalogue of other draws": catalogue(KIND + REPAIR, "fitted for another catalogue"),
     "a catalogue that does not know the damage": catalogue(
-        KIND + REPAIR, "hinge-loose", line="fit --history jobs.csv --out draws"
+        KIND + REPAIR, "hinge-loose", line="fit --past-jobs jobs.csv --out draws"
     ),
     "a catalogue in a circle": catalogue(circle, "bad.toml", "symbolic links"),
     "a catalogue with a link to nowhere": Case(
@@ -127,7 +127,7 @@ CASES = {
     # beliefs
     "no beliefs": Case("priors show --priors none", ("none", "is not a folder")),
     "beliefs that are a file": Case(
-        "priors conflict --history jobs.csv --priors unit.toml", ("is not a folder",)
+        "priors conflict --past-jobs jobs.csv --priors unit.toml", ("is not a folder",)
     ),
     "a belief of a misspelt kind": beliefs(SUCCESS.replace("bent", "bend"), "nearest known: frame-bent"),
     "a belief twice": beliefs(SUCCESS + SUCCESS, "frame-bent"),
@@ -184,15 +184,15 @@ CASES = {
     "a proposal of nothing": Case(
         "priors accept bad.json --save new --all", ("bad.json", "missing"), {"bad.json": "{}"}
     ),
-    "one set compared": option("priors compare a --history jobs.csv", "two sets or more"),
-    "sets that are not there": option("priors compare a b --history jobs.csv", "is not a folder"),
+    "one set compared": option("priors compare a --past-jobs jobs.csv", "two sets or more"),
+    "sets that are not there": option("priors compare a b --past-jobs jobs.csv", "is not a folder"),
     "a proposal for no attempts": option(
-        "priors propose --history jobs.csv --out p.json --little 0", "--little"
+        "priors propose --past-jobs jobs.csv --out p.json --little 0", "--little"
     ),
     "a fit of its own and draws": option(
-        "priors propose --history jobs.csv --out p.json --until 2025-01-01 --posterior d", "--until"
+        "priors propose --past-jobs jobs.csv --out p.json --until 2025-01-01 --posterior d", "--until"
     ),
     "a proposal until a day that is none": option(
-        "priors propose --history jobs.csv --out p.json --until x", "not a date"
+        "priors propose --past-jobs jobs.csv --out p.json --until x", "not a date"
     ),
 }

@@ -118,6 +118,6 @@ CASES = {
         "quote unit.toml --customer '\x1b[31mred'", "Quote", code=0
     ),
     "show a walk-in with a price": option("priors show unit.toml --ask 5 --walk-in", "not both"),
-    "show no device at a price": option("priors show --ask 5", "give its UNIT.toml"),
-    "show no device as a walk-in": option("priors show --walk-in", "give its UNIT.toml"),
+    "show no device at a price": option("priors show --ask 5", "give its DEVICE.toml"),
+    "show no device as a walk-in": option("priors show --walk-in", "give its DEVICE.toml"),
 }

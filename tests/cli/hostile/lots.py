@@ -25,7 +25,7 @@ CASES = {
     "missing, to choose from": option("choose none.csv", "none.csv", "No such file"),
     "empty": lot("", "bad.csv", "is empty", "unit, tier, findings"),
     "blank lines": lot("\n\n , \n", "bad.csv", "is empty"),
-    "a header only": lot("unit,tier,findings\n", "0 units", code=0),
+    "a header only": lot("unit,tier,findings\n", "0 devices", code=0),
     "a header only, to choose from": lot("unit,tier,findings\n", "", code=0, line="choose bad.csv"),
     "no header": lot(LOT.split("\n", 1)[1], "line 1", "'A1' is not a known column"),
     "a header of semicolons": lot(LOT.replace(",", ";"), "line 1", "header"),

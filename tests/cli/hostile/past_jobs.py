@@ -1,25 +1,27 @@
-"""Past jobs and mappings, and what `review`, `fit`, `backtest` and `ledger import` are told of them."""
+"""Past jobs and mappings, and what `review`, `fit`, `backtest` and `record import` are told of them."""
 
 from __future__ import annotations
 
 from tests.cli.hostile.case import JOBS, Case, Content, changed
 
 FIRST = JOBS.splitlines()[1]
-IMPORT = "ledger import bad.csv"
+IMPORT = "record import bad.csv"
 MAPPING = 'delimiter = ";"\n[columns]\njob = "No."\ndate = "In"\nfinding = "Damage"\n'
 SHEET = "No.;In;Damage;outcome\nA 1;2026-01-03;frame-bent;fixed\n"
 
 
-def jobs(text: Content, *says: str, code: int = 2, line: str = "review --history bad.csv") -> Case:
+def jobs(text: Content, *says: str, code: int = 2, line: str = "review --past-jobs bad.csv") -> Case:
     return Case(line, says, {"bad.csv": text}, code)
 
 
-def cell(before: str, after: str, *says: str, code: int = 2, line: str = "review --history bad.csv") -> Case:
+def cell(
+    before: str, after: str, *says: str, code: int = 2, line: str = "review --past-jobs bad.csv"
+) -> Case:
     return jobs(JOBS.replace(FIRST, changed(FIRST, (before, after))), *says, code=code, line=line)
 
 
 def mapping(text: Content, *says: str, sheet: Content = SHEET) -> Case:
-    return Case("ledger import sheet.csv --mapping map.toml", says, {"map.toml": text, "sheet.csv": sheet})
+    return Case("record import sheet.csv --mapping map.toml", says, {"map.toml": text, "sheet.csv": sheet})
 
 
 def option(line: str, *says: str) -> Case:
@@ -27,19 +29,19 @@ def option(line: str, *says: str) -> Case:
 
 
 CASES = {
-    "missing, to import": option("ledger import none.csv", "none.csv", "No such file"),
-    "missing, to backtest": option("backtest --history none.csv", "none.csv", "No such file"),
+    "missing, to import": option("record import none.csv", "none.csv", "No such file"),
+    "missing, to backtest": option("backtest --past-jobs none.csv", "none.csv", "No such file"),
     "empty": jobs("", "bad.csv", "is empty"),
     "empty, to import": jobs("", "bad.csv", "is empty", line=IMPORT),
-    "a header only": jobs(JOBS.splitlines()[0], "has no rows", line="fit --out draws --history bad.csv"),
+    "a header only": jobs(JOBS.splitlines()[0], "has no rows", line="fit --out draws --past-jobs bad.csv"),
     "no header": jobs(JOBS.split("\n", 1)[1], "line 1", "is not a known column"),
     "semicolons": jobs(JOBS.replace(",", ";"), "line 1", "header"),
     "a header twice": jobs(JOBS.splitlines()[0] + "\n" + JOBS, "line 2", "date"),
     "a column twice": jobs(JOBS.replace("zone", "tier"), "'tier' is given twice", line=IMPORT),
     "UTF-16": jobs(JOBS.encode("utf-16"), "is not UTF-8 text"),
     "UTF-16, to import": jobs(JOBS.encode("utf-16"), "is not UTF-8 text", line=IMPORT),
-    "UTF-16, to fit": jobs(JOBS.encode("utf-16"), "is not UTF-8", line="fit --out draws --history bad.csv"),
-    "UTF-16, behind draws": jobs(JOBS.encode("utf-16"), "UTF-8", line="priors conflict --history bad.csv"),
+    "UTF-16, to fit": jobs(JOBS.encode("utf-16"), "is not UTF-8", line="fit --out draws --past-jobs bad.csv"),
+    "UTF-16, behind draws": jobs(JOBS.encode("utf-16"), "UTF-8", line="priors conflict --past-jobs bad.csv"),
     "NUL bytes": jobs(JOBS.replace("sl-00001", "sl\0"), "line 2", "job", "control character"),
     "a quote never closed": jobs(JOBS.replace("sl-00003", '"sl-00003'), "row", "has 1 cells"),
     "a cell of a megabyte": jobs(JOBS.replace("sl-00001", "x" * 1_000_000), "bad.csv", "field"),
@@ -69,14 +71,14 @@ CASES = {
     "a label that steers the terminal": cell("sl-00001", "\x1b[31m", "line 2", "job", "control character"),
     "a bench that steers the terminal": cell("north-bench", "\x1b]0;x\x07", "line 2", "technician"),
     "a bench that turns letters round": cell(
-        "north-bench", "\u202ehcneb", "technician", line="review --history bad.csv --by technician"
+        "north-bench", "\u202ehcneb", "technician", line="review --past-jobs bad.csv --by technician"
     ),
     "a bench that is a formula": cell("north-bench", '"=HYPERLINK(""x"")"', "", code=0),
     "a job that contradicts itself": jobs(
         JOBS + JOBS.splitlines()[2].replace("25.00", "26.00") + "\n", "line 10"
     ),
     # mappings
-    "no mapping": option("ledger import jobs.csv --mapping none.toml", "none.toml", "No such file"),
+    "no mapping": option("record import jobs.csv --mapping none.toml", "none.toml", "No such file"),
     "an unknown encoding": mapping(f'encoding = "klingon"\n{MAPPING}', "line 1", "encoding"),
     "another encoding": mapping(
         f'encoding = "utf-16"\n{MAPPING}', "map.toml", "is not a column of sheet.csv"
@@ -96,30 +98,32 @@ CASES = {
         sheet=SHEET.replace("Damage", "\x1b[32m"),
     ),
     # options
-    "no source": option("review", "--history", "--ledger"),
-    "two sources": option("fit --out draws --history jobs.csv --ledger none.sqlite", "--history", "--ledger"),
-    "review by nothing known": option("review --history jobs.csv --by colour", "--by"),
-    "review of an unknown group": option("review --history jobs.csv --group frame-bend", "--group"),
-    "review before the first job": option("review --history jobs.csv --as-of 1999-01-01", "no job"),
-    "review at no day": option("review --history jobs.csv --as-of 2026-13-01", "not a date"),
-    "a backtest of no block": option("backtest --history jobs.csv --blocks 0", "--blocks"),
-    "a backtest of nine rows": option("backtest --history jobs.csv", "no job was received"),
-    "a backtest from no seed": option("backtest --history jobs.csv --seed -1", "--seed"),
-    "a fit to no folder": option("fit --history jobs.csv", "--out"),
-    "a fit below a file": option("fit --history jobs.csv --out unit.toml/draws", "unit.toml", "--out"),
-    "a half-life that is no number": option(
-        "fit --history jobs.csv --out draws --half-life nan", "--half-life"
+    "no source": option("review", "--past-jobs", "--record"),
+    "two sources": option(
+        "fit --out draws --past-jobs jobs.csv --record none.sqlite", "--past-jobs", "--record"
     ),
-    "a half-life without end": option("fit --history jobs.csv --out draws --half-life inf", "--half-life"),
-    "a half-life of 0": option("fit --history jobs.csv --out draws --half-life 0", "--half-life"),
-    "a huge seed": option("fit --history jobs.csv --out draws --seed 99999999999999999999", "--seed"),
-    "from a day after all": option("fit --history jobs.csv --out draws --from 2199-01-01", "--from"),
-    "quick with a label": option("fit --quick --label x --history jobs.csv --out draws", "--quick"),
-    "quick from no fit": option("fit --quick --history jobs.csv --out draws", "run a fit first"),
+    "review by nothing known": option("review --past-jobs jobs.csv --by colour", "--by"),
+    "review of an unknown group": option("review --past-jobs jobs.csv --group frame-bend", "--group"),
+    "review before the first job": option("review --past-jobs jobs.csv --as-of 1999-01-01", "no job"),
+    "review at no day": option("review --past-jobs jobs.csv --as-of 2026-13-01", "not a date"),
+    "a backtest of no block": option("backtest --past-jobs jobs.csv --blocks 0", "--blocks"),
+    "a backtest of nine rows": option("backtest --past-jobs jobs.csv", "no job was received"),
+    "a backtest from no seed": option("backtest --past-jobs jobs.csv --seed -1", "--seed"),
+    "a fit to no folder": option("fit --past-jobs jobs.csv", "--out"),
+    "a fit below a file": option("fit --past-jobs jobs.csv --out unit.toml/draws", "unit.toml", "--out"),
+    "a half-life that is no number": option(
+        "fit --past-jobs jobs.csv --out draws --half-life nan", "--half-life"
+    ),
+    "a half-life without end": option("fit --past-jobs jobs.csv --out draws --half-life inf", "--half-life"),
+    "a half-life of 0": option("fit --past-jobs jobs.csv --out draws --half-life 0", "--half-life"),
+    "a huge seed": option("fit --past-jobs jobs.csv --out draws --seed 99999999999999999999", "--seed"),
+    "from a day after all": option("fit --past-jobs jobs.csv --out draws --from 2199-01-01", "--from"),
+    "quick with a label": option("fit --quick --label x --past-jobs jobs.csv --out draws", "--quick"),
+    "quick from no fit": option("fit --quick --past-jobs jobs.csv --out draws", "run a fit first"),
     "a proposal over the past jobs": option(
-        "priors propose --history jobs.csv --out jobs.csv", "jobs.csv", "--out"
+        "priors propose --past-jobs jobs.csv --out jobs.csv", "jobs.csv", "--out"
     ),
     "who imports steers the terminal": Case(
-        "ledger import jobs.csv --dry-run --by '\x1b[31m'", ("jobs.csv would be imported",), code=0
+        "record import jobs.csv --dry-run --by '\x1b[31m'", ("jobs.csv would be imported",), code=0
     ),
 }

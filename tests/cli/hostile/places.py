@@ -23,12 +23,12 @@ READS = {
     "catalogue": "chances --catalogue BAD",
     "lot": "lot BAD",
     "choose": "choose BAD",
-    "review": "review --history BAD",
-    "fit": "fit --out draws --history BAD",
-    "backtest": "backtest --history BAD",
-    "conflict": "priors conflict --history BAD",
-    "import": "ledger import BAD",
-    "mapping": "ledger import jobs.csv --mapping BAD",
+    "review": "review --past-jobs BAD",
+    "fit": "fit --out draws --past-jobs BAD",
+    "backtest": "backtest --past-jobs BAD",
+    "conflict": "priors conflict --past-jobs BAD",
+    "import": "record import BAD",
+    "mapping": "record import jobs.csv --mapping BAD",
     "accept": "priors accept BAD --all --save new",
 }
 CASES = {
@@ -64,27 +64,27 @@ CASES = {
     "two names in one": option("app --name 'a,b'", "--name"),
     "a shared folder that is a file": option("app --shared unit.toml", "unit.toml", "--shared"),
     "settings that are none": option("app --settings unit.toml", "unit.toml", "is not a known field"),
-    "a damaged record": Case("app --ledger r.sqlite", ("r.sqlite",), {"r.sqlite": damaged}, 1),
+    "a damaged record": Case("app --record r.sqlite", ("r.sqlite",), {"r.sqlite": damaged}, 1),
     # the environment
     "a record that is no address": option(
-        "assess unit.toml", "mysql", code=1, TRIAGE_LEDGER=f"mysql://a:{SECRET}@h/x"
+        "assess unit.toml", "mysql", code=1, TRIAGE_RECORD=f"mysql://a:{SECRET}@h/x"
     ),
     "a record that steers the terminal": option(
-        "ledger status", "no record", code=1, TRIAGE_LEDGER="\x1b[31m"
+        "record status", "no record", code=1, TRIAGE_RECORD="\x1b[31m"
     ),
     "a record that is a folder": Case(
-        "ledger status", ("bad",), {"bad": folder}, 1, {"TRIAGE_LEDGER": "bad"}
+        "record status", ("bad",), {"bad": folder}, 1, {"TRIAGE_RECORD": "bad"}
     ),
     "beliefs that are a file": option("priors sets", "in use", code=0, TRIAGE_BELIEFS="unit.toml"),
     "settings that are not there": Case(
-        "backup b.zip --ledger r.sqlite",
+        "backup b.zip --record r.sqlite",
         ("none.toml",),
         {"r.sqlite": record},
         code=0,
         environment={"TRIAGE_SHOP_SETTINGS": "none.toml"},
     ),
     "photographs in a file": Case(
-        "backup b.zip --ledger r.sqlite",
+        "backup b.zip --record r.sqlite",
         ("checked backup",),
         {"r.sqlite": record},
         0,

@@ -55,7 +55,7 @@ def bench(tmp_path, monkeypatch):
     place = tmp_path / "bench"
     place.mkdir()
     monkeypatch.chdir(place)
-    monkeypatch.setenv("TRIAGE_LEDGER", "none.sqlite")
+    monkeypatch.setenv("TRIAGE_RECORD", "none.sqlite")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     for name in ("TRIAGE_HOSTS", "TRIAGE_SHARED", "TRIAGE_SHOP_SETTINGS"):
         monkeypatch.setenv(name, "")  # put back after the test, whatever the command sets

@@ -20,7 +20,7 @@ def at_the_shell(line, folder, **environment):
     """A command as a shell starts it, `triage` being this program."""
     lay_out(folder, {"unit.toml": UNIT, "lot.csv": LOT, "jobs.csv": JOBS})
     shell = line.replace("triage ", f"'{sys.executable}' -c '{RUN}' ")
-    held = os.environ | {"TRIAGE_LEDGER": str(folder / "none.sqlite"), "PYTHONPATH": str(HERE)} | environment
+    held = os.environ | {"TRIAGE_RECORD": str(folder / "none.sqlite"), "PYTHONPATH": str(HERE)} | environment
     return subprocess.run(
         ["sh", "-c", shell], cwd=folder, capture_output=True, text=True, timeout=60, env=held
     )
@@ -36,12 +36,12 @@ def at_the_shell(line, folder, **environment):
         ("triage assess none.toml 2>&-", 2, ""),
         ("triage assess unit.toml --json >&- 2>&-", 0, ""),
         ("triage lot lot.csv --out /dev/full/out.csv", 2, "/dev/full"),
-        ("triage ledger export --out o.csv --ledger /dev/zero", 1, "it is not a file"),
+        ("triage record export --out o.csv --record /dev/zero", 1, "it is not a file"),
         ("mkfifo p && triage lot p", 2, "is a pipe or a device"),
         ("cat unit.toml | triage assess -", 0, ""),
         ("LC_ALL=C PYTHONUTF8=0 PYTHONCOERCECLOCALE=0 triage assess 'é.toml'", 2, "No such file"),
         ("LC_ALL=C PYTHONUTF8=0 PYTHONCOERCECLOCALE=0 triage lot lot.csv --out 'é.csv'", 0, ""),
-        ("LC_ALL=nonsense triage review --history jobs.csv", 0, ""),
+        ("LC_ALL=nonsense triage review --past-jobs jobs.csv", 0, ""),
     ],
 )
 def test_a_command_ends_as_it_should(line, code, says, tmp_path):
@@ -59,8 +59,8 @@ def test_a_command_ends_as_it_should(line, code, says, tmp_path):
         "triage lot lot.csv --out closed/out.csv",
         "triage choose lot.csv --out closed/out.csv",
         "triage quote unit.toml --html closed/q.html",
-        "triage fit --history jobs.csv --out closed/draws",
-        "triage ledger import jobs.csv --ledger closed/record.sqlite",
+        "triage fit --past-jobs jobs.csv --out closed/draws",
+        "triage record import jobs.csv --record closed/record.sqlite",
         "triage assess closed/unit.toml",
     ],
 )

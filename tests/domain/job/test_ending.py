@@ -139,7 +139,7 @@ def test_only_the_shop_s_own_work_counts_as_a_comeback():
     ("comeback", "words"),
     [
         (Comeback(DAY, "same-fault"), []),
-        (Comeback(date(2026, 11, 1), "same-fault"), ["dated before the hand-over"]),
+        (Comeback(date(2026, 11, 1), "same-fault"), ["dated before the device left"]),
         (Comeback(DAY, "same-fault", cost_minor=-1), ["cost of a comeback must be 0 or more"]),
         (Comeback(DAY, "same-fault", "declined"), ["cannot be declined"]),
         (Comeback(date(2027, 3, 1), "same-fault", "declined"), []),  # after its 90 days

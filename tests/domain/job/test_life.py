@@ -79,7 +79,7 @@ def test_open_and_ended_states_do_not_overlap():
 def test_what_cannot_be_done_says_what_can():
     (said,) = table_refusals(job("bought", "ready"), "return-fixed")
     assert said == (
-        '"Return repaired" is not possible while the job is ready for hand-over; '
+        '"Return repaired" is not possible while the job is ready for sale or collection; '
         "possible now: reopen job, record sale, strip for parts, record disposal"
     )
     assert "nothing" in table_refusals(job("bought", "stripped"), "sell")[0]

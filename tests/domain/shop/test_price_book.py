@@ -108,14 +108,18 @@ def test_all_faults_are_reported_together_with_their_lines(tmp_path):
         (4, "tier 1, working_price", "-70 is not accepted"),
         (8, "tier 2, parts_value_broken_panel", "is missing"),
         (9, "tier 2, slug", "'budget' is given twice"),
-        (16, "part 1, price, budgt", "'budgt' is not a tier of this price book; nearest known: budget"),
+        (
+            16,
+            "part 1, price, budgt",
+            "'budgt' is not a price class of this price book; nearest known: budget",
+        ),
         (17, "part 1, dead_on_arrival", "1.5 is not accepted"),
         (18, "part 1, lead_days", "[3, 2, 1] is not accepted"),
         (21, "part 2, part", "'display' is given twice"),
         (22, "part 2, checked_on", "'yesterday' is not accepted"),
         (23, "part 2, colour", "is not a known field"),
         (26, "part 2, price, budget", "'16' is not accepted"),
-        (27, "part 2, price, top", "'top' is not a tier of this price book"),
+        (27, "part 2, price, top", "'top' is not a price class of this price book"),
     ]
 
 
@@ -129,7 +133,7 @@ def test_lead_days_are_three_days_in_order(tmp_path, days):
 
 def test_a_book_needs_a_tier(tmp_path):
     (fault,) = faults_of(write(tmp_path, "tier = []\n"))
-    assert (fault.line, fault.wrong, fault.allowed) == (1, "no tier", "at least one [[tier]]")
+    assert (fault.line, fault.wrong, fault.allowed) == (1, "no price class", "at least one [[tier]]")
 
 
 def test_the_demo_book_prices_every_part_in_every_tier():

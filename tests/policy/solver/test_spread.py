@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import prod
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from scipy.stats import norm
 
 from tests.policy.problem.test_payoffs import paper_unit
-from tests.policy.problems import SimpleTerms, plan_problems
+from tests.policy.problems import SimpleTerms, TermsByDraw, plan_problems
 from triage.domain.shop.settings import GoRule, Settings
 from triage.policy.pricing.sensitivity import swings
 from triage.policy.pricing.valuation import Valuation
 from triage.policy.problem.problem import Item, Option, PlanProblem
+from triage.policy.problem.shared import SharedCosts
 from triage.policy.solver.repair_plan import plan_space, solve_plan
 from triage.policy.solver.spread import expected_shortfall, margin_by_draw, split_spread
+from triage.policy.solver.state_space import EndingKind, MoveKind
 
 
 @pytest.mark.parametrize(
@@ -47,12 +51,13 @@ def test_spread_of_one_repair_by_hand():
     # not known is 20^2 = 400; luck is E[p(1-p)] 100^2 = (.09 + .25)/2 x 10^4 = 1,700.
     option = Option("repair", (0,), np.array([0.9, 0.5]), (0.0, 0.0))
     problem = PlanProblem((Item("damage"),), (option,), (), np.array([0.5, 0.5]), rate=1.0)
-    plan = solve_plan(plan_space(problem), SimpleTerms((100.0,) * 3, 0.0))
-    margin, weight = margin_by_draw(plan, np.array([0, 1]))
+    terms = SimpleTerms((100.0,) * 3, 0.0)
+    plan = solve_plan(plan_space(problem), terms)
+    margin, weight = margin_by_draw(plan, terms)
     assert margin == pytest.approx([90.0, 50.0]) and weight == pytest.approx([0.5, 0.5])
     rng = np.random.default_rng(0)
     played = 100.0 * (rng.random(400_000) < np.repeat([0.9, 0.5], 200_000))
-    split = split_spread(plan, played, np.array([0, 1]))
+    split = split_spread(plan, terms, played)
     assert split.not_known == pytest.approx(400.0)
     assert split.luck == pytest.approx(1700.0, rel=0.01)  # 400,000 draws
 
@@ -61,8 +66,78 @@ def test_spread_of_one_repair_by_hand():
 @given(plan_problems(most_options=3, most_checks=2, most_latent_faults=2))
 def test_margins_by_draw_average_to_the_value(problem):
     plan = solve_plan(plan_space(problem), SimpleTerms())
-    margin, weight = margin_by_draw(plan, np.arange(len(problem.weights)))
+    margin, weight = margin_by_draw(plan, SimpleTerms())
     assert weight @ margin == pytest.approx(plan.value, abs=1e-8)
+
+
+def test_shared_levels_of_one_repair_by_hand():
+    # Two draws, chance .5 in both. Minutes 40 if fixed and 60 if not, at 1 a minute; parts 20; comebacks
+    # cost 10; sold for 300 or 200. Draw 0: minutes level 1.5, parts .5, comebacks 1.2, sold for 300:
+    # .5 x (300 - 60 - 12) + .5 x (-90) - 10 = 59. Draw 1: minutes .5, parts 1.5, comebacks .8, sold for
+    # 200: .5 x (200 - 20 - 8) - .5 x 30 - 30 = 41. Together .5 x (250 - 40 - 10) - .5 x 60 - 20 = 50.
+    shared = SharedCosts(*(np.array(each) for each in ([1.5, 0.5], [1.5, 0.5], [0.5, 1.5], [1.2, 0.8])))
+    option = Option(
+        "repair", (0,), np.full(2, 0.5), (40.0, 60.0), parts=(20.0, 20.0), comeback=10.0, shared=shared
+    )  # fmt: skip
+    problem = PlanProblem((Item("damage"),), (option,), (), np.full(2, 0.5), rate=1.0)
+    terms = TermsByDraw(np.tile([300.0, 200.0], (3, 1)), 0.0)
+    plan = solve_plan(plan_space(problem), terms)
+    margin, _ = margin_by_draw(plan, terms)
+    assert margin == pytest.approx([59.0, 41.0]) and plan.value == pytest.approx(50.0)
+
+
+def walked(plan, terms, draw, state=0):
+    """Expected money from a state on in one draw, one branch of the plan after another."""
+    space, problem, act = plan.plan_space.space, plan.plan_space.problem, plan.act(state)
+    view = plan.plan_space.view
+    if isinstance(act, EndingKind):
+        finishing, stopping = (cost[state] for cost in plan.plan_space.ending_costs)
+        if act is EndingKind.STOP:
+            return terms.stop(view.salvage, plan.plan_space.recovered)[state] - stopping
+        done = [option for option, fixed in zip(problem.options, view.fixed[state], strict=True) if fixed]
+        more = sum(option.comeback * (option.shared.comebacks[draw] - 1.0) for option in done)
+        return terms.sale[view.grade[state], draw] - finishing - more
+
+    def likely(of):
+        return prod(
+            f.rows(space.states[[of]][:, list(f.columns)], slice(None))[0, draw] for f in space.factors
+        )
+
+    money = 0.0
+    for end, cost in enumerate(act.costs):
+        child = int(plan.policy.next_state[state, end])
+        if act.kind is MoveKind.REPAIR:
+            option = problem.options[act.subject]
+            minutes = (option.shared.minutes_fixed, option.shared.minutes_failed)[end][draw]
+            cost = minutes * option.minutes[end] * problem.rate  # noqa: PLW2901
+            cost += option.shared.parts[draw] * option.parts[end] + option.extra[end]  # noqa: PLW2901
+        chance = likely(child) / likely(state)
+        money += chance * (walked(plan, terms, draw, child) - cost) if chance > 0 else 0.0
+    return money
+
+
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(plan_problems(most_options=3, most_checks=2, most_latent_faults=2), st.integers(0, 10**6))
+def test_margin_by_draw_is_that_of_a_walk_in_each_draw(problem, seed):
+    rng, draws = np.random.default_rng(seed), len(problem.weights)
+    levels = [SharedCosts.of(*rng.uniform(0.5, 1.5, (4, draws))) for _ in problem.options]
+    options = tuple(replace(o, shared=each) for o, each in zip(problem.options, levels, strict=True))
+    sale = np.array([[250.0], [200.0], [150.0]]) * rng.uniform(0.7, 1.3, draws)
+    problem, terms = replace(problem, options=options), TermsByDraw(sale)
+    plan = solve_plan(plan_space(problem), terms)
+    margin, weight = margin_by_draw(plan, terms)
+    assert margin[weight > 0] == pytest.approx(
+        [walked(plan, terms, d) for d in np.flatnonzero(weight)], abs=1e-8
+    )
+
+
+def test_nodes_of_the_job_effect_belong_to_their_draw():
+    # Two draws with two nodes each: chances .8 and .6, .4 and .2, every node as likely.
+    option = Option("repair", (0,), np.array([0.8, 0.6, 0.4, 0.2]), (0.0, 0.0))
+    problem = PlanProblem((Item("damage"),), (option,), (), np.full(4, 0.25), rate=1.0, nodes=2)
+    terms = SimpleTerms((100.0,) * 3, 0.0)
+    margin, weight = margin_by_draw(solve_plan(plan_space(problem), terms), terms)
+    assert margin == pytest.approx([70.0, 30.0]) and weight == pytest.approx([0.5, 0.5])
 
 
 def test_break_even_factors_by_hand():

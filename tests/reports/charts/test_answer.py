@@ -68,7 +68,7 @@ def test_losses_are_vermillion_diamonds_and_gains_blue_circles():
 def test_the_words_count_what_the_picture_shows():
     words = dotplot_words(DOTS, "EUR")
     assert words.startswith("4 of 20 devices like this lose money")
-    assert "8 in 10 margins are between −€40 and €123" in words
+    assert "18 margins are between −€61 and €132" in words
 
 
 @pytest.mark.parametrize("margin", [-0.004, 0.0, 0.004])

@@ -65,8 +65,8 @@ def test_the_value_of_declining():
     rules = {"model": VetoResult(6, 4, 900.0, -400.0), "take all": VetoResult(10, 0, 500.0, 0.0)}
     score = DecisionScore(10, 2, rules, {"take all": Difference(40.0, 10.0, 70.0)})
     assert decision_words(score, "EUR") == (
-        "Of 10 jobs, this model would have declined 4; they made −€400. Value of declining: €40 a job "
-        "against taking every job (90 % interval €10 to €70)."
+        "Of 10 jobs, this model would have declined 4; they made −€400. Value of declining: €40 more margin "
+        "a job, over all jobs, than accepting every job (90 % interval €10 to €70)."
     )
 
 

@@ -70,11 +70,11 @@ def test_the_lead_names_the_worst_and_how_certain_that_is(record):
     review = money_review(record, CATALOGUE, FREE)
     lost = f"€{-review.groups[0].total:.0f}"
     assert lead_words(review) == (
-        f"Board wet lost {lost} over 20 jobs; the chance that its true mean is a loss is more than 19 in 20. "
-        f"1 of 2 damage kinds lost money, {lost} in total."
+        f"Board wet lost {lost} over 20 jobs; the chance that its true mean is below 0 is more than 19 in "
+        f"20. 1 of 2 damage kinds lost money, {lost} in total."
     )
     assert lead_words(money_review(record, CATALOGUE, FREE, "tier")).startswith(
-        "No tier loses money in total."
+        "No price class loses money in total."
     )
     assert "same mix of work" in lead_words(money_review(record, CATALOGUE, FREE, "technician"))
 
@@ -105,7 +105,7 @@ def test_price_changes_and_regret_in_words(record):
     assert change_words(review.groups[0], "EUR") == f"pay €{amount} less"
     assert change_words(review.groups[1], "EUR") == ""
     assert regret_words(review) == (
-        "You declined 2 devices; what became of 1 is known. If taken, 1 would have earned €30.00.",
+        "You declined 2 devices; what became of 1 is known. If accepted, 1 would have earned €30.00.",
         "On average they came to €25.00 more than expected when declined.",
     )
     assert missing_words(review) == (

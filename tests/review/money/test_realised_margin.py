@@ -124,7 +124,7 @@ def test_an_ending_without_a_price_is_unknown_and_named():
     ]), CATALOGUE, FREE)  # fmt: skip
     assert list(told.money.index) == ["unpaid"]
     assert dict(told.left_out) == {
-        "stripped, and no value of its parts": 1, "handed over, and no price": 1, "not sold yet": 1,
+        "stripped, and no value of its parts": 1, "sold or returned, and no price": 1, "not sold yet": 1,
     }  # fmt: skip
 
 

@@ -67,7 +67,11 @@ def test_what_was_learned_is_stored_and_its_failures_told(monkeypatch, tmp_path,
 
     posterior = open_shop().posterior
     rejected = replace(posterior, manifest=replace(posterior.manifest, current=False))
-    fits = [FitResult(rejected, {"success": ("3 divergences",)}), FitResult(posterior, {})]
+    fits = [
+        FitResult(posterior, {"bench_minutes": ("R-hat 1.02",)}, rejected),
+        FitResult(rejected, {"success": ("3 divergences",)}),
+        FitResult(posterior, {}),
+    ]
     monkeypatch.setattr(fit, "fit_history", fit_history)
     out = tmp_path / "learned"
     (out / "writing-old.tmp").mkdir(parents=True)
@@ -83,6 +87,9 @@ def test_what_was_learned_is_stored_and_its_failures_told(monkeypatch, tmp_path,
     assert not failed["current"] and failed["failures"] == {"success": ["3 divergences"]}
     assert "rejected-" in failed["folder"]
     json.dumps(failed)
+    partly = run(arguments, told.append)
+    assert partly["current"] and partly["folder"] == str(out)
+    assert partly["failures"] == {"bench_minutes": ["R-hat 1.02"]}
 
 
 @pytest.mark.slow  # a process that loads the samplers

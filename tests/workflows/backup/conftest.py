@@ -12,7 +12,7 @@ def home(monkeypatch, tmp_path):
     for name in ("TRIAGE_BELIEFS", "TRIAGE_PHOTOS"):
         monkeypatch.delenv(name, raising=False)
     folder = tmp_path / "bench"
-    monkeypatch.setenv("TRIAGE_LEDGER", str(folder / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(folder / "record.sqlite"))
     return folder
 
 

@@ -152,7 +152,7 @@ def test_a_file_where_a_folder_should_be_made(kept, tmp_path):
 
 
 def test_a_server_takes_no_record_from_a_file(kept):
-    with pytest.raises(BackupError, match="--ledger"):
+    with pytest.raises(BackupError, match="--record"):
         restore_shop(kept, "postgresql://bench@localhost/record")
 
 

@@ -103,6 +103,35 @@ def test_assumptions_alone_are_said(shop):
     assert nothing.trust == "no" and "assumptions only" in nothing.verdict
 
 
+def test_a_model_whose_own_fit_failed_says_so_and_shows_its_diagnostics(shop):
+    why = "R-hat 1.019 at usual[2], allowed 1.01 (chains disagree)"
+    refused = ModelRecord(True, True, why, replace(GOOD, rhat=1.019), refused=True)
+    checked = judged(shop, {"bench_minutes": refused})
+    assert checked.trust == "with care" and checked.verdict == (
+        "This fit can be trusted with care, because the chains of its other models agree, but it failed for "
+        "bench minutes, so assumptions are used there."
+    )
+    minutes = of(checked, "bench_minutes")
+    assert minutes.refused and "its fit failed: its chains disagree (R-hat 1.019)" in minutes.words
+    assert {figure.name: figure.good for figure in minutes.figures}["R-hat"] is False
+    assert "Assumptions only for bench minutes (the fit failed its checks)." in checked.standing.words
+    missing = ModelRecord(True, True, "the record lacks sold")
+    both = judged(shop, {"bench_minutes": refused, "sale_price": missing})
+    assert "failed for bench minutes, so assumptions are used there, and sale price uses" in both.verdict
+    assert (
+        "Assumptions only for bench minutes (the fit failed its checks); sale price." in both.standing.words
+    )
+    only_success = judged(shop, dict.fromkeys(set(MODELS) - {"success"}, missing))
+    assert only_success.trust == "with care" and of(only_success, "success").trust == "yes"
+
+
+def test_without_a_fit_of_the_chances_none_can_be_trusted(shop):
+    checked = judged(shop, {"success": ModelRecord(True, True, "3 divergences", GOOD, refused=True)})
+    assert checked.trust == "no" and "All chances are assumptions until you run a new fit" in checked.verdict
+    assert "No past job counts in the chances." in checked.standing.words
+    assert checked.source.startswith("assumptions only (other figures: ")
+
+
 def test_an_older_fit_without_checks_still_speaks(shop):
     checked = judged(shop, predictive=None)
     assert checked.trust == "yes" and "run a new fit to get one" in checked.verdict
@@ -115,8 +144,9 @@ def test_checks_survive_the_disk_and_an_old_manifest_has_none(shop):
     assert again.models["success"].predictive == (INSIDE,)
     old = json.loads(json.dumps(values))
     for record in old["models"].values():
-        del record["predictive"]
-    assert manifest_from(old).models["success"].predictive is None
+        del record["predictive"], record["refused"]
+    again = manifest_from(old)
+    assert again.models["success"].predictive is None and again.refused == ()
 
 
 def test_a_check_in_words():
@@ -135,8 +165,13 @@ def test_rejected_fits_are_listed_with_what_failed(shop, tmp_path):
     (tmp_path / "rejected-half").mkdir()
     (fit,) = rejected_fits(tmp_path)
     assert fit.folder == "rejected-abc" and fit.failures == (("chance of repair", "3 divergences"),)
-    assert "stronger assumptions" in fit.advice
+    assert fit.whole and "stronger assumptions" in fit.advice
+    assert "the earlier fit stays in use" in fit.advice
     assert judged(shop, folder=tmp_path).rejected == (fit,)
+    part = replace(manifest, models={**shop.posterior.manifest.models, "success": failed})
+    save_posterior(replace(shop.posterior, draws={}, manifest=part), tmp_path / "rejected-abc")
+    (fit,) = rejected_fits(tmp_path)
+    assert not fit.whole and "assumptions for chance of repair are in use" in fit.advice
 
 
 def test_calibration_speaks_only_of_the_code_it_was_made_with(tmp_path):

@@ -29,6 +29,7 @@ from triage.workflows.fitting.quick_update import (
     quick_update,
     resampled,
     reweighted,
+    shown,
     told_more,
     update_folder,
 )
@@ -101,13 +102,15 @@ def test_a_normal_mean_is_updated_as_algebra_says(full):
     ratio = draws["log_ratio"].copy() * 0
     ratio.loc[{"family": family}] = norm(mean, sd).ppf((np.arange(DRAWS) + 0.5) / DRAWS)
     known = xr.Dataset({"log_ratio": ratio, "spread": draws["spread"] * 0 + PARTS_SPREAD})
-    found = reweighted(told_more("parts_cost", known, since, CATALOGUE, PRIORS))
+    # Quantiles in order lean on one another as no draws do: shuffled, they are draws again.
+    known = known.isel(draw=np.random.default_rng(4).permutation(DRAWS))
+    found = reweighted(told_more("parts_cost", known, since, CATALOGUE, PRIORS), shown("parts_cost", known))
     added = since.new.rows[~since.new.rows["job"].isin(since.old.jobs.index)]
     bought = purchases(replace(since.new, rows=added.reset_index(drop=True)), CATALOGUE)
     seen = bought["ratio"][bought["family"] == family]
     precision = sd**-2 + len(seen) * PARTS_SPREAD**-2
     exact = (mean * sd**-2 + seen.sum() * PARTS_SPREAD**-2) / precision
-    weights, values = np.exp(found.log_weights), ratio.sel(family=family).to_numpy()
+    weights, values = np.exp(found.log_weights), known["log_ratio"].sel(family=family).to_numpy()
     assert weights @ values == pytest.approx(exact, abs=1e-4) and abs(exact - mean) > 2e-3
     assert weights @ (values - exact) ** 2 == pytest.approx(1 / precision, rel=0.02)
     taken = values[resampled(found.log_weights, 1)]
@@ -121,6 +124,52 @@ def test_equal_weights_take_each_draw_once_and_others_their_share():
     weights /= weights.sum()
     taken = np.bincount(resampled(np.log(weights), 7), minlength=500)
     assert np.all(np.abs(taken - 500 * weights) < 1)
+
+
+def autocorrelated(rng, chains, draws, lag_one):
+    """Draws of an AR(1) whose marginal is standard normal, chain after chain, shape (chain * draw,)."""
+    steps = rng.normal(size=(draws, chains)) * np.sqrt(1 - lag_one**2)
+    steps[0] = rng.normal(size=chains)
+    for place in range(1, draws):
+        steps[place] += lag_one * steps[place - 1]
+    return steps.T.ravel()
+
+
+@pytest.mark.parametrize(("lag_one", "moved"), [(0.0, 0.7), (0.7, 0.0), (0.7, 0.7), (0.9, 0.4)])
+def test_weighted_draws_of_a_chain_claim_what_they_are_worth(lag_one, moved):
+    """Against the spread of what the updated draws say, over many chains of known autocorrelation.
+
+    Weights turn a standard normal into one about `moved`. What is claimed must be the truth within 20 %.
+    """
+    chains, draws, times = 4, 500, 500
+    rng = np.random.default_rng(11)
+    means, claimed = [], []
+    for _ in range(times):
+        values = autocorrelated(rng, chains, draws, lag_one)
+        found = reweighted(moved * values, values[:, None], chains)
+        means.append(values[resampled(found.log_weights, 5)].mean())
+        claimed.append(found.effective)
+    truth = 1 / np.var(means)  # the target has variance 1
+    assert np.mean(means) == pytest.approx(moved, abs=0.02)
+    assert np.median(claimed) == pytest.approx(truth, rel=0.2)
+    if moved == 0:  # the mean of an AR(1) is worth (1 - r) / (1 + r) of its draws
+        assert truth == pytest.approx(chains * draws * (1 - lag_one) / (1 + lag_one), rel=0.2)
+    if lag_one and moved:  # what was claimed before: the weights alone
+        assert 1 / np.sum(np.exp(2 * found.log_weights)) > 2 * truth
+
+
+def test_a_model_of_which_nothing_new_is_told_stays_and_a_sluggish_one_is_refused():
+    values = autocorrelated(np.random.default_rng(2), 4, 500, 0.9)
+    as_before = reweighted(np.zeros(2000), values[:, None], 4)
+    assert as_before.passed and as_before.effective < 400
+    moved = reweighted(0.1 * values, values[:, None], 4)
+    assert moved.pareto_k < moved.most_k and not moved.passed
+    assert 1 / np.sum(np.exp(2 * moved.log_weights)) > 1900  # the weights alone would pass
+    # Numbers that mix well are worth more: each is judged by itself, and the worst counts.
+    well = np.random.default_rng(3).normal(size=2000)
+    assert reweighted(0.1 * values, well[:, None], 4).passed
+    both = reweighted(0.1 * values, np.column_stack([well, values]), 4)
+    assert both.effective == pytest.approx(moved.effective)
 
 
 def test_nothing_new_changes_nothing(full, tmp_path):
@@ -209,6 +258,16 @@ def test_what_weights_cannot_take_up_asks_for_a_full_fit(full, case, said):
     assert "run a full fit" in update.why_not[0]
 
 
+def test_beliefs_that_stand_in_for_a_refused_fit_stay_and_the_others_are_updated(full):
+    models = dict(full.manifest.models)
+    models["bench_minutes"] = ModelRecord(True, True, "R-hat 1.019", refused=True)
+    update = quick_update(changed(full, models=models), later(30), CATALOGUE, PRIORS)
+    assert not update.why_not and set(update.models) == set(models) - {"bench_minutes"}
+    assert update.posterior.manifest.refused == ("bench_minutes",)
+    xr.testing.assert_identical(update.posterior.draws["bench_minutes"], full.draws["bench_minutes"])
+    assert not update.posterior.draws["success"].equals(full.draws["success"])
+
+
 def test_a_record_that_the_fit_did_not_learn_from_is_refused(full):
     corrected = later(30)
     corrected.rows.loc[0, "minutes"] += 1
@@ -258,7 +317,8 @@ def test_an_update_agrees_with_a_fit_to_all_jobs(name):
         fit_model(model.build(model.design(record, CATALOGUE, PRIORS), PRIORS), model.stored, seed, settings)
         for seed, record in ((3, before), (4, now))
     )
-    found = reweighted(told_more(name, full.draws, since, CATALOGUE, PRIORS))
+    told = told_more(name, full.draws, since, CATALOGUE, PRIORS)
+    found = reweighted(told, shown(name, full.draws), settings.chains)
     assert found.passed, (found.pareto_k, found.effective)
     updated = full.draws.isel(draw=resampled(found.log_weights, 1))
     kinds = [str(slug) for slug in full.draws["kind"].values]
@@ -271,9 +331,7 @@ def test_an_update_agrees_with_a_fit_to_all_jobs(name):
         return np.log(np.column_stack([spread.mean() for spread in spreads]))
 
     was, quick, fitted = (quantity(draws) for draws in (full.draws, updated, again.draws))
-    # Draws of a chain lean on one another: weighted ones are worth no more than their share.
-    share = full.diagnostics.ess_bulk / DRAWS_OF_A_FIT
-    worth = found.effective * min(share, 1), again.diagnostics.ess_bulk
+    worth = found.effective, again.diagnostics.ess_bulk
     error = np.sqrt(quick.var(axis=0) / worth[0] + fitted.var(axis=0) / worth[1])
     apart = (quick.mean(axis=0) - fitted.mean(axis=0)) / error
     assert np.abs(apart).max() < 4.5 and np.sqrt(np.mean(apart**2)) < 1.5

@@ -151,7 +151,7 @@ def test_nobody_is_forgotten_while_the_device_is_here_or_without_a_reason(keeper
 @pytest.mark.parametrize("whole", [True, False])
 def test_an_older_copy_that_is_put_back_is_erased_before_it_counts(tmp_path, shop, monkeypatch, whole):
     home = tmp_path / "shop"
-    monkeypatch.setenv("TRIAGE_LEDGER", str(home / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(home / "record.sqlite"))
     monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
     ledger = open_ledger()
     keeper = RecordKeeper(ledger, shop, by="ada")
@@ -166,7 +166,7 @@ def test_an_older_copy_that_is_put_back_is_erased_before_it_counts(tmp_path, sho
     if whole:
         restore_shop(tmp_path / "shop.zip")
     else:
-        said = CliRunner().invoke(cli, ["ledger", "restore", str(tmp_path / "record-before.sqlite")])
+        said = CliRunner().invoke(cli, ["record", "restore", str(tmp_path / "record-before.sqlite")])
         assert said.exit_code == 0 and "Personal data erased again" in said.output
     assert places_of(home, NAME, REACHED, SHOWN, CODE) == []
     ledger = open_ledger()
@@ -182,7 +182,7 @@ def test_on_another_machine_too(tmp_path, shop, monkeypatch, moved):
     """The list goes to the folder of daily backups; a restored record brings its own erasures along."""
     backups, away = tmp_path / "backups", tmp_path / "away"
     backups.mkdir()
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "shop" / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "shop" / "record.sqlite"))
     monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
     ledger = open_ledger()
     keeper = RecordKeeper(
@@ -204,7 +204,7 @@ def test_on_another_machine_too(tmp_path, shop, monkeypatch, moved):
 
 
 def test_a_folder_of_backups_that_is_away_gets_the_list_with_its_next_copy(tmp_path, shop, monkeypatch):
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "record.sqlite"))
     ledger = open_ledger()
     folder = tmp_path / "stick"
     kept = replace(shop, settings=replace(shop.settings, backup_folder=str(folder)))

@@ -7,6 +7,7 @@ from datetime import date
 
 import pytest
 
+from triage.domain.catalogue import load_catalogue
 from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
 from triage.errors import JobRuleError
 from triage.workflows.jobs.shelf import (
@@ -18,6 +19,7 @@ from triage.workflows.jobs.shelf import (
     take_off,
 )
 
+CATALOGUE = load_catalogue()
 DAY = date(2026, 3, 2)
 PART = ShelfPart("display", 900, "EUR", tier="upper")
 NOTE = PriceFound("display", "usual source", 4200, "EUR", DAY)
@@ -27,13 +29,13 @@ def test_a_bought_part_is_tested_then_counted_on_then_sold(ledger):
     shelve(ledger, "ada", PART)
     (line,) = shelf_lines(ledger)
     assert (line.where, line.free, line.donor) == ("on hand", True, "")
-    assert not supply_of(ledger).shelf[0].tested
+    assert not supply_of(ledger, CATALOGUE).shelf[0].tested
     with pytest.raises(JobRuleError, match="how it was tested"):
         found_to_work(ledger, "ada", line.part.id, " ")
     found_to_work(ledger, "ada", line.part.id, "lit up on the test board")
-    assert supply_of(ledger).shelf == (replace(PART, tested=True),)
+    assert supply_of(ledger, CATALOGUE).shelf == (replace(PART, tested=True),)
     take_off(ledger, "ada", line.part.id, "sold")
-    assert supply_of(ledger).shelf == () == shelf_lines(ledger)
+    assert supply_of(ledger, CATALOGUE).shelf == () == shelf_lines(ledger)
     with pytest.raises(JobRuleError, match="sold"):
         take_off(ledger, "ada", line.part.id, "scrapped")
 
@@ -44,7 +46,7 @@ def test_a_reserved_part_is_not_on_hand(ledger):
     with ledger.writing("ada") as writing:
         writing.shelf_append(ShelfMoved(line.part.id, "reserved"))
     assert [(line.where, line.free) for line in shelf_lines(ledger)] == [("reserved for a job", False)]
-    assert supply_of(ledger).shelf == ()
+    assert supply_of(ledger, CATALOGUE).shelf == ()
 
 
 def test_a_price_is_noted_or_refused_with_every_reason(ledger):
@@ -52,4 +54,4 @@ def test_a_price_is_noted_or_refused_with_every_reason(ledger):
         note_price(ledger, "ada", replace(NOTE, source=" ", cost_minor=-1, lead_low=9, dead_on_arrival=1.0))
     assert len(refusal.value.refusals) == 4
     note_price(ledger, "ada", NOTE)
-    assert supply_of(ledger).found == (NOTE,)
+    assert supply_of(ledger, CATALOGUE).found == (NOTE,)

@@ -42,7 +42,7 @@ def waiting(file, wait_for, note=""):
             "redo, final check failed",
             "",
         ),
-        (job("bought", "verified"), "prepare it for hand-over", ""),
+        (job("bought", "verified"), "mark it as ready", ""),
         (job("bought", "ready"), "sell it", ""),
         (job("walk-in", "ready"), "return it", ""),
         (

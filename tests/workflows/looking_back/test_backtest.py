@@ -214,7 +214,7 @@ def test_a_small_record_of_the_invented_shop_with_the_real_fit():
 
 
 def test_on_the_invented_shop_the_model_beats_every_baseline():
-    # Made by `triage backtest --history synthetic_cases/past-jobs.csv --json > models/backtests/demo.json`.
+    # Made by `triage backtest --past-jobs synthetic_cases/past-jobs.csv --json > models/backtests/demo.json`.
     found = json.loads(RESULT.read_text(encoding="utf-8"))
     assert found["failed_fits"] == 0 and len(found["blocks"]) == 4
     gains = found["joint_log_gains"]

@@ -40,9 +40,9 @@ def test_an_ordinary_name_is_a_folder_of_the_home(name, tmp_path):
 
 def test_sets_lie_beside_the_record(monkeypatch, tmp_path):
     monkeypatch.delenv("TRIAGE_BELIEFS", raising=False)
-    monkeypatch.setenv("TRIAGE_LEDGER", str(tmp_path / "record.sqlite"))
+    monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "record.sqlite"))
     assert sets_home() == tmp_path / "beliefs"
-    monkeypatch.setenv("TRIAGE_LEDGER", "postgresql://shop@db/bench")
+    monkeypatch.setenv("TRIAGE_RECORD", "postgresql://shop@db/bench")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert sets_home() == tmp_path / "bench-triage" / "beliefs"
 

@@ -41,7 +41,7 @@ def test_with_a_shared_folder_every_bench_has_the_same_files(homes, tmp_path, mo
     assert places(ELSEWHERE) == first
     assert all(place.is_relative_to(shared) for place in first)
     # Work under way belongs to the machine it runs on.
-    monkeypatch.setenv("TRIAGE_LEDGER", ELSEWHERE)
+    monkeypatch.setenv("TRIAGE_RECORD", ELSEWHERE)
     assert work_home() == tmp_path / "second" / "work"
 
 

@@ -40,6 +40,12 @@ def proposals_part(shop: Shop, found: ShopHistory | None) -> None:
         "For a damage kind with few attempts, its family may be the best guide. These are assumptions that "
         "your past jobs suggest. **Nothing changes until you tick a line and save it.**"
     )
+    st.warning(
+        "**A job counts once.** A set that takes a proposal cannot be fitted to the jobs behind that "
+        "proposal, because they would count twice. Propose from the jobs up to a date, and later jobs "
+        "remain for the fit.",
+        icon=":material/rule:",
+    )
     if found is None:
         return
     base = sets_here(shop)[0]
@@ -104,15 +110,13 @@ def _up_to_a_day(shop: Shop, found: ShopHistory, base: OwnSet) -> Proposal | Non
 
 
 def _left_to_learn(proposal: Proposal, history: History) -> None:
-    """The rule against counting a job twice, and how many jobs it leaves for a fit."""
+    """How many jobs the rule against counting a job twice leaves for a fit."""
     tuned = proposed_from(proposal)
     later = int((history.jobs["date"].dt.date > date.fromisoformat(proposal.until)).sum())
     left = f"**{later:,} job{'' if later == 1 else 's'}**" if later else "**None**"
-    st.warning(
-        f"**A job counts once.** This applies to every set that takes one of these proposals. "
-        f"{literal(double_use_words(tuned))} "
-        f"{left} of today's record would remain for the fit.",
-        icon=":material/rule:",
+    st.markdown(
+        f"Of a set that takes one of these proposals: {literal(double_use_words(tuned))} "
+        f"{left} of today's record would remain for the fit."
     )
 
 

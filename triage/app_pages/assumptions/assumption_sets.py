@@ -22,9 +22,9 @@ _MOST_COMPARED = 4
 _DIFFERENT, _EVERY = "where it differs from the one in use", "every kind"
 
 _HOW = """
-- The record is divided by day of intake: the first half for the first fit, the rest in four blocks. For each
-  set and block, a fit uses what was known the day before the block, and forecasts the block. No set is scored
-  on jobs that any of the sets was tuned on.
+- The past jobs are divided by day of intake: the first half for the first fit, the rest in four blocks. For
+  each set and block, a fit uses what was known the day before the block, and forecasts the block. No set is
+  scored on jobs that any of the sets was tuned on.
 - **Log loss per job** is minus the logarithm of the chance given to all outcomes of a job together; lower is
   better. An improvement of .02 means that the outcomes were given 2 % more chance on average. The 90 %
   interval is from bootstrap samples of the jobs. If it contains 0, the difference is within chance.

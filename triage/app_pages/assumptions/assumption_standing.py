@@ -11,6 +11,7 @@ from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.domain.history import History
 from triage.elicitation.beside_record import BesideRecord, beside_record
+from triage.elicitation.check_standing import CheckStanding, check_standing
 from triage.elicitation.conflict import Decides, KindConflict
 from triage.errors import TriageError
 from triage.reports.charts.assumption import standing_chart, standing_words
@@ -19,6 +20,7 @@ from triage.reports.wording.assumption import (
     DECIDES_WORDS,
     POSTERIOR,
     PRIOR,
+    check_counted_words,
     conflict_words,
     counted_words,
     estimate_words,
@@ -33,8 +35,15 @@ _APART, _EVERY = "where they disagree", "every kind"
 _READ = (
     "Of 20 fresh jobs at severity 2. **Assumption** (prior): expected before any job is counted. **Record**: "
     "the jobs counted. **Fit** (posterior): expected after the record. In brackets: the 90 % credible "
-    "interval, which holds the true value with a chance of 18 in 20. **Prior sensitivity**: whether the "
-    "assumption or the record moves the fit."
+    "interval, which holds the true value with a chance of 18 in 20. **Sensitive to** (prior sensitivity): "
+    "whether the assumption or the record moves the fit."
+)
+_CHECKS_READ = (
+    "Of 20 devices with the fault (sensitivity), and of 20 without it (specificity). Your jobs count by "
+    "themselves: a result is verified where the bench worked on the fault, found it on opening, opened the "
+    "device deep enough to exclude it, or passed the final check without it. Results never verified count "
+    "too (Begg and Greenes 1983, *Biometrics* 39:207). Where only devices with a positive result are opened, "
+    "the sensitivity stays close to its assumption: those jobs cannot tell it."
 )
 # A picture of more kinds than this is scrolled past, not read.
 _MOST_DRAWN = 14
@@ -47,9 +56,11 @@ _HOW = """
   repairs of the same jobs, are not counted here. The fit uses them.
 - **Fit** (posterior) is the chance for a fresh job at severity 2 after the fit to the record.
 - **Prior sensitivity** counts each assumption, and then each kind's own attempts, a little more and a little
-  less (power-scaling), and watches the chance. They disagree if the chance moves with both by .05 or more
-  (the threshold of Kallioinen, Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57) **and**
-  the two move it in opposite directions. This does not show which of them is wrong.
+  less (power-scaling). A chance is sensitive where this moves it by .05 or more (the threshold of Kallioinen,
+  Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57). **Both: they disagree** means
+  sensitive to both, and counting either double moves the chance clearly (by a quarter of its standard
+  deviation or more), in opposite directions. **Both, no clear disagreement** means sensitive to both, without
+  that. A disagreement does not show which of the two is wrong.
 """
 
 
@@ -84,6 +95,9 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
     st.caption(_READ)
     with st.expander("How we get this", type="compact"):
         st.markdown(_HOW)
+    with st.expander("Checks: how often they are right", key="assumption-checks", on_change="rerun") as part:
+        if part.open:
+            _checks(shop)
 
 
 def restate(kind: str) -> None:
@@ -128,14 +142,39 @@ def _line(item: KindStanding) -> dict[str, str]:
         PRIOR: estimate_words(item.row.prior),
         COUNTED: counted_words(item.row),
         POSTERIOR: estimate_words(item.row.posterior),
-    } | ({"prior sensitivity": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
+    } | ({"sensitive to": DECIDES_WORDS[item.conflict.decides]} if item.conflict else {})
+
+
+def _checks(shop: Shop) -> None:
+    rows = check_standing(shop.priors.repairs, shop.supply.checks, shop.catalogue)
+    rows = tuple(sorted(rows, key=lambda row: -row.record.jobs))
+    st.dataframe(
+        pd.DataFrame([_check_line(row) for row in rows]), hide_index=True,
+        alt="Each check: how often it is right, by assumption and with your record",
+        column_config={"check": st.column_config.TextColumn(width=190, pinned=True)},
+    )  # fmt: skip
+    st.caption(_CHECKS_READ)
+
+
+def _check_line(row: CheckStanding) -> dict[str, str]:
+    before, after = row.prior, row.posterior
+    return {
+        "check": row.name,
+        "finds a fault: assumption": estimate_words(before[0]),
+        "finds a fault: with your record": estimate_words(after[0]),
+        "clears a sound part: assumption": estimate_words(before[1]),
+        "clears a sound part: with your record": estimate_words(after[1]),
+        "record": check_counted_words(row),
+    }
 
 
 def _pulled(shop: Shop, found: ShopHistory | None) -> Sequence[KindConflict]:
     """How sensitive each kind is to assumption and record; nothing, and why on the page, where unknown."""
     posterior, priors = shop.posterior, shop.priors
     if "success" in posterior.manifest.belief_only:
-        st.info("No job has been fitted yet. Until then, all chances are assumptions.")
+        failed = "success" in posterior.manifest.refused
+        why = "The fit failed its checks for chance of repair" if failed else "No job has been fitted yet"
+        st.info(f"{why}. Until a fit passes, all chances are assumptions.")
         return ()
     if posterior.manifest.prior_hash != priors.digest:
         st.info(

@@ -176,7 +176,7 @@ def _device(kind: str, shop: Shop) -> tuple[Unit, float | None, bool, str]:
         return unit, draft.ask, draft.walk_in, name
     unit = example_device(kind, shop)
     tier = shop.prices.tiers()[unit.tier].name.lower()
-    return unit, None, False, f"an example: a device of the {literal(tier)} tier with only this damage"
+    return unit, None, False, f"an example: a device of the price class {literal(tier)} with only this damage"
 
 
 def _books(shop: Shop, unit: Unit) -> tuple[str, ...]:

@@ -40,7 +40,8 @@ _SIGNS = {
 _FIRST_CHECK = ":blue[:material/search: **First check:**]"
 _HOW = """\
 - **Chances** come from this shop's past jobs with the same damage. Where these are few, related damage and
-  your assumptions count more. Severity, tier, cause and check results are included.
+  your assumptions count more. Severity, price class, cause and check results are
+  included.
 - **The plan** has the highest expected margin over every way the job can go. It stops where more work no
   longer pays, whatever was spent before.
 - **Expected margin** is the average over all those ways. The items of the margin breakdown are averages
@@ -76,7 +77,7 @@ def show_answer(
     _checks(assessment, said)
     _money(assessment)
     flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
-    _list("Part prices that change the verdict", flips)
+    _list("Prices of parts that would change the verdict", flips)
     _swings(assessment, ask_swings)
     if assessment.expected_margin is not None:
         with st.expander("How this is calculated", key="device-how"):
@@ -89,7 +90,7 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
     """Verdict, the three numbers, the first check and the stop point."""
     currency = assessment.currency
     colour, sign = _SIGNS[assessment.verdict]
-    st.header(f":{colour}[:material/{sign}: {verdict_title(assessment.verdict)}]", anchor=False)
+    st.header(f":{colour}[:material/{sign}: {verdict_title(assessment)}]", anchor=False)
     st.markdown(literal(assessment.sentence))
     label, figure = limit_words(assessment)
     with st.grid(3, min_column_width=105, gap="xsmall"):

@@ -49,7 +49,9 @@ def page() -> None:
         intake.intake(unit or BLANK, draft, shop)
     if ready is None:
         if not refusal:
-            st.info("Choose the tier and enter the damage or symptoms. Then press **Get the verdict**.")
+            st.info(
+                "Choose the price class and enter the damage or symptoms. Then press **Get the verdict**."
+            )
         return
     try:
         assessment = answer(draft.toml, draft.ask, draft.walk_in)

@@ -22,13 +22,17 @@ def first_steps(shop: Shop) -> None:
         st.markdown(
             "**Try it with the invented shop.** Nothing is bought, and you can start again at any time."
         )
-        st.markdown("1. A seller asks 40 for a broken console. See what to pay at most and when to stop.")
+        st.markdown(
+            "1. A seller asks 40 for a broken console. See the highest price to pay and when to stop."
+        )
         _begins("Assess console without picture", "dropped-console", 40.0)
-        st.markdown("2. An owner brings a wet handset. Read the verdict, then press **Quote the owner**.")
+        st.markdown(
+            "2. An owner brings a wet handset. Read the verdict, then press **Open a job and quote**."
+        )
         _begins("Assess rain-damaged handset", "rain-handset", None)
         st.markdown("3. Choose from hundreds of broken devices within a cash limit.")
         st.page_link(PAGES["lot"], label="Choose from the invented lot", icon=":material/inventory_2:")
-        st.markdown("4. Review years of past jobs.")
+        st.markdown("4. See the profit and loss of past jobs.")
         st.page_link(
             PAGES["profit_by_damage"], label="See which damage loses money", icon=":material/trending_down:"
         )

@@ -49,15 +49,15 @@ IDENTITY = {
 def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
     """One line that stands for the folded description."""
     tiers = shop.prices.tiers()
-    tier = f"{tiers[unit.tier].name.lower()} tier" if unit.tier else "no tier"
-    count = len(unit.findings) + len(unit.symptoms)
+    tier = f"price class {tiers[unit.tier].name.lower()}" if unit.tier else "no price class"
     price = "owner's device" if draft.walk_in else "no asking price" if draft.ask is None else (
         f"asking price {money_text(draft.ask, shop.settings.currency)}"
     )  # fmt: skip
     words = [
         literal(unit.name) or "this device",
         tier,
-        f"{count} finding{'s' if count != 1 else ''}",
+        f"damage: {len(unit.findings)}",
+        *([f"symptoms: {len(unit.symptoms)}"] if unit.symptoms else []),
         price,
     ]
     return ", ".join(word.replace("$", r"\$") if word == price else word for word in words)
@@ -131,7 +131,7 @@ class _Form:
         """The device, its battery and the price."""
         unit, tiers = self.unit, self.shop.prices.tiers()
         tier = st.pills(
-            "Tier", list(tiers), default=unit.tier or None, key=self.key("tier"),
+            "Price class", list(tiers), default=unit.tier or None, key=self.key("tier"),
             format_func=lambda slug: tiers[slug].name,
         )  # fmt: skip
         route = st.pills(

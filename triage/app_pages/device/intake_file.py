@@ -17,13 +17,13 @@ from triage.workflows.shop.shop import Shop
 def from_file_part(draft: Draft, shop: Shop) -> None:
     """A description from a file or pasted, and this one as a file to keep."""
     turn = st.session_state["device-turn"]
-    file = st.file_uploader("Device file (UNIT.toml)", type="toml", key=f"device-{turn}-file")
+    file = st.file_uploader("Device file (DEVICE.toml)", type="toml", key=f"device-{turn}-file")
     pasted = st.text_area("Or paste its text", key=f"device-{turn}-paste", height=140)
     with st.container(horizontal=True):
         wanted = st.button("Load device and get the verdict", type="primary", key=f"device-{turn}-read")
         if draft != EMPTY:
             st.download_button(
-                "Download this device", draft.toml, "unit.toml", "application/toml",
+                "Download this device", draft.toml, "device.toml", "application/toml",
                 key=f"device-{turn}-save", on_click="ignore",
             )  # fmt: skip
     if not wanted:

@@ -68,11 +68,11 @@ def decide_part(assessment: Assessment, draft: Draft, shop: Shop, shown: tuple[A
         yes, no = assessment.verdict in (Verdict.TAKE, Verdict.PARTS), assessment.verdict is Verdict.LEAVE
         with st.container(horizontal=True):
             accept = st.form_submit_button(
-                "Quote the owner" if draft.walk_in else "Take it",
+                "Open a job and quote" if draft.walk_in else "Buy it",
                 type="primary" if yes else "secondary", key="device-take",
             )  # fmt: skip
             leave = st.form_submit_button(
-                "Leave it", type="primary" if no else "secondary", key="device-leave"
+                "Decline it", type="primary" if no else "secondary", key="device-leave"
             )
     if (accept or leave) and shown != figures(assessment, draft):
         st.warning(

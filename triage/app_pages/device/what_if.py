@@ -16,7 +16,7 @@ from triage.domain.units.unit import CheckResult, Unit
 from triage.errors import TriageError
 from triage.policy.answer.assessment import Assessment
 from triage.reports.wording.step import limit_words
-from triage.reports.wording.verdict import VERDICT_WORDS, verdict_title
+from triage.reports.wording.verdict import verdict_title, verdict_words
 from triage.workflows.shop.shop import Shop
 
 # Checks offered for trying: the first are worth most.
@@ -102,8 +102,8 @@ def _with_damage(unit: Unit, shop: Shop) -> Unit:
 
 def _moved(now: Assessment, then: Assessment) -> None:
     """Say the verdict and the three numbers, and what they were."""
-    was = "unchanged" if then.verdict == now.verdict else f"was: {VERDICT_WORDS[now.verdict]}"
-    st.markdown(f"**New verdict: {verdict_title(then.verdict)}** ({was}). {literal(then.sentence)}")
+    was = "unchanged" if then.verdict == now.verdict else f"was: {verdict_words(now.verdict, now.route)}"
+    st.markdown(f"**New verdict: {verdict_title(then)}** ({was}). {literal(then.sentence)}")
     lines = [_was(*limit_words(then), limit_words(now)[1])]
     if then.expected_margin is not None:
         lines.append(_was("Expected margin", _kept(then), _kept(now)))

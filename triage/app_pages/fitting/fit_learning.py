@@ -17,6 +17,8 @@ from triage.errors import PosteriorError, TriageError
 from triage.posterior.store import check_catalogue
 from triage.posterior.versions import Version, use_version, version_named, versions
 from triage.reports.wording.assumption import double_use_words
+from triage.reports.wording.fit import listed as listed_names
+from triage.reports.wording.fit import model_name
 from triage.workflows.background.runner import LongWork
 from triage.workflows.shop.learned_chances import where_to_learn
 from triage.workflows.shop.shop import Shop
@@ -37,7 +39,7 @@ def learn_section(shop: Shop, files: ShopFiles, rejected: int) -> None:
     if history.invented:
         st.info(
             "These jobs are invented, and the shipped fit already uses them. Finish a job under **Jobs**, or "
-            "import your own with `triage ledger import`. You can then run a fit here."
+            "import your own with `triage record import`. You can then run a fit here."
         )
         return
     out = where_to_learn(files)
@@ -55,8 +57,9 @@ def learn_section(shop: Shop, files: ShopFiles, rejected: int) -> None:
     }
     explain = (
         f"Fits all six models to {len(history.history.jobs):,} jobs. Some thousand jobs take a few minutes. "
-        f"A fit that passes its checks is saved in {literal(str(out))} and used from then on. A fit that "
-        "fails is saved but not used, and the fit in use stays. The shipped demo is never changed."
+        f"The fit is saved in {literal(str(out))}. Each model that passes its checks is used from then on. "
+        "Assumptions replace a model that fails. If none passes, the fit in use stays. The shipped demo is "
+        "never changed."
     )
     if files.priors is not None:
         st.caption(
@@ -82,8 +85,15 @@ def _what_came(work: LongWork, files: ShopFiles, out: Path) -> None:
         )
     elif files.posterior is None or files.posterior.resolve() != out.resolve():
         st.warning(
-            f"The last fit used {jobs} and passed. This server was started with another fit (--posterior) "
+            f"The last fit used {jobs} and is usable. This server was started with another fit (--posterior) "
             f"and keeps using it. To use the new one, start the server with {literal(str(out))}."
+        )
+    elif failed := result.get("failures"):
+        names = listed_names([model_name(name) for name in failed])
+        st.warning(
+            f"The last fit used {jobs} and is in use. It failed its checks for {names}: assumptions are used "
+            "there, and no past job. The cards above show what failed. Try once more: a new fit uses other "
+            "random numbers."
         )
     else:
         st.success(f"The last fit used {jobs}, passed its checks and is in use.")
@@ -101,9 +111,7 @@ def earlier_fits(folder: Path, files: ShopFiles) -> None:
     )
     others = {version.name: version for version in held if not version.in_use}
     if not others:
-        st.caption(
-            "There is only the fit in use. The next one that passes replaces it, and this one stays saved."
-        )
+        st.caption("There is only the fit in use. The next usable one replaces it, and this one stays saved.")
         return
     chosen = st.selectbox(
         "Earlier fit", list(others), index=None, placeholder="choose", key="fit-earlier",
@@ -126,6 +134,7 @@ def _row(version: Version) -> dict[str, str]:
         "fitted to": f"{told.jobs:,} jobs up to {told.as_of}" if told.as_of else "assumptions only",
         "kind": "quick update" if told.update else "full fit" if told.as_of else "",
         "saved on": told.stored_at[:16].replace("T", " ") + (" UTC" if told.stored_at else ""),
+        "assumptions only": ", ".join(map(model_name, told.belief_only)) if told.as_of else "all",
         "label": told.label,
         "folder": version.name,
     }

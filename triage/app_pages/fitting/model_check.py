@@ -102,6 +102,9 @@ def _model(model: CheckedModel) -> None:
         st.markdown(f":material/{_ICON[model.trust]}: **{name}** {literal(model.words)}.")
         if model.belief_only:
             st.caption("Its figures are the assumptions (prior), unchanged. See **Assumptions**.")
+            if model.refused:
+                with st.expander("Diagnostics of the fit that failed"):
+                    _figures(model)
             return
         st.caption(f"Simulation-based calibration: {literal(model.calibration.words)}")
         with st.expander("Diagnostics and posterior predictive check"):
@@ -159,7 +162,8 @@ def _rejected(fit: RejectedFit) -> None:
     with st.container(border=True):
         when = f" of {fit.stored_at[:16].replace('T', ' ')} UTC" if fit.stored_at else ""
         kept = f"{fit.jobs:,} jobs, saved in {literal(fit.folder)}"
-        st.markdown(f":material/block: **A fit{when} was not used**: {kept}.")
+        what = "A fit" if fit.whole else "Part of a fit"
+        st.markdown(f":material/block: **{what}{when} was not used**: {kept}.")
         for name, why in fit.failures:
             st.markdown(f"- {literal(name.capitalize())}: {literal(why)}")
         st.caption(f"What to do: {literal(fit.advice)}")

@@ -12,11 +12,12 @@ from triage.app_pages.shared.literal import literal
 from triage.errors import PosteriorError, TriageError
 from triage.inference.diagnostics import LEAST_EFFECTIVE_SAMPLE
 from triage.inference.success_checks import highest_shape
+from triage.outcome_models.registry import older_forms
 from triage.posterior.manifest import Manifest, QuickUpdate
 from triage.posterior.versions import last_full_fit
 from triage.reports.wording.fit import model_name, new_jobs_words
 from triage.workflows.fitting.quick_update import Update, update_folder
-from triage.workflows.fitting.record_of_fit import check_beliefs, older_forms
+from triage.workflows.fitting.record_of_fit import check_beliefs
 from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
 
@@ -87,8 +88,9 @@ def _rests_on(update: QuickUpdate) -> None:
     with st.expander("Reliability of the quick update"):
         st.table(pd.DataFrame(rows).set_index("model"))
         st.caption(
-            "The diagnostics and posterior predictive checks above are those of the full fit. An update with "
-            f"an effective sample size below {LEAST_EFFECTIVE_SAMPLE} draws, or too high a Pareto k, is "
+            "The diagnostics and posterior predictive checks above are those of the full fit. The effective "
+            "sample size counts both the weights and how far draws of a chain resemble each other. An update "
+            f"with an effective sample size below {LEAST_EFFECTIVE_SAMPLE} draws, or too high a Pareto k, is "
             "never used."
         )
 

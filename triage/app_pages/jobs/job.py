@@ -31,7 +31,7 @@ _PARTS = {
     "parts": ("Parts", parts_part),
     "check": ("Final check", final_check_part),
     "money": ("Quotes and payments", owner_part),
-    "end": ("Hand-over", ending_part),
+    "end": ("Sale or collection", ending_part),
     "history": ("History", history_part),
 }
 

@@ -100,10 +100,10 @@ def _why(told: Intake, changed: dict[str, Any]) -> str:
 
 
 def _passcode(job: JobInHand) -> None:
-    """A passcode is kept only while the job needs it, shown on request, and deleted at hand-over."""
+    """A passcode: kept while the job needs it, shown on request, deleted when the device leaves."""
     with st.form(job.key("passcode")):
         if job.file.has_passcode:
-            st.markdown("A passcode is stored. It is deleted at hand-over.")
+            st.markdown("A passcode is stored. It is deleted when the device leaves.")
             with st.container(horizontal=True):
                 show = st.form_submit_button("Show passcode", key=job.key("passcode-show"))
                 forget = st.form_submit_button("Delete passcode", key=job.key("passcode-forget"))
@@ -119,7 +119,7 @@ def _passcode(job: JobInHand) -> None:
         )  # fmt: skip
         if st.form_submit_button("Save passcode", key=job.key("passcode-go")):
             if code:
-                job.do(_keep_passcode, code, said="Passcode saved until hand-over.")
+                job.do(_keep_passcode, code, said="Passcode saved until the device leaves.")
             else:
                 st.error("Enter the passcode.")
 

@@ -1,4 +1,4 @@
-"""How a job ends: handed over with its written disclosure, stripped, disposed of; and comebacks."""
+"""How a job ends: sold or collected with its written disclosure, stripped, disposed of; and comebacks."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def ending_part(job: JobInHand) -> None:
     if job.file.state == "came-back":
         _settle(job)
     elif not drawn:
-        st.markdown(f"This job is {STATE_WORDS[job.file.state]}. Hand-over is not possible now.")
+        st.markdown(f"This job is {STATE_WORDS[job.file.state]}. It cannot be sold or collected now.")
 
 
 def _handed_over(job: JobInHand) -> None:
@@ -51,8 +51,9 @@ def _handed_over(job: JobInHand) -> None:
         told = kept.record
         said = f" Disclosed: {literal(told.disclosure)}" if told.disclosure else ""
         st.markdown(
-            f"- {day(told.on, job.today)}: handed over as {GRADE_WORDS[told.grade]}, "
-            f"to {literal(told.person or 'no name recorded')}, {told.warranty_days} days of warranty.{said}"
+            f"- {day(told.on, job.today)}: left as {GRADE_WORDS[told.grade]}, "
+            f"given to {literal(told.person or 'a person not named')}, "
+            f"{told.warranty_days} days of warranty.{said}"
         )
     for back in (kept.record for kept in job.file.comebacks):
         remedy = "not decided yet" if back.remedy == "open" else _REMEDIES[back.remedy][0]
@@ -65,11 +66,11 @@ def _hand_over(job: JobInHand) -> None:
     allowed = moves_from(file.state, file.route)
     endings: tuple[JobMove, ...] = ("sell", "return-fixed", "return-unfixed")
     ways = {move: MOVE_WORDS[move] for move in endings if move in allowed}
-    st.subheader("Hand-over", anchor=False)
+    st.subheader("Sale or collection", anchor=False)
     way = next(iter(ways))
     if len(ways) > 1:
         way = st.pills(
-            "Type of hand-over", list(ways), default=way, required=True, format_func=ways.__getitem__,
+            "How the device leaves", list(ways), default=way, required=True, format_func=ways.__getitem__,
             key=job.key("way"),
         )  # fmt: skip
     way = way or next(iter(ways))

@@ -22,11 +22,12 @@ from triage.workflows.jobs.words import day, job_words
 _PLAIN: tuple[JobMove, ...] = ("start", "resume", "reopen", "make-ready", "reconsider")
 # A way back is not what a job in good order asks for.
 _WEIGHT: dict[JobMove, Literal["secondary"]] = {"reopen": "secondary", "reconsider": "secondary"}
+_LEAVES = "Sale or collection"
 # Moves that other parts of the page make, and which part.
 _ELSEWHERE: dict[JobMove, str] = {
-    "sell": "Hand-over", "return-fixed": "Hand-over", "return-unfixed": "Hand-over", "strip": "Hand-over",
-    "dispose": "Hand-over", "leave-uncollected": "Hand-over", "come-back": "Hand-over",
-    "rework": "Hand-over", "take-back": "Hand-over", "send-back": "Hand-over",
+    "sell": _LEAVES, "return-fixed": _LEAVES, "return-unfixed": _LEAVES, "strip": _LEAVES,
+    "dispose": _LEAVES, "leave-uncollected": _LEAVES, "come-back": _LEAVES,
+    "rework": _LEAVES, "take-back": _LEAVES, "send-back": _LEAVES,
 }  # fmt: skip
 
 
@@ -110,7 +111,7 @@ def _moves(job: JobInHand) -> None:
     if refused:
         st.markdown("Not possible yet:\n" + "\n".join(f"- {line}" for line in refused))
     if elsewhere:
-        st.caption(f"Under **Hand-over**: {', '.join(elsewhere).lower()}.")
+        st.caption(f"Under **{_LEAVES}**: {', '.join(elsewhere).lower()}.")
     if "wait" in allowed:
         _wait(job)
 
@@ -127,11 +128,14 @@ def _decide(job: JobInHand) -> None:
             )  # fmt: skip
         with st.container(horizontal=True):
             accept = st.form_submit_button(
-                "Take it", type="primary", key=job.key("take"), disabled=bool(refused)
+                "Buy it" if file.route == "bought" else "Accept it",
+                type="primary",
+                key=job.key("take"),
+                disabled=bool(refused),
             )
-            leave = st.form_submit_button("Leave it", key=job.key("leave"))
+            leave = st.form_submit_button("Decline it", key=job.key("leave"))
     if refused:
-        st.markdown("You cannot take it yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
+        st.markdown("You cannot accept it yet:\n" + "\n".join(f"- {literal(words)}" for words in refused))
     if accept:
         job.do(take, job.today, None if paid is None else job.minor(paid), said="Device accepted.")
     if leave:

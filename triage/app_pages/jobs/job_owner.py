@@ -8,8 +8,9 @@ from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.owner_consent import covered_kinds, standing_consent
 from triage.domain.job.records import Payment, Purpose
-from triage.policy.answer.assessment import Verdict
-from triage.reports.wording.verdict import VERDICT_WORDS
+from triage.policy.answer.assessment import Route, Verdict
+from triage.reports.wording.step import LIMIT_LABELS
+from triage.reports.wording.verdict import verdict_words
 from triage.workflows.jobs.quotes import give_quote, pay, take_answer
 from triage.workflows.jobs.words import day
 
@@ -54,7 +55,7 @@ def _quotes(job: JobInHand) -> None:
         )
         st.markdown(
             f"- Quote {quote.number}: {job.money(quote.price_minor)}, "
-            f"at most {job.money(quote.ceiling_minor)}, valid until {day(quote.valid_until, job.today)}, "
+            f"up to {job.money(quote.ceiling_minor)}, valid until {day(quote.valid_until, job.today)}, "
             f"{_covers(job, kept.record)}: "
             f"{said or 'not answered'}"
         )
@@ -118,7 +119,7 @@ def _quote(job: JobInHand) -> None:
                 f"Price ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("quote-price")
             )
             most = st.number_input(
-                f"No more than ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
+                f"Up to ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
                 key=job.key("quote-most"),
             )  # fmt: skip
         if st.form_submit_button("Record quote", key=job.key("quote-go")):
@@ -134,8 +135,8 @@ def _decisions(job: JobInHand) -> None:
         st.subheader("Decisions", anchor=False)
     for kept in job.file.decisions:
         told = kept.record
-        limit = "Pay at most" if job.file.route == "bought" else "Quote at least"
-        verdict = VERDICT_WORDS[Verdict(told.verdict)]
+        route: Route = "buy" if job.file.route == "bought" else "walk-in"
+        limit, verdict = LIMIT_LABELS[route], verdict_words(Verdict(told.verdict), route)
         least = "no price" if told.limit_minor is None else job.money(told.limit_minor)
         st.markdown(
             f"- {kept.at:%d %b %Y} ({literal(kept.by)}): "

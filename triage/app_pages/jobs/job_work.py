@@ -11,7 +11,7 @@ from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.domain.durations import bench_time
 from triage.domain.job.bench_rules import attempt_refusals, check_acts, check_refusals, repair_acts
-from triage.domain.job.records import Attempt, CheckMade, FoundDamage, KnownAt, Outcome
+from triage.domain.job.records import Attempt, CheckMade, FoundDamage, KnownAt, LookDepth, Outcome
 from triage.workflows.jobs.intake import found_damage
 from triage.workflows.jobs.work import attempt, look_inside, make_check
 
@@ -26,6 +26,12 @@ _WHY_NOT = {
     "owner-said-no": "the owner declined",
     "no-part": "no part available",
     "too-dear": "too expensive",
+}
+
+_DEPTHS: dict[LookDepth, str] = {
+    "opened": "opened",
+    "board-out": "board out",
+    "shields-off": "shields off",
 }
 
 
@@ -175,8 +181,17 @@ def _look(job: JobInHand) -> None:
             format_func=lambda slug: catalogue.kinds[slug].name, key=job.key("look-found"),
             placeholder="none",
         )  # fmt: skip
+        with st.grid(2, min_column_width=150, gap="xsmall"):
+            depth = st.segmented_control(
+                "Inspected down to", list(_DEPTHS), key=job.key("look-depth"), format_func=_DEPTHS.get,
+                help="Deeper faults stay unknown. Blank: as deep as the work on this job goes.",
+            )  # fmt: skip
+            why = st.segmented_control(
+                "Reason", [False, True], key=job.key("look-why"),
+                format_func=lambda suspected: "fault suspected" if suspected else "routine",
+            )  # fmt: skip
         if st.form_submit_button("Save inspection", key=job.key("look-go")):
-            job.do(look_inside, tuple(found))
+            job.do(look_inside, tuple(found), depth, why)
 
 
 def _found(job: JobInHand) -> None:

@@ -115,9 +115,9 @@ def _nothing_yet(which: str) -> None:
         st.info("No jobs here yet.")
         return
     st.info(
-        "No open jobs. To open one, describe a device on the **Device** page. Then press **Take it**, "
-        "**Leave it** or **Quote the owner**. Open jobs are sorted by promised date and show what they "
-        "wait for. Declined devices are kept too, so that you can review the decision later."
+        "No open jobs. To open one, describe a device on the **Device** page. Then press **Buy it**, "
+        "**Decline it** or **Open a job and quote**. Open jobs are sorted by promised date and show what "
+        "they wait for. Declined devices are kept too, so that you can review the decision later."
     )
 
 

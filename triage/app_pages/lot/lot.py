@@ -1,4 +1,4 @@
-"""The lot page, which answers which units of a lot to take, and what the whole is worth."""
+"""The lot page, which answers which devices of a lot to buy, and what the whole is worth."""
 
 from __future__ import annotations
 
@@ -29,24 +29,25 @@ from triage.workflows.shop.shop import Shop
 DEMO_LOT = "synthetic_cases/lot.csv"
 EXPLAIN = (
     "Each row is assessed like one device at its asking price. The whole lot is also priced as one purchase. "
-    "A hundred units take about ten seconds."
+    "A hundred devices take about ten seconds."
 )
 COLUMNS = (
-    "The CSV file has one row per unit. Required columns: `unit` (a unique label), `tier` and `findings`. "
-    "Separate findings by `;`, such as `back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20`. The "
-    "number is the severity; the count is the chance of a suspected finding. Optional columns: `ask`, "
-    "`model`, `cause`, `battery`, `lock`, `identity`, `working_price`, `parts_value`, `symptoms`, `checks`. "
-    "Rows that cannot be read are listed; the other rows are still scored."
+    "The CSV file has one row per device. Required columns: `unit` (its own label), `tier` (price class) "
+    "and `findings` (damage). Separate damage by `;`, such as "
+    "`back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20`. The number is the severity; the count is "
+    "the chance of suspected damage. Optional columns: `ask` (asking price), `model`, `cause`, `battery`, "
+    "`lock`, `identity`, `working_price` (resale value), `parts_value`, `symptoms`, `checks`. Rows that "
+    "cannot be read are listed; the other rows are still scored."
 )
 HOW = (
     "**The choice** is the best of all choices within the limits, found by integer programming on the "
-    "expected margins at the asking prices. Only units that meet your rule at their price are considered. "
-    "**The dots** are 20 equally likely margins of all chosen units together. Uncertainty about the chances "
-    "is shared by all units (joint posterior draws); chance is separate for each unit. "
-    "**Best worst 1 in 10** makes the mean of the worst tenth of that distribution as high as possible. "
+    "expected margins at the asking prices. Only devices that meet your rule at their price are considered. "
+    "**The dots** are 20 equally likely margins of all chosen devices together. Uncertainty about the "
+    "chances is shared by all devices (joint posterior draws); chance is separate for each device. "
+    "**Best worst 2 in 20** makes the mean of the worst tenth of that distribution as high as possible. "
     "**One more hour, 100 more to spend**: the choice is repeated with the higher limit. "
-    "**Whole lot as one purchase**: the highest price at which the lot meets your rule. Each unit is "
-    "repaired or stripped where that earns what your rule asks of one unit, else left at its disposal cost."
+    "**Whole lot as one purchase**: the highest price at which the lot meets your rule. Each device is "
+    "repaired or stripped where that earns what your rule asks of one device, else disposed of at a cost."
 )
 
 
@@ -128,7 +129,7 @@ def _which(work: LongWork, lot: ScoredLot) -> str:
     when = work.started.astimezone().strftime("%d %b, %H:%M")
     rows = len(lot.bad_rows)
     unread = f", {rows} row{'s' if rows != 1 else ''} unreadable" if rows else ""
-    return f"{name}: {len(lot.labels):,} units scored{unread}; {when}."
+    return f"{name}: {len(lot.labels):,} devices scored{unread}; {when}."
 
 
 def _whole(told: dict[str, Any]) -> WholeWords:

@@ -1,4 +1,4 @@
-"""The answer for a lot: the choice and its risk, the units, the whole, the unreadable rows."""
+"""The answer for a lot: the choice and its risk, the devices, the whole, the unreadable rows."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from triage.reports.wording.verdict import VERDICT_WORDS
 
 _TAKEN = "taken"
 _SHOWN: dict[str, str] = {
-    _TAKEN: "taken",
+    _TAKEN: "chosen",
     **{v: VERDICT_WORDS[v] for v in (Verdict.TAKE, Verdict.PARTS, Verdict.CHECK, Verdict.LEAVE)},
 }
 _MOST_FAULTS = 50
@@ -33,7 +33,7 @@ _CAUTIONS = ("ownership-first", "damaged-cell", "cell-transport")
 
 
 def show_choice(choice: LotChoice, catalogue: Catalogue) -> None:
-    """Draw the choice: its sentence, its dots, what more would bring, then the units."""
+    """Draw the choice: its sentence, its dots, what more would bring, then the devices."""
     st.header(literal(choice_words(choice)), anchor=False)
     if choice.taken:
         words = risk_words(choice)
@@ -51,7 +51,7 @@ def show_choice(choice: LotChoice, catalogue: Catalogue) -> None:
 
 
 def _units(choice: LotChoice) -> None:
-    """The units by verdict, and the bid list."""
+    """The devices by verdict, and the bid list."""
     shown = st.segmented_control(
         "Show", list(_SHOWN), default=_TAKEN if choice.taken else Verdict.TAKE, key="lot-shown",
         required=True, format_func=lambda name: f"{_SHOWN[name]} ({len(_of(choice, name))})",
@@ -61,18 +61,24 @@ def _units(choice: LotChoice) -> None:
         st.dataframe(
             pd.DataFrame([_row(line) for line in lines]),
             hide_index=True,
-            alt=f"Units: {_SHOWN[shown or _TAKEN]}",
+            alt=f"Devices: {_SHOWN[shown or _TAKEN]}",
             column_config={
-                "unit": st.column_config.TextColumn(pinned=True),
+                "device": st.column_config.TextColumn(pinned=True),
                 **{
                     name: st.column_config.NumberColumn(format="%.0f")
-                    for name in ("asking price", "pay at most", "expected margin", "minutes", "losses in 20")
+                    for name in (
+                        "asking price",
+                        "highest price",
+                        "expected margin",
+                        "minutes",
+                        "losses in 20",
+                    )
                 },
             },
         )
         st.caption(literal(f"Money in {choice.currency}. The expected margin is at the asking price."))
     else:
-        st.caption("No units.")
+        st.caption("No devices.")
     st.download_button(
         "Download the bid list",
         data=lambda: bid_list(choice).encode("utf-8"),
@@ -92,13 +98,13 @@ def _of(choice: LotChoice, shown: str) -> list[UnitLine]:
 def _row(line: UnitLine) -> dict[str, object]:
     loses = loses_in_20(line)
     return {
-        "unit": line.label,
-        "pay at most": line.highest_bid,
+        "device": line.label,
+        "highest price": line.highest_bid,
         "asking price": line.price,
         "expected margin": line.margin,
         "losses in 20": float(loses) if loses else None,
         "minutes": line.minutes,
-        "tier": line.tier,
+        "price class": line.tier,
         "verdict": VERDICT_WORDS[line.verdict],
     }
 
@@ -111,7 +117,7 @@ def show_whole(choice: LotChoice) -> None:
     first, *rest = whole_words(choice.whole, choice)
     st.markdown(f"**{literal(first)}**")
     st.markdown("\n".join(f"- {literal(line)}" for line in rest))
-    st.caption("The bid list says what to do with each unit in that case.")
+    st.caption("The bid list says what to do with each device in that case.")
 
 
 def show_bad_rows(choice: LotChoice) -> None:

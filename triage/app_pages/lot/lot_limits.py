@@ -7,7 +7,7 @@ import streamlit as st
 from triage.lot_selection.lot_choice import Goal, Wanted
 from triage.lot_selection.scored_lot import ScoredLot
 
-_GOALS: dict[Goal, str] = {"expected": "highest expected margin", "worst": "best worst 1 in 10"}
+_GOALS: dict[Goal, str] = {"expected": "highest expected margin", "worst": "best worst 2 in 20"}
 
 
 def wanted_of(lot: ScoredLot) -> Wanted:
@@ -28,20 +28,20 @@ def wanted_of(lot: ScoredLot) -> Wanted:
     with st.expander("More limits"):
         most = _most(lot)
         must = st.multiselect(
-            "Always take", lot.labels, key="lot-must", placeholder="none", persist_state="session"
+            "Always buy", lot.labels, key="lot-must", placeholder="none", persist_state="session"
         )
         never = st.multiselect(
-            "Never take", lot.labels, key="lot-never", placeholder="none", persist_state="session"
+            "Never buy", lot.labels, key="lot-never", placeholder="none", persist_state="session"
         )
     return Wanted(cash, hours, most, tuple(must), tuple(never), goal or "expected")
 
 
 def _most(lot: ScoredLot) -> dict[str, int]:
-    """At most so many of each tier; blank is no limit."""
+    """The most devices of each price class; blank is no limit."""
     given = {}
     with st.grid(4, min_column_width=105, gap="xsmall"):
         for tier in dict.fromkeys(lot.tiers):
             given[tier] = st.number_input(
-                f"At most, {tier}", 0, 100_000, None, 1, key=f"lot-most-{tier}", placeholder="any"
+                f"Most of price class {tier}", 0, 100_000, None, 1, key=f"lot-most-{tier}", placeholder="any"
             )
     return {tier: int(count) for tier, count in given.items() if count is not None}

@@ -31,8 +31,8 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         return
     if number is None:
         st.caption(
-            "To record this quote, first press **Quote the owner** on the Device page. The owner's answer "
-            "goes on the job page."
+            "To record this quote, first press **Open a job and quote** on the Device page. The owner's "
+            "answer goes on the job page."
         )
         return
     try:
@@ -52,7 +52,7 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         told, today = kept.record, shop.today
         most = from_minor(told.ceiling_minor, file.currency)
         st.caption(
-            f"Quote {told.number} given on {day(told.on, today)}, at most "
+            f"Quote {told.number} given on {day(told.on, today)}, up to "
             f"{literal(money_text(most, file.currency))}."
         )
     with st.form("quote-given"):

@@ -19,7 +19,14 @@ from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.errors import TriageError
 from triage.reports.charts.review import mean_intervals, review_words
-from triage.reports.wording.review import CHANGE_WORDS, ONE, change_words, lead_words, missing_words
+from triage.reports.wording.review import (
+    CHANGE_WORDS,
+    ONE,
+    TWO_MEANS,
+    change_words,
+    lead_words,
+    missing_words,
+)
 from triage.review.money.money_review import By, MeanMargin, MoneyGroup, MoneyReview
 from triage.workflows.looking_back.losses import profit_by_damage
 from triage.workflows.shop.shop import Shop
@@ -34,7 +41,7 @@ _LOSES, _SURE, _TO_ZERO, _NOTE = (
     "note",
 )
 _SHRUNKEN = (
-    "Shrunken mean: moved towards the other groups, most where there are few jobs, because these may be good "
+    "Shrunken: moved towards the other groups, most where there are few jobs, because these may be good "
     "or bad by chance. The note gives the number of jobs where the move is large."
 )
 
@@ -115,6 +122,8 @@ def _table(review: MoneyReview) -> None:
     )  # fmt: skip
     if not review.jobs:
         return
+    if review.by in ("kind", "family"):
+        st.caption(TWO_MEANS)
     with st.expander("How we get this"):
         said = [] if review.by == "technician" else [*review.explained, f"{CHANGE_WORDS}."]
         st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _SHRUNKEN)))
@@ -130,7 +139,9 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
     mean = group.mean
     if mean is None:
         return {one: group.name, "jobs": group.jobs}
-    middle = {f"mean, {currency}": round(mean.mean), _SURE: _interval(mean, currency)}
+    shared = group.had_it is not None
+    name = "adjusted mean" if shared or review.by == "technician" else "mean"
+    middle = {f"{name}, {currency}": round(mean.mean), _SURE: _interval(mean, currency)}
     if review.by == "technician":
         return {one: group.name, "jobs": group.jobs, **middle, _NOTE: group.pulled_words}
     row = {
@@ -139,7 +150,7 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
         **middle, _NOTE: group.pulled_words,
     }  # fmt: skip
     if group.had_it is not None:
-        row[f"raw mean of jobs with it, {currency}"] = round(group.had_it.mean)
+        row[f"raw mean, {currency}"] = round(group.had_it.mean)
     return row
 
 

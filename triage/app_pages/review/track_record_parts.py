@@ -161,13 +161,13 @@ def decision_part(score: DecisionScore | None, currency: str, money: str) -> Non
     """The value of declining, and the sentence that says to which jobs it applies."""
     if score is None:
         return
-    st.subheader("Value of declining", anchor=False)
+    st.subheader("Value of declining (margin a job)", anchor=False)
     st.markdown(literal(decision_words(score, currency)))
     st.caption(literal(score.estimand))
     rows = [
         {
-            "rule": FORECASTER_NAMES[name], "taken": rule.taken, "declined": rule.vetoed,
-            "margin of taken": money_text(rule.margin, currency, whole=True),
+            "rule": FORECASTER_NAMES[name], "accepted": rule.taken, "declined": rule.vetoed,
+            "margin of accepted": money_text(rule.margin, currency, whole=True),
             "margin of declined": money_text(rule.vetoed_margin, currency, whole=True),
         }
         for name, rule in score.rules.items()

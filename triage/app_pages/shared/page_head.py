@@ -15,7 +15,7 @@ from triage.workflows.shop.shop import Shop
 
 _NO_CHANCES = (
     "Without chances there is no answer. Go back to an earlier fit under **Model check**, or run "
-    "`triage fit --ledger RECORD --out FOLDER`. Without a folder of fits beside the record, the pages use "
+    "`triage fit --record RECORD --out FOLDER`. Without a folder of fits beside the record, the pages use "
     "the demo's chances. Your jobs are unchanged."
 )
 

@@ -8,7 +8,7 @@ from datetime import date
 
 import streamlit as st
 
-from triage.app_pages.shared.shop_record import record_url, shop_record
+from triage.app_pages.shared.shop_record import newest_entry, record_url, shop_record
 from triage.domain.documents import parse_toml
 from triage.domain.shop.supply import Supply
 from triage.domain.units.unit import Unit
@@ -37,7 +37,7 @@ def shop_files() -> ShopFiles:
 def open_shop() -> Shop:
     """The shop as it is on disk and in its record today; opened again when a file changes."""
     files = shop_files()
-    return _stocked(files, _stamp(files), date.today(), _supply())
+    return _stocked(files, _stamp(files), date.today(), _supply(files))
 
 
 def standing_words() -> str:
@@ -51,25 +51,25 @@ def standing_words() -> str:
 def answer(toml: str, ask: float | None, walk_in: bool) -> Assessment:
     """What to do with a described device, but for `flips`; kept for the same words, shop and day."""
     files = shop_files()
-    return _answer(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
+    return _answer(toml, ask, walk_in, files, _stamp(files), date.today(), _supply(files))
 
 
 def part_prices(toml: str, ask: float | None, walk_in: bool) -> tuple[PartFlip, ...]:
     """At which part prices the verdict changes: asked for once the answer stands."""
     files = shop_files()
-    return _part_prices(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
+    return _part_prices(toml, ask, walk_in, files, _stamp(files), date.today(), _supply(files))
 
 
 def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Swing, ...]:
     """What would change the verdict: asked for, not worked out with every answer."""
     files = shop_files()
-    return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today(), _supply())
+    return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today(), _supply(files))
 
 
 def quoted(toml: str, kind: QuoteKind, price: float | None) -> Quote:
     """What to quote an owner for a described device; kept like an answer."""
     files = shop_files()
-    return _quoted(toml, kind, price, files, _stamp(files), date.today(), _supply())
+    return _quoted(toml, kind, price, files, _stamp(files), date.today(), _supply(files))
 
 
 def read_unit(toml: str, name: str, shop: Shop) -> Unit:
@@ -92,13 +92,18 @@ def _open(files: ShopFiles, stamp: Stamp, today: date) -> Shop:
     return files.open(today)
 
 
-def _supply() -> Supply:
-    """Part prices and shelf parts, as the record has them at this moment."""
-    ledger, _ = shop_record()
+def _supply(files: ShopFiles) -> Supply:
+    """Part prices, shelf parts and results of checks, as the record has them at this moment."""
     try:
-        return supply_of(ledger) if ledger is not None else Supply()
+        return _recorded(files, _stamp(files), date.today(), record_url(), newest_entry())
     except LedgerError:
         return Supply()
+
+
+@st.cache_resource(max_entries=2, show_spinner=False)
+def _recorded(files: ShopFiles, stamp: Stamp, today: date, url: str, newest: int) -> Supply:
+    ledger, _ = shop_record()
+    return supply_of(ledger, _open(files, stamp, today).catalogue) if ledger is not None else Supply()
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)

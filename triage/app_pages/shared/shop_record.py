@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from datetime import date
 from typing import Any
 
@@ -15,7 +14,7 @@ from triage.workflows.jobs.erasure_list import erasure_list, forget_again
 
 def record_url() -> str:
     """Where the record is: the place this server was started with, else the user's own."""
-    return os.environ.get("TRIAGE_LEDGER") or default_ledger_url()
+    return default_ledger_url()
 
 
 def shop_record() -> tuple[Any | None, str]:

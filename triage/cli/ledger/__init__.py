@@ -1,1 +1,1 @@
-"""`triage ledger`: import, export, back up, restore and summarise the record."""
+"""`triage record`: import, export, back up, restore and summarise the record."""

@@ -1,4 +1,4 @@
-"""`triage ledger backup` and `restore`: a copy of the record while it is in use, and back."""
+"""`triage record backup` and `restore`: a copy of the record while it is in use, and back."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def backup(
 
 
 def restore(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A copy made by `triage ledger backup`.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A copy made by `triage record backup`.")],
     ledger: options.Ledger = None,
     force: Annotated[bool, typer.Option("--force", help="Rename an existing record first.")] = False,
     as_json: options.Json = False,

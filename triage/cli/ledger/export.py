@@ -1,4 +1,4 @@
-"""`triage ledger export`: the record as one table."""
+"""`triage record export`: the record as one table."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from triage.cli import options
 
 
 def export_jobs(
-    out: Annotated[Path, typer.Option(metavar="FILE", help="FILE.csv or FILE.parquet, one row per finding.")],
+    out: Annotated[Path, typer.Option(metavar="FILE", help="FILE.csv or FILE.parquet, one row per damage.")],
     ledger: options.Ledger = None,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
     as_json: options.Json = False,

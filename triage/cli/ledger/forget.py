@@ -1,4 +1,4 @@
-"""`triage ledger forget`: erase the personal data of jobs."""
+"""`triage record forget`: erase the personal data of jobs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`triage ledger`: the shop's record as a whole."""
+"""`triage record`: the shop's record as a whole."""
 
 from __future__ import annotations
 

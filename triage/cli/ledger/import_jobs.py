@@ -1,4 +1,4 @@
-"""`triage ledger import`: past jobs from a file into the shop's record."""
+"""`triage record import`: past jobs from a file into the shop's record."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def import_jobs(
-    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="Past jobs, one row per finding.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="Past jobs, one row per damage.")],
     mapping: Annotated[
         Path | None,
         typer.Option(metavar="TOML", help="Mapping of the file's columns and words."),

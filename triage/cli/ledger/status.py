@@ -1,4 +1,4 @@
-"""`triage ledger status`: counts of the record, and the fit that the chances come from."""
+"""`triage record status`: counts of the record, and the fit that the chances come from."""
 
 from __future__ import annotations
 

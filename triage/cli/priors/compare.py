@@ -17,7 +17,7 @@ def compare(
     sets: Annotated[
         list[Path], typer.Argument(metavar="SET1 SET2 ...", help="Folders of sets of assumptions.")
     ],
-    history: Annotated[Path, typer.Option(metavar="CSV", help="The shop's past jobs, one row a finding.")],
+    history: options.PastJobs,
     catalogue: options.Catalogue = None,
     settings: options.Settings = None,
     as_of: options.AsOf = None,

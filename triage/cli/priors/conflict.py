@@ -24,9 +24,10 @@ def conflict(
 ) -> None:
     """Find where assumption and record disagree (prior sensitivity).
 
-    Each assumption, then each kind's record, is counted a little more (power-scaling). Sensitivity to
-    both of .05 or more is a possible conflict (Kallioinen and others 2023). They disagree if they also
-    move the chance in opposite directions.
+    Each assumption, then each kind's record, is counted a little more (power-scaling). A chance is
+    sensitive where this moves it by .05 or more (Kallioinen and others 2023). "Both: they disagree" means
+    sensitive to both, and doubling either moves the chance clearly (by a quarter of its standard deviation
+    or more), in opposite directions. "Both, no clear disagreement" means sensitive to both, without that.
     """
     from triage.elicitation.beside_record import beside_record
     from triage.elicitation.conflict import worst_first
@@ -59,16 +60,16 @@ def _object(item: KindConflict, row: BesideRecord) -> dict[str, Any]:
 
 
 def _print_table(found: tuple[KindConflict, ...]) -> None:
-    from rich.console import Console
     from rich.table import Table
 
+    from triage.cli.terminal.screen import console
     from triage.reports.wording.assumption import DECIDES_WORDS
 
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("damage kind, severity 2", no_wrap=True)
-    for title in ("prior sens.", "data sens.", "prior x2", "data x2"):
+    for title in ("prior", "data", "prior\nx2", "data\nx2"):
         table.add_column(title, justify="right", no_wrap=True)
-    table.add_column("", no_wrap=True)
+    table.add_column("sensitive to", no_wrap=True)
     for item in found:
         table.add_row(
             item.kind,
@@ -78,9 +79,9 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
             f"{item.record.shift:+.3f}",
             DECIDES_WORDS[item.decides] + ("" if item.reliable else ", unreliable"),
         )
-    Console(highlight=False, width=None if Console().is_terminal else 110).print(table)
-    typer.echo("prior sens., data sens.: sensitivity to assumption and to record; .05 or more counts.")
-    typer.echo("prior x2, data x2: change of the chance if that counted double.")
+    console(110).print(table)
+    typer.echo("prior, data: sensitivity to assumption (prior) and record; .05 or more is sensitive.")
+    typer.echo("prior x2, data x2: change of the chance if the assumption or the record counted double.")
 
 
 def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:

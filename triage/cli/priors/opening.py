@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from triage.priors.prior_set import PriorSet
 
 RecordOfFit = Annotated[
-    Path, typer.Option("--history", metavar="CSV", help="The past jobs that were fitted.")
+    Path, typer.Option("--past-jobs", metavar="CSV", help="The past jobs that were fitted.")
 ]
 INVENTED = "Invented demo figures: no past job or chance here comes from a real shop."
 

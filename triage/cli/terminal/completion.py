@@ -21,7 +21,7 @@ def damage_kinds(context: typer.Context, incomplete: str) -> Offered:
 
 
 def tier_counts(context: typer.Context, incomplete: str) -> Offered:
-    """`TIER=`, for each tier of the price book named on the line, or of the shipped one."""
+    """`CLASS=`, for each price class of the price book named on the line, or of the shipped one."""
     from triage.domain.shop.price_book import load_price_book
     from triage.shipped import shipped
     from triage.workflows.shop.shop import DEMO_PRICES

@@ -26,7 +26,7 @@ def comeback_refusals(file: JobFile, comeback: Comeback) -> tuple[str, ...]:
     """Why a comeback may not be recorded as it is."""
     refused = []
     if file.handovers and comeback.on < file.handovers[-1].record.on:
-        refused.append("the comeback is dated before the hand-over: correct the date")
+        refused.append("the comeback is dated before the device left: correct the date")
     if comeback.cost_minor < 0:
         refused.append("the cost of a comeback must be 0 or more")
     if comeback.remedy == "declined" and counts(comeback) and _under_warranty(file, comeback):

@@ -1,7 +1,7 @@
 """What may be corrected or removed in a job's record, and what stays as it was.
 
 A correction is a new record with a reason; what it replaces stays in the
-history of changes. What a later judgement is held against - a decision, a
+history of changes. What a later score is compared with - a decision, a
 quote, a move, an owner's answer, the outcome of a round that has ended - is
 never rewritten: a new entry records what happened next.
 """
@@ -80,7 +80,7 @@ def correction_refusals(
     if isinstance(old, Attempt) and old.round < file.round and changed & {"outcome", "method", "why_not"}:
         refused.append("the outcome of an earlier round cannot be corrected")
     if isinstance(old, Intake) and "description" in changed and file.moves:
-        refused.append("the description at intake cannot be corrected: record later findings as new entries")
+        refused.append("the description at intake cannot be corrected: record later damage as new entries")
     if isinstance(old, LineChecked) and (line := catalogue.verifications.get(old.line)):
         if result_of(line, new.result, new.reading).result != new.result:
             refused.append("the reading is outside the limit: the line fails")

@@ -3,7 +3,7 @@
 No reply never counts as yes. The last answer stands: a no takes back an earlier yes.
 A yes covers the damage its quote names, up to its ceiling; one to a quote that
 names none pays for opening and checks only. A price is fixed: it is not owed
-by the minute, so what is held against the ceiling is the price last asked and
+by the minute, so what is compared with the ceiling is the price last asked and
 the parts bought.
 """
 

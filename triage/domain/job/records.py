@@ -18,6 +18,7 @@ Record = TypeVar("Record")
 BackedUp = Literal["yes", "no", "not-known"]
 KnownAt = Literal["intake", "opening", "test"]
 LineResult = Literal["pass", "fail", "cannot"]
+LookDepth = Literal["opened", "board-out", "shields-off"]
 Outcome = Literal["fixed", "not-fixed", "not-attempted"]
 Purpose = Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
 Grade = Literal["working", "downgraded", "unfixed", "parts"]
@@ -125,9 +126,13 @@ class LookedInside:
     """What a look on opening brought to light: hidden faults found, joined by ";" ("" is none).
 
     A unit without this record was never opened: its hidden faults are unknown, not absent.
+    depth : how far it was taken apart for the look; None is as deep as it was worked on.
+    suspected : whether a fault was suspected, and the look made for that; None where it is not told.
     """
 
     found: str = ""
+    depth: LookDepth | None = None
+    suspected: bool | None = None
 
 
 @dataclass(frozen=True)

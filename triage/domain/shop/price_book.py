@@ -126,7 +126,7 @@ def _slug_faults(document: Document) -> Iterator[Fault]:
 
     tiers = [str(entry.get("slug")) for _, entry in _entries(document, "tier")]
     if document.tables.get("tier") == []:
-        yield fault(("tier",), "no tier", "at least one [[tier]]")
+        yield fault(("tier",), "no price class", "at least one [[tier]]")
     for table, key in (("tier", "slug"), ("part", "part"), ("model", "model")):
         seen: list[Any] = []
         for index, entry in _entries(document, table):
@@ -137,7 +137,7 @@ def _slug_faults(document: Document) -> Iterator[Fault]:
         prices = entry.get("price")
         for tier in prices if isinstance(prices, dict) else ():
             if tier not in tiers:
-                wrong = f"{tier!r} is not a tier of this price book" + nearest(tier, tiers)
+                wrong = f"{tier!r} is not a price class of this price book" + nearest(tier, tiers)
                 yield fault(("part", index, "price", tier), wrong, ", ".join(tiers))
 
 

@@ -1,6 +1,6 @@
-"""What the shop's own record knows of parts: prices found, and parts on its shelf.
+"""What the shop's own record says at this moment: part prices, parts on its shelf, results of checks.
 
-For one unit these outrank the price book. A part on the shelf that was tested,
+For one unit, prices and shelf parts outrank the price book. A part on the shelf that was tested,
 is bound to no other unit and fits comes first, at its share of what its donor
 cost; then the newest price found for the model, the book's price for the
 model, the newest for the tier, the newest for any, the book's for the tier.
@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from triage.domain.money import from_minor
+from triage.domain.shop.check_record import CheckRecord
 from triage.domain.shop.price_book import ModelPrice, PartPrice, PriceBook
 from triage.domain.shop.settings import Settings
 from triage.domain.shop.shelf import PriceFound, ShelfPart
@@ -18,10 +19,11 @@ from triage.domain.shop.shelf import PriceFound, ShelfPart
 
 @dataclass(frozen=True)
 class Supply:
-    """Prices found, oldest first, and parts on hand that are promised to nobody."""
+    """Prices found, oldest first; parts on hand that are promised to nobody; results by check."""
 
     found: tuple[PriceFound, ...] = ()
     shelf: tuple[ShelfPart, ...] = ()
+    checks: tuple[tuple[str, CheckRecord], ...] = ()
 
     def book_for(self, book: PriceBook, settings: Settings, tier: str, model: str = "") -> PriceBook:
         """The price book as it stands for one unit; records in another currency are left out."""

@@ -239,7 +239,7 @@ class _Row:
     def _findings(self) -> Iterator[Finding]:
         entries = self._entries("findings")
         if not self.cells["findings"] and not self.cells["symptoms"]:
-            self.fault("findings", "is blank, and symptoms is blank too", "at least one finding or symptom")
+            self.fault("findings", "is blank, and symptoms is blank too", "at least one damage or symptom")
         for entry in entries:
             slug, *rest = (part.strip() for part in entry.split("/", 2))
             good = self._known("findings", slug, self.reader.catalogue.kinds, "damage kind")

@@ -115,7 +115,7 @@ def read_sheet(data: bytes, name: str, mapping: ColumnMapping) -> Sheet:
     lines = [(line, [cell.strip() for cell in cells]) for line, cells in lines]
     lines = [(line, cells) for line, cells in lines if any(cells)]
     if not lines:
-        return Sheet([], [], [Fault(name, None, "file", "is empty", "a header, and one row per finding")])
+        return Sheet([], [], [Fault(name, None, "file", "is empty", "a header, and one row per damage")])
     line, theirs = lines[0]
     sources = {ours: mapping.columns.get(ours, ours) for ours in COLUMNS}
     held = {ours: theirs.index(source) for ours, source in sources.items() if source in theirs}
@@ -135,7 +135,7 @@ def read_sheet(data: bytes, name: str, mapping: ColumnMapping) -> Sheet:
         said = {ours: _ours(mapping, ours, cells[place]) for ours, place in held.items()}
         rows.append(Row(line, {**said, **mapping.always}))
     if not rows and not faults:
-        faults.append(Fault(name, None, "file", "has no rows", "at least one finding"))
+        faults.append(Fault(name, None, "file", "has no rows", "at least one damage"))
     used = set(held.values())
     ignored = tuple(title for place, title in enumerate(theirs) if place not in used)
     return Sheet(header, rows, faults, shown, _allowed(mapping), ignored)

@@ -1,4 +1,4 @@
-"""Endings that a job of a file cannot have had."""
+"""Endings, and looks inside, that a job of a file cannot have had."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def endings_refused(
     """
     for (job, column), (ending, line) in first.items():
         if column == "parts_value" and first.get((job, "ending"), ("",))[0] != "stripped":
-            wrong = f"{ending:g} is given for a unit that was not stripped"
+            wrong = f"{ending:g} is given for a device that was not stripped"
             yield Fault(name, line, shown.get(column, column), wrong, "blank, or the ending stripped")
         if column == "ending":
             route = first.get((job, "route"), ("", None))[0]
@@ -27,13 +27,24 @@ def endings_refused(
                 yield Fault(name, line, shown.get("ending", "ending"), *refused)
 
 
+def looks_refused(
+    first: Mapping[tuple[str, str], tuple[Any, int | None]], name: str, shown: Mapping[str, str]
+) -> Iterator[Fault]:
+    """Yield depths of, and reasons for, a look inside that was not made; the parameters are as above."""
+    for (job, column), (said, line) in first.items():
+        if column in ("look_depth", "look_reason") and (job, "hidden_faults") not in first:
+            wrong = f"{said!r} is given for a job whose hidden_faults is blank"
+            allowed = "blank, or what the look found in hidden_faults (none for nothing)"
+            yield Fault(name, line, shown.get(column, column), wrong, allowed)
+
+
 def _ending_refused(ending: str, route: str, back: bool) -> tuple[str, str] | None:
     """What is wrong with the ending of a job, and what is allowed; None where it can be."""
     wrong = f"{ending!r} cannot be"
     if route == "bought" and ending.startswith("returned"):
-        return f"{wrong} of a unit that was bought", "sold, stripped or disposed"
+        return f"{wrong} of a device that was bought", "sold, stripped or disposed"
     if route == "walk-in" and ending == "stripped":
         return f"{wrong} of an owner's device", "another ending, or the route bought"
     if ending in WRITTEN_OFF and back:
-        return f"{wrong} of a unit that came back", "how it ended the first time"
+        return f"{wrong} of a device that came back", "how it ended the first time"
     return None

@@ -18,6 +18,8 @@ from triage.domain.history import (
     COMEBACK_KINDS,
     ENDINGS,
     KNOWN_AT,
+    LOOK_DEPTHS,
+    LOOK_REASONS,
     OUTCOMES,
     PER_FINDING,
     PER_JOB,
@@ -26,7 +28,7 @@ from triage.domain.history import (
     WHY_NOT,
 )
 from triage.errors import Fault, nearest
-from triage.ledger.history.endings import endings_refused
+from triage.ledger.history.endings import endings_refused, looks_refused
 
 DATES = ("date", "sold_date", "closed", "comeback_date")
 MONEY = ("parts_cost", "book_cost", "paid", "sold", "working_price", "parts_value", "shelf_cost")
@@ -108,7 +110,7 @@ def split_csv(text: str, name: str) -> tuple[list[str], list[Row], list[Fault]]:
     if not header:
         faults.append(Fault(name, None, "file", "is empty", f"a header with {', '.join(REQUIRED)}"))
     elif not rows and not faults:
-        faults.append(Fault(name, None, "file", "has no rows", "at least one finding"))
+        faults.append(Fault(name, None, "file", "has no rows", "at least one damage"))
     return (header, rows, faults) if readable else ([], [], faults)
 
 
@@ -219,6 +221,8 @@ def cell_readers(catalogue: Catalogue) -> dict[str, Callable[[str], Any]]:
         "route": choice(ROUTES, "route"),
         "comeback_kind": choice(COMEBACK_KINDS, "kind of comeback"),
         "ending": choice(ENDINGS, "ending"),
+        "look_depth": choice(LOOK_DEPTHS, "depth"),
+        "look_reason": choice(LOOK_REASONS, "reason for a look"),
         "hidden_faults": hidden,
         "method": choice(tuple(catalogue.repairs), "repair") if catalogue.repair else free,
         "zone": choice(tuple(catalogue.zones), "zone") if catalogue.zone else free,
@@ -290,3 +294,4 @@ def _contradictions(cells: Cells, name: str, shown: Mapping[str, str]) -> Iterat
                 "blank, or the outcome not-attempted",
             )
     yield from endings_refused(first, name, shown)
+    yield from looks_refused(first, name, shown)

@@ -49,7 +49,7 @@ def doubts(
         content = tuple(row.cells[column] for column in cells.header)
         if content in seen:
             wrong = f"repeats line {seen[content]}"
-            yield doubt("row", wrong, "each finding once; a second attempt must differ")
+            yield doubt("row", wrong, "each damage once; a second attempt must differ")
         seen.setdefault(content, row.line)
 
 

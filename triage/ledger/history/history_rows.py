@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.history import History
+from triage.domain.history import LOOK_DEPTHS, LOOK_REASONS, History
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import ENDED
 from triage.domain.job.part_orders import fate_of
@@ -24,10 +24,10 @@ ORDER = (
     "job", "date", "route", "tier", "cause", "technician", "finding", "zone", "severity", "known_at",
     "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold",
     "sold_date", "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
-    "ending", "parts_value", "shelf_cost", "intake_severity",
+    "ending", "parts_value", "shelf_cost", "intake_severity", "look_depth", "look_reason",
 )  # fmt: skip
 # Left out of a file in which no job says anything of them.
-_SELDOM = ("ending", "parts_value", "shelf_cost", "intake_severity")
+_SELDOM = ("ending", "parts_value", "shelf_cost", "intake_severity", "look_depth", "look_reason")
 # What a buyer or owner paid, less what was given back before the unit left.
 _INCOME = ("sale", "repair", "deposit", "diagnostic-fee", "refund")
 # Fates of a shelf part after which it is no longer this job's.
@@ -120,6 +120,7 @@ def _job_cells(job: JobFile) -> dict[str, str]:
     if end and end.state == "stripped" and end.worth_minor is None:
         whole = False  # nobody knew what its parts are worth
     looks = [slug for kept in job.looks for slug in kept.record.found.split(";") if slug]
+    depths = [kept.record.depth for kept in job.looks if kept.record.depth]
     return {
         "job": job.label,
         "date": intake.on.isoformat(),
@@ -133,12 +134,20 @@ def _job_cells(job: JobFile) -> dict[str, str]:
         "sold_date": left_on.isoformat() if left_on else "",
         "closed": _closed(job),
         "hidden_faults": (";".join(dict.fromkeys(looks)) or "none") if job.looks else "",
+        "look_depth": max(depths, key=LOOK_DEPTHS.index, default=""),
+        "look_reason": _look_reason(job),
         "comeback_date": back.on.isoformat() if back else "",
         "comeback_kind": back.kind if back else "",
         "warranty_days": str(left.warranty_days) if left else "",
         "ending": end.state if end else "",
         "parts_value": money_cell(end.worth_minor, currency) if end else "",
     }
+
+
+def _look_reason(job: JobFile) -> str:
+    """Why a job was looked into: "suspected" where any of its looks was made for that; "" where none says."""
+    told = {kept.record.suspected for kept in job.looks} - {None}
+    return LOOK_REASONS[max(told)] if told else ""
 
 
 def _finding_cells(found: FoundDamage | None, tried: Attempt, currency: str) -> dict[str, str]:

@@ -19,6 +19,7 @@ from triage.domain.job.records import (
     HandOver,
     Intake,
     KnownAt,
+    LookDepth,
     LookedInside,
     Moved,
     Outcome,
@@ -139,7 +140,10 @@ def _add_work(records: list[Any], rows: Sequence[Mapping[str, str]], currency: s
 
 def _add_money_cell(records: list[Any], shared: Mapping[str, str], filler: _Filler, currency: str) -> None:
     if shared["hidden_faults"]:
-        records.append(LookedInside("" if shared["hidden_faults"] == "none" else shared["hidden_faults"]))
+        found = "" if shared["hidden_faults"] == "none" else shared["hidden_faults"]
+        depth = cast(LookDepth, shared["look_depth"] or None)
+        why = shared["look_reason"]
+        records.append(LookedInside(found, depth, why == "suspected" if why else None))
     if (paid := _minor(shared["paid"], currency)) is not None:
         records.append(Payment("purchase", -paid, filler.taken_in))
     if (sold := _minor(shared["sold"], currency)) is not None:

@@ -1,4 +1,4 @@
-"""What is said of a solved plan: verdict, steps, money lines, quote, stored forecast.
+"""The answer made from a solved plan: verdict, steps, margin breakdown, quote, stored forecast.
 
 May import: `pricing`, `solver`, `problem`.
 """

@@ -24,7 +24,7 @@ _BEFORE_DECIDING: tuple[StepKind, ...] = ("isolate", "make-safe", "ownership")
 
 
 class Verdict(StrEnum):
-    """What to do with a unit; the values are those of `--json` and of kept decisions, not labels."""
+    """What to do with a device; the values are those of `--json` and of stored decisions, not labels."""
 
     TAKE = "take it"
     CHECK = "check first"
@@ -34,7 +34,7 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True)
 class MoneyLine:
-    """One line of the expected money; positive comes in, negative goes out."""
+    """One line of the margin breakdown; positive is income, negative is cost."""
 
     label: str
     amount: float
@@ -42,7 +42,7 @@ class MoneyLine:
 
 
 class Then(StrEnum):
-    """What follows a step that did not go as planned; openings, looks and checks are passed over."""
+    """The next repair or ending after a step that did not go as planned; opening and looking are skipped."""
 
     STOP = "stop"
     FINISH = "finish"
@@ -56,7 +56,7 @@ class Otherwise:
     """What happens when a step does not go as planned.
 
     repair : slug of the repair that follows (`Then.REPAIR`).
-    chance : that it comes to this; None at a repair, whose own chance says it, and at a trace.
+    chance : of this result; None at a repair, where it is one minus its chance, and at a trace.
     stops_for : damage kinds that mean stopping when one of them is the cause; None is no cause found.
     """
 
@@ -85,16 +85,16 @@ class BranchEnd(StrEnum):
 
 @dataclass(frozen=True)
 class Branch:
-    """One way on from a step that did not turn out as on the likely way.
+    """What follows a step whose result was not the likely one.
 
-    chance : that the step turns out so, once it is reached.
+    chance : of this result, once the step is reached.
     found : at a look or a check, the result; None at a repair, which failed, and at a trace.
     causes : at a trace the causes that are followed so, None for no cause found; at a look that
         can show more than one damage, those damages.
     steps : what is done then, without branches of its own: `otherwise` says what if one goes wrong.
-    end : how it goes on after them; `UNTOLD` where it is too long to be told.
-    rejoins : number of the step of the plan, from 1, from which on everything is as on the likely way.
-    ending : the steps that close such a job, where it stops or is finished away from the likely way.
+    end : where the branch leads after them; `UNTOLD` where it is too long to show.
+    rejoins : number of the step, from 1, at which the branch joins the likely path again.
+    ending : the steps that close such a job, where it stops or is finished off the likely path.
     """
 
     chance: float
@@ -118,7 +118,7 @@ class PlanStep:
     final_test : a look that only the final test can take.
     found : the likelier result of a check or a look, which the next steps are for.
     cause : the likeliest cause at a trace, which the next steps are for; causes : the first few by chance.
-    branches : the other ways that the step can turn out, the likelier first.
+    branches : the other results of the step, the likelier first.
     """
 
     kind: StepKind
@@ -139,12 +139,12 @@ class PlanStep:
 
 @dataclass(frozen=True)
 class FindingChance:
-    """One damage on the unit and the chance of closing it.
+    """One damage on the device and the chance of repairing it.
 
     presence : chance that it is there, after the check results in hand.
     before : the same before them.
     mean, low, high : chance that the repair works on this unit, and its 90 %
-        interval over what the shop does not know.
+        credible interval.
     attempts, fixed : past attempts behind it.
     """
 
@@ -165,9 +165,9 @@ class FindingChance:
 
 @dataclass(frozen=True)
 class CheckIdea:
-    """A check worth making before deciding to take or leave.
+    """A check worth making before deciding to buy or decline.
 
-    worth : expected money it saves, after its cost.
+    worth : expected value of its information, less its cost, money.
     changes_in_20 : of 20 devices like this, how many decisions it changes.
     """
 
@@ -182,7 +182,7 @@ class CheckIdea:
 
 @dataclass(frozen=True)
 class PartFlip:
-    """The price of one part at which the verdict turns; None when no price does."""
+    """The price of one part at which the verdict changes; None when no price changes it."""
 
     part: str
     price: float
@@ -192,10 +192,10 @@ class PartFlip:
 
 @dataclass(frozen=True)
 class Assessment:
-    """Everything said about a unit at one price.
+    """The whole answer for a device at one price.
 
     price : asking price, or the quote for a walk-in; None when neither was given.
-    limit : highest bid, or lowest quote; None when there is none.
+    limit : highest price to pay, or lowest price to quote; None when there is none.
     dots, fine_dots : 20 and 50 equally likely margins, lowest first, money.
     losses_in_20 : dots below zero.
     expected_margin, minutes, margin_per_hour : exact expectations of the plan; by the hour, None
@@ -205,12 +205,12 @@ class Assessment:
     stops_at_once : whether the plan is to stop before anything is done.
     ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
         part, cure and soak; 0 when it is not to be finished.
-    source : what stands behind the chances.
+    source : the data behind the chances.
     exact : False when repairs or checks had to be set aside to weigh the rest.
     shortfall : mean margin of the worst 1 in 10, money.
-    share_not_known : share of the spread that is what the shop does not know
-        yet, rather than this unit's luck.
-    promise : what a later score of this answer needs.
+    share_not_known : share of the margin's variance that comes from uncertain chances (epistemic);
+        the rest varies from job to job even where every chance is known (aleatory).
+    promise : the forecasts that are stored, to be scored later.
     """
 
     unit: Unit
@@ -247,7 +247,7 @@ class Assessment:
     def steps_now(self) -> tuple[PlanStep, ...]:
         """Steps that may be taken on this answer.
 
-        None of a unit that is left; of one to be checked first, only what keeps safe and settles whose it is.
+        None where the verdict is to decline; where it is to check first, only steps for safety and ownership.
         """
         if self.verdict in (Verdict.TAKE, Verdict.PARTS):
             return self.steps

@@ -1,10 +1,10 @@
-"""A solved plan as a path: the likely way, and the branches that leave its steps.
+"""A solved plan as a path: the likely path, and the branches from its steps.
 
-The likely way is the one on which each repair works and each look finds the
-more likely thing. A branch is one other outcome of one of its steps, followed
-along its own likely way until it meets the plan again, ends, or is too long.
-It meets the plan where the policy does the same from there on, whatever turns
-out: not where only the next act happens to be the same.
+On the likely path each repair works and each look finds the more likely result.
+A branch is another outcome of one of its steps. It is followed along its own
+likely path until it joins the plan again, ends, or is too long. It joins the
+plan where the policy is the same for every later outcome, not only for the next
+act.
 """
 
 from __future__ import annotations

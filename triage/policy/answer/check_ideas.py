@@ -1,4 +1,4 @@
-"""Checks worth making before a unit is taken, in the words of the answer."""
+"""Checks worth making before a device is bought, as the answer shows them."""
 
 from __future__ import annotations
 

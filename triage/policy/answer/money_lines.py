@@ -26,7 +26,7 @@ class _Sums:
 
 
 def money_lines(outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms) -> tuple[MoneyLine, ...]:
-    """Expected money in (positive) and out (negative), in the order a technician asks for it."""
+    """The margin breakdown: expected income (positive) and costs (negative)."""
     plan = outcome.plan
     problem = plan.plan_space.problem
     finished, comebacks, waiting = _finished(outcome, terms)

@@ -1,8 +1,8 @@
-"""What an answer promised, in the form in which it can be held against what happened later.
+"""The forecasts of an answer, stored so that they can be compared with what happened later.
 
-The chances, minutes and margins that a bench reads are averages over what may
-happen. To judge them, more is kept: how the outcomes of the seen damages hang
-together, and how the minutes spread.
+The chances, minutes and margins on the page are means. To score them, more is
+stored: the joint distribution of the outcomes of seen damage, and quantiles of
+the minutes.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ MOST_TOGETHER = 6
 class TryPromise:
     """One try at a seen damage.
 
-    kind : the finding that leads it. chance : that it works, on its own.
+    kind : the damage that leads it. chance : that it works, on its own.
     minutes, mean_minutes : at `LEVELS`, and their mean, whatever comes of the try.
     after : by repair that failed on the same finding first, the chance then.
     """
@@ -41,9 +41,9 @@ class TryPromise:
 
 @dataclass(frozen=True)
 class Promise:
-    """What a later score needs.
+    """The forecasts that a later score needs.
 
-    together : repairs whose outcomes are foreseen jointly, the usual method of each damage.
+    together : repairs whose outcomes are forecast jointly, the usual method of each damage.
     patterns : chance of each pattern of their outcomes, 2 ** len(together) of
         them: bit `i` of a pattern's place is set where the `i`-th failed.
     work_minutes, mean_work_minutes : at `LEVELS`, and their mean, bench minutes of
@@ -62,7 +62,7 @@ class Promise:
 
 
 def promised(inputs: PlanInputs, forecast: UnitForecast, outcome: Outcome) -> Promise:
-    """Gather what was promised of a unit at a price."""
+    """Collect the forecasts for a device at a price."""
     problem = inputs.problem
     usual: dict[str, RepairForecast] = {}
     tries: dict[tuple[str, str], TryPromise] = {}

@@ -1,4 +1,4 @@
-"""A quote: what the owner is offered, and apart from it what only the bench may know.
+"""A quote: the offer to the owner, and separately the figures for the shop only.
 
 The document is written from `Offer` alone; `BenchFigures` holds margin, cost
 and chances, and never leaves the shop.
@@ -60,7 +60,7 @@ class Stage:
 class Offer:
     """Everything the owner is told. Money is in major units, tax included.
 
-    ceiling : nothing dearer is done without asking first.
+    ceiling : no work above this price is done without asking first.
     fee : diagnostic fee, a part of the price when it is repaired; 0 when there is none.
     reduced : price when one function, or more than one, could not be restored; None
         when nothing of the work is optional.

@@ -1,4 +1,4 @@
-"""What a quote takes in: which damage is worked on, how, with which parts, and what may turn up."""
+"""The scope of a quote: which damage is repaired, how, with which parts, and which faults may be found."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def passed_over(inputs: PlanInputs, plan: RepairPlan, unit: Unit) -> set[str]:
 
 
 def without_kinds(inputs: PlanInputs, kinds: set[str]) -> PlanInputs:
-    """The same unit when the damage of some kinds is no part of the bargain."""
+    """The same device without the damage of some kinds, which the quote does not cover."""
     if not kinds:
         return inputs
     problem = inputs.problem

@@ -1,4 +1,4 @@
-"""From a unit's value and ownership to a verdict and the sentence that says why."""
+"""From a device's expected margin, risk and ownership to a verdict and the sentence that says why."""
 
 from __future__ import annotations
 
@@ -42,7 +42,8 @@ def decide_purchase(
         return (
             CHECK,
             f"Before the check: {count}. {first.name} ({bench_time(first.minutes)}): "
-            f"this can change the verdict and is worth {money_text(first.worth, currency)} on average.",
+            f"the result can change the verdict and raises the expected margin by "
+            f"{money_text(first.worth, currency)}.",
         )
     missed = _missed(outcome, rule, currency)
     if limit is None:
@@ -59,7 +60,7 @@ def decide_walk_in(
 ) -> Judged:
     """Verdict on an owner's device at the lowest quote that meets the rule."""
     if ruling.standing == NO_PRICE:
-        return LEAVE, f"Do not take it in: {ruling.reasons[0]}."
+        return LEAVE, f"Do not accept it: {ruling.reasons[0]}."
     worth = money_text(working_price, currency)
     if quote is None:
         return LEAVE, f"No price up to three times its resale value ({worth}) meets your rule."
@@ -70,7 +71,7 @@ def decide_walk_in(
             f"The lowest price that meets your rule is {money_text(quote, currency)}, more than its "
             f"resale value ({worth}). Tell the owner.",
         )
-    return TAKE, f"Quote {money_text(quote, currency)} or more, no fix, no fee: {count}."
+    return TAKE, f"Quote {money_text(quote, currency)} or more (no fix, no fee). At that price: {count}."
 
 
 def money_words(outcome: Outcome, currency: str) -> str:
@@ -83,7 +84,7 @@ def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
     """Which part of the rule stops a price from going further, in words."""
     words = {
         "margin": f"the expected margin is below {money_text(rule.margin, currency, whole=True)}",
-        "margin_per_hour": "the margin an hour is below "
+        "margin_per_hour": "the margin a bench hour is below "
         + money_text(rule.margin_per_hour, currency, whole=True),
         "losses_in_20": f"the risk of loss is above {rule.losses_in_20} in 20",
     }
@@ -92,9 +93,9 @@ def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
 
 def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
     words = {
-        "margin": f"at least {money_text(rule.margin, currency, whole=True)} a device",
-        "margin_per_hour": f"at least {money_text(rule.margin_per_hour, currency, whole=True)} an hour",
-        "losses_in_20": f"a risk of loss of at most {rule.losses_in_20} in 20",
+        "margin": f"{money_text(rule.margin, currency, whole=True)} or more a device",
+        "margin_per_hour": f"{money_text(rule.margin_per_hour, currency, whole=True)} or more a bench hour",
+        "losses_in_20": f"a risk of loss of {rule.losses_in_20} in 20 or less",
     }
     wanted = [words[name] for name in outcome.misses(rule)]
     return "your rule asks for " + " and ".join(
@@ -106,5 +107,5 @@ def _until_checked(price: float, limit: float | None, currency: str) -> str:
     """What may be paid while ownership is not checked."""
     if limit is None:
         return "Until then, do not buy it: no price meets your rule, even for its parts."
-    cap = f"Until then, pay at most {money_text(limit, currency)}, its lawful parts value"
+    cap = f"Until then, pay {money_text(limit, currency)} or less, its lawful parts value"
     return f"{cap}; {money_text(price, currency)} is too much." if price > limit + 0.005 else f"{cap}."

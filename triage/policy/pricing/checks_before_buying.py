@@ -1,9 +1,8 @@
-"""Checks before the decision to take a unit: which first, and what it is worth.
+"""Checks before the decision to buy a device: which first, and the value of its information.
 
-Before money changes hands only checks from outside can be made; after each,
-the unit is taken where the shop's rule holds and left where it does not. This
-is backward induction over the part of the plan's own states in which nothing
-but such checks has happened.
+Before the shop pays, only checks from outside can be made. After each, the
+device is bought if the go rule holds, and declined if not. This is backward
+induction over those states of the plan in which only such checks have been made.
 """
 
 from __future__ import annotations
@@ -25,7 +24,7 @@ class EarlyCheck:
 
     worth : expected money it adds by itself, after its cost.
     changes : chance that its reading changes the decision.
-    turns_good : chance that a unit now to be left is then worth taking.
+    turns_good : chance that a device now declined is then bought.
     """
 
     check: int
@@ -36,7 +35,7 @@ class EarlyCheck:
 
 @dataclass(frozen=True)
 class BeforeDeciding:
-    """The best thing to do before taking or leaving.
+    """The best check before the decision to buy or decline.
 
     first : index of the check to make first; None to decide at once.
     value : expected money of the best sequence of checks and decision.

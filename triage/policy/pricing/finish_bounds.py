@@ -1,4 +1,4 @@
-"""What finishing a unit takes at the least, and how likely it can be at the most: bounds without a plan."""
+"""Bounds without a plan: the least cost of finishing a device, and the greatest chance of it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a plan comes to at one price: margin, minutes, days, losses, and whether the go rule holds."""
+"""The outcome of a plan at one price: margin, minutes, days, losses, and whether the go rule holds."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ class Outcome:
         return tuple(self._missed(rule))
 
     def _missed(self, rule: GoRule) -> Iterator[str]:
-        """What is exact comes first: the losses take a simulation."""
+        """The exact parts are tested first: the losses need a simulation."""
         if self.expected_margin < rule.margin - ROUNDING:
             yield "margin"
         if self.margin_per_hour < rule.margin_per_hour - ROUNDING:

@@ -1,4 +1,4 @@
-"""Parts value of a unit, without any repair: nothing about it is random."""
+"""Parts value of a device without any repair; it is not random."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def strip_bid(
 
 
 def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> float | None:
-    """Most to pay for a unit to be stripped, money: its parts have no luck, so only margins count."""
+    """Highest price for a device to be stripped, money: its parts value is certain, so only margins count."""
     wanted = max(rule.margin, rule.margin_per_hour * max(strip_minutes(inputs) / 60.0, 1e-9), 0.0)
     return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted - ROUNDING, inputs.parts_value)
 
@@ -62,7 +62,7 @@ def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> f
 def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floats] | None = None) -> bool:
     """Whether stripping at once is best whatever is paid, by a bound that needs no plan.
 
-    Finishing is put at its best: the best grade, no comeback, no wait, nothing
+    Finishing is taken at its best: the best grade, no comeback, no wait, nothing
     found later; see `finishing_odds` for what it takes and how likely it is.
 
     Parameters

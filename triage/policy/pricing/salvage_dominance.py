@@ -1,11 +1,11 @@
-"""Whether stripping at once is best whatever turns out to be wrong with a unit.
+"""Whether stripping at once is best whatever is wrong with a device.
 
-What is not known yet makes most of a plan's states. Here it is told for
-nothing: for each way the truth may be, the plan is made as if that were known
-from the start, no repair waited for another and no cell stood in the way. No
-plan of the unit as it is can be expected to earn more, since more is known and
-more is allowed. So where stripping at once is best under every truth, it is
-best as things stand, after any check, and nothing has to be planned.
+Unknown faults make most of a plan's states. Here perfect information is free:
+for each combination of faults the plan is solved as if it were known from the
+start, with no repair waiting for another and no battery in the way. This is a
+relaxation, so its expected margin is an upper bound for the device as it is. If
+stripping at once is best for every combination, it is best now and after any
+check, and no plan is needed.
 """
 
 from __future__ import annotations
@@ -96,7 +96,7 @@ def _weights(problem: PlanProblem, truth: tuple[int, ...]) -> np.ndarray:
 
 
 def _unbound(problem: PlanProblem) -> PlanProblem:
-    """The problem without whatever makes one act wait for another."""
+    """The problem without the constraints that make one act wait for another."""
     in_doubt = problem.safety.look if problem.safety.battery == "suspect" else 0.0
     return replace(
         problem,

@@ -1,4 +1,4 @@
-"""What flips the verdict: one thing changed at a time, the rest as it is."""
+"""One-way sensitivity of the verdict: one input changes at a time."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ class Swing:
 
     low, high : the values tried, in the input's own unit (money, times, or chance).
     margin_low, margin_high : expected margin at each, money.
-    now : its value as things stand.
-    flips_at : value at which go becomes no-go or the other way; None when no
-        value between the tried limits and beyond does.
+    now : its present value.
+    flips_at : value at which the go rule starts or stops to hold; None when no
+        value in the searched range does that.
     """
 
     name: str
@@ -112,7 +112,7 @@ def _chance(
 def _turning_point(
     holds: Callable[[float], bool], go: bool, now: float, limits: tuple[float, float]
 ) -> float | None:
-    """Nearest value on either side at which the verdict turns, by bisection; None if it never does."""
+    """Nearest value on either side at which the verdict changes, by bisection; None if none does."""
     points = []
     for limit in limits:
         if holds(limit) == go:

@@ -1,4 +1,4 @@
-"""What a unit is worth at a price: the solved plan, its spread, and the go rule."""
+"""The value of a device at a price: the solved plan, its spread, and the go rule."""
 
 from __future__ import annotations
 
@@ -36,7 +36,9 @@ class Valuation:
     def __init__(self, inputs: PlanInputs, settings: Settings, space: PlanSpace | None = None):
         self.inputs, self.settings = inputs, settings
         self.space = space or plan_space(inputs.problem)
-        self._terms = PurchaseTerms(inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax)
+        self._terms = PurchaseTerms(
+            inputs.sale, inputs.parts_value, 0.0, settings.fees, settings.tax, inputs.shared_sale
+        )
         self._played: dict[bytes, SimulatedOutcomes] = {}
         self._followed: dict[bytes, Paths] = {}
         self._asked: float | None = None
@@ -149,7 +151,7 @@ class Bids:
         return self.valuation._outcome(plan, partial(self.valuation._play, plan, terms), terms)
 
     def first_miss(self, rule: GoRule) -> int:
-        """The first price at which a rule that only gets harder does not hold; past the last where all do."""
+        """The first price at which a monotone rule does not hold; one past the last where it always holds."""
         hourly = self.margins / self._hours
         held = (self.margins >= rule.margin - ROUNDING) & (hourly >= rule.margin_per_hour - ROUNDING)
         low, high = 0, len(held) if held.all() else int(held.argmin())
@@ -180,14 +182,14 @@ class Bids:
 
 
 def top_bid(inputs: PlanInputs) -> float:
-    """A price that no bid goes beyond, money: what it would fetch at best."""
+    """Upper bound for any price to pay, money: the best possible sale."""
     return float(max(inputs.sale.mean(axis=1).max(), inputs.parts_value))
 
 
 def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float | None:
-    """Most to pay so that the go rule still holds, money; None when no price is low enough.
+    """Highest price at which the go rule holds, money; None when no price is low enough.
 
-    The rule is taken to get harder as the price rises. Several prices are
+    The rule is assumed to be monotone in the price. Several prices are
     solved at once, over the whole range and then between the last that holds
     and the first that does not.
     """

@@ -1,8 +1,8 @@
-"""From a unit, its forecast, prices and settings to a plan problem and its luck."""
+"""From a device, its forecast, prices and settings to a plan problem and its simulated paths."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from triage.policy.problem.luck import Luck, OnDemand
 from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.problem.safety import minutes_in_doubt, plan_safety
+from triage.policy.problem.shared import SharedSale
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,7 @@ class PlanInputs:
     repairs, parts : one entry an option of the problem.
     sale : ndarray, shape (3, path), sale price by grade.
     entry_minutes : bench minutes before anything else: making a bad cell safe.
+    shared_sale : how `sale` moves with the posterior draw.
     """
 
     problem: PlanProblem
@@ -38,6 +40,7 @@ class PlanInputs:
     working_price: float
     parts_value: float
     entry_minutes: float
+    shared_sale: SharedSale = field(default_factory=SharedSale)
 
 
 def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, seed: int = 0) -> PlanInputs:
@@ -53,8 +56,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
     items, latent_faults = plan_items(unit, forecast, bench)
     safety = plan_safety(unit, bench)
     checks = plan_checks(
-        unit, items, latent_faults, forecast.weights, forecast.draw, bench.catalogue.check, bench.beliefs,
-        safety, seed,
+        unit, items, latent_faults, forecast.weights, forecast.draw, bench, safety, seed,
     )  # fmt: skip
     repairs = offered_repairs(workable(unit, items), forecast, bench.catalogue)
     forecasts = tuple(lead_forecast(repair, items, forecast) for repair in repairs)
@@ -97,6 +99,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         working,
         _parts_value(unit, bench),
         minutes.make_safe if safety.battery == "bad" else 0.0,
+        forecast.shared_sale,
     )
 
 

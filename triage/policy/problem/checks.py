@@ -9,10 +9,12 @@ import numpy as np
 
 from triage.domain.catalogue_entries import ACCESS_LEVELS, Check
 from triage.domain.safety.facts import facts
+from triage.domain.shop.check_record import CheckRecord
 from triage.domain.units.unit import Unit
+from triage.policy.problem.books import Books
 from triage.policy.problem.problem import Item, LatentFault, PlanCheck, Safety
 from triage.priors.check_accuracy import accuracy_draws
-from triage.priors.repair_beliefs import KNOWN_AFTER, CheckBelief, RepairBeliefs
+from triage.priors.repair_beliefs import KNOWN_AFTER, CheckBelief
 
 # Checks not yet made that one plan weighs: the most telling for their minutes. Each
 # more than doubles the states; what leaving the rest out costs is measured in
@@ -26,8 +28,7 @@ def plan_checks(
     latent_faults: list[LatentFault],
     weights: np.ndarray,
     draw: np.ndarray,
-    catalogue_checks: tuple[Check, ...],
-    beliefs: RepairBeliefs,
+    bench: Books,
     safety: Safety,
     seed: int,
 ) -> tuple[PlanCheck, ...]:
@@ -38,6 +39,7 @@ def plan_checks(
     draw : ndarray of int, shape (scenario,), posterior draw of each scenario.
     safety : what battery and liquid allow on a unit that is closed.
     """
+    catalogue_checks = bench.catalogue.check
     outside = facts(safety.battery, safety.liquid, "closed")
     in_hand = {reading.check: reading.found for reading in unit.readings}
     made, telling = [], []
@@ -50,7 +52,7 @@ def plan_checks(
         )
         if not reveals:
             continue
-        entry = _check(check, reveals, beliefs.check_belief(check.slug), draw, seed + place)
+        entry = _check(check, reveals, bench, draw, seed + place)
         if check.slug in in_hand:
             made.append((place, replace(entry, result=in_hand[check.slug])))
         elif entry.access > 0 or safety.rules.allow(entry.acts, outside):
@@ -84,10 +86,12 @@ def information(check: PlanCheck, latent_faults: list[LatentFault], weights: np.
 
 
 def _check(
-    check: Check, reveals: tuple[tuple[int, int], ...], belief: CheckBelief, draw: np.ndarray, seed: int
+    check: Check, reveals: tuple[tuple[int, int], ...], bench: Books, draw: np.ndarray, seed: int
 ) -> PlanCheck:
-    """A check with its accuracy drawn once a posterior draw."""
-    sensitivity, specificity = _accuracy(belief, int(draw.max()) + 1, seed)
+    """A check with its accuracy, by assumption and record, drawn once a posterior draw."""
+    belief = bench.beliefs.check_belief(check.slug)
+    record = bench.check_records.get(check.slug, CheckRecord())
+    sensitivity, specificity = _accuracy(belief, record, int(draw.max()) + 1, seed)
     return PlanCheck(
         check.slug,
         reveals,
@@ -100,12 +104,14 @@ def _check(
 
 
 @lru_cache(128)
-def _accuracy(belief: CheckBelief, count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+def _accuracy(
+    belief: CheckBelief, record: CheckRecord, count: int, seed: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Sensitivity and specificity, one draw a posterior draw."""
     rng = np.random.default_rng(seed)
     if belief.jobs >= KNOWN_AFTER:
         return np.full(count, belief.sensitivity), np.full(count, belief.specificity)
-    drawn = accuracy_draws(belief.record, belief.sensitivity, belief.specificity, belief.jobs, count, rng)
+    drawn = accuracy_draws(record, belief.sensitivity, belief.specificity, belief.jobs, count, rng)
     sensitivity, specificity = (np.clip(part, 1e-6, 1.0 - 1e-6) for part in drawn)
     return sensitivity, specificity
 
@@ -121,7 +127,7 @@ def _sharing(check: Check, chosen: list[Check]) -> tuple[int, ...]:
 
 
 def _honest(chosen: list[tuple[int, PlanCheck]], places: list[Check]) -> list[tuple[int, PlanCheck]]:
-    """Of results in hand that share their error, only the first speaks."""
+    """Of results in hand that share their error, only the first counts."""
     kept = []
     for index, (place, entry) in enumerate(chosen):
         earlier = [other for other in _sharing(places[index], places) if other < index]

@@ -1,4 +1,4 @@
-"""What the policy is told about a unit: chances, minutes and money as arrays.
+"""The forecast that the policy reads for a device: chances, minutes and money as arrays.
 
 This is the seam between statistics and decisions. `triage.prediction` fills
 it from posterior draws; the policy reads it and nothing else of the models.
@@ -7,7 +7,7 @@ Two axes run through it:
 
 scenario : one posterior draw together with one quadrature node of the job
     effect, with weight `weights` (sums to 1). Given a scenario, repairs
-    succeed independently; across scenarios they hang together.
+    succeed independently; over all scenarios they are correlated.
 path : one simulated job, used for the spread of the margin only.
     `path_scenario` says which scenario it lives in.
 """
@@ -18,6 +18,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+
+from triage.policy.problem.shared import SharedCosts, SharedSale
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,8 @@ class RepairForecast:
     comebacks : ndarray, shape (path,), expected comebacks within the warranty
         that this repair brings when it succeeds.
     attempts, fixed : past attempts at this kind, and how many succeeded.
-    prior_only : True when no record stands behind this method's chance.
+    prior_only : True when this method's chance comes from the prior alone.
+    shared : how minutes, parts and comebacks move with the posterior draw, for all devices alike.
     """
 
     repair: str
@@ -48,6 +51,7 @@ class RepairForecast:
     attempts: int = 0
     fixed: int = 0
     prior_only: bool = False
+    shared: SharedCosts = field(default_factory=SharedCosts)
 
     @cached_property
     def mean_minutes(self) -> tuple[float, float]:
@@ -79,8 +83,9 @@ class UnitForecast:
         1 over kinds; what is missing is "no fault found".
     sale_ratio : by grade 0, 1, 2 (fully working; one function lost; more),
         sale price over working price, ndarray, shape (path,).
-    source : what stands behind it, in words ("demo posterior", "belief only").
-    nodes : so many scenarios in a row are one posterior draw; hidden faults do not hang on the node.
+    source : the data behind it, in words ("demo posterior", "belief only").
+    nodes : so many scenarios in a row are one posterior draw; hidden faults do not depend on the node.
+    shared_sale : how the sale price moves with the posterior draw, for all devices alike.
     """
 
     weights: np.ndarray
@@ -92,6 +97,7 @@ class UnitForecast:
     sale_ratio: tuple[np.ndarray, np.ndarray, np.ndarray]
     source: str = ""
     nodes: int = 1
+    shared_sale: SharedSale = field(default_factory=SharedSale)
 
 
 # 90 % interval of a chance, over what the shop does not know.

@@ -1,4 +1,4 @@
-"""What varies from job to job besides outcomes: minutes, parts, mishaps, comebacks and days on each path."""
+"""Random variation from job to job besides outcomes: minutes, parts, mishaps, comebacks and days."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from triage.arrays import Floats, Ints
 
 @dataclass(frozen=True)
 class OptionLuck:
-    """How one repair falls out on each path; axis 0 is (when fixed, when failed).
+    """Simulated values of one repair on each path; axis 0 is (when fixed, when failed).
 
     minutes : ndarray, shape (2, path), bench minutes.
     parts : ndarray, shape (2, path), money.
@@ -28,7 +28,7 @@ class OptionLuck:
 
 
 class OnDemand(Sequence[OptionLuck]):
-    """Luck drawn when it is asked for, once: most plans try few of a unit's repairs."""
+    """Simulated values drawn once, on first use: most plans try few of a device's repairs."""
 
     def __init__(self, makers: Iterable[Callable[[], OptionLuck]]):
         self._makers = [cache(maker) for maker in makers]
@@ -38,7 +38,7 @@ class OnDemand(Sequence[OptionLuck]):
         return len(self._makers)
 
     def __getitem__(self, place: int) -> OptionLuck:  # type: ignore[override]  # nobody asks for a slice
-        """The luck of one repair."""
+        """The simulated values of one repair."""
         return self._makers[place]()
 
     def only(self, places: Iterable[int]) -> OnDemand:
@@ -60,7 +60,7 @@ class Luck:
     seed: int = 0
 
     def only(self, places: Sequence[int]) -> Luck:
-        """The same luck for a unit with only some of the repairs."""
+        """The same simulated values for a device with only some of the repairs."""
         if isinstance(self.options, OnDemand):
             return replace(self, options=self.options.only(places))
         return replace(self, options=tuple(self.options[place] for place in places))

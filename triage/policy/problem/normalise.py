@@ -17,8 +17,8 @@ def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
 
     A bad cell, where none is named; a cell to be fitted, where there is none in the device.
 
-    All in the catalogue's order: what was recorded first must not sway the answer, not even by
-    which of the simulated jobs it meets.
+    All in the catalogue's order: the answer must not depend on the order of entry, not even through
+    the random numbers of the simulated jobs.
     """
     by_kind: dict[str, Finding] = {}
     for finding in unit.findings:

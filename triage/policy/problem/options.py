@@ -1,4 +1,4 @@
-"""One repair of a unit as an option of the plan: parts, minutes, damage, comebacks, luck."""
+"""One repair of a device as an option of the plan: parts, minutes, damage, comebacks, simulated values."""
 
 from __future__ import annotations
 
@@ -86,10 +86,10 @@ def plan_option(
     index_of: dict[str, int],
     seed: int,
 ) -> tuple[Option, Callable[[], OptionLuck]]:
-    """One repair as an option, with its expected money, and how it falls out on each path.
+    """One repair as an option, with its expected money, and its simulated values on each path.
 
     Each repair has its own stream of random numbers, so that another one added
-    to the unit leaves its luck as it was. A part dead on arrival costs the bench
+    to the device leaves its draws unchanged. A part dead on arrival costs the bench
     time of doing it again; what is paid for a second part is in `parts_ratio`.
     """
     book = sum(line.price for line in parts)
@@ -116,6 +116,7 @@ def plan_option(
         wait_days=max((lead[1] for lead in awaited), default=0.0),
         acts=frozenset(repair.acts),
         new_battery=repair.new_battery,
+        shared=told.shared,
     )
 
     def fell() -> OptionLuck:

@@ -1,7 +1,7 @@
-"""Who may sell or have a unit repaired, and what that does to the price; a reacting battery ends it all.
+"""Who may sell a device or have it repaired, and the price that this allows.
 
-Ownership outranks money: no lock is ever bypassed, and where the right to the
-unit is in doubt there is no price at all. Local law decides; this is the
+Ownership comes before money: no lock is ever bypassed, and where the right to the
+device is in doubt there is no price at all. Local law decides; this is the
 cautious reading of it.
 """
 
@@ -25,8 +25,8 @@ REACTING = (
 class Ruling:
     """What ownership allows.
 
-    standing : `free`; `check-first` (the number check comes before any money,
-        and no price above lawful parts value); `no-price` (leave it).
+    standing : `free`; `check-first` (the numbers are checked before the shop pays,
+        and no price above lawful parts value); `no-price` (decline it).
     reasons : in plain words, most serious first.
     """
 
@@ -61,7 +61,7 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
     for kind in stops:
         own_lock = not buying and owner.lock == "locked-to-owner" and kind.account_lock
         if not own_lock:
-            refusals.append(f'one finding is "{kind.name}"')
+            refusals.append(f'one damage is "{kind.name}"')
     if refusals:
         return Ruling(NO_PRICE, tuple(refusals))
     doubts = []

@@ -9,7 +9,7 @@ orientation, not tax advice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Generic, TypeVar
 
@@ -17,6 +17,7 @@ import numpy as np
 
 from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import Fees, Settings, Tax
+from triage.policy.problem.shared import SharedSale
 
 # One amount of money, or an array of them.
 Amount = TypeVar("Amount", float, Floats)
@@ -72,6 +73,7 @@ class PurchaseTerms(Generic[Paid]):
     sale : ndarray, shape (3, path), sale price at grade 0, 1, 2.
     parts_value : what its parts fetch as it lies.
     paid : purchase price, or an array of them, shape (price,).
+    shared_sale : how the sale price moves with the posterior draw.
     """
 
     sale: Floats
@@ -79,10 +81,11 @@ class PurchaseTerms(Generic[Paid]):
     paid: Paid
     fees: Fees
     tax: Tax
+    shared_sale: SharedSale = field(default_factory=SharedSale)
 
     def at(self, paid: Amount) -> PurchaseTerms[Amount]:
         """The same unit at another price."""
-        terms = PurchaseTerms(self.sale, self.parts_value, paid, self.fees, self.tax)
+        terms = PurchaseTerms(self.sale, self.parts_value, paid, self.fees, self.tax, self.shared_sale)
         terms.__dict__["_mean"] = self._mean  # of the sale alone, whatever is paid
         if self.tax.scheme == "second-hand-margin":
             terms.__dict__["_ordered"] = self._ordered
@@ -124,6 +127,16 @@ class PurchaseTerms(Generic[Paid]):
         """Expected net money of a sale at the best grade, shape () or (price,)."""
         best: Floats = self.finish(np.arange(3)).max(axis=0)
         return best
+
+    def finish_by_draw(self) -> Floats:
+        """Expected net money of a sale at one price paid, given each draw, shape (grade, draw)."""
+        price = self.shared_sale.beyond(self._mean, 0.0)
+        scheme, part = self.tax.scheme, self.tax.rate / (1.0 + self.tax.rate)
+        if scheme == "second-hand-margin":
+            taxed = self.shared_sale.beyond(self._mean, float(self.paid))
+        else:
+            taxed = price if scheme == "standard" else np.zeros_like(price)
+        return price - self._selling(price) - self.fees.outbound_postage - part * taxed
 
     def stop(self, salvage: Floats, recovered: Floats) -> Floats:
         """Net money of stripping, shape (state,) or (state, price)."""
@@ -190,6 +203,10 @@ class WalkInTerms:
     def finish(self, grade: Ints) -> Floats:
         """Net money of a finished repair at each grade given."""
         return self.finish_purse(grade, grade).net
+
+    def finish_by_draw(self) -> Floats:
+        """Net money of a finished repair by grade, shape (grade, 1): the price is agreed."""
+        return self.finish(np.arange(len(self.share)))[:, None]
 
     def stop(self, salvage: Floats, recovered: Floats) -> Floats:
         """Net money of a return."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from triage.arrays import Floats
 from triage.domain.safety.facts import Battery, Liquid
 from triage.domain.safety.rules import Rules, load_rules
+from triage.policy.problem.shared import SharedCosts
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,7 @@ class Option:
     wait_days : days until its parts are here, likely; 0 when they are on hand.
     acts : what the hands do, in the words of the safety rules.
     new_battery : it fits another battery.
+    shared : how minutes, parts and comebacks move with the posterior draw.
     """
 
     key: str
@@ -109,6 +111,7 @@ class Option:
     wait_days: float = 0.0
     acts: frozenset[str] = frozenset()
     new_battery: bool = False
+    shared: SharedCosts = field(default_factory=SharedCosts)
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,9 @@
-"""How likely check results are, jointly with what they are about.
+"""Likelihood of check results, jointly with the faults that they reveal.
 
-Checks tie the latent faults they reveal together: a reading that is explained by
-one fault no longer speaks for another. Each tied group is one factor of the
-plan's likelihood, summed over every way the truth may be.
+A check makes the latent faults that it reveals dependent: a positive result that
+one fault explains is no longer evidence for another (explaining away). Each
+dependent group is one factor of the plan's likelihood, summed over every
+combination of its faults.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ class EvidenceFactor:
     chance : ndarray, shape (truth, scenario).
     positive : ndarray, shape (check, truth, scenario), chance of a positive reading.
     apart : how many branches each latent fault has, and which of them the look at a suspect
-        battery tells apart from the others; none where it tells nothing.
+        battery distinguishes from the others; none where it distinguishes nothing.
     """
 
     columns: tuple[int, ...]
@@ -73,7 +74,7 @@ class EvidenceFactor:
 
 
 def knowledge_factors(problem: PlanProblem) -> tuple[Factor, ...]:
-    """One factor for each group of latent faults that checks tie together."""
+    """One factor for each group of latent faults that checks make dependent."""
     return tuple(_factor(problem, latent_faults, checks) for latent_faults, checks in tied_groups(problem))
 
 

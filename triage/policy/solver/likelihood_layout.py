@@ -1,12 +1,12 @@
 """Sums of products over scenarios, laid out once for any chances.
 
 Scenarios come draw by draw, each draw with so many nodes of the job effect.
-Only repairs hang on the job, so where there are things to find out as well
+Only repairs depend on the job effect, so where there are latent faults or checks as well
 
     W = sum over draws of (product of what is found out)
                         x (sum over the draw's nodes of weight x product of repairs)
 
-and the nodes are gone before the two meet.
+and the nodes are summed out before the two are multiplied.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ def lay_out(states: np.ndarray, factors: Sequence[Factor]) -> Layout:
 
 @dataclass(frozen=True)
 class _Level:
-    """States told apart by one more factor, those in the same local state side by side.
+    """States distinguished by one more factor, those in the same local state side by side.
 
     parent : ndarray of int, shape (row,), row of the level before.
     edges : whole numbers, one more than values, where each local state's rows begin and end.
@@ -115,10 +115,10 @@ class Halves:
 
 
 class DrawsCrossed:
-    """Repairs summed over the nodes of each draw, then met by what is found out.
+    """Repairs summed over the nodes of each draw, then multiplied by what is found out.
 
-    Of all pairs of the two only some are states. Repairs that are met by the
-    same findings make one block, of which every pair is wanted.
+    Of all pairs of the two only some are states. Repairs paired with the same
+    results make one block, of which every pair is needed.
 
     Parameters
     ----------
@@ -238,7 +238,7 @@ def _best_cut(locals_: list[np.ndarray]) -> tuple[int, float]:
 
 
 def _counts(locals_: list[np.ndarray]) -> list[int]:
-    """How many distinct states the first factor tells apart, the first two, and so on."""
+    """How many distinct states the first factor distinguishes, the first two, and so on."""
     group, counts = np.zeros_like(locals_[0]), []
     for of in locals_:
         group, first = _numbered(group * (int(of.max()) + 1) + of)

@@ -2,7 +2,7 @@
 
 First the order is narrowed: required repairs take turns by Mitten's ratio and
 optional ones wait for them. If that is not enough, things are set aside one by
-one, what is worth least first: checks not yet made, least telling first; second
+one, what is worth least first: checks not yet made, least informative first; second
 methods, the least likely first; optional repairs, the cheapest loss first; causes
 of symptoms, the least likely first, counted with what nothing explains.
 What is set aside is simply not done, so the plan stays one that can be

@@ -33,6 +33,9 @@ class Terms(Protocol):
     def finish(self, grade: Ints) -> Floats:
         """Expected money from finishing at each grade 0, 1 or 2."""
 
+    def finish_by_draw(self) -> Floats:
+        """Expected money from finishing given each posterior draw, (grade, draw) or (grade, 1)."""
+
     def stop(self, salvage: Floats, recovered: Floats) -> Floats:
         """Expected money from stopping: surviving share of the parts value, and fitted parts."""
 
@@ -64,7 +67,7 @@ class PlanSpace:
 
     @property
     def view(self) -> StateView:
-        """Every state, read in the words of the plan."""
+        """Every state, as a view of the plan."""
         view: StateView = self.space.view
         return view
 

@@ -1,8 +1,8 @@
-"""Plays a solved plan on many simulated jobs, for the spread of the margin.
+"""Simulates a solved plan on many jobs, for the distribution of the margin.
 
-The expected margin is exact and comes from the recursion; this file is about
-the rest: how often money is lost, how bad it gets, where it goes. Each path
-lives in one scenario, so repairs on one path hang together as they should.
+The expected margin is exact and comes from backward induction. The simulation
+gives the rest: risk of loss, tail and breakdown. Each path belongs to one
+scenario, so repairs on one path are correlated as the model says.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class SimulatedOutcomes:
     finished : whether the unit was finished rather than stopped.
     waiting : money lost to waiting for parts.
     days : days until the slowest part used is here.
-    work : minutes of tries at repairs alone.
+    work : minutes of repair attempts alone.
     """
 
     margin: Floats
@@ -82,7 +82,7 @@ def follow(plan: RepairPlan, luck: Luck, start: int = 0) -> Paths:
         if not acting.any():
             break
         # One uniform a path and step, drawn whether needed or not: a changed
-        # bid then meets the same luck.
+        # bid then meets the same random numbers.
         draw = rng.random(paths)
         for index in np.unique(plan.policy.choice[state[acting]]):
             move = space.moves[index]

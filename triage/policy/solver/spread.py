@@ -1,4 +1,4 @@
-"""How a margin spreads: its tail, and how much of it is luck or lack of knowledge.
+"""The distribution of a margin: its tail, and its variance split into aleatory and epistemic parts.
 
 References
 ----------
@@ -12,8 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triage.policy.solver.repair_plan import RepairPlan
-from triage.policy.solver.state_space import StateSpace
+from triage.arrays import Floats, Ints
+from triage.policy.problem.problem import PlanProblem
+from triage.policy.solver.repair_plan import FINISH, RepairPlan, Terms
+from triage.policy.solver.state_space import Move, MoveKind, StateSpace
 
 # "The worst 1 in 10."
 TAIL = 0.1
@@ -23,10 +25,10 @@ TAIL = 0.1
 class SpreadSplit:
     """Variance of the margin in two parts, money squared.
 
-    luck : what this one unit may do even if every chance were known, the job
-        effect and the spread of minutes and prices included.
-    not_known : how far the expected margin itself moves over what the shop
-        does not know yet about its chances.
+    luck : aleatory: variance for one device with every chance and level known, the job effect
+        and the spread of minutes and prices included.
+    not_known : epistemic: variance of the expected margin over the posterior draws of chances
+        and of the levels of minutes, parts, comebacks and prices.
     """
 
     luck: float
@@ -54,12 +56,16 @@ def expected_shortfall(margins: np.ndarray, share: float = TAIL) -> float:
     return float(total / count)
 
 
-def margin_by_draw(plan: RepairPlan, draw: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Expected margin under each posterior draw, with the plan held fixed.
+def margin_by_draw(plan: RepairPlan, terms: Terms) -> tuple[Floats, Floats]:
+    """Expected margin given each posterior draw, with the plan held fixed.
+
+    The chance of each act and ending given the draw, times its expected money given the
+    draw: levels of minutes, parts, comebacks and sale price are those of the draw too,
+    for they are the same for every unit.
 
     Parameters
     ----------
-    draw : ndarray of int, shape (scenario,), posterior draw of each scenario.
+    terms : those the plan was made for.
 
     Returns
     -------
@@ -68,45 +74,90 @@ def margin_by_draw(plan: RepairPlan, draw: np.ndarray) -> tuple[np.ndarray, np.n
     """
     space, problem = plan.plan_space.space, plan.plan_space.problem
     on = np.flatnonzero(plan.reach > 0)
-    joint = _joint(space, on, problem.weights)
-    count = int(draw.max()) + 1
-    by_draw = np.stack([np.bincount(draw, row, count) for row in joint])
-    place = {int(state): row for row, state in enumerate(on)}
-    start = by_draw[place[0]]
-    money = np.zeros(count)
-    for state in on:
-        choice = plan.policy.choice[state]
-        if choice >= len(space.moves):
-            # An ending's value is certain once its state is reached.
-            money += by_draw[place[int(state)]] * plan.policy.value[state]
-            continue
-        move = space.moves[choice]
-        for end, cost in enumerate(move.costs):
-            child = int(plan.policy.next_state[state, end])
-            if child in place:
-                money -= by_draw[place[child]] * cost
-    with np.errstate(invalid="ignore", divide="ignore"):
-        margin = np.where(start > 0, money / start, 0.0)
+    joint = _joint(space, on, problem)
+    place = np.full(len(space.states), -1)
+    place[on] = np.arange(len(on))
+    choice = plan.policy.choice[on]
+    ended = choice >= len(space.moves)
+    money = plan.policy.value[on[ended]] @ joint[ended]
+    for index in np.unique(choice[~ended]):
+        move = space.moves[index]
+        children = place[plan.policy.next_state[on[choice == index], : len(move.ends)]]
+        for reached, cost in zip(children.T, _costs(problem, move), strict=True):
+            money -= joint[reached[reached >= 0]].sum(axis=0) * cost
+    finished = plan.ends_in(FINISH)[on]
+    money += _beyond_expected(plan, terms, on[finished], joint[finished])
+    start = joint[0]
+    margin = np.divide(money, start, out=np.zeros_like(money), where=start > 0)
     return margin, start / start.sum()
 
 
-def split_spread(plan: RepairPlan, margins: np.ndarray, draw: np.ndarray) -> SpreadSplit:
+def split_spread(plan: RepairPlan, terms: Terms, margins: Floats) -> SpreadSplit:
     """Split the variance of the margin (law of total variance).
 
     Parameters
     ----------
-    margins : ndarray, shape (path,), simulated margins of the same plan.
-    draw : ndarray of int, shape (scenario,).
+    margins : ndarray, shape (path,), simulated margins of the same plan under the same terms.
     """
-    margin, weight = margin_by_draw(plan, draw)
+    margin, weight = margin_by_draw(plan, terms)
     mean = float(weight @ margin)
     not_known = float(weight @ (margin - mean) ** 2)
     return SpreadSplit(max(float(margins.var()) - not_known, 0.0), not_known)
 
 
-def _joint(space: StateSpace, rows: np.ndarray, weights: np.ndarray) -> np.ndarray:
-    """Weight of each scenario together with each state, shape (state, scenario)."""
-    joint = np.tile(weights, (len(rows), 1))
+def _costs(problem: PlanProblem, move: Move) -> list[Floats | float]:
+    """Expected money of each end of an act given the draw, shape (draw,), or the same for all of them."""
+    if move.kind is not MoveKind.REPAIR:
+        return list(move.costs)
+    option = problem.options[move.subject]
+    shared, rate = option.shared, problem.rate
+    return [
+        cost + minutes * rate * (level - 1.0) + parts * (shared.parts - 1.0)
+        for cost, minutes, parts, level in zip(
+            move.costs,
+            option.minutes,
+            option.parts,
+            (shared.minutes_fixed, shared.minutes_failed),
+            strict=True,
+        )
+    ]
+
+
+def _beyond_expected(plan: RepairPlan, terms: Terms, states: Ints, joint: Floats) -> Floats:
+    """Money of finishing given the draw over what the plan expects, times W, shape (draw,).
+
+    Parameters
+    ----------
+    states : ndarray of int, shape (state,), where the plan finishes.
+    joint : ndarray, shape (state, draw), their weight.
+    """
+    view, sale = plan.plan_space.view, terms.finish_by_draw()
+    over = sale - sale.mean(axis=1, keepdims=True)
+    money = np.einsum("sd,sd->d", joint, np.broadcast_to(over[view.grade[states]], joint.shape))
+    for index, option in enumerate(plan.plan_space.problem.options):
+        fixed = joint[view.fixed[states, index]].sum(axis=0)
+        money -= fixed * option.comeback * (option.shared.comebacks - 1.0)
+    return money
+
+
+def _joint(space: StateSpace, rows: Ints, problem: PlanProblem) -> Floats:
+    """Weight of each draw together with each state, shape (state, draw).
+
+    Only repairs hang on the job effect, so its nodes are summed where they meet alone,
+    once for all states that agree in them.
+    """
+    states, weights, nodes = space.states[rows], problem.weights, problem.nodes
+    of_job = [factor for factor in space.factors if not factor.by_draw]
+    columns = [column for factor in of_job for column in factor.columns]
+    distinct, of = np.unique(states[:, columns], axis=0, return_inverse=True)
+    repaired = np.tile(weights, (len(distinct), 1))
+    first = 0
+    for factor in of_job:
+        last = first + len(factor.columns)
+        repaired *= factor.rows(distinct[:, first:last], slice(None))
+        first = last
+    joint: Floats = repaired.reshape(len(distinct), -1, nodes).sum(axis=2)[of.ravel()]
     for factor in space.factors:
-        joint *= factor.rows(space.states[np.ix_(rows, np.array(factor.columns, dtype=np.intp))], slice(None))
+        if factor.by_draw:
+            joint *= factor.rows(states[:, list(factor.columns)], slice(None, None, nodes))
     return joint

@@ -8,9 +8,8 @@ a group and
 
     W(state) = sum over scenarios of weight x product of factors.
 
-The chance of an outcome is W(child) / W(state): what has been seen on this
-unit changes what is expected of the rest of it, by just as much as the
-scenarios say. How W is formed is in `state_likelihood`.
+The chance of an outcome is W(child) / W(state): each result on a
+device updates the chances of its other repairs by Bayes' rule. How W is formed is in `state_likelihood`.
 """
 
 from __future__ import annotations
@@ -64,7 +63,7 @@ class TableFactor:
 
 
 class MoveKind(StrEnum):
-    """What sort of act a move is, whatever it is called on a page."""
+    """The sort of act that a move is; pages have their own labels."""
 
     OPEN = "open"
     TRACE = "trace"
@@ -230,7 +229,7 @@ def too_large(max_states: int) -> PlanTooLargeError:
     """The error for a unit with more states than can be held."""
     return PlanTooLargeError(
         f"this device is too complex to plan exactly (more than {max_states:,} states); "
-        "leave out optional findings or check a suspected one first"
+        "leave out optional damage or check suspected damage first"
     )
 
 

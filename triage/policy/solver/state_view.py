@@ -42,7 +42,7 @@ def rivals(options: tuple[Option, ...], index: int) -> list[int]:
 
 
 class StateView:
-    """A block of states, read in the words of the plan; every array is (state,) long.
+    """A block of states, as the plan reads them; every array is (state,) long.
 
     Quickest where the states are laid out digit by digit in memory.
 

@@ -19,6 +19,7 @@ import altair as alt
 from triage.domain.money import is_loss, money_text
 from triage.policy.answer.assessment import MoneyLine
 from triage.policy.pricing.sensitivity import Swing
+from triage.posterior.interval import LEVEL
 
 # Okabe and Ito, Color Universal Design (2002, revised 2008).
 GAIN, LOSS, TOTAL, INK = "#0072B2", "#D55E00", "#3a4148", "#0b0f13"
@@ -149,12 +150,12 @@ def dotplot_words(margins: Sequence[float], currency: str) -> str:
     """Say in one sentence what the dots show; also the chart's text for screen readers."""
     losses = sum(is_loss(margin) for margin in margins)
     ordered = sorted(margins)
-    tenth = round(len(ordered) / 10)
-    inner = ordered[tenth : len(ordered) - tenth]
+    out = round(len(ordered) * (1 - LEVEL) / 2)
+    inner = ordered[out : len(ordered) - out]
     low, high = (money_text(value, currency, whole=True) for value in (inner[0], inner[-1]))
     return (
         f"{losses} of {len(ordered)} devices like this lose money (diamonds), {len(ordered) - losses} do not "
-        f"(circles); 8 in 10 margins are between {low} and {high}."
+        f"(circles); {len(inner)} margins are between {low} and {high}."
     )
 
 

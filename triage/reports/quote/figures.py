@@ -30,10 +30,10 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
     if bench.below_cost:
         lines.append(below_cost_words(quote))
     lines.append(least_words(quote))
-    hourly = "" if bench.margin_per_hour is None else f"{_money(bench.margin_per_hour, quote)} an hour over "
+    hourly = "" if bench.margin_per_hour is None else f"{_money(bench.margin_per_hour, quote)} a bench hour, "
     lines.append(
         f"Expected margin {_money(bench.expected_margin, quote)}, "
-        f"{hourly}{bench_time(bench.minutes)} at the bench; "
+        f"{hourly}{bench_time(bench.minutes)} of bench time; "
         f"risk of loss {bench.losses_in_20} in 20; chance of success {in_twenty(bench.chance_finished)}"
     )
     if bench.best is not None:
@@ -49,7 +49,10 @@ def stage_lines(quote: Quote) -> tuple[str, ...]:
             words = "no price can be given"
         else:
             low, high = _money(stage.low, quote), _money(stage.high, quote)
-            words = f"{low if low == high else f'{low} to {high}'}, at most {_money(stage.maximum, quote)}"
+            top = _money(stage.maximum, quote)
+            words = (
+                low if low == high == top else f"{low if low == high else f'{low} to {high}'}, limit {top}"
+            )
         lines.append(f"{STAGE_WORDS.get(stage.name, stage.name).capitalize()}: {words}")
     return tuple(lines)
 
@@ -67,7 +70,7 @@ def below_cost_words(quote: Quote) -> str:
     cost = quote.bench.break_even
     if cost is None:
         return "BELOW COST: no price up to three times the resale value covers the expected costs."
-    return f"BELOW COST: the price must be at least {_money(cost, quote)} to cover the expected costs."
+    return f"BELOW COST: a price of {_money(cost, quote)} or more covers the expected costs."
 
 
 def best_words(best: BestPrice, quote: Quote) -> str:

@@ -92,7 +92,7 @@ class Words:
         ]
         if any(stage.may_end for stage in offer.stages):
             closing.append("A repair may turn out not to make sense. Then we tell you and return the device.")
-        head = ("Stage", "Not yet known", "Likely price", "At most")
+        head = ("Stage", "Not yet known", "Likely price", "Highest price")
         opening = "The price becomes more exact with each stage."
         return Section("Price by stage", (opening,), Grid(head, rows), closing=tuple(closing))
 
@@ -106,7 +106,9 @@ class Words:
     def payment(self) -> Section:
         """Say what is paid, and when less is paid."""
         offer = self.offer
-        for_what = "recovering and handing over your data" if self.data_only else "all the work listed above"
+        for_what = (
+            "recovering your data and giving it to you" if self.data_only else "all the work listed above"
+        )
         lines = [f"The price includes parts, labour and taxes for {for_what}."]
         if offer.over_worth:
             lines.append(
@@ -115,7 +117,7 @@ class Words:
             )
         if self.data_only:
             lines.append(
-                "You pay once you have the recovered data and have seen that it opens. If we can hand over "
+                "You pay once you have the recovered data and have seen that it opens. If we can give you "
                 "none of it, you pay nothing."
             )
         elif offer.fee:
@@ -228,7 +230,8 @@ class Words:
             "cannot promise more."
         )
         bullets = (
-            "If you still can, save your data before you hand over the device. A repair can erase all of it.",
+            "If you still can, save your data before you leave the device with us. A repair can erase all of "
+            "it.",
             *((wanted,) if self.offer.data_wanted else ()),
             "We look only at what a test needs. When the work is done, we delete any passcode you gave us.",
         )

@@ -26,7 +26,7 @@ from triage.reports.wording.step import (
     presence_words,
     spread_words,
 )
-from triage.reports.wording.verdict import VERDICT_WORDS
+from triage.reports.wording.verdict import verdict_title
 
 # A mark, so that the verdict does not hang on colour.
 _MARKS = {Verdict.TAKE: "+", Verdict.CHECK: "?", Verdict.PARTS: "~", Verdict.LEAVE: "x"}
@@ -57,7 +57,7 @@ def print_whole(
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
     _money(assessment, console)
     if assessment.steps_now:
-        print_lines((*_title("Plan"), Line(plan_words(assessment)), *plan.lines()), console)
+        print_lines((*_title("Work plan"), Line(plan_words(assessment)), *plan.lines()), console)
     print_lines(_behind(assessment, plan, catalogue), console)
     if invented:
         words = f"Invented demo figures used: {', '.join(invented)}."
@@ -76,16 +76,16 @@ def _screen(
         words = f"Expected margin {margin}; risk of loss {assessment.losses_in_20} in 20"
         if assessment.shortfall is not None:
             worst = money_text(assessment.shortfall, currency, whole=True)
-            words += f"; worst 1 in 10 average {worst}"
+            words += f"; worst 2 in 20 average {worst}"
         yield Line(words)
     for check in assessment.checks[:1]:
         yield from plan.cautions(check.cautions, 0, 0)
     if assessment.steps_now:
-        yield Line(f"Plan: {plan_words(assessment)}", style="bold")
+        yield Line(f"Work plan: {plan_words(assessment)}", style="bold")
         yield from plan.lines()
     yield Line(
         ("Invented demo figures. " if invented else "")
-        + "--full adds branches, money, chances, parts and notes."
+        + "--full adds branches, margin, chances, parts and notes."
     )
 
 
@@ -95,8 +95,9 @@ def _title(text: str) -> tuple[Line, Line]:
 
 def _head(assessment: Assessment, reasons: bool = True) -> Iterator[Line]:
     """Verdict, its reason, and what stops work."""
-    verdict = f"{_MARKS[assessment.verdict]} {VERDICT_WORDS[assessment.verdict].upper()}"
-    yield Line(f"{verdict}: {assessment.unit.name or 'this device'}", style="bold")
+    verdict, _, ending = verdict_title(assessment).partition(": ")
+    head = f"{_MARKS[assessment.verdict]} {verdict.upper()}: {assessment.unit.name or 'this device'}"
+    yield Line(f"{head}; {ending}" if ending else head, style="bold")
     if reasons:
         yield Line(assessment.sentence)
     for caution in assessment.first_cautions:
@@ -122,7 +123,7 @@ def _money(assessment: Assessment, console: Console) -> None:
     words = [f"Expected margin {margin}; risk of loss {assessment.losses_in_20} in 20"]
     if assessment.dots:
         words.append(f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
-    print_lines((*_title("Money"), *map(Line, words)), console)
+    print_lines((*_title("Margin breakdown"), *map(Line, words)), console)
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     table.add_column()
     table.add_column(justify="right")
@@ -149,7 +150,7 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
     for check in assessment.checks:
         yield Line(f"{check.name}: {check_words(check, assessment.currency)}")
         yield from plan.cautions(check.cautions, 0, 2)
-    yield from _listed("Part prices that change the verdict", flip_lines(assessment, catalogue))
+    yield from _listed("Prices of parts that would change the verdict", flip_lines(assessment, catalogue))
     yield from _listed("Notes", (*assessment.notes, f"Source of the chances: {assessment.source}."))
 
 

@@ -56,7 +56,7 @@ def _decision_lines(result: Backtest, money: str) -> list[str]:
     if score is None:
         return []
     lines = [
-        "Value of declining", score.estimand, score.rule,
+        "Value of declining (margin a job)", score.estimand, score.rule,
         f"margins in {money}; {score.jobs} jobs, {score.left_out} left out:",
     ]  # fmt: skip
     for name, rule in score.rules.items():

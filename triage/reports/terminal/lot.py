@@ -46,11 +46,11 @@ def choice_object(choice: LotChoice, invented: tuple[str, ...] = ()) -> dict[str
 def print_choice(
     choice: LotChoice, console: Console, invented: tuple[str, ...] = (), full: bool = False
 ) -> None:
-    """Print the choice, its risk, the units to take, what else there is to know, and the whole lot.
+    """Print the choice, its risk, the devices to buy, what else there is to know, and the whole lot.
 
     Parameters
     ----------
-    full : print every unit and every fault; else as many as fit the screen.
+    full : print every device and every fault; else as many as fit the screen.
     """
     head = [Line(choice_words(choice), style="bold")]
     head += [Line(risk_words(choice))] if choice.taken else []
@@ -83,9 +83,9 @@ def _bad_rows(choice: LotChoice, full: bool) -> list[Line]:
 
 def _table(taken: list[UnitLine], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    table.add_column("unit", max_width=30)
-    table.add_column("tier", max_width=12)
-    for name in ("ask", "pay at most", "margin", "bench min", "losses in 20"):
+    table.add_column("device", max_width=30)
+    table.add_column("price class", max_width=12)
+    for name in ("ask", "highest price", "margin", "minutes", "losses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
     for line in taken:
         table.add_row(*(Text(printable(cell)) for cell in _cells(line, currency)))

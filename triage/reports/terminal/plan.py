@@ -161,7 +161,7 @@ class PlanLines:
             words = part_words(part, self.catalogue, self.assessment.currency)
             yield Line(words, head="part: ", indent=indent)
         for check in step.verify:
-            yield Line(f"{check.name}: {check.limit}", head="final check: ", indent=indent)
+            yield Line(f"{check.name}: {check.limit}", head="function test: ", indent=indent)
 
     def _otherwise(self, step: PlanStep, indent: int) -> Iterator[Line]:
         """What follows in a line, where no branch says it."""

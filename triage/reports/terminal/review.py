@@ -1,4 +1,4 @@
-"""The money review as terminal text that fits 100 columns, and as one JSON object."""
+"""The money review as terminal text that fits 80 columns, and as one JSON object."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from triage.reports.terminal.lines import printable
 from triage.reports.wording.review import (
     CHANGE_WORDS,
     ONE,
+    TWO_MEANS,
     group_words,
     job_detail,
     job_head,
@@ -71,7 +72,10 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
     _line(console, lead_words(review))
     if review.groups:
         console.print(_table(review))
+    if review.jobs and review.by in ("kind", "family"):
+        _line(console, TWO_MEANS)
     if review.jobs and review.by != "technician":
+        _line(console, "< 0, in 20: the chance that the true mean is below 0.")
         _line(console, f"{CHANGE_WORDS} (never: not even if bought for 0).")
     for words in (*review.explained, *missing_words(review), *regret_words(review)):
         _line(console, words)
@@ -84,8 +88,8 @@ def _say_invented(console: Console, invented: tuple[str, ...]) -> None:
 
 
 def _table(review: MoneyReview) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    table.add_column(ONE[review.by], max_width=26)
+    table = Table(box=None, padding=(0, 1, 0, 0), show_edge=False)
+    table.add_column(ONE[review.by], min_width=16, max_width=26)
     table.add_column("jobs", justify="right", no_wrap=True)
     if not review.jobs:
         table.add_column("fixed of attempts", justify="right", no_wrap=True)
@@ -94,10 +98,11 @@ def _table(review: MoneyReview) -> Table:
         table.add_column("90 % interval", justify="right", no_wrap=True)
     else:
         table.add_column("total", justify="right", no_wrap=True)
-        table.add_column("mean", justify="right", no_wrap=True)
-        table.add_column("90 %", justify="right", no_wrap=True)
-        table.add_column("mean < 0", max_width=9)
-        if review.by in ("kind", "family"):
+        shared = review.by in ("kind", "family")
+        table.add_column("adj.\nmean" if shared else "mean", justify="right", no_wrap=True)
+        table.add_column("90 %\ninterval", justify="right", min_width=8)
+        table.add_column("< 0,\nin 20", justify="right", no_wrap=True)
+        if shared:
             table.add_column("raw\nmean", justify="right", no_wrap=True)
         table.add_column("pay\nless", justify="right", max_width=7)
         table.add_column("quote\nmore", justify="right", no_wrap=True)
@@ -117,7 +122,7 @@ def _cells(group: MoneyGroup, review: MoneyReview) -> list[str]:
     if review.by == "technician":
         return [name, str(group.jobs), mean, _interval(group.mean, currency)]
     cells = [name, str(group.jobs), money_text(group.total or 0.0, currency, whole=True), mean]
-    cells += [_interval(group.mean, currency), in_twenty(group.mean.loss_chance)]
+    cells += [_interval(group.mean, currency), _short_count(group.mean.loss_chance)]
     if group.had_it is not None:
         cells.append(money_text(group.had_it.mean, currency, whole=True))
     elif review.by in ("kind", "family"):
@@ -133,6 +138,12 @@ def _cells(group: MoneyGroup, review: MoneyReview) -> list[str]:
             else money_text(amount, currency, whole=True)
         )
     return cells
+
+
+def _short_count(chance: float) -> str:
+    """A count of 20 under a heading that says so."""
+    words = in_twenty(chance).removesuffix(" in 20")
+    return words.replace("less than ", "< ").replace("more than ", "> ")
 
 
 def _interval(mean: MeanMargin, currency: str) -> str:

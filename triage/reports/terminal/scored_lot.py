@@ -47,16 +47,16 @@ def print_table(
     most: int | None = None,
     full: bool = False,
 ) -> None:
-    """Print how many units have which verdict, and the units: best verdict, then best margin first.
+    """Print how many devices have which verdict, and the devices: best verdict, then best margin first.
 
     Parameters
     ----------
-    most : print at most so many units; 0 prints all, None as many as fit the screen.
+    most : print at most so many devices; 0 prints all, None as many as fit the screen.
     full : what was said of bad rows takes none of the screen.
     """
     counts = Counter(row.verdict for row in table.rows)
     told = ", ".join(f"{counts[verdict]} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
-    head = [Line(f"{len(table.rows)} units: {told}.", style="bold")]
+    head = [Line(f"{len(table.rows)} devices: {told}.", style="bold")]
     if table.taken_over:
         head.append(Line(f"{table.taken_over} of them kept from an earlier run."))
     ranked = sorted(table.rows, key=lambda row: (_ORDER.index(row.verdict), -row.margin))
@@ -90,9 +90,9 @@ def bad_rows_lines(table: LotTable, full: bool) -> list[Line]:
 
 def _table(shown: list[ScoredRow], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
-    table.add_column("unit", max_width=24)
+    table.add_column("device", max_width=24)
     table.add_column("verdict", no_wrap=True)
-    for name in ("ask", "margin", "pay at most", "bench min", "losses in 20"):
+    for name in ("ask", "margin", "highest price", "minutes", "losses in 20"):
         table.add_column(name, justify="right", no_wrap=True)
     for row in shown:
         table.add_row(*(Text(printable(cell)) for cell in _cells(row, currency)))

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.elicitation.beside_record import BesideRecord, Estimate
+from triage.elicitation.check_standing import CheckStanding
 from triage.elicitation.conflict import Decides, KindConflict
 from triage.elicitation.prior_predictive import PredictedCount
 from triage.elicitation.proposal import KindProposal, Proposal
@@ -17,14 +18,15 @@ from triage.priors.saved_sets import BeliefChange
 from triage.priors.success import Belief, KindBelief
 from triage.priors.tuned_jobs import TunedJobs
 from triage.reports.wording.step import limit_words
-from triage.reports.wording.verdict import VERDICT_WORDS
+from triage.reports.wording.verdict import verdict_words
 
+# To which of the two a chance is sensitive.
 DECIDES_WORDS = {
-    Decides.DISAGREE: "they disagree",
-    Decides.BOTH: "both matter",
-    Decides.BELIEF: "mostly the assumption",
-    Decides.RECORD: "mostly the record",
-    Decides.NEITHER: "neither matters much",
+    Decides.DISAGREE: "both: they disagree",
+    Decides.BOTH: "both, no clear disagreement",
+    Decides.BELIEF: "the assumption",
+    Decides.RECORD: "the record",
+    Decides.NEITHER: "neither",
 }
 # Column names and legends: what is known before the jobs, what was counted, what is known after them.
 PRIOR, COUNTED, POSTERIOR = "assumption", "record", "fit"
@@ -52,6 +54,13 @@ def estimate_words(found: Estimate) -> str:
 def counted_words(row: BesideRecord) -> str:
     """What was counted at severity 2."""
     return f"{row.fixed} of {row.attempts} fixed" if row.attempts else "none attempted"
+
+
+def check_counted_words(row: CheckStanding) -> str:
+    """How many jobs had a check, and how many of them showed whether its result was right."""
+    if not row.record.jobs:
+        return "no job"
+    return f"{row.record.jobs} job{'' if row.record.jobs == 1 else 's'}, {row.record.verified} verified"
 
 
 def conflict_words(row: BesideRecord, found: KindConflict) -> str:
@@ -140,7 +149,7 @@ def reason_lines(kinds: Iterable[KindBelief], names: Mapping[str, str]) -> Itera
 def money_words(found: Assessment) -> str:
     """What an assumption means for a device, in one line of money."""
     label, figure = limit_words(found)
-    words = f"{VERDICT_WORDS[found.verdict]}; {label.lower()} {figure}"
+    words = f"{verdict_words(found.verdict, found.route)}; {label.lower()} {figure}"
     if found.expected_margin is not None:
         words += f"; expected margin {money_text(found.expected_margin, found.currency, whole=True)}"
         words += f"; risk of loss {found.losses_in_20} in 20"

@@ -25,7 +25,7 @@ FORECASTER_NAMES = {
     "raw": "smoothed rate per kind",
     "beta": "assumption plus rate per kind",
     "ridge": "ridge logistic regression",
-    "take all": "taking every job",
+    "take all": "accepting every job",
 }
 # Columns, captions and command line use the same names.
 BRIER, LOG_ATTEMPT, LOG_JOB = "Brier score", "log loss per attempt", "log loss per job"
@@ -140,7 +140,8 @@ def decision_words(score: DecisionScore, currency: str) -> str:
     )
     return (
         f"Of {score.jobs:,} jobs, this model would have declined {ours.vetoed:,}; they made {made}. "
-        f"Value of declining: {mean} a job against taking every job (90 % interval {low} to {high})."
+        f"Value of declining: {mean} more margin a job, over all jobs, than accepting every job "
+        f"(90 % interval {low} to {high})."
     )
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from triage.posterior.manifest import PredictiveCheck
+from collections.abc import Sequence
+
+from triage.posterior.manifest import Manifest, PredictiveCheck
 
 MODEL_NAMES = {
     "success": "chance of repair",
@@ -26,6 +28,26 @@ AT_STAKE = {
 def model_name(model: str) -> str:
     """A model's name on screens; its own where it is new."""
     return MODEL_NAMES.get(model, model.replace("_", " "))
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a row, with "and" before the last."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def assumed_words(manifest: Manifest) -> str:
+    """Which models of a fit use assumptions only; "" where none or all do.
+
+    For example "Assumptions only for bench minutes (the fit failed its checks); sale price."
+    """
+    assumed = manifest.belief_only
+    if not assumed or len(assumed) == len(manifest.models):
+        return ""
+    refused = [model_name(name) for name in manifest.refused]
+    others = [model_name(name) for name in assumed if name not in manifest.refused]
+    said = [f"{listed(refused)} (the fit failed its checks)"] if refused else []
+    said += [listed(others)] if others else []
+    return f"Assumptions only for {'; '.join(said)}."
 
 
 def new_jobs_words(added: int, changed: int) -> str:

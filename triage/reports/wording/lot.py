@@ -15,13 +15,13 @@ BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
     "in_whole_lot",
 )  # fmt: skip
-# Fewer units than this: a sum of their luck is not yet near a normal one.
+# Fewer devices than this: the distribution of their summed margin is not yet near normal.
 FEW = 5
 # Money a better choice could still bring that is not worth a word.
 _TRIFLE = 0.5
 _STOPS = {
-    "margin": "the expected margin per repaired unit is too low",
-    "margin_per_hour": "the margin an hour is too low",
+    "margin": "the expected margin a repaired device is too low",
+    "margin_per_hour": "the margin a bench hour is too low",
     "losses_in_20": "the risk of loss is too high",
 }
 
@@ -36,13 +36,13 @@ def choice_words(choice: LotChoice) -> str:
     count, of = len(choice.taken), len(choice.lines) + len(choice.bad_rows)
     if not count:
         why = (
-            "no unit meets your rule at its price"
+            "no device meets your rule at its price"
             if not choice.offered
-            else "no unit that pays fits your limits"
+            else "no device that meets your rule fits your limits"
         )
-        return f"Take none of {of}: {why}."
+        return f"Buy none of {of}: {why}."
     return (
-        f"Take {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
+        f"Buy {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
         f"expected margin {money(choice.risk.expected, choice)}, "
         f"risk of loss {choice.risk.losses_in_20} in 20."
     )
@@ -56,36 +56,36 @@ def hours_words(hours: float) -> str:
 def risk_words(choice: LotChoice) -> str:
     """What the dots show: the text of the chart too."""
     risk = choice.risk
-    low, high = (money(risk.dots[place], choice) for place in (2, 17))
-    few = " With so few units, the shape is approximate." if len(choice.taken) < FEW else ""
+    low, high = (money(risk.dots[place], choice) for place in (1, 18))  # 90 %
+    few = " With so few devices, the shape is approximate." if len(choice.taken) < FEW else ""
     shared, worst = "", money(risk.shortfall, choice)
     if risk.share_not_known >= 0.05:
         shared = (
-            f" {100 * risk.share_not_known:.0f} % of the spread is uncertainty that all units share; taking "
-            "more units does not average it out."
+            f" {100 * risk.share_not_known:.0f} % of the spread is uncertainty that all devices share; "
+            "buying more devices does not average it out."
         )
     these = f"all {len(choice.taken)} together" if len(choice.taken) > 1 else "this one"
     return (
-        f"{risk.losses_in_20} of 20 outcomes for {these} lose money (diamonds); 8 in "
-        f"10 are between {low} and {high}; the worst 1 in 10 average {worst}.{few}{shared}"
+        f"{risk.losses_in_20} of 20 outcomes for {these} lose money (diamonds); 18 "
+        f"are between {low} and {high}; the worst 2 in 20 average {worst}.{few}{shared}"
     )
 
 
 def more_words(choice: LotChoice) -> tuple[str, ...]:
     """What more of a limit would bring, and what picking by margin per hour would."""
-    goal = "expected margin" if choice.wanted.goal == "expected" else "the mean of the worst 1 in 10"
+    goal = "the expected margin" if choice.wanted.goal == "expected" else "the mean of the worst 2 in 20"
     words = []
     if choice.hour_worth is not None:
         words.append(f"One more bench hour would add {money(choice.hour_worth, choice)} to {goal}.")
     if choice.cash_worth is not None:
         step = money(choice.cash_step, choice)
-        words.append(f"{step} more to spend would add {money(choice.cash_worth, choice)} to {goal}.")
+        words.append(f"{step} more cash would add {money(choice.cash_worth, choice)} to {goal}.")
     if choice.taken:
         hand = choice.by_hand
-        behind = f"the same {goal}" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} less {goal}"
+        behind = "the same" if hand.behind < _TRIFLE else f"{money(hand.behind, choice)} lower"
         words.append(
-            f"Picking by margin per hour instead: {hand.taken} unit{'' if hand.taken == 1 else 's'}, "
-            f"{behind}."
+            f"Picking by margin per hour instead: {hand.taken} device{'' if hand.taken == 1 else 's'}, "
+            f"and {goal} is {behind}."
         )
     if choice.short_by > _TRIFLE:
         words.append(f"Time ran out: another choice could add up to {money(choice.short_by, choice)}.")
@@ -93,18 +93,18 @@ def more_words(choice: LotChoice) -> tuple[str, ...]:
 
 
 def waiting_words(choice: LotChoice) -> tuple[str, ...]:
-    """What is not taken although it is not simply left."""
+    """What is not chosen although it is not declined either."""
     verdicts = Counter(line.verdict for line in choice.lines)
     words = []
     if verdicts[Verdict.CHECK]:
         words.append(
-            f"{verdicts[Verdict.CHECK]} need a check first and are not chosen. Where ownership is to be "
-            "checked, the highest bid is the lawful parts value."
+            f"{verdicts[Verdict.CHECK]} need a check first and are not chosen. While ownership is not "
+            "checked, the highest price is the lawful parts value."
         )
     unpriced = sum(line.price is None for line in choice.lines)
     if unpriced:
         words.append(
-            f"{unpriced} have no asking price and are not chosen; the bid list gives their highest bids."
+            f"{unpriced} have no asking price and are not chosen; the bid list gives their highest prices."
         )
     return tuple(words)
 
@@ -112,7 +112,7 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
 def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
     """The lot as one purchase, in sentences."""
     work = (
-        f"{whole.repaired} to repair, {whole.stripped} to strip at once, {whole.left} to leave"
+        f"{whole.repaired} to repair, {whole.stripped} to strip at once, {whole.left} to dispose of"
         + (f", {whole.refused} ruled out by ownership" if whole.refused else "")
         + (f", {whole.bad_rows} unreadable" if whole.bad_rows else "")
         + f"; {hours_words(whole.hours)} of bench time."
@@ -123,7 +123,7 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
         return (f"Whole lot: no price meets your rule{counted}; {stops}.", work)
     risk = whole.risk
     return (
-        f"Whole lot: pay at most {money_text(whole.bid, choice.currency)}{counted}; above it, {stops}.",
+        f"Whole lot: highest price {money_text(whole.bid, choice.currency)}{counted}; above it, {stops}.",
         work,
         f"At that price: expected margin {money(risk.expected, choice)}, "
         f"risk of loss {risk.losses_in_20} in 20.",
@@ -131,12 +131,12 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
 
 
 def loses_in_20(line: UnitLine) -> str:
-    """Of 20 units like this, how many lose money; blank where ownership allows no price."""
+    """Of 20 devices like this, how many lose money; blank where ownership allows no price."""
     return "" if line.loss_chance is None else f"{20 * line.loss_chance:.0f}"
 
 
 def bid_list(choice: LotChoice) -> str:
-    """Every unit as CSV, those to take first, then by what they earn; no cell a spreadsheet would run."""
+    """Every device as CSV, those to buy first, then by what they earn; no cell a spreadsheet would run."""
     sheet = io.StringIO()
     rows = csv.writer(sheet, lineterminator="\n")
     rows.writerow(BID_COLUMNS)

@@ -115,7 +115,9 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
 def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
     """What to look at or measure first; battery safety, ownership and the activation lock come before."""
     if assessment.verdict is Verdict.LEAVE and assessment.expected_margin is not None:
-        return "none; do not take it" + (" at this price" if assessment.limit is not None else "")
+        if assessment.route == "walk-in":
+            return "none; do not accept it"
+        return "none; do not buy it" + (" at this price" if assessment.limit is not None else "")
     buying = assessment.route == "buy"
     if buying and rule_on(assessment.unit, catalogue, buying).standing == CHECK_FIRST:
         return _OWNERSHIP_ONLY

@@ -11,10 +11,17 @@ from triage.review.money.job_lines import COSTS, JobLine
 from triage.review.money.money_review import BY, MoneyGroup, MoneyReview
 
 # What one group is called, by what the review goes by.
-ONE = dict(zip(BY, ("damage kind", "family", "tier", "technician", "cause", "route"), strict=True))
-_MANY = dict(zip(BY, ("damage kinds", "families", "tiers", "technicians", "causes", "routes"), strict=True))
+ONE = dict(zip(BY, ("damage kind", "family", "price class", "technician", "cause", "route"), strict=True))
+_MANY = dict(
+    zip(BY, ("damage kinds", "families", "price classes", "technicians", "causes", "routes"), strict=True)
+)
+# What the two means of one damage are, beside their columns.
+TWO_MEANS = (
+    "Adjusted mean: this damage's own share of the margin. Raw mean: the whole margin of jobs with it, other "
+    "damage included, so its sign can differ."
+)
 CHANGE_WORDS = (
-    "Break-even change: how much less to pay, or more to quote, for a mean margin of zero; "
+    "Break-even change: how much less to pay, or more to quote, for an adjusted mean of zero; "
     "it assumes that sellers and owners still agree"
 )
 _OUTCOME = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
@@ -68,7 +75,7 @@ def lead_words(review: MoneyReview) -> str:
     assert worst.mean is not None  # where any job has a margin, only groups with one are listed
     total = worst.total or 0.0
     amount = money_text(abs(total), review.currency, whole=True)
-    sure = f"the chance that its true mean is a loss is {in_twenty(worst.mean.loss_chance)}."
+    sure = f"the chance that its true mean is below 0 is {in_twenty(worst.mean.loss_chance)}."
     if not is_loss(total):
         least = f"{_subject(worst, review)} earned least: {amount} over {_jobs(worst)}; {sure}"
         return f"No {ONE[review.by]} loses money in total. {least}"
@@ -130,7 +137,7 @@ def regret_words(review: MoneyReview) -> tuple[str, ...]:
         would_have.append(f"{losers} would have lost {text(told.spared)}")
     words = (
         f"You declined {units}; what became of {told.known} is known. "
-        f"If taken, {' and '.join(would_have) or 'none would have earned or lost anything'}.",
+        f"If accepted, {' and '.join(would_have) or 'none would have earned or lost anything'}.",
     )
     if told.expected_gap is None:
         return words

@@ -11,12 +11,16 @@ Unit = Literal["text", "currency", "money", "hourly", "share", "minutes", "days"
 
 @dataclass(frozen=True)
 class SettingWords:
-    """One setting: its dotted place in the file, its words, its unit."""
+    """One setting: its dotted place in the file, its words, its unit.
+
+    of : what a share is a percentage of.
+    """
 
     place: str
     label: str
     unit: Unit
     help: str = ""
+    of: str = ""
 
 
 GROUPS: dict[str, tuple[SettingWords, ...]] = {
@@ -46,9 +50,9 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
     ),
     "Fees and tax": (
         SettingWords("fees.inbound_postage", "Inbound postage", "money"),
-        SettingWords("fees.buyer_fee_share", "Buyer's fee", "share", "Percent of the price paid."),
-        SettingWords("fees.selling_share", "Selling fee", "share", "Percent of the sale price."),
-        SettingWords("fees.payment_share", "Payment fee", "share", "Percent of the sale price."),
+        SettingWords("fees.buyer_fee_share", "Buyer's fee", "share", of="price paid"),
+        SettingWords("fees.selling_share", "Selling fee", "share", of="sale price"),
+        SettingWords("fees.payment_share", "Payment fee", "share", of="sale price"),
         SettingWords("fees.outbound_postage", "Outbound postage", "money"),
         SettingWords("fees.consumables", "Consumables per job", "money"),
         SettingWords("fees.disposal", "Disposal of a device", "money"),
@@ -56,7 +60,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
             "tax.scheme", "Tax on a sale", "tax",
             "Ask your tax adviser which scheme applies under local rules.",
         ),
-        SettingWords("tax.rate", "Tax rate", "share", "Percent of the price before tax."),
+        SettingWords("tax.rate", "Tax rate", "share", of="price before tax"),
     ),
     "Bench minutes per device": (
         SettingWords("minutes.make_safe", "Make battery safe", "minutes"),
@@ -80,7 +84,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("minutes.save_data", "Save data", "minutes"),
     ),
     "Sales, waiting times and comebacks": (
-        SettingWords("value_loss_per_month", "Loss of value per month", "share"),
+        SettingWords("value_loss_per_month", "Loss of value per month", "share", of="resale value"),
         SettingWords("days_to_sell", "Time to sell", "days"),
         SettingWords("cure_days", "Adhesive cure and test run", "days"),
         SettingWords("keep_people_days", "Keep personal data after a job ends", "days",
@@ -88,20 +92,18 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("hold_days", "Holding period of a bought device before sale or stripping", "days"),
         SettingWords("warranty_days", "Warranty", "days",
                      "In addition to consumer law, never instead of it."),
-        SettingWords("comeback_refund_share", "Comebacks that end in a refund", "share"),
-        SettingWords("resale_after_refund_share", "Resale value after a refund", "share",
-                     "Percent of its sale price."),
+        SettingWords("comeback_refund_share", "Comebacks that end in a refund", "share", of="comebacks"),
+        SettingWords("resale_after_refund_share", "Resale value after a refund", "share", of="sale price"),
         SettingWords("carrier_locked_share", "Resale value of a carrier-locked device", "share",
-                     "Percent of the resale value."),
+                     of="resale value"),
     ),
     "Parts and mishaps": (
-        SettingWords("price_age_days", "A part price is out of date after", "days"),
+        SettingWords("price_age_days", "A price of a part is out of date after", "days"),
         SettingWords("missing_part_share", "Assumed cost of a part without a price", "share",
-                     "Percent of the resale value."),
-        SettingWords("recovered_part_share", "Value of a fitted part when stripped", "share"),
-        SettingWords("opening_damage_chance", "Chance of damage on opening", "share"),
-        SettingWords("opening_damage_share", "Cost of damage on opening", "share",
-                     "Percent of the resale value."),
+                     of="resale value"),
+        SettingWords("recovered_part_share", "Value of a fitted part when stripped", "share", of="its price"),
+        SettingWords("opening_damage_chance", "Chance of damage on opening", "share", of="devices opened"),
+        SettingWords("opening_damage_share", "Cost of damage on opening", "share", of="resale value"),
         SettingWords("owner_damage_liability", "Extra liability for an owner's device", "money"),
     ),
     "Quotes": (

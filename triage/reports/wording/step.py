@@ -10,13 +10,16 @@ from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance
 from triage.policy.pricing.sensitivity import Swing
 from triage.policy.problem.options import PartLine
 
-# Findings that no work was named for are shown without a chance.
 _ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "hidden fault", "cause": "possible cause"}
+
+
+# Also of decisions in the record, by the route of the job.
+LIMIT_LABELS = {"buy": "Highest price to pay", "walk-in": "Lowest price to quote"}
 
 
 def limit_words(assessment: Assessment) -> tuple[str, str]:
     """Label and figure of the highest price, or of the lowest quote."""
-    label = "Pay at most" if assessment.route == "buy" else "Quote at least"
+    label = LIMIT_LABELS[assessment.route]
     if assessment.limit is None:
         return label, "nothing" if assessment.route == "buy" else "no price"
     return label, money_text(assessment.limit, assessment.currency)
@@ -62,7 +65,7 @@ def plan_words(assessment: Assessment) -> str:
     if not assessment.minutes:
         return "No bench work."
     words = [
-        f"About {bench_time(assessment.minutes)} of bench time",
+        f"{bench_time(assessment.minutes)} of bench time",
         f"ends up working {in_twenty(assessment.chance_finished)}",
     ]
     if assessment.ready_days[1] > 0:
@@ -78,7 +81,7 @@ def behind_words(finding: FindingChance) -> str:
     rate = in_twenty(finding.fixed / finding.attempts)
     if rate == in_twenty(finding.mean):
         return f"from {jobs}"
-    return f"from {jobs} ({rate}), and from severity, tier, cause and related damage"
+    return f"from {jobs} ({rate}), and from severity, price class, cause and related damage"
 
 
 def presence_words(finding: FindingChance) -> str:
@@ -96,17 +99,17 @@ def spread_words(assessment: Assessment) -> str:
     words = []
     if assessment.shortfall is not None:
         worst = money_text(assessment.shortfall, assessment.currency, whole=True)
-        words.append(f"The worst 1 in 10 average {worst}.")
+        words.append(f"The worst 2 in 20 average {worst}.")
     if assessment.share_not_known is not None:
         words.append(
-            f"Limited data accounts for {in_twenty(assessment.share_not_known)} of the spread; "
-            "chance accounts for the rest."
+            f"More past jobs could narrow this spread by {in_twenty(assessment.share_not_known)}; "
+            "the rest is chance."
         )
     return " ".join(words)
 
 
 def flip_lines(assessment: Assessment, catalogue: Catalogue) -> list[str]:
-    """At which part prices the verdict changes, and which prices that matter are not confirmed."""
+    """At which prices of parts the verdict changes, and which prices that matter are not confirmed."""
     return [
         _flip_words(flip, catalogue, assessment.currency)
         for flip in assessment.flips
@@ -116,28 +119,27 @@ def flip_lines(assessment: Assessment, catalogue: Catalogue) -> list[str]:
 
 def _flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
     name = catalogue.parts[flip.part].name if flip.part in catalogue.parts else flip.part
-    now = money_text(flip.price, currency) + ("" if flip.confirmed else ", not confirmed")
+    now = f"price now {money_text(flip.price, currency)}" + ("" if flip.confirmed else ", not confirmed")
     if flip.flips_at is None:
-        return f"{name} (now {now}): no price changes the verdict"
-    return f"{name} (now {now}): the verdict changes above {money_text(flip.flips_at, currency)}"
+        return f"{name}: no price would change the verdict ({now})"
+    return f"{name}: a price above {money_text(flip.flips_at, currency)} would change the verdict ({now})"
 
 
 def swing_words(swing: Swing) -> str:
     """At which value of one input go becomes no-go, or the other way."""
     if swing.flips_at is None:
-        return f"{swing.name}: no likely value changes the verdict"
-    turn, now = _input_words(swing, swing.flips_at), _input_words(swing, swing.now)
-    return f"{swing.name}: the verdict changes at {turn} (now {now})"
-
-
-def _input_words(swing: Swing, value: float) -> str:
-    return in_twenty(value) if swing.unit == "chance" else f"{value:.2f} times"
+        return f"{swing.name}: no likely value would change the verdict"
+    way = "or more" if swing.flips_at > swing.now else "or less"
+    if swing.unit == "chance":
+        turn, now = in_twenty(swing.flips_at), in_twenty(swing.now)
+        return f"{swing.name}: a chance of {turn} {way} would change the verdict (now {now})"
+    return f"{swing.name}: {swing.flips_at:.2f} times today's {way} would change the verdict"
 
 
 def check_words(check: CheckIdea, currency: str) -> str:
     """What a check before deciding is good for: minutes, money, and how many decisions it changes."""
     worth = money_text(check.worth, currency)
     return (
-        f"{bench_time(check.minutes)}; changes the decision for {check.changes_in_20} in 20 such devices; "
-        f"worth {worth} after its cost"
+        f"{bench_time(check.minutes)}; changes the decision on {check.changes_in_20} in 20 such devices; "
+        f"raises the expected margin by {worth}, its cost included"
     )

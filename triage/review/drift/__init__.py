@@ -1,1 +1,1 @@
-"""Whether a kind of damage has left its chances, and fits that forget. May import: `forecasts`."""
+"""Drift: outcomes that no longer match their chances; fits with forgetting. May import: `forecasts`."""

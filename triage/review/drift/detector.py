@@ -79,7 +79,7 @@ class Stretch:
 
 @dataclass(frozen=True)
 class Alarm:
-    """A kind whose outcomes have left its forecasts.
+    """A kind whose outcomes no longer match its forecasts.
 
     since : when the drift began, at the likeliest half of its beginnings.
     seen_on : the day the evidence was enough.
@@ -125,7 +125,7 @@ def shares(attempts: Mapping[str, int]) -> dict[str, float]:
 def false_alarms_a_year(kinds: int) -> int:
     """Of 100 shops in which nothing changes, how many are alarmed in a year; measured, for at least one kind.
 
-    Between the numbers of kinds that were measured, the higher rate is said.
+    Between two measured numbers of kinds, the higher rate is returned.
     """
     return FALSE_ALARMS[max(number for number in FALSE_ALARMS if number <= max(kinds, 1))]
 
@@ -144,8 +144,8 @@ def drift_alarms(
     stretches : one after the other in time, each with its own forecaster.
     share : by kind, as made by `shares`, from what was known at `watch_from`.
     names : by kind, what to call it.
-    watch_from : no drift is thought to begin, and no alarm is raised, before
-        it; earlier attempts only sharpen the draws.
+    watch_from : no drift is assumed to begin, and no alarm is raised, before
+        it; earlier attempts only weight the draws.
     at : evidence, times the kind's share, that raises an alarm.
 
     Raises

@@ -1,4 +1,4 @@
-"""What a drift alarm says, and with it what to do about it: never the one without the other."""
+"""A drift alarm in words, always with what to do about it."""
 
 from __future__ import annotations
 

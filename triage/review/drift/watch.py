@@ -1,12 +1,12 @@
-"""Watch a shop's record for drift: the forecasts that `drift` bets against, from what is at hand.
+"""Watch a shop's record for drift: the forecasts that the detector tests.
 
 A posterior fitted before the watch began forecasts by its own draws. One that
 has seen the watched outcomes cannot, for it has learned the drift; nor is
 there one in a shop that has not fitted. Then the level of each kind is
 learned anew from the record, attempt by attempt: its chances are the
 posterior's means, or the assumptions, with an unknown constant on the logit,
-`N(0, 1)` beforehand, taught by everything before the watch. What the
-posterior says of severity, tier, technician, cause and the job effect stays.
+with prior `N(0, 1)`, updated by everything before the watch. The posterior's
+effects of severity, tier, technician, cause and job stay.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class DriftWatch:
 
     alarms : in the order in which they were seen.
     watch_from, as_of : the days watched. attempts, kinds : watched.
-    against : what the outcomes were held against, in words.
+    against : the forecasts that the outcomes were compared with, in words.
     """
 
     alarms: tuple[Alarm, ...]

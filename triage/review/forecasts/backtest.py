@@ -1,4 +1,4 @@
-"""Forecasts of attempts held against what happened: the frozen result of a back-test."""
+"""Forecasts of attempts compared with outcomes: the frozen result of a back-test."""
 
 from __future__ import annotations
 
@@ -82,8 +82,8 @@ class Backtest:
     parts, bins, calibration, families : of the model's chances.
     decision : None when the record cannot say.
     lacks : what the record does not hold, and what that leaves out.
-    alarms : what a drift alarm had to say of these forecasts.
-    promises : of minutes and margins, held against what came; () where the record cannot say.
+    alarms : the drift alarms for these forecasts.
+    promises : forecasts of minutes and margins, compared with outcomes; () where the record has none.
     """
 
     as_of: date
@@ -145,7 +145,7 @@ def summarise(
     replicated: tuple[np.ndarray, np.ndarray] | None = None,
     **more: Any,
 ) -> Backtest:
-    """Gather what a table of forecasts says.
+    """Score a table of forecasts.
 
     Parameters
     ----------

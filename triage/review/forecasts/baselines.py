@@ -1,4 +1,4 @@
-"""Forecasts that need no model of the shop: what a review holds the model against.
+"""Baselines: simple forecasts that the model is compared with.
 
 None of them knows a job effect: their chance for all repairs of a job is the
 product of the single ones.

@@ -1,9 +1,9 @@
-"""Spiegelhalter's test of whether chances are as sure as they should be, no bolder and no shyer.
+"""Spiegelhalter's test of calibration: whether chances are over- or under-confident.
 
 `z = sum (y - p)(1 - 2p) / sqrt(sum (1 - 2p)^2 p (1 - p))`. When every chance
 is that of its own outcome given all before it, z is near a standard normal,
 whatever the dependence. A block of forecasts shares one fit, whose parameters
-are not known exactly: its outcomes hang together over jobs and z spreads wider.
+are not known exactly: its outcomes are correlated over jobs, so z has a larger variance.
 Its reference then is z of outcomes replicated from the fit itself.
 
 References
@@ -29,7 +29,7 @@ from triage.posterior.interval import interval
 class CalibrationTest:
     """Spiegelhalter's z and how unusual it is.
 
-    z : above 0 for outcomes on the side that makes the score worse than promised.
+    z : above 0 where the score is worse than its expectation: over-confident.
     p_normal : two-sided, against a standard normal.
     p_replicated : two-sided, share of replicates at least as far from their
         middle; None without replicates.

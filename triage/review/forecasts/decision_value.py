@@ -1,7 +1,7 @@
-"""What a forecaster's go or no-go would have earned on the jobs that came.
+"""The value of a forecaster's decisions: what accepting or declining by it would have earned.
 
 The rule is the same for every forecaster, so that only the chances differ. A
-job is vetoed when its expected margin is below nothing:
+job is declined when its expected margin is below 0:
 
     expected = c x (mean of past jobs that were finished)
              + (1 - c) x (mean of past jobs that were not) - what was paid for it
@@ -25,13 +25,13 @@ from triage.review.forecasts.paired_bootstrap import Difference, mean_difference
 
 FEWEST = 10
 ESTIMAND = (
-    "Only jobs that were taken have outcomes. This shows which of them a rule would have declined, and what "
+    "Only accepted jobs have outcomes. This shows which of them a rule would have declined, and what "
     "that would have saved or cost. It says nothing about devices that you declined."
 )
 RULE = (
     "A rule declines a job when its expected margin at intake is below 0. That margin is the chance that all "
-    "needed repairs work, times what finished past jobs of its route and tier made; plus the chance that "
-    "they do not, times what unfinished ones made; less the price paid."
+    "needed repairs work, times what finished past jobs of its route and price class made; plus the chance "
+    "that they do not, times what unfinished ones made; less the price paid."
 )
 
 
@@ -41,7 +41,7 @@ class VetoResult:
 
     taken, vetoed : jobs.
     margin : total margin of the jobs taken.
-    vetoed_margin : what the vetoed jobs in truth made, together.
+    vetoed_margin : what the declined jobs made, in total.
     """
 
     taken: int
@@ -52,7 +52,7 @@ class VetoResult:
 
 @dataclass(frozen=True)
 class DecisionScore:
-    """Margins of the go or no-go of forecasters, and of taking every job.
+    """Margins of accepting or declining by each forecaster, and of accepting every job.
 
     jobs : jobs with a known margin and a past to judge them by.
     left_out : jobs of the blocks without one, such as those not sold yet.

@@ -1,8 +1,8 @@
-"""Promised amounts held against what came: how often the intervals held, and how far off on average.
+"""Forecast amounts compared with outcomes: coverage of the intervals, and bias of the mean.
 
-An interval is judged by how many amounts fell inside it, a mean by the gap
-between promised and realised over all jobs. A job's amounts hang together, so
-the error of the gap is reckoned from jobs, not from amounts.
+An interval is judged by its coverage, a mean by its bias (forecast less outcome).
+Amounts of one job are correlated, so the standard error of the bias is clustered
+by job.
 """
 
 from __future__ import annotations
@@ -28,10 +28,11 @@ class PromiseCheck:
     """One kind of amount: minutes a try, minutes a job, or margin a job.
 
     unit : of the amounts.
-    what : its name, in the plural, for people. basis : what was promised and what counts, in words.
+    what : its name, in the plural, for people. basis : what was forecast and what counts, in words.
     count, jobs : amounts, and the jobs that they belong to.
     half, ninety : how many fell inside their 50 % and their 90 % interval.
-    promised, realised : means. gap : promised less realised, mean; error : its standard error.
+    promised, realised : mean forecast and mean outcome. gap : bias, their difference. error : its
+        standard error.
     """
 
     unit: AmountUnit
@@ -48,7 +49,7 @@ class PromiseCheck:
 
     @property
     def coverage_words(self) -> str:
-        """How often the intervals held."""
+        """Coverage of the intervals."""
         return (
             f"{self.what[:1].upper()}{self.what[1:]}: {self.ninety.held:,} of {self.ninety.of:,} were inside "
             f"their 90 % interval ({_percent(self.ninety.value)}; {_judged(self.ninety, 0.9)}), "
@@ -81,11 +82,11 @@ def check_promises(
     actual: np.ndarray,
     job: np.ndarray,
 ) -> PromiseCheck | None:
-    """Judge promised amounts; None when there are none.
+    """Check forecast amounts; None when there are none.
 
     Parameters
     ----------
-    mean, actual : ndarray, shape (amount,), promised mean and what came; amounts
+    mean, actual : ndarray, shape (amount,), mean forecast and outcome; amounts
         that are not known are NaN and left out.
     quantiles : ndarray, shape (amount, 5), at .05, .25, .5, .75, .95.
     job : shape (amount,), labels.
@@ -120,7 +121,9 @@ def _percent(share: float) -> str:
 
 
 def _judged(share: Share, stated: float) -> str:
-    """Whether the stated share lies in the interval of the one seen."""
+    """Whether the nominal coverage lies in the interval of the observed one."""
     if share.low <= stated <= share.high:
         return "as stated, within chance"
-    return "too narrow" if share.value < stated else "too wide"
+    if share.value < stated:
+        return "too narrow, by more than chance explains"
+    return "too wide, by more than chance explains"

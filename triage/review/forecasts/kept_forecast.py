@@ -1,9 +1,9 @@
-"""What a kept decision forecast of a job, attempt by attempt, given how the job went so far.
+"""The forecasts of a stored decision, attempt by attempt, given the outcomes of the job so far.
 
-A decision keeps the chances of all patterns of outcomes of its first repairs
+A decision stores the chances of all patterns of outcomes of its first repairs
 (`policy.promise.Promise`). From those follow the chance of each next attempt
 given the ones before it. What it does not hold jointly (second tries, damage
-that was only suspected, decisions kept before patterns were) is judged by its
+that was only suspected, decisions stored before patterns were) is scored by its
 chance alone, and counted.
 """
 
@@ -26,7 +26,7 @@ _DOTS = (np.arange(20) + 0.5) / 20
 
 @dataclass(frozen=True)
 class AttemptForecast:
-    """Chance of an attempt, and whether all earlier outcomes of its job were taken in."""
+    """Chance of an attempt, and whether it is conditional on all earlier outcomes of its job."""
 
     chance: float
     given_earlier: bool
@@ -97,10 +97,10 @@ def stored_forecast(job: JobFile) -> StoredForecast | str:
     """The decision on which a job was taken, or in words why there is none to judge."""
     taken = next((kept for kept in job.moves if kept.record.move == "take"), None)
     if taken is None:
-        return "never taken"
+        return "never accepted"
     before = [kept for kept in job.decisions if kept.id < taken.id]
     if not before:
-        return "taken without a saved decision"
+        return "accepted without a saved decision"
     kept = before[-1].record  # the rules let nobody rewrite it
     return StoredForecast(
         taken.record.on, kept, json.loads(kept.chances), _promise(json.loads(kept.forecast))

@@ -1,4 +1,4 @@
-"""Kept decisions held against what happened to the jobs that were taken on them."""
+"""Stored decisions compared with the outcomes of their jobs."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from triage.review.forecasts.scores import BrierParts, brier_parts
 
 REPLICATES = 1000
 ESTIMAND = (
-    "Only jobs that were taken have outcomes, so these scores apply to such devices. They say nothing about "
+    "Only accepted jobs have outcomes, so these scores apply to such devices. They say nothing about "
     "declined devices."
 )
 
 
 @dataclass(frozen=True)
 class OutcomeReview:
-    """What became of what was said.
+    """Scores of past decisions.
 
     forecasts : DataFrame, one row an attempt, with the columns of `Backtest.forecasts`
         (`date` is the day of the decision), `quarter`, and `given_earlier`.
@@ -69,7 +69,7 @@ def review_outcomes(
     promises: tuple[PromiseCheck, ...],
     seed: int,
 ) -> OutcomeReview:
-    """Gather what a table of forecasts says; it holds one at least."""
+    """Score a table of forecasts; it has one row at least."""
     chance, fixed = forecasts["model"].to_numpy(), forecasts["fixed"].to_numpy()
     quarters = sorted(groups_of(forecasts, "quarter"), key=lambda group: group.name)
     return OutcomeReview(

@@ -1,6 +1,6 @@
 """Mean of a difference over jobs, with a bootstrap interval.
 
-Jobs are the units drawn: what happens inside one hangs together.
+Jobs are resampled, because outcomes within one are correlated (cluster bootstrap).
 
 References
 ----------

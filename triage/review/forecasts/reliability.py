@@ -1,4 +1,4 @@
-"""Reliability diagram: of the forecasts near each chance, how many came true.
+"""Reliability diagram: of the forecasts near each chance, how many events occurred.
 
 References
 ----------
@@ -78,6 +78,6 @@ def reliability(
 
 
 def coverage(low: np.ndarray, high: np.ndarray, actual: np.ndarray) -> Share:
-    """How many of the stated intervals held what happened; ends count as inside."""
+    """How many of the stated intervals contain the outcome; ends count as inside."""
     low, high, actual = (np.asarray(values, float) for values in (low, high, actual))
     return wilson(int(((low <= actual) & (actual <= high)).sum()), len(actual))

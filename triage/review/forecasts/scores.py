@@ -1,4 +1,4 @@
-"""How near forecasts of yes-or-no outcomes came: Brier score, its parts, log score.
+"""Scores of forecasts of binary outcomes: Brier score, its parts, log loss.
 
 All are penalties: 0 is perfect, lower is better.
 

@@ -1,4 +1,4 @@
-"""A job's margin shared out over its findings: a regression of margin on what was wrong, pooled.
+"""A job's margin divided among its damage: a regression of margin on damage kinds, with partial pooling.
 
     margin_j = base + scale * sum over its findings of effect_k + noise_j
     effect_k ~ t(mu, tau)      pooled_money.py: prior on mu and tau, tau by quadrature
@@ -8,7 +8,7 @@ Base, scale and sigma are those of the job's route and tier. The scale is the sd
 of its margins: what a damage takes off a dear unit is more money than off a
 cheap one. The base is a plain nuisance with a flat prior, so the noise of each
 route and tier sums to nothing, and bases and effects add up to the money of the
-record. What a finding is answerable for is its effect and an even share of its
+record. The share of a damage is its effect and an equal share of its
 job's base (the Shapley value of this regression: Shapley 1953, A Value for
 n-Person Games).
 
@@ -17,8 +17,8 @@ keep the intervals honest. A kind far from all others is pulled in less: effects
 are Student's t, a scale mixture of normals whose scales are settled by mean
 field. Noise that differs by damage enters the covariance and not the weights
 (sandwich form: Huber 1967; White 1980, Econometrica 48:817). A residual is made
-larger by what its own job took from it (its leverage). And a kind's jobs stand
-for those still to come: what routes and tiers they had is counted as luck.
+larger by what its own job took from it (its leverage). And a kind's jobs are a
+sample of future ones: their mix of routes and tiers counts as sampling variation.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ _ROUNDS = 6  # by then scales of the t and variances move no mean by a twentieth
 
 
 def weak_prior(margins: np.ndarray) -> MoneyPrior:
-    """A prior that lets the record speak: the middle within two sd of margins, groups within half of one."""
+    """A weakly informative prior: the middle within two sd of margins, groups within half of one."""
     scale = float(np.std(margins)) or abs(float(np.mean(margins))) or 1.0
     return MoneyPrior(centre=0.0, centre_sd=2.0 * scale, spread=scale / 2.0)
 

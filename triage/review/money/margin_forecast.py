@@ -28,6 +28,7 @@ from triage.design_matrix import FACTORS
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
+from triage.outcome_models.fresh_job import inside_logit
 from triage.policy.answer.promise import LEVELS
 from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
 from triage.prediction.parts_cost import sample_parts_ratio
@@ -39,7 +40,8 @@ from triage.review.money.realised_margin import parts_used, realised_margins
 PATHS = 400
 BASIS = (
     "Each job simulated from its intake: repairs until one fails, with the models' draws of outcomes, "
-    "minutes and parts. Its sale is drawn from past jobs of its route and tier that ended the same way."
+    "minutes and parts. Its sale is drawn from past jobs of its route and price class that ended the same "
+    "way."
 )
 
 
@@ -204,7 +206,8 @@ def _work(
     logits = success_logits(few, catalogue, *labels)  # (path, row)
     place = pd.factorize(rows["job"])[0]
     effect = few["job_sd"].to_numpy()[:, None] * rng.standard_normal((PATHS, place.max(initial=0) + 1))
-    works = rng.random(logits.shape) < expit(logits + effect[:, place])
+    inside = inside_logit(logits, few["job_sd"].to_numpy()[:, None])
+    works = rng.random(logits.shape) < expit(inside + effect[:, place])
     timed, parted = _spread(draws.minutes), _spread(draws.parts)
     spent = np.empty(logits.shape)
 

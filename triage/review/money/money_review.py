@@ -34,10 +34,8 @@ _SHARED = ("kind", "family")  # a job can be in several groups
 _SHRUNKEN = 0.3
 
 SHARED_WORDS = (
-    "Total and mean divide each job's margin among its findings: an equal share of the average for its route "
-    "and tier, plus what a pooled regression says the finding adds or takes off.",
-    "Raw mean: mean margin of all jobs with this damage, each counted in full under every damage it had. Its "
-    "sign can differ from that of the total, where other damage on the same jobs costs more.",
+    "Total and adjusted mean divide each job's margin among its damage: an equal share of the average for "
+    "its route and price class, plus what a pooled regression says each damage adds or takes off.",
     "90 % credible intervals: in trials on the invented shop they held the true mean 18 times in 20, as they "
     "should. They did so a little less often with only 300 jobs, and for a rare damage far worse than all "
     "others.",
@@ -45,7 +43,7 @@ SHARED_WORDS = (
 OWN_WORDS = ("Total: margins of the group's jobs as recorded. Mean: shrunken towards the other groups.",)
 TECHNICIAN_WORDS = (
     "Technicians are listed alphabetically and not ranked. Hard jobs are not given out by chance, and only "
-    "kind, severity, route and tier are adjusted for.",
+    "kind, severity, route and price class are adjusted for.",
 )
 
 
@@ -71,11 +69,11 @@ class JobMargin:
 class MoneyGroup:
     """One row of the review.
 
-    jobs : those with a margin; `counted` all of them. attempts, fixed : findings
-    of the group worked on, and put right. total : money the group is answerable
-    for; None for technicians and where there is no margin. pulled : share of the
-    way the mean is shrunken. effect : what the damage adds or takes off. had_it :
-    the plain view beside the shared one. members : its jobs, the worst first.
+    jobs : those with a margin; `counted` all of them. attempts, fixed : attempts
+    of the group, and how many worked. total : the group's share of the margins;
+    None for technicians and where there is no margin. pulled : shrinkage of the
+    mean, 0 to 1. effect : what the damage adds or takes off. had_it : raw mean,
+    beside the adjusted one. members : its jobs, the worst first.
     """
 
     slug: str
@@ -127,7 +125,7 @@ def money_review(
     by: By = "kind",
     passed: Sequence[PassedUnit] | None = None,
 ) -> MoneyReview:
-    """Review a shop's record; what it lacks is said, and the rest is shown."""
+    """Review a shop's past jobs; `lacks` names the columns that are missing."""
     margins = realised_margins(history, catalogue, settings)
     lacks = margins.lacks if margins.left_out or margins.money.empty else ()
     if by not in _SHARED and not history.has(by):

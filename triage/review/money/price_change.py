@@ -1,4 +1,4 @@
-"""The price that would have brought a group's mean margin to nothing, by the shop's own terms."""
+"""Break-even change: the price that would have brought a group's mean margin to zero."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What each closed job of the record kept: sale less everything it cost, at the shop's own settings."""
+"""Realised margin of each closed job: sale less all costs, at the shop's own settings."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MONEY_COLUMNS = ("route", "paid", "sold", "minutes", "parts_cost")
 
 @dataclass(frozen=True)
 class RealisedMargins:
-    """Margins of the jobs whose money is whole.
+    """Margins of the jobs whose costs are complete.
 
     money : DataFrame, one row a job (index `job`), money as float, major units:
         `sold`, `kept` (worth of parts put on the shelf), `paid`, `parts`,
@@ -36,10 +36,10 @@ class RealisedMargins:
 
 
 def realised_margins(history: History, catalogue: Catalogue, settings: Settings) -> RealisedMargins:
-    """Work out the margin of every job that the record tells in full; nothing is guessed.
+    """Compute the margin of every job with complete costs; nothing is guessed.
 
-    A job is told in full when it is closed, sold (an owner's device: handed
-    back), of known route, with a purchase price if it was bought, and when each
+    The costs are complete when the job is closed, sold (an owner's device:
+    returned), of known route, with a purchase price if it was bought, and when each
     attempt has its minutes and its parts cost, of parts bought or of the own
     shelf. A job with a price paid and no route was bought. A stripped unit
     brings what its parts sold for or are worth, one disposed of nothing; both
@@ -62,7 +62,7 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
     reasons = {
         "not closed yet": jobs["closed"].isna() if history.has("closed") else False,
         "stripped, and no value of its parts": sold.isna() & (ending == "stripped"),
-        "handed over, and no price": sold.isna() & (ending != ""),
+        "sold or returned, and no price": sold.isna() & (ending != ""),
         "not sold yet" if history.has("sold") else "no sale price": sold.isna(),
         "neither bought nor a walk-in": ~(bought | walk_in),
         "bought, and no price paid": bought & paid.isna(),

@@ -1,4 +1,4 @@
-"""Units that were passed by and whose fate is known all the same: what the no was worth."""
+"""Declined devices whose later result is known: the value of having declined them."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class PassedUnit:
-    """A unit that was considered and not taken; money, major units.
+    """A declined device; money, major units.
 
     ask : what was asked; None where nothing was. expected_margin : what the
     plan promised at that price; None where it was not priced. fate_margin :
@@ -25,13 +25,13 @@ class PassedUnit:
 
 @dataclass(frozen=True)
 class Regret:
-    """What passing units by cost and saved, over those whose fate is known.
+    """What declining devices cost and saved, over those whose later result is known.
 
     known, unknown : units with and without a known fate. would_have_earned :
     how many of the known ones. forgone : money those would have kept. spared :
     money that the others would have lost, zero or more. expected_gap : fate
     less promise, mean over those that have both; None where none has. units :
-    the known ones, the dearest no first.
+    the known ones, highest margin first.
     """
 
     known: int
@@ -44,7 +44,7 @@ class Regret:
 
 
 def regret(passed: Sequence[PassedUnit]) -> Regret:
-    """Sum up units passed by; those whose fate is not known are counted and no more."""
+    """Sum over declined devices; those whose later result is not known are only counted."""
     told = [(unit.fate_margin, unit) for unit in passed if unit.fate_margin is not None]
     told.sort(key=lambda pair: -pair[0])
     fates = [fate for fate, _ in told]

@@ -1,7 +1,7 @@
-"""Technicians' margins with what they were given taken out: kinds, severity, route and tier.
+"""Technicians' margins adjusted for their mix of work: kinds, severity, route and tier.
 
-Who gets the hard boards is not by chance, and what the record does not hold is
-not taken out: these figures are no ranking and are never sorted as one.
+Hard boards are not assigned at random, and only what the record holds can be
+adjusted for. These figures are not a ranking and are never sorted as one.
 """
 
 from __future__ import annotations

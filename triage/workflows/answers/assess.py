@@ -15,6 +15,7 @@ from triage.policy.problem.forecast import UnitForecast, chance_interval
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
+from triage.reports.wording.fit import assumed_words
 from triage.workflows.answers.break_even import part_flips
 from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop
@@ -99,7 +100,7 @@ def _share_not_known(priced: PricedUnit) -> float | None:
     margins = priced.outcome.margins
     if margins.std() < 0.01:
         return None
-    return split_spread(priced.outcome.plan, margins, priced.pricing.forecast.draw).share_not_known
+    return split_spread(priced.outcome.plan, priced.terms, margins).share_not_known
 
 
 def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
@@ -168,4 +169,6 @@ def _notes(priced: PricedUnit) -> tuple[str, ...]:
         left_out = ", ".join(pricing.set_aside)
         notes.append(f"Too complex to plan exactly; the margin leaves out: {left_out}.")
     notes.append("The chances hold for devices like those this shop has taken on.")
+    if assumed := assumed_words(pricing.shop.posterior.manifest):
+        notes.append(assumed)
     return tuple(notes)

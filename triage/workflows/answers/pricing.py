@@ -128,7 +128,7 @@ class UnitPricing:
         """What kind of limit it is, and what stops a price from going further."""
         settings = self.shop.settings
         if not self.owned:
-            return "no price meets your rule" if self.limit is None else "lowest fixed price, no fix, no fee"
+            return "no price meets your rule" if self.limit is None else "fixed price, no fix, no fee"
         if self.refused:
             return "do not buy"
         if self.ruling.standing == CHECK_FIRST:
@@ -136,7 +136,7 @@ class UnitPricing:
         if self.limit is None:
             return "no price meets your rule"
         stops = beyond_words(self.outcome_at(self.limit + 0.01), settings.go_rule, settings.currency)
-        return "highest price that meets your rule" + (f"; above it, {stops}" if stops else "")
+        return f"above it, {stops}" if stops else "above it, your rule is not met"
 
     def checks_before(self, outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[CheckIdea, ...]:
         """Checks worth making before deciding, by the shop's own rule."""

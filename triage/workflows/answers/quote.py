@@ -72,7 +72,7 @@ def quote_unit(
     unit = normalise(unit, shop.catalogue)
     ruling = rule_on(unit, shop.catalogue, buying=False)
     if ruling.standing == NO_PRICE:
-        raise NoQuoteError(f"no quote; do not take it in: {'; '.join(ruling.reasons)}")
+        raise NoQuoteError(f"no quote; do not accept it: {'; '.join(ruling.reasons)}")
     fee = settings.quoting.diagnostic_fee if kind in _WITH_FEE else 0.0
     pricing = unit_pricing(unit, shop, walk_in=True, forecast=forecast, fee=fee)
     if kind == "data-only":

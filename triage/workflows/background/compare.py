@@ -26,7 +26,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
     Parameters
     ----------
     arguments : `record` (`{"ledger": URL}` or `{"history": PATH}`), `sets` (folder by name, None
-        for the defaults of every file; the others are held against the first), and optionally
+        for the defaults of every file; the others are compared with the first), and optionally
         `catalogue`, `settings`, `blocks`, `seed`.
     """
     from triage.workflows.looking_back.backtest import BacktestOptions

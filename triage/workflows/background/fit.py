@@ -32,7 +32,8 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
 
     Returns
     -------
-    dict : `current`, `folder`, `jobs`, `as_of`, `failures` (by model, why).
+    dict : `current`, `folder`, `jobs`, `as_of`, `failures` (by model, why; in a current fit, assumptions
+        replace these models).
     """
     from triage.inference.sampling import SamplerSettings
 

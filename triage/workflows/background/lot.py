@@ -37,7 +37,7 @@ def run(arguments: dict[str, Any], tell: Tell) -> dict[str, Any]:
 
     def counted(words: str) -> Callable[[int, int], None]:
         def said(done: int, total: int) -> None:
-            tell({"words": f"{words}: {done:,} of {total:,} units", "done": done, "total": total})
+            tell({"words": f"{words}: {done:,} of {total:,} devices", "done": done, "total": total})
 
         return said
 

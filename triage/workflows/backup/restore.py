@@ -139,7 +139,7 @@ def _place_of_record(backup: OpenBackup, where: str | None, force: bool) -> Path
     if record is None:
         raise BackupError(
             f"{ledger_url(where).render_as_string()} is on a PostgreSQL server, but the record in "
-            f"{backup.file} is a file; name a file with --ledger"
+            f"{backup.file} is a file; name a file with --record"
         )
     if record.is_dir():
         raise BackupError(f"{record} is a folder; choose a file for the record")

@@ -20,6 +20,8 @@ from triage.shipped import shipped
 
 CALIBRATION = "models/calibration.json"
 
+SUCCESS_PARTS = ("kind_beliefs.py", "fresh_kernel.py", "likelihood_op.py")
+
 
 @dataclass(frozen=True)
 class Calibration:
@@ -76,7 +78,7 @@ def model_structure(model: str) -> str:
     """
     folder = Path(triage.outcome_models.__path__[0])
     text = ""
-    for file in (f"{model}.py", *(("likelihood_op.py",) if model == "success" else ())):
+    for file in (f"{model}.py", *(SUCCESS_PARTS if model == "success" else ())):
         try:
             tree = ast.parse((folder / file).read_text(encoding="utf-8"))
         except OSError:

@@ -94,6 +94,19 @@ def _effective(which: str, what: str, value: float) -> Figure:
 def _of_likelihood(checks: LikelihoodChecks) -> list[Figure]:
     """Figures that only the chance of repair has."""
     made = []
+    if checks.several is not None:
+        made.append(
+            Figure(
+                "Jobs of several attempts",
+                f"{checks.several:,.0f}" if checks.several else "none: job effect not told",
+                "",
+                "jobs that tell how much the attempts of one job hang together",
+                True,
+                False,
+                "",
+                "our own",
+            )
+        )
     if checks.quadrature_error_99 is not None:
         worst = max(checks.quadrature_error_99, checks.quadrature_error_mean or 0.0)
         made.append(

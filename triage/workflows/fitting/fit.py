@@ -1,8 +1,12 @@
 """Fit every outcome model to a history, and store what came of it.
 
-A fit whose models all pass the gate becomes the posterior of the out folder.
-One that fails is kept in `FOLDER/rejected-<draws>/`, with its diagnostics, and
-the posterior that was current stays.
+Each model stands for itself. One that passes the gate is used; where one does
+not, draws from its prior stand in for it, so that nothing rests on chains that
+disagree, and nothing on another shop's record. Only a fit of which no model
+passes is refused whole: the posterior that was current then stays.
+
+Draws that the gate refused are kept in `FOLDER/rejected-<draws>/`, with their
+diagnostics, to be looked at.
 """
 
 from __future__ import annotations
@@ -12,9 +16,10 @@ import shutil
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import xarray as xr
 
 from triage.design_matrix import attempts, forgetting
 from triage.domain.catalogue import Catalogue
@@ -24,6 +29,9 @@ from triage.posterior.manifest import Fading, LikelihoodChecks, Manifest, ModelR
 from triage.posterior.store import Posterior, save_posterior
 from triage.priors.prior_set import PriorSet
 
+if TYPE_CHECKING:
+    from triage.outcome_models.base import OutcomeModel
+
 Progress = Callable[[dict[str, Any]], None]
 
 
@@ -31,27 +39,34 @@ Progress = Callable[[dict[str, Any]], None]
 class FitResult:
     """A fit as it left the sampler; nothing is on disk yet.
 
-    posterior : draws and manifest. `manifest.current` is False when a model
-        failed the gate.
-    failures : by model, why it failed; empty for a fit that may be used.
+    posterior : draws and manifest. `manifest.current` is False when no model passed the gate.
+    failures : by model, why it failed.
+    set_aside : draws of the models that failed, where their prior stands in for them in
+        `posterior`, beside the records of all; None where no model failed, or all did.
     """
 
     posterior: Posterior
     failures: dict[str, tuple[str, ...]]
+    set_aside: Posterior | None = None
 
     @property
     def current(self) -> bool:
         """Whether the fit may be used for decisions."""
-        return not self.failures
+        return self.posterior.manifest.current
 
 
 @dataclass(frozen=True)
 class StoredFit:
-    """Where a fit was put: `folder` is the out folder, or the rejected one inside it."""
+    """Where a fit was put.
+
+    folder : the out folder, or the rejected one inside it.
+    set_aside : folder of the refused draws of a fit that is in use without them.
+    """
 
     folder: Path
     current: bool
     manifest: Manifest
+    set_aside: Path | None = None
 
 
 def fit_history(
@@ -91,12 +106,16 @@ def fit_history(
     tell = progress or (lambda event: None)
     wanted = set(MODELS) if models is None else set(models)
     draws, records, failures = {}, {}, {}
+
+    def believed(model: OutcomeModel) -> xr.Dataset:
+        built = model.build(model.prior_design(catalogue, priors), priors)
+        return belief_draws(built, model.stored, seed, settings)
+
     for place, (name, model) in enumerate(MODELS.items()):
         tell({"event": "model", "model": name, "purpose": model.purpose, "place": place, "of": len(MODELS)})
         design = model.design(learned, catalogue, priors) if name in wanted else None
         if design is None:
-            built = model.build(model.prior_design(catalogue, priors), priors)
-            draws[name] = belief_draws(built, model.stored, seed, settings)
+            draws[name] = believed(model)
             why = f"the record lacks {model.needs}" if name in wanted else "not asked for"
             records[name] = ModelRecord(belief_only=True, passed=True, why=why)
             continue
@@ -116,17 +135,40 @@ def fit_history(
         )
         tell({"event": "fitted", "model": name, "passed": not fitted.failures, "why": list(fitted.failures)})
     gap: dict[str, float] = {}
-    if hopeless_both_ways and "success" in wanted and not records["success"].belief_only:
+    success = records["success"]
+    if hopeless_both_ways and success.passed and not success.belief_only:
         gap = _hopeless_gap(learned, catalogue, priors, draws["success"], seed, settings, tell)
-    manifest = _manifest(history, catalogue, priors, seed, records)
     manifest = replace(
-        manifest,
+        _manifest(history, catalogue, priors, seed, records),
         hopeless_gap=gap,
+        sampler=settings.told,
         label=label,
-        current=not failures,
         draws=min(found.sizes["draw"] for found in draws.values()),
     )
-    return FitResult(Posterior(draws, manifest), failures)
+    whole = Posterior(draws, replace(manifest, current=not failures))
+    if not any(record.passed and not record.belief_only for record in records.values()):
+        return FitResult(whole, failures)
+    instead = {name: believed(MODELS[name]) for name in failures}
+    return _without_refused(whole, failures, instead)
+
+
+def _without_refused(
+    fitted: Posterior, failures: dict[str, tuple[str, ...]], instead: dict[str, xr.Dataset]
+) -> FitResult:
+    """Let draws from the prior (`instead`) stand in for each model that failed, and set its own aside."""
+    if not failures:
+        return FitResult(fitted, failures)
+    records = {
+        name: replace(record, belief_only=True, passed=True, refused=True, fading=None, predictive=None)
+        if name in failures
+        else record
+        for name, record in fitted.manifest.models.items()
+    }
+    draws = {**fitted.draws, **instead}
+    fewest = min(found.sizes["draw"] for found in draws.values())
+    used = replace(fitted.manifest, models=records, current=True, draws=fewest)
+    aside = Posterior({name: fitted.draws[name] for name in failures}, fitted.manifest)
+    return FitResult(Posterior(draws, used), failures, aside)
 
 
 def belief_only(catalogue: Catalogue, priors: PriorSet, seed: int = 1, settings: Any = None) -> FitResult:
@@ -148,18 +190,24 @@ def belief_only(catalogue: Catalogue, priors: PriorSet, seed: int = 1, settings:
 
 
 def store_fit(result: FitResult, out: Path) -> StoredFit:
-    """Store a fit: as the out folder's posterior if it passed, else beside it as rejected."""
+    """Store a fit: as the out folder's posterior if it may be used; what was refused beside it."""
     out = Path(out)
-    if result.current:
-        manifest = save_posterior(result.posterior, out)
-        return StoredFit(out, True, manifest)
+    if not result.current:
+        folder, manifest = _keep_aside(result.posterior, out)
+        return StoredFit(folder, False, manifest)
+    aside = _keep_aside(result.set_aside, out)[0] if result.set_aside else None
+    return StoredFit(out, True, save_posterior(result.posterior, out), aside)
+
+
+def _keep_aside(refused: Posterior, out: Path) -> tuple[Path, Manifest]:
+    """Keep draws that are never used in a rejected folder of `out`."""
     waiting = out / "rejected-new.tmp"
     shutil.rmtree(waiting, ignore_errors=True)
-    manifest = save_posterior(result.posterior, waiting)
+    manifest = save_posterior(refused, waiting)
     final = out / manifest.folder.replace("draws-", "rejected-")
     shutil.rmtree(final, ignore_errors=True)
     os.replace(waiting, final)
-    return StoredFit(final, False, manifest)
+    return final, manifest
 
 
 def _manifest(

@@ -12,7 +12,7 @@ from triage.inference.diagnostics import ADVICE
 from triage.ledger.record import Ledger
 from triage.posterior.manifest import Manifest, ModelRecord, PredictiveCheck
 from triage.posterior.store import load_manifest
-from triage.reports.wording.fit import AT_STAKE, check_words, model_name
+from triage.reports.wording.fit import AT_STAKE, check_words, listed, model_name
 from triage.workflows.fitting.calibration import Calibration, calibrations
 from triage.workflows.fitting.figures import Figure, figures
 from triage.workflows.fitting.standing import PosteriorStanding, posterior_standing
@@ -28,6 +28,7 @@ NO_CHECKS = "it has no posterior predictive check; run a new fit to get one"
 class CheckedModel:
     """One model of a fit.
 
+    refused : whether it uses assumptions because its fit failed; `figures` are then of that fit.
     words : whether it can be trusted and why, in one sentence.
     checks : posterior predictive checks, failing ones first; None where there are none.
     """
@@ -36,6 +37,7 @@ class CheckedModel:
     name: str
     trust: Trust
     belief_only: bool
+    refused: bool
     words: str
     figures: tuple[Figure, ...]
     checks: tuple[PredictiveCheck, ...] | None
@@ -44,9 +46,14 @@ class CheckedModel:
 
 @dataclass(frozen=True)
 class RejectedFit:
-    """A fit that was kept aside and never used: when it was made, what failed (by model), what to do."""
+    """A fit, or the models of one, that was kept aside and never used.
+
+    whole : whether nothing of it was used. stored_at : when it was made.
+    failures : what failed, by model. advice : what to do.
+    """
 
     folder: str
+    whole: bool
     stored_at: str
     jobs: int
     failures: tuple[tuple[str, str], ...]
@@ -112,9 +119,12 @@ def rejected_fits(folder: Path) -> tuple[RejectedFit, ...]:
             manifest = load_manifest(path)
         except PosteriorError:
             continue  # being written at this moment, or no fit at all
-        failed = ((model_name(name), one.why) for name, one in manifest.models.items() if not one.passed)
-        advice = ADVICE[0].upper() + ADVICE[1:] + "."
-        found.append(RejectedFit(path.name, manifest.stored_at, manifest.jobs, tuple(failed), advice))
+        models = manifest.models
+        failed = tuple((model_name(name), models[name].why) for name in manifest.failed)
+        whole = not any(one.passed and not one.belief_only for one in models.values())
+        until = "the earlier fit stays" if whole else f"assumptions for {listed([n for n, _ in failed])} are"
+        advice = f"{ADVICE[0].upper()}{ADVICE[1:]}. Until then, {until} in use."
+        found.append(RejectedFit(path.name, whole, manifest.stored_at, manifest.jobs, failed, advice))
     return tuple(sorted(found, key=lambda fit: fit.stored_at, reverse=True))
 
 
@@ -123,7 +133,13 @@ def _checked_model(model: str, record: ModelRecord, calibration: Calibration) ->
     checks = None
     if record.predictive is not None:
         checks = tuple(sorted(record.predictive, key=lambda check: (not check.fails, check.inside)))
-    checked = CheckedModel(model, name, "yes", record.belief_only, "", made, checks, calibration)
+    checked = CheckedModel(
+        model, name, "yes", record.belief_only, record.refused, "", made, checks, calibration
+    )
+    if record.refused:
+        why = " and ".join(figure.trouble for figure in made if figure.gate and not figure.good)
+        said = f"uses assumptions only, because its fit failed: {why or record.why}; no past job counts in it"
+        return replace(checked, trust="with care", words=said)
     if record.belief_only:
         said = f"uses assumptions only, because {record.why}; no past job counts in it"
         return replace(checked, trust="with care", words=said)
@@ -169,15 +185,22 @@ def _verdict(models: tuple[CheckedModel, ...]) -> tuple[Trust, str]:
         return "no", f"{no}, because it names no models."
     failed = [one.name for one in models if one.trust == "no"]
     if failed:
-        return "no", f"{no}, because it failed for {_listed(failed)}. Run a new fit before you use it."
+        return "no", f"{no}, because it failed for {listed(failed)}. Run a new fit before you use it."
     believed = [one.name for one in models if one.belief_only]
     if len(believed) == len(models):
         return "no", f"{no} as a fit to your record, because it uses assumptions only and no job."
+    refused = [one.name for one in models if one.refused]
+    if any(one.model == "success" and one.refused for one in models):
+        instead = "All chances are assumptions until you run a new fit or use an earlier one."
+        return "no", f"{no} for your chances, because it failed for {listed(refused)}. {instead}"
     doubtful = [one.name for one in models if one.trust == "with care" and not one.belief_only]
-    doubts = [f"{_listed(believed)} {_use(believed)} assumptions only"] if believed else []
-    doubts += [f"there are doubts about {_listed(doubtful)}"] if doubtful else []
+    missing = [one.name for one in models if one.belief_only and not one.refused]
+    doubts = [f"it failed for {listed(refused)}, so assumptions are used there"] if refused else []
+    doubts += [f"{listed(missing)} {_use(missing)} assumptions only"] if missing else []
+    doubts += [f"there are doubts about {listed(doubtful)}"] if doubtful else []
     if doubts:
-        return "with care", f"{yes} with care, because its chains agree, but {', and '.join(doubts)}."
+        chains = "the chains of its other models agree" if refused else "its chains agree"
+        return "with care", f"{yes} with care, because {chains}, but {', and '.join(doubts)}."
     mixed = f"{yes}, because for all {len(models)} models its chains agree"
     if any(one.checks is None for one in models):
         return "yes", f"{mixed}; {NO_CHECKS}."
@@ -186,7 +209,3 @@ def _verdict(models: tuple[CheckedModel, ...]) -> tuple[Trust, str]:
 
 def _use(names: list[str]) -> str:
     return "uses" if len(names) == 1 and not names[0].endswith("s") else "use"
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -7,13 +7,16 @@ an update: errors cannot add up, and the order of the days is of no account.
 
 Where the weights cannot be relied on, for one model or for all, nothing is
 changed: a posterior has one record, so its models are updated all or none.
+Models that use assumptions only know no record, and stay as they are.
 
 References
 ----------
 Vehtari, Simpson, Gelman, Yao and Gabry 2024, Pareto smoothed importance
-sampling, JMLR 25:72 (smoothing; k below min(1 - 1/log10 S, .7)); Kong 1992
-(effective sample of weights, 1 / sum of squares); Kitagawa 1996, JCGS 5:1
-(systematic resampling). All from memory.
+sampling, JMLR 25:72 (smoothing; k below min(1 - 1/log10 S, .7)); Hesterberg 1995,
+Technometrics 37:185 (a weighted mean's error is that of the mean of
+`w (f - mean)`), with the effective sample of a chain for its draws that lean on
+one another (Vehtari et al. 2021); Kong 1992 (weights alone: 1 / sum of squares);
+Kitagawa 1996, JCGS 5:1 (systematic resampling). All from memory.
 """
 
 from __future__ import annotations
@@ -28,6 +31,7 @@ from triage.design_matrix import FACTORS, attempt_levels, attempts
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.elicitation.power_scaling import smoothed_weights
+from triage.inference.backend import effective_for_mean
 from triage.inference.diagnostics import LEAST_EFFECTIVE_SAMPLE
 from triage.inference.success_checks import highest_shape
 from triage.outcome_models.registry import MODELS
@@ -36,6 +40,7 @@ from triage.posterior.manifest import Manifest, QuickUpdate
 from triage.posterior.store import Posterior, load_version, save_posterior
 from triage.posterior.versions import last_full_fit
 from triage.prediction.likelihood import MOVES_WITH_THE_DAY, log_likelihood
+from triage.prediction.success import fresh_chances
 from triage.priors.prior_set import PriorSet
 from triage.priors.tuned_jobs import refuse_double_use
 from triage.reports.wording.fit import model_name
@@ -52,7 +57,7 @@ class Reweighted:
 
     log_weights : ndarray, shape (draw,), normalised.
     pareto_k : tail shape of the weights: 0 where all are equal, inf where few draws hold them all.
-    effective : draws of equal weight that they are worth.
+    effective : independent draws of equal weight that they are worth, for the number that is told worst.
     """
 
     log_weights: np.ndarray
@@ -71,8 +76,9 @@ class Reweighted:
 
     @property
     def passed(self) -> bool:
-        """Whether the weighted draws may stand for a fit."""
-        return self.pareto_k <= self.most_k and self.effective >= self.least_effective
+        """Whether the weighted draws may stand for a fit; those of which nothing new is told may."""
+        enough = self.effective >= self.least_effective or np.ptp(self.log_weights) == 0
+        return bool(self.pareto_k <= self.most_k and enough)
 
 
 @dataclass(frozen=True)
@@ -112,7 +118,9 @@ def quick_update(full: Posterior, record: History, catalogue: Catalogue, priors:
     if why_not:
         return Update(since, {}, None, tuple(why_not))
     found = {
-        name: reweighted(told_more(name, draws, since, catalogue, priors))
+        name: reweighted(
+            told_more(name, draws, since, catalogue, priors), shown(name, draws), full.manifest.chains
+        )
         for name, draws in full.draws.items()
         if not full.manifest.models[name].belief_only
     }
@@ -147,11 +155,54 @@ def told_more(
     return now - before
 
 
-def reweighted(log_ratios: np.ndarray) -> Reweighted:
-    """Smooth importance weights, shape (draw,), and say how far they can be relied on."""
+def shown(model: str, draws: xr.Dataset) -> np.ndarray:
+    """Numbers that answers take from a model, shape (draw, number): chances, else all that is stored."""
+    if model == "success":
+        return np.column_stack([fresh_chances(draws, severity) for severity in (1, 2, 3)])
+    values = [held.transpose("draw", ...).to_numpy() for held in draws.data_vars.values()]
+    return np.column_stack([held.reshape(len(held), -1) for held in values])
+
+
+def reweighted(log_ratios: np.ndarray, numbers: np.ndarray, chains: int = 1) -> Reweighted:
+    """Smooth importance weights, and say how far they can be relied on.
+
+    Parameters
+    ----------
+    log_ratios : shape (draw,), chain after chain.
+    numbers : shape (draw, number), what the draws are used for.
+    chains : that the draws came from, equally many from each; 1 where that is not known.
+    """
     log_weights, shape = smoothed_weights(log_ratios)
-    effective = 1 / np.exp(2 * log_weights).sum()
-    return Reweighted(log_weights, shape if shape > -np.inf else 0.0, float(effective))
+    worth = effective_draws(np.exp(log_weights), numbers, chains)
+    return Reweighted(log_weights, shape if shape > -np.inf else 0.0, worth)
+
+
+def effective_draws(weights: np.ndarray, numbers: np.ndarray, chains: int) -> float:
+    """Independent draws that weighted draws of chains are worth, least over all numbers.
+
+    The mean of `f` by weights `w` errs as the mean of `g = S w (f - mean)` does, a number of the
+    chains whose draws lean on one another as far as its effective sample says. Draws without
+    weights, independent of each other, would err by the spread of `f`.
+
+    Parameters
+    ----------
+    weights : shape (draw,), sum 1. numbers : shape (draw, number).
+
+    Returns
+    -------
+    float : never more than the weights alone are worth, because of few draws that hold all
+        weight the spread of `f` cannot be told.
+    """
+    chains = chains if len(weights) % chains == 0 else 1
+    apart = numbers - weights @ numbers
+    errors = len(weights) * weights[:, None] * apart
+    told = [
+        (weights @ apart[:, place] ** 2)
+        / (errors[:, place] ** 2).mean()
+        * effective_for_mean(errors[:, place].reshape(chains, -1))
+        for place in np.flatnonzero(np.ptp(numbers, axis=0) > 0)
+    ]
+    return float(min([*told, 1 / (weights**2).sum()]))
 
 
 def resampled(log_weights: np.ndarray, seed: int) -> np.ndarray:
@@ -172,6 +223,8 @@ def _not_by_weights(full: Posterior, since: JobsSince, catalogue: Catalogue, pri
     if models["success"].fading is not None:
         why.append(f"the full fit uses forgetting, so every day changes it: {AGAIN}")
     for name, record in models.items():
+        if record.refused:
+            continue  # assumptions stay what they are: no job counts in them, new ones no more than old ones
         if record.belief_only and MODELS[name].design(since.now, catalogue, priors) is not None:
             why.append(
                 f"{model_name(name)}: these are the first jobs of the record with data for it: {AGAIN}"
@@ -200,8 +253,11 @@ def _unheard_of(full: Posterior, since: JobsSince, catalogue: Catalogue) -> list
 
 def _refusal(model: str, found: Reweighted) -> str:
     """Why a model's weighted draws may not be used."""
+    by_weights = 1 / np.exp(2 * found.log_weights).sum()
+    enough = found.pareto_k <= found.most_k and by_weights >= found.least_effective
+    why = "too few independent draws are left" if enough else "the new jobs differ too much from the full fit"
     return (
-        f"{model_name(model)}: the new jobs differ too much from the full fit "
+        f"{model_name(model)}: {why} "
         f"(Pareto k {found.pareto_k:.2f}, allowed {found.most_k:.2f}; effective sample size "
         f"{found.effective:,.0f}, needed {found.least_effective:,.0f}): {AGAIN}"
     )

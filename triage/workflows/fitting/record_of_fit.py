@@ -10,7 +10,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.errors import Fault, HistoryError, StalePosteriorError
 from triage.ledger.history.history_csv import read_history
-from triage.outcome_models.registry import MODELS
+from triage.outcome_models.registry import older_forms
 from triage.posterior.manifest import Manifest
 from triage.posterior.store import Posterior
 from triage.priors.prior_set import PriorSet
@@ -82,15 +82,6 @@ def _as_counted(history: History, manifest: Manifest, catalogue: Catalogue) -> b
     """Whether a record written otherwise has the same jobs, rows and outcomes."""
     same = len(history.jobs) == manifest.jobs and len(history.rows) == manifest.rows
     return same and counts(history, catalogue) == manifest.attempts
-
-
-def older_forms(manifest: Manifest) -> list[str]:
-    """Models that have changed since the draws were fitted, by name."""
-    return [
-        name
-        for name in manifest.models
-        if name in MODELS and manifest.forms.get(name, 1) != MODELS[name].form
-    ]
 
 
 def check_forms(manifest: Manifest) -> None:

@@ -8,9 +8,9 @@ from typing import Literal
 
 from triage.ledger.record import Ledger
 from triage.ledger.summary import closed_since
+from triage.outcome_models.registry import older_forms
 from triage.posterior.store import Posterior
-from triage.reports.wording.fit import model_name, new_jobs_words
-from triage.workflows.fitting.record_of_fit import older_forms
+from triage.reports.wording.fit import assumed_words, model_name, new_jobs_words
 from triage.workflows.shop.shop import Shop
 
 Level = Literal["fine", "note", "warning"]
@@ -46,6 +46,10 @@ def posterior_standing(
     believed = manifest.models and len(manifest.belief_only) == len(manifest.models)
     if believed:
         said.append(("Assumptions only: no past job counts in the chances.", "warning"))
+    elif words := assumed_words(manifest):
+        if "success" in manifest.belief_only:
+            words = f"No past job counts in the chances. {words}"
+        said.append((words, "warning" if manifest.refused else "note"))
     if shop.demo and name_demo and not believed:
         said.append(("Invented demo record: no real job counts in the chances.", "warning"))
     if (update := manifest.update) is not None:

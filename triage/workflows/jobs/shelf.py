@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from triage.domain.job.records import Kept
+from triage.domain.catalogue import Catalogue
+from triage.domain.job.records import CheckMade, Kept
 from triage.domain.job.shelf_rules import last_move, on_hand, shelf_refusals
 from triage.domain.shop.shelf import PriceFound, ShelfMove, ShelfMoved, ShelfPart
 from triage.domain.shop.supply import Supply
 from triage.errors import JobRuleError
+from triage.ledger.history.check_results import check_records
 from triage.ledger.opening import open_ledger
 from triage.ledger.reading import RecordReader
 from triage.ledger.record import Ledger
@@ -25,21 +27,22 @@ class ShelfLine:
     free: bool
 
 
-def supply_of(ledger: Ledger) -> Supply:
-    """What the record knows of parts now."""
+def supply_of(ledger: Ledger, catalogue: Catalogue) -> Supply:
+    """What the record knows of parts and checks now."""
     with ledger.reading() as reading:
         found = tuple(kept.record for kept in reading.prices_found())
         shelf = tuple(kept.record for kept in on_hand(reading.shelf(), reading.shelf_moves()))
-    return Supply(found, shelf)
+        checked = check_records(reading.jobs(having=CheckMade), catalogue)
+    return Supply(found, shelf, tuple(sorted(checked.items())))
 
 
 def stocked(shop: Shop, where: str | None) -> Shop:
-    """A shop with what a record knows of parts; as it is where no record is named."""
+    """A shop with what a record knows of parts and checks; as it is where no record is named."""
     if where is None:
         return shop
     ledger = open_ledger(where, create=False)
     try:
-        return replace(shop, supply=supply_of(ledger))
+        return replace(shop, supply=supply_of(ledger, shop.catalogue))
     finally:
         ledger.close()
 

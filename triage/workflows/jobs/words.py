@@ -64,7 +64,7 @@ def _next_act(file: JobFile, catalogue: Catalogue) -> str:
     return {
         "considered": "decide: accept or decline it",
         "taken": "start work",
-        "verified": "prepare it for hand-over",
+        "verified": "mark it as ready",
         "ready": "sell it" if file.route == "bought" else "return it",
     }.get(file.state, "")
 

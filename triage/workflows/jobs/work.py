@@ -8,7 +8,7 @@ from datetime import date
 from triage.domain.job.bench_rules import attempt_refusals, check_refusals, line_refusals, look_refusals
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import result_of
-from triage.domain.job.records import Attempt, CheckMade, FoundDamage, LineResult, LookedInside
+from triage.domain.job.records import Attempt, CheckMade, FoundDamage, LineResult, LookDepth, LookedInside
 from triage.workflows.jobs.intake import write_damage
 from triage.workflows.jobs.record_keeper import RecordKeeper, refuse
 
@@ -21,11 +21,21 @@ def make_check(keeper: RecordKeeper, job: int, version: int, made: CheckMade) ->
         return change.now()
 
 
-def look_inside(keeper: RecordKeeper, job: int, version: int, found: tuple[str, ...] = ()) -> JobFile:
-    """Record what opening brought to light; hidden faults found stand among the damage too."""
+def look_inside(
+    keeper: RecordKeeper,
+    job: int,
+    version: int,
+    found: tuple[str, ...] = (),
+    depth: LookDepth | None = None,
+    suspected: bool | None = None,
+) -> JobFile:
+    """Record what opening brought to light; hidden faults found stand among the damage too.
+
+    depth, suspected : as in `LookedInside`.
+    """
     with keeper.changing(job, version) as change:
         refuse(look_refusals(change.file, found, keeper.catalogue))
-        change.append(LookedInside(";".join(found)))
+        change.append(LookedInside(";".join(found), depth, suspected))
         known = {kept.record.kind for kept in change.file.findings}
         for kind in found:
             if kind not in known:

@@ -1,4 +1,4 @@
-"""Minutes and margins of kept decisions, held against what the jobs then took and made."""
+"""Minutes and margins of kept decisions, compared with what the jobs then took and made."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Track record: the shop's kept decisions, held against what its record then says.
+"""Track record: the shop's stored decisions, compared with their outcomes.
 
 Every baseline knows what the shop knew on the evening before the decision: the
 jobs closed by then. The rates are counted anew for each day; the ridge

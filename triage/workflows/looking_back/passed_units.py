@@ -11,7 +11,7 @@ from triage.review.money.regret import PassedUnit
 
 
 def passed_units(jobs: Iterable[JobFile], currency: str, as_of: date | None = None) -> tuple[PassedUnit, ...]:
-    """What was asked for each declined unit, what was reckoned then, and what it came to elsewhere.
+    """What was asked for each declined unit, what was expected then, and what it came to elsewhere.
 
     What was learned last of a unit stands. A unit that was taken after all was
     not passed by; one in another currency cannot be set beside the others and

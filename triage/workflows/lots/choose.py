@@ -199,7 +199,7 @@ def _limits(lot: ScoredLot, wanted: Wanted) -> Limits:
     for place in sorted(must):
         label, verdict = lot.labels[place], lot.verdicts[place]
         if place in never:
-            wrong.append(f"{label!r} cannot be both always taken and never taken")
+            wrong.append(f"{label!r} cannot be both always bought and never bought")
         elif np.isnan(lot.parts_margins[place]):
             wrong.append(f"{label!r} may not be bought: ownership rules it out")
         elif verdict == CHECK:
@@ -208,7 +208,7 @@ def _limits(lot: ScoredLot, wanted: Wanted) -> Limits:
             wrong.append(f"{label!r} has no asking price")
     tiers = set(lot.tiers)
     wrong += [
-        f"{tier!r} is not a tier of this lot{nearest(tier, tiers)}"
+        f"{tier!r} is not a price class of this lot{nearest(tier, tiers)}"
         for tier in wanted.most
         if tier not in tiers
     ]

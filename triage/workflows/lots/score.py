@@ -82,7 +82,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
     try:
         priced = priced_at(pricing, ask, brief=True)
     except PlanTooLargeError as problem:
-        wrong, allowed = f"cannot be planned: {problem}", "fewer suspected findings and symptoms"
+        wrong, allowed = f"cannot be planned: {problem}", "less suspected damage and fewer symptoms"
         fault = Fault(name, row.line, "findings", wrong, allowed)
         return BadRow(row.line, row.unit.name, row.text, (fault,))
     outcome = priced.outcome
@@ -140,11 +140,11 @@ def _spread(priced: PricedUnit) -> tuple[np.ndarray, float]:
     same draws, each as likely as another, so its margins are moved together
     until their plain mean is the expected margin.
     """
-    outcome, draw = priced.outcome, priced.pricing.forecast.draw
+    outcome = priced.outcome
     expected = outcome.expected_margin
     if outcome.plan.act(0) == STOP:
-        return np.full(int(draw.max()) + 1, expected), 0.0
-    by_draw, weight = margin_by_draw(outcome.plan, draw)
+        return np.full(int(priced.pricing.forecast.draw.max()) + 1, expected), 0.0
+    by_draw, weight = margin_by_draw(outcome.plan, priced.terms)
     not_known = float(weight @ (by_draw - weight @ by_draw) ** 2)
     luck = max(float(outcome.margins.var()) - not_known, 0.0)
     return by_draw - by_draw.mean() + expected, luck

@@ -19,6 +19,7 @@ from triage.shipped import shipped
 from triage.workflows.shop.shop_files import ShopFiles
 
 NOTHING_LEARNED = "there is no fit to this record yet"
+ALL_FAILED = "every fit to this record failed its checks so far"
 
 
 def learned_folder(where: str | None = None) -> Path:
@@ -39,7 +40,8 @@ def learned_folder(where: str | None = None) -> Path:
 
 def anything_learned(where: str | None = None) -> bool:
     """Whether a fit was ever put beside the record, usable or not."""
-    return (learned_folder(where) / MANIFEST).exists()
+    folder = learned_folder(where)
+    return (folder / MANIFEST).exists() or any(folder.glob("rejected-*"))
 
 
 def where_to_learn(files: ShopFiles) -> Path:
@@ -62,10 +64,13 @@ def with_learned(files: ShopFiles, where: str | None = None) -> ShopFiles:
 
 def why_not_used(files: ShopFiles, where: str | None = None) -> str:
     """Why what lies beside the record is not used; "" where it is."""
+    folder = learned_folder(where)
+    if not (folder / MANIFEST).exists():
+        return ALL_FAILED if anything_learned(where) else NOTHING_LEARNED
     try:
-        manifest = load_manifest(learned_folder(where))
+        manifest = load_manifest(folder)
     except PosteriorError as problem:
-        return f"it cannot be read: {problem}" if anything_learned(where) else NOTHING_LEARNED
+        return f"it cannot be read: {problem}"
     try:
         known = load_catalogue(files.catalogue)
     except TriageError:

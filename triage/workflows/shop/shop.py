@@ -12,7 +12,8 @@ from triage.domain.shop.price_book import PriceBook, load_price_book
 from triage.domain.shop.settings import Settings, load_settings
 from triage.domain.shop.supply import Supply
 from triage.domain.units.unit import Unit
-from triage.errors import PosteriorError
+from triage.errors import PosteriorError, StalePosteriorError
+from triage.outcome_models.registry import older_forms
 from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import UnitForecast
 from triage.policy.solver.layout_cache import Layouts
@@ -35,7 +36,7 @@ class Shop:
     """Everything an assessment needs besides the unit.
 
     demo : whether the stored draws are the shipped, invented ones.
-    supply : what the shop's record knows of part prices and its shelf.
+    supply : what the shop's record knows of part prices, its shelf and its checks.
     """
 
     catalogue: Catalogue
@@ -54,7 +55,13 @@ class Shop:
         Raises
         ------
         PosteriorError : the fit failed its checks; no forecast uses such draws.
+        StalePosteriorError : an older version of the program made it, and its draws meant something else.
         """
+        if older := older_forms(self.posterior.manifest):
+            raise StalePosteriorError(
+                f"{self.posterior.manifest.folder}: this fit is from an older version of the program, "
+                f"whose draws mean something else ({', '.join(map(model_name, older))}); run a new fit"
+            )
         if failed := self.posterior.manifest.failed:
             raise PosteriorError(
                 f"{self.posterior.manifest.folder}: this fit failed its checks for "
@@ -93,7 +100,13 @@ class Shop:
         """
         prices = self.supply.book_for(self.prices, self.settings, unit.tier, unit.model)
         return Books(
-            self.catalogue, self.settings, prices, self.priors.repairs, self.today, part_prices or {}
+            self.catalogue,
+            self.settings,
+            prices,
+            self.priors.repairs,
+            self.today,
+            part_prices or {},
+            dict(self.supply.checks),
         )
 
 
