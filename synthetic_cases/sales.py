@@ -24,8 +24,8 @@ class Sales:
     """Per job, shape (job,): money, days and returns.
 
     paid, sold : money, NaN where there is none. sold_date, comeback_date :
-    datetime64[D], NaT where there is none. warranty_days : days, NaN where
-    nothing was promised. comeback_kind : empty where the unit did not return.
+    datetime64[D], NaT where there is none. warranty_days : days, 0 where nothing was
+    promised, NaN for a unit not sold yet. comeback_kind : empty where the unit did not return.
     """
 
     paid: np.ndarray
@@ -71,13 +71,15 @@ def sell(
     known_days = (np.datetime64(truth.as_of, "D") - sold_date).astype(int)
     back = covered & (after <= warranty) & (after <= known_days)
     never = np.datetime64("NaT", "D")
+    # A unit that left without a warranty says 0: a blank is read as the usual one.
+    none_given = np.where(is_sold, 0.0, np.nan)
     return Sales(
         paid=paid,
         sold=np.where(is_sold, sold, np.nan),
         sold_date=np.where(is_sold, sold_date, never),
         comeback_date=np.where(back, sold_date + np.where(back, after, 0).astype(int), never),
         comeback_kind=np.where(back, kind, ""),
-        warranty_days=np.where(covered, warranty, np.nan),
+        warranty_days=np.where(covered, warranty, none_given),
     )
 
 

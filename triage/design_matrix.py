@@ -257,7 +257,7 @@ def attempt_levels(catalogue: Catalogue, table: pd.DataFrame) -> AttemptLevels:
     return AttemptLevels(coords, family, usual)
 
 
-def attempt_labels(table: pd.DataFrame) -> Iterator[list | None]:
+def attempt_labels(table: pd.DataFrame) -> Iterator[Any]:
     """Yield what `AttemptLevels.indices` takes, in its order, of attempts as made by `attempts`."""
     for name in ("kind", "severity", *FACTORS, "method"):
         yield table[name].tolist()

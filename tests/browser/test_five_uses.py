@@ -41,7 +41,7 @@ def blank(visit):
     """The device page with nothing said yet."""
     visit.open()
     press(visit, "Start new device")
-    visit.page.get_by_text("Choose the tier").wait_for()
+    visit.page.get_by_text("Choose the price class").wait_for()
 
 
 def damaged(visit, place, damage):

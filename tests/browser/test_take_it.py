@@ -45,7 +45,7 @@ def described(visit, tmp_path, name):
     visit.settled()
     visit.page.locator("input[type=file]").set_input_files(file)
     visit.page.get_by_role("button", name="Load device and get the verdict").click()
-    visit.page.get_by_text(re.compile(f"{name}, top tier")).first.wait_for(timeout=30_000)
+    visit.page.get_by_text(re.compile(f"{name}, price class top")).first.wait_for(timeout=30_000)
     visit.idle()
     who_is_here(visit, "Ada")
     return visit.page.url

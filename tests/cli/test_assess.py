@@ -23,7 +23,7 @@ def test_the_verdict_comes_first(triage, unit_file):
     said = triage("assess", unit_file, "--ask", "20")
     assert said.code == 0, said.err
     assert said.out.split(":")[0].lstrip("+?~x ") == "BUY"
-    assert "Highest price to pay" in said.out and "Stop point" in said.out and "\nWork plan: " in said.out
+    assert "Highest price to pay" in said.out and "Stop point" in said.out and "\nPlan: " in said.out
     assert "Invented demo figures" in said.out
     assert said.err == ""
 
@@ -31,7 +31,7 @@ def test_the_verdict_comes_first(triage, unit_file):
 def test_no_work_is_planned_on_a_unit_that_is_left(triage, unit_file):
     said = triage("assess", unit_file, "--ask", "60")
     assert said.out.split(":")[0].lstrip("+?~x ") == "DECLINE"
-    assert "Stop point: do not start at this price" in said.out and "\nWork plan: " not in said.out
+    assert "Stop point: do not start at this price" in said.out and "\nPlan: " not in said.out
 
 
 def test_json_is_one_object_and_what_the_function_says(triage, unit_file):

@@ -38,6 +38,22 @@ def test_help_lists_the_commands(triage):
         assert f"\n  {command} " in out
 
 
+def test_commands_and_options_of_earlier_versions_still_work(triage, tmp_path, monkeypatch):
+    record = tmp_path / "record.sqlite"
+    past = shipped("synthetic_cases/past-jobs.csv")
+    earlier, now = (triage(group, "import", past, "--dry-run", f"{option}={record}") for group, option in
+                    (("ledger", "--ledger"), ("record", "--record")))  # fmt: skip
+    assert earlier.code == 0 and earlier.out == now.out
+    assert (
+        triage("ledger", "status", "--ledger", record).err
+        == triage("record", "status", "--record", record).err
+    )
+    assert "ledger" not in triage("--help").out and "--history" not in triage("review", "--help").out
+    monkeypatch.delenv("TRIAGE_RECORD", raising=False)
+    monkeypatch.setenv("TRIAGE_LEDGER", str(record))
+    assert str(record) in triage("record", "status").err
+
+
 def test_version(triage):
     assert triage("--version").out.strip() == f"triage {version('bench-triage')}"
 

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
 from triage.domain.catalogue import load_catalogue
+from triage.domain.job.records import Intake
+from triage.ledger.opening import open_ledger
 from triage.posterior.store import load_posterior, save_posterior
 from triage.priors.prior_set import load_priors
 from triage.shipped import shipped
+from triage.workflows.jobs.intake import consider, decline
+from triage.workflows.jobs.record_keeper import RecordKeeper
+from triage.workflows.shop.shop import open_shop
 
 PAST_JOBS = shipped("synthetic_cases/past-jobs.csv")
 CATALOGUE = load_catalogue()
@@ -103,3 +109,17 @@ def test_the_sets_of_the_shop_are_listed_and_compared(triage, tmp_path, monkeypa
     said = triage("priors", "sets", "--apart", "demo", "mine")
     assert "kind torch-dead, reason: a new module before" in said.out and "cheap ones now" in said.out
     assert triage("priors", "sets", "--apart", "demo", "yours").code == 2
+
+
+def test_results_of_checks_are_shown_with_the_record(triage, tmp_path):
+    record = tmp_path / "record.sqlite"
+    ledger = open_ledger(str(record))
+    keeper = RecordKeeper(ledger, open_shop(), "Ada")
+    unit = '[device]\nname = "u"\ntier = "upper"\n[[check]]\ncheck = "touch-and-screen-grid"\nfound = false\n'
+    file = consider(keeper, Intake(date(2026, 3, 2), unit), "bought")
+    decline(keeper, file.id, file.version, date(2026, 3, 2))
+    ledger.close()
+    (row,) = json.loads(triage("priors", "show", "--ledger", record, "--json").out)["checks"]
+    assert row["check"] == "touch-and-screen-grid" and row["record"]["negative_unseen"] == 1
+    said = triage("priors", "show", "--ledger", record).out
+    assert "touch-and-screen-grid" in said and "1 job, 0 verified" in said

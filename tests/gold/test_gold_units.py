@@ -69,7 +69,7 @@ def test_liquid_on_board_is_cleaned_before_anything():
     }
     answered = worked(unit, work, ask=30, hidden={"liquid-under-shield": 0.3})
     check(answered, "leave it", 19.3, 12, 99.0, 8.0)
-    assert "at most 6 in 20. It meets your rule at €8.00 or less." in answered.sentence
+    assert "6 in 20 or less. It meets your rule at €8.00 or less." in answered.sentence
     assert kinds(answered)[1:6] == ["open", "board-out", "shields-off", "look", "battery-out"]
     assert "liquid-no-power" in [c.slug for c in answered.first_cautions]
     assert acts(answered) == ["Clean and dry the board, shields off"]

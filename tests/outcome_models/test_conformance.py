@@ -16,6 +16,9 @@ from triage.shipped import shipped
 
 DEMO_PRIORS = shipped("models/priors/demo")
 RECORD = small_history(60)
+# Some looks were made on suspicion, so that every effect has its levels.
+_REASON = ["suspected" if job == "job-3" else "" for job in RECORD.rows["job"]]
+RECORD = dataclasses.replace(RECORD, rows=RECORD.rows.assign(look_reason=_REASON))
 CATALOGUE = small_catalogue()
 BARE = Catalogue(
     family=(Family("all", "all"),), kind=(DamageKind("broken", "broken", "all"),)

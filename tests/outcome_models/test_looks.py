@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 from scipy.special import expit, logit
 from scipy.stats import norm
 
@@ -145,14 +146,34 @@ def test_the_graph_is_a_binomial_of_chance_times_look():
 
     odds = {"base": np.array([logit(0.3), -40.0])}  # no damp, and none found
     assert found(start | odds) == pytest.approx(by_hand(0.3), abs=1e-9)
-    import xarray as xr
-
     draws = xr.Dataset(
         {"base": (("draw", "hidden_kind"), [[logit(p), -40.0] for p in (0.2, 0.6)])},
         coords={"hidden_kind": ["crack", "damp"]},
     )
     told = log_likelihood("hidden_fault", draws, record, CATALOGUE, priors)
     assert told[1] - told[0] == pytest.approx(by_hand(0.6) - by_hand(0.2), abs=1e-9)
+
+
+def test_the_shift_enters_graph_and_likelihood_alike():
+    """One crack found on suspicion, none in a routine look: log of p(base + shift) (1 - p(base))."""
+    rows = [
+        row(1, "chip", hidden="crack", look_reason="suspected"),
+        row(2, "chip", hidden="none", look_reason="routine"),
+    ]
+    record = history(rows)
+    graph = build(design(record, CATALOGUE, PRIORS), PRIORS)
+    found, start = graph.compile_logp(vars=[graph["found"]]), graph.initial_point()
+    draws = xr.Dataset(
+        {"base": (("draw", "hidden_kind"), [[-1.0, -40.0], [-2.0, -40.0]]),
+         "suspected": (("draw", "look_reason"), [[0.5], [1.5]])},
+        coords={"hidden_kind": ["crack", "damp"], "look_reason": ["suspected"]},
+    )  # fmt: skip
+    told = log_likelihood("hidden_fault", draws, record, CATALOGUE, PRIORS)
+    for place, (base, shift) in enumerate(((-1.0, 0.5), (-2.0, 1.5))):
+        by_hand = np.log(expit(base + shift)) + np.log(1 - expit(base))
+        point = start | {"base": np.array([base, -40.0]), "suspected": np.array([shift])}
+        assert found(point) == pytest.approx(by_hand, abs=1e-9)
+        assert told[place] == pytest.approx(by_hand, abs=1e-9)
 
 
 @pytest.mark.slow

@@ -70,7 +70,7 @@ def test_with_one_draw_a_failure_lowers_and_a_success_raises_what_comes_after():
 
 
 def test_all_repairs_of_a_job_together():
-    found = all_fixed_chances(DRAWS, TABLE.drop(index=3), CATALOGUE)
+    found = all_fixed_chances(DRAWS, TABLE.drop(index=3), CATALOGUE, np.eye(3))
     assert list(found.index) == ["a", "b"]
     exact = [joint([0, 2], [True, True]), joint([1, 4], [True, True])]
     np.testing.assert_allclose(found, exact, atol=1e-6)

@@ -85,6 +85,8 @@ def check(
     as_json: options.Json = False,
 ) -> None:
     """Model check: say for each model whether the fit in use can be trusted, and why not."""
+    from triage.cli.terminal.screen import console
+    from triage.reports.terminal.lines import Line, print_lines
     from triage.reports.wording.fit import check_words
     from triage.workflows.fitting.model_check import model_check
     from triage.workflows.shop.record_files import open_record_if_there
@@ -108,17 +110,18 @@ def check(
         told.pop("manifest")
         typer.echo(written({"schema": SCHEMA, **told}))
         return
-    typer.echo(found.verdict)
+    lines = [Line(f"{found.verdict}", style="bold")]
     for model in found.models:
-        typer.echo(f"{model.name}: {model.words}")
-        for check in model.checks or ():
-            if check.fails:
-                typer.echo(f"  {check.quantity}: {check_words(check)}")
-        typer.echo(f"  {model.calibration.words}")
+        lines.append(Line(f"{model.name}: {model.words}"))
+        failed = (check for check in model.checks or () if check.fails)
+        lines += [Line(f"{check.quantity}: {check_words(check)}", indent=2) for check in failed]
+        lines.append(Line(f"Simulation-based calibration: {model.calibration.words}", indent=2))
     for fit in found.rejected:
-        typer.echo(f"not used, {fit.folder}: {'; '.join(f'{name}: {why}' for name, why in fit.failures)}")
+        why = "; ".join(f"{name}: {why}" for name, why in fit.failures)
+        lines.append(Line(f"not used, {fit.folder}: {why}"))
     if found.rejected:
-        typer.echo(found.rejected[0].advice)
+        lines.append(Line(found.rejected[0].advice))
+    print_lines(lines, console(100))
 
 
 @posterior.command("list")

@@ -34,7 +34,7 @@ def trapezium(sd: float) -> tuple[np.ndarray, np.ndarray]:
     return _trapezium(int(np.ceil(FURTHEST / FINEST * max(float(sd), 1.0))))
 
 
-def fresh_chance(logits: np.ndarray, sd: np.ndarray | float) -> np.ndarray:
+def fresh_chance(logits: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
     """Average chance over `N(0, sd)` added to each logit; shapes broadcast."""
     logits, sd = np.broadcast_arrays(np.asarray(logits, float), np.asarray(sd, float))
     total = np.zeros(logits.shape)
@@ -44,7 +44,7 @@ def fresh_chance(logits: np.ndarray, sd: np.ndarray | float) -> np.ndarray:
 
 
 def inside_logit(
-    fresh: np.ndarray,
+    fresh: np.ndarray | float,
     sd: np.ndarray | float,
     rule: tuple[np.ndarray, np.ndarray] | None = None,
 ) -> np.ndarray:

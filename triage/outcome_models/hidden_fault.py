@@ -98,7 +98,8 @@ def looks(history: History, catalogue: Catalogue) -> list[Look]:
     """What each job showed of each hidden fault not seen at intake that it was opened deep enough for."""
     if not history.has("hidden_faults") or not catalogue.hidden_kinds:
         return []
-    rows, jobs = history.rows, history.jobs
+    # A forecast is made from the severities of the intake, so their part is learned from those too.
+    rows, jobs = history.as_seen_at_intake().rows, history.jobs
     at_intake = rows[rows["known_at"].isin(["intake", ""])] if "known_at" in rows else rows
     severity = at_intake["severity"] if "severity" in at_intake else np.full(len(at_intake), 2)
     seen: dict[Hashable, dict[str, int]] = {}

@@ -50,7 +50,7 @@ def belief_logit(chance: float, jobs: float) -> tuple[float, float]:
 
 def belief_of_logit(mean: float, sd: float) -> tuple[float, float]:
     """Chance and jobs of the belief whose logit has this mean and sd; the inverse of `belief_logit`."""
-    chance = float(fresh_chance(np.array(mean), sd))
+    chance = float(fresh_chance(mean, sd))
     return chance, chance * (1 - chance) / chance_sd(mean, sd) ** 2 - 1
 
 

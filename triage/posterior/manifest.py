@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 from dataclasses import asdict, dataclass, field
 from datetime import date
 from pathlib import PurePath
@@ -11,6 +12,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.intake_grades import GradeCounts
 
 SCHEMA = 2
 
@@ -152,6 +154,7 @@ class Manifest:
     attempts : by kind, for severity 1, 2, 3: (attempts, fixed).
     methods : by repair, attempts recorded under its name; none where the
         record does not say which method was used.
+    grades : as made by `domain.intake_grades.grade_counts`; () where an older program fitted.
     hopeless_gap : by kind, chance with "looked hopeless" missing less chance
         with it counted as failed, at severity 2.
     job_digests : what the record said of each job, as `domain.job_digests` makes
@@ -178,6 +181,7 @@ class Manifest:
     models: dict[str, ModelRecord]
     attempts: dict[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
     methods: dict[str, int] = field(default_factory=dict)
+    grades: GradeCounts = ()
     hopeless_gap: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
     sampler: dict[str, float] = field(default_factory=dict)
@@ -259,6 +263,8 @@ def manifest_from(values: dict[str, Any]) -> Manifest:
     except ValidationError as problem:
         first = problem.errors()[0]
         raise ValueError(f"{'.'.join(map(str, first['loc']))}: {first['msg']}") from problem
+    if len(made.grades) not in (0, 3) or min((0, *itertools.chain(*made.grades))) < 0:
+        raise ValueError("grades: three rows of counts are wanted, or none")
     if min(made.jobs, made.rows, made.draws) < 0:
         raise ValueError("jobs, rows, draws: no count is negative")
     return made

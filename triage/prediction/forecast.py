@@ -7,7 +7,6 @@ finding to a unit leaves the luck of the others as it was.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from zlib import crc32
 
@@ -16,7 +15,6 @@ import xarray as xr
 
 from triage.arrays import Floats, Ints
 from triage.domain.catalogue import Catalogue
-from triage.domain.catalogue_entries import Repair
 from triage.domain.shop.settings import Settings
 from triage.domain.units.unit import Finding, Unit
 from triage.errors import PosteriorError
@@ -26,6 +24,8 @@ from triage.posterior.store import Posterior
 from triage.prediction.bench_minutes import attempt_minutes
 from triage.prediction.comeback import expected_comebacks
 from triage.prediction.hidden_fault import hidden_chance
+from triage.prediction.intake_grade import ByGrade, Shares, averaged, fails, minutes_drawn, on_the_bench
+from triage.prediction.leads import certainly_closed, lead_of
 from triage.prediction.levels import stored
 from triage.prediction.parts_cost import mean_parts_ratio, sample_parts_ratio
 from triage.prediction.sale_price import GRADES, mean_sale_ratio, sample_sale_ratio
@@ -91,6 +91,7 @@ class Forecaster:
         self.spread = scenarios(self.held["success"], nodes)
         self._logit_table = LogitTable(self.held["success"], catalogue)
         # Kept on the object, so that they go when it goes.
+        self._on_the_bench = on_the_bench(priors.intake_grade.shares(posterior.manifest.grades))
         self._logits = lru_cache(8 * _KEPT)(self._logit_table.logits)
         self._repair = lru_cache(_KEPT)(self._fresh_repair)
         self._hidden_chance = lru_cache(_KEPT)(self._fresh_hidden_chance)
@@ -112,11 +113,14 @@ class Forecaster:
         unseen = (*hidden, *(kind for shares in causes.values() for kind in shares))
         severity = dict.fromkeys(unseen, UNSEEN_SEVERITY)
         severity |= {finding.kind: finding.severity for finding in unit.findings}
+        grades = {kind: Shares({grade: 1.0}) for kind, grade in severity.items()}
+        guessed = (finding for finding in unit.findings if finding.known_at == "intake")
+        grades |= {finding.kind: self._on_the_bench[finding.severity] for finding in guessed}
         return UnitForecast(
             weights=self.spread.weights,
             draw=self.spread.draw,
             path_scenario=self.path_scenario,
-            repairs=self._repairs(unit, severity),
+            repairs=self._repairs(unit, severity, grades),
             hidden=hidden,
             causes=causes,
             sale_ratio=self._sale_ratios(unit.tier),
@@ -181,16 +185,18 @@ class Forecaster:
         expected = np.stack([mean_sale_ratio(draws, tier, grade) for grade in GRADES])
         return SharedSale.of(expected, stored(draws, "spread"))
 
-    def _repairs(self, unit: Unit, severity: dict[str, int]) -> dict[tuple[str, str], RepairForecast]:
+    def _repairs(
+        self, unit: Unit, severity: dict[str, int], grades: dict[str, Shares]
+    ) -> dict[tuple[str, str], RepairForecast]:
         """Forecast every repair that closes a kind that is, or may be, on the unit.
 
         Parameters
         ----------
-        severity : by kind.
+        severity, grades : by kind, as judged, and the chance of each on the bench.
         """
         chosen = [repair for repair in self.catalogue.repair if set(repair.closes) & set(severity)]
         seen = {finding.kind for finding in unit.findings if finding.seen}
-        leads = {repair.slug: _lead(repair, severity, seen) for repair in chosen}
+        leads = {repair.slug: lead_of(repair, severity, seen) for repair in chosen}
         met = (unit.tier, unit.technician, unit.cause)
         told: dict[tuple[str, str], RepairForecast] = {}
         for repair in chosen:
@@ -200,9 +206,9 @@ class Forecaster:
             )
             lead = leads[repair.slug]
             families = tuple(
-                self.catalogue.kinds[kind].family for kind in _certainly_closed(unit, repair, lead)
+                self.catalogue.kinds[kind].family for kind in certainly_closed(unit, repair, lead)
             )
-            forecast = self._repair(repair.slug, lead, severity[lead], met, others, families)
+            forecast = self._repair(repair.slug, lead, severity[lead], grades[lead], met, others, families)
             told |= {(kind, repair.slug): forecast for kind in closed}
         return told
 
@@ -211,14 +217,17 @@ class Forecaster:
         slug: str,
         lead: str,
         severity: int,
+        grades: Shares,
         met: tuple[str, str, str],
         others: tuple[str, ...],
         families: tuple[str, ...],
     ) -> RepairForecast:
         """One repair: its lead and the lead's severity, and the other methods that may have failed first."""
-        own = self._logits(lead, severity, *met, slug)
-        lowered = own - stored(self.held["success"], "after_failure")  # (draw,)
-        (fixed, failed), when = self._minutes(slug, lead, severity)
+        first = self._by_grade(lead, grades, met, slug)
+        again = self._by_grade(lead, grades, met, slug, stored(self.held["success"], "after_failure"))
+        graded = others if len(grades) > 1 else ()
+        failed_first = {other: fails(self._by_grade(lead, grades, met, other)) for other in graded}
+        (fixed, failed), (when_fixed, when_failed) = self._graded_minutes(slug, lead, grades, first)
         comebacks = self._comebacks(families)
         parts_ratio, parts = self._parts_ratio(slug, families[0])
         attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
@@ -226,17 +235,40 @@ class Forecaster:
             repair=slug,
             lead=lead,
             severity=severity,
-            chance=self.spread.chance(own),
+            chance=averaged(first, grades),
             minutes_fixed=fixed,
             minutes_failed=failed,
             parts_ratio=parts_ratio,
             comebacks=comebacks[self.path_draw],
-            chance_after=dict.fromkeys(others, self.spread.chance(lowered)),
+            chance_after={other: averaged(again, grades, failed_first.get(other)) for other in others},
             attempts=int(attempts),
             fixed=int(successes),
             prior_only=self._no_record(slug, lead, int(attempts)),
-            shared=SharedCosts.of(*when, parts, comebacks),
+            shared=SharedCosts.of(when_fixed, when_failed, parts, comebacks),
         )
+
+    def _by_grade(
+        self, lead: str, grades: Shares, met: tuple[str, str, str], slug: str, less: Floats | float = 0.0
+    ) -> ByGrade:
+        """Chance of a repair, shape (scenario,), by severity on the bench."""
+        return {grade: self.spread.chance(self._logits(lead, grade, *met, slug) - less) for grade in grades}
+
+    def _graded_minutes(
+        self, slug: str, lead: str, grades: Shares, chance: ByGrade
+    ) -> tuple[list[Floats], list[Floats]]:
+        """As `_fresh_minutes`: each path at one severity, drawn given that it works, or does not."""
+        held = [self._minutes(slug, lead, grade) for grade in grades]
+        if len(held) == 1:
+            return held[0]
+        sampled, expected = [], []
+        for place, given in enumerate((chance, fails(chance))):
+            at_path = {grade: happened[self.path_scenario] for grade, happened in given.items()}
+            minutes = [found[place] for found, _ in held]
+            sampled.append(minutes_drawn(minutes, grades, at_path, self.uniform(f"{slug} severity")))
+            by_draw = {grade: self.spread.by_draw(happened) for grade, happened in given.items()}
+            means = dict(zip(grades, (when[place] for _, when in held), strict=True))
+            expected.append(averaged(means, grades, by_draw))
+        return sampled, expected
 
     def _fresh_minutes(self, slug: str, lead: str, severity: int) -> tuple[list[Floats], list[Floats]]:
         """Bench minutes when it works and when it does not: shape (path,), and expected, shape (draw,)."""
@@ -280,17 +312,3 @@ def _same_draws(posterior: Posterior, most: int | None) -> dict[str, xr.Dataset]
         name: found.isel(draw=np.linspace(0, found.sizes["draw"] - 1, count).round().astype(int))
         for name, found in held.items()
     }
-
-
-def _lead(repair: Repair, severity: dict[str, int], seen: set[str]) -> str:
-    """The first kind the repair closes among those seen, else among those that may be there."""
-    closed = [kind for kind in repair.closes if kind in severity]
-    return next((kind for kind in closed if kind in seen), closed[0])
-
-
-def _certainly_closed(unit: Unit, repair: Repair, lead: str) -> Iterator[str]:
-    """The lead, and every other seen finding the repair closes."""
-    yield lead
-    for finding in unit.findings:
-        if finding.seen and finding.kind != lead and finding.kind in repair.closes:
-            yield finding.kind

@@ -42,21 +42,31 @@ def job_forecasts(by_draw: Floats, table: pd.DataFrame) -> Floats:
     return found
 
 
-def all_fixed_chances(draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue) -> pd.Series:
+def all_fixed_chances(
+    draws: xr.Dataset, table: pd.DataFrame, catalogue: Catalogue, by_intake: Floats
+) -> pd.Series:
     """Chance that every repair of a job works, each tried once, by job.
 
     Parameters
     ----------
     draws : stored success draws.
-    table : the repairs; columns `job`, `kind`, `severity`, tier, technician, cause, `method`.
+    table : the repairs; columns `job`, `kind`, `severity` at intake, tier, technician, cause, `method`.
+    by_intake : as made by `IntakeGradePriors.shares`.
     """
-    labels = (table[name].tolist() for name in ("kind", "severity", *FACTORS, "method"))
-    made, logits = scenarios(draws, JOB_NODES), success_logits(draws, catalogue, *labels)
-    jobs = table["job"].drop_duplicates()
-    chances = [
-        made.weights @ np.prod([made.chance(logits[:, row]) for row in rows], axis=0)
-        for rows in _by_job(table)
+    made, jobs = scenarios(draws, JOB_NODES), table["job"].drop_duplicates()
+    shares = by_intake[table["severity"].to_numpy(int) - 1]  # (repair, grade)
+    labels = ("kind", "severity", *FACTORS, "method")
+    logits = [
+        success_logits(draws, catalogue, *(one[name].tolist() for name in labels))
+        for one in (table.assign(severity=grade) for grade in (1, 2, 3))
     ]
+
+    def works(row: int) -> Floats:
+        graded = (share * made.chance(one[:, row]) for share, one in zip(shares[row], logits, strict=True))
+        total: Floats = np.sum(list(graded), axis=0)
+        return total
+
+    chances = [made.weights @ np.prod([works(row) for row in rows], axis=0) for rows in _by_job(table)]
     return pd.Series(chances, index=jobs.to_numpy(), dtype=float)
 
 

@@ -63,13 +63,15 @@ def new_level(draws: xr.Dataset, name: str, label: str) -> Floats:
     if f"{name}_effect" not in draws or f"{name}_sd" not in draws:
         return np.zeros(draws.sizes["draw"])
     spread = stored(draws, f"{name}_sd") * np.sqrt(1 + 1 / draws.sizes[name])
-    return spread * _luck(draws, name, label)
+    effect: Floats = spread * _luck(draws, name, label)
+    return effect
 
 
 def drift_ahead(draws: xr.Dataset, quarters: Floats) -> Floats:
     """Draw how far the shop drifts in so many quarters after its record, shape (draw, row)."""
     at_one = stored(draws, "drift_sd") * _luck(draws, "period", "ahead")
-    return at_one[:, None] * np.sqrt(quarters)
+    drift: Floats = at_one[:, None] * np.sqrt(quarters)
+    return drift
 
 
 def _luck(draws: xr.Dataset, name: str, label: str) -> Floats:

@@ -69,7 +69,8 @@ def _success(draws: xr.Dataset, history: History, catalogue: Catalogue, priors: 
     if table.empty:
         return np.zeros(draws.sizes["draw"])
     if "period" in draws.coords:  # later jobs tell of the last period: a drift since then is not stored
-        table["date"] = table["date"].clip(upper=pd.Timestamp(str(draws["period"].values[-1])))
+        end = pd.Timestamp(str(draws["period"].values[-1]))
+        table["date"] = table["date"].where(table["date"] <= end, end)
     works = attempt_chances(draws, table, catalogue)  # (draw, attempt)
     told = np.where(table["fixed"].to_numpy(bool), works, 1 - works)
     total: Floats = np.log(np.maximum(told, TINY)).sum(axis=1)

@@ -195,6 +195,10 @@ class Scenarios:
         """
         return expit(inside_logit(logits, self.job_sd, self.rule)[self.draw] + self.job_effect)
 
+    def by_draw(self, values: Floats) -> Floats:
+        """Average over the job effect given each draw, shape (draw,), of values of shape (scenario,)."""
+        return values.reshape(self.job_sd.size, -1) @ self.rule[1]
+
 
 def scenarios(draws: xr.Dataset, nodes: int = SCENARIO_NODES) -> Scenarios:
     """Expand success draws into scenarios, draw by draw."""

@@ -16,6 +16,7 @@ from triage.priors import (
     bench_minutes,
     comeback,
     hidden_fault,
+    intake_grade,
     parts_cost,
     repair_beliefs,
     sale_price,
@@ -37,6 +38,7 @@ class PriorSet:
     parts_cost: parts_cost.PartsCostPriors = field(default_factory=parts_cost.PartsCostPriors)
     comeback: comeback.ComebackPriors = field(default_factory=comeback.ComebackPriors)
     sale_price: sale_price.SalePricePriors = field(default_factory=sale_price.SalePricePriors)
+    intake_grade: intake_grade.IntakeGradePriors = field(default_factory=intake_grade.IntakeGradePriors)
     repairs: repair_beliefs.RepairBeliefs = field(default_factory=repair_beliefs.RepairBeliefs)
     tuned: TunedJobs = field(default_factory=TunedJobs, repr=False)
 
@@ -56,6 +58,7 @@ _SCHEMAS: dict[str, tuple[type, ModuleType]] = {
     "parts_cost": (parts_cost.PartsCostPriors, parts_cost),
     "comeback": (comeback.ComebackPriors, comeback),
     "sale_price": (sale_price.SalePricePriors, sale_price),
+    "intake_grade": (intake_grade.IntakeGradePriors, intake_grade),
     "repairs": (repair_beliefs.RepairBeliefs, repair_beliefs),
 }
 

@@ -119,7 +119,7 @@ def test_a_hostile_name_is_shown_as_it_was_typed(page, typed):
 def test_an_empty_form_asks_for_what_is_missing(page):
     opened(page)
     page.button("device-new").click().run()
-    assert not page.header and "Choose the tier" in text(page)
+    assert not page.header and "Choose the price class" in text(page)
     get_verdict(page)
     assert any("device, tier" in error.value for error in page.error)
     widget(page, "button_group", "tier").set_value("middle").run()
@@ -159,7 +159,7 @@ def test_every_change_is_kept_at_once_and_nothing_before_the_first(page, kept):
 
 def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
     opened(page, keep(Draft('[device]\nname = "Half"\ntier = ""\n[[finding]]\nkind = "torch-dead"\n', 12.0)))
-    assert not page.header and not page.error and "Choose the tier" in text(page)
+    assert not page.header and not page.error and "Choose the price class" in text(page)
     assert widget(page, "text_input", "name").value == "Half"
     assert widget(page, "multiselect", "kinds").value == ["torch-dead"]
     widget(page, "button_group", "tier").set_value("middle").run()
@@ -247,14 +247,14 @@ def test_a_pasted_description_is_answered(page):
         '[device]\nname = "Pasted one"\ntier = "top"\n[[finding]]\nkind = "back-glass-cracked"\n'
     )
     widget(page, "button", "read").click().run()
-    assert not page.exception and page.expander[0].label.startswith("Pasted one, top tier")
+    assert not page.exception and page.expander[0].label.startswith("Pasted one, price class top")
 
 
 def test_the_address_brings_a_device_back(page, keep):
     draft = Draft('[device]\nname = "Kept"\ntier = "middle"\n[[finding]]\nkind = "port-dirty"\n', 12.0)
     opened(page, keep(draft))
     assert (
-        page.expander[0].label.startswith("Kept, middle tier")
+        page.expander[0].label.startswith("Kept, price class middle")
         and "asking price €12.00" in page.expander[0].label
     )
 

@@ -73,7 +73,7 @@ def test_choice_whole_and_bad_rows_are_those_of_the_workflow(page, scored):
     assert page.header[0].value == literal(choice_words(choice))
     assert len(page.dataframe[0].value) == len(choice.taken)
     text = " ".join(element.value for element in (*page.markdown, *page.caption))
-    assert "One more bench hour" in text and "at most" in text
+    assert "One more bench hour" in text and "highest price" in text
     assert literal(HOSTILE) in text and HOSTILE not in text
     assert any("Check ownership" in warning.value for warning in page.warning)
     page.multiselect(key="lot-must").set_value(["unit 3"]).run()

@@ -107,7 +107,7 @@ def test_stages_are_listed_with_their_maximum(page):
     said = text(page)
     for stage in ("At the counter", "After opening", "With the board out"):
         assert stage in said
-    assert said.count("at most") == 3
+    assert said.count("limit") == 2
 
 
 def test_data_only_has_its_own_price(page):

@@ -10,6 +10,7 @@ from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
 from triage.domain.catalogue import load_catalogue
 from triage.domain.job.records import Intake
+from triage.reports.wording.review import ONE
 from triage.shipped import shipped
 from triage.workflows.jobs.import_history import import_past_jobs, read_past_jobs
 from triage.workflows.jobs.intake import consider, decline, later_fate
@@ -69,7 +70,7 @@ def test_the_demo_says_what_loses_and_that_it_is_invented(page):
     totals = table["total, EUR"].tolist()
     assert totals == sorted(totals) and totals[0] < 0
     assert f"lost €{-totals[0]:,} over {table['jobs'][0]} jobs; the chance that its true mean is" in said
-    assert table["note"].str.startswith("shrunken mean: ").any()
+    assert table["note"].str.startswith("shrunken: ").any()
     assert page.selectbox(key="profit-kind").value in load_catalogue().kinds
     assert "Sold €" in said and ", less " in said  # its worst job, line by line
 
@@ -114,7 +115,7 @@ def test_a_record_without_money_says_what_it_lacks_and_counts(page, record):
     assert "<b>" not in labels and literal("<b>x</b> $y$ :red[z]") in labels
     for by in ("tier", "technician", "cause", "route"):
         choose(page, by)
-        assert f"The record gives no {by} for any job." in text(page) and not page.dataframe
+        assert f"The record gives no {ONE[by]} for any job." in text(page) and not page.dataframe
 
 
 def test_what_became_of_a_left_device_is_written_on_its_job(page, record):

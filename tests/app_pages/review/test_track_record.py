@@ -66,8 +66,8 @@ def test_past_decisions_are_scored(page, keeper):
     assert "Of 4 repairs forecast at 19 in 20, 3 \\(15 in 20\\) worked" in said
     for part in (
         "4 repair attempts in 2 closed jobs",
-        "Only jobs that were taken",
-        "1 job taken without a saved",
+        "Only accepted jobs",
+        "1 job accepted without a saved",
     ):
         assert part in said, part
     assert "Margins of bought jobs" in said and "were inside their 90 % interval" in said

@@ -131,7 +131,7 @@ def test_where_the_screen_is_too_small_nothing_that_must_be_said_gives_way(shop)
     assert len(text.splitlines()) >= HEIGHT and len(must_be_said(assessment)) == 5
     for caution in must_be_said(assessment):
         assert flat(text).count(whole_words(caution)) == 1, caution.slug
-    assert flat(text).count("STOP POINT") >= 1 and "If it fails" not in flat(text.split("plan:")[1])
+    assert flat(text).count("STOP POINT") >= 1 and "If it fails" not in flat(text.split("Plan:")[1])
     assert "Stop point:" in text and "Expected margin" in text and "Lowest price to quote" in text
 
 

@@ -105,7 +105,7 @@ def test_a_small_group_is_shrunken_and_says_so():
     ])])  # fmt: skip
     review = money_review(history(few.to_dict("records")), CATALOGUE, FREE, "cause")
     wet = next(group for group in review.groups if group.slug == "wet")
-    assert wet.jobs == 1 and wet.total == pytest.approx(-20.0) and wet.pulled_words == "shrunken mean: 1 job"
+    assert wet.jobs == 1 and wet.total == pytest.approx(-20.0) and wet.pulled_words == "shrunken: 1 job"
     assert wet.mean.mean > -20.0
     assert next(g for g in review.groups if g.slug == "dropped").pulled_words == ""
 

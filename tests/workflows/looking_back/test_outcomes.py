@@ -100,7 +100,7 @@ def test_a_record_of_finished_jobs(keeper, shop, answer, ledger):
     found = track_record(ledger, shop)
     assert (found.jobs, found.attempts, found.given_earlier) == (4, 8, 8)
     # Damage that the answer did not speak of, and a job taken without one, are not judged but counted.
-    assert (found.unforeseen, found.left_out) == (1, (("taken without a saved decision", 1),))
+    assert (found.unforeseen, found.left_out) == (1, (("accepted without a saved decision", 1),))
     assert [group.name for group in found.quarters] == ["2026 Q1", "2026 Q2"]
     table = found.forecasts
     stated = {one.repair: one.chance for one in answer.promise.tries}

@@ -83,7 +83,7 @@ def test_every_wrong_label_is_said_at_once():
 def test_nothing_to_take_is_an_answer():
     lot = replace(lot_of(8), verdicts=("leave it",) * 8)
     choice = choose_from_lot(lot, SHOP, Wanted(cash=10.0, hours=1.0))
-    assert choice_words(choice) == "Take none of 8: no unit meets your rule at its price."
+    assert choice_words(choice) == "Buy none of 8: no device meets your rule at its price."
     assert (choice.outlay, choice.risk.losses_in_20, choice.hour_worth) == (0.0, 0, 0.0)
     json.loads(as_json(choice_object(choice)))
 

@@ -33,12 +33,13 @@ _OF = 20
 
 _HOW = """
 - Your numbers are quantiles of the chance: the first is its median, the second its lower 1 in 20 point, the
-  third its upper 1 in 20 point. The assumption is the Beta distribution that matches them. It is stored as a
-  mean chance and a number of jobs: its parameters are chance × jobs and (1 − chance) × jobs.
-- Before any job is counted, it implies how many of 20 are fixed: a beta-binomial distribution (prior
-  predictive). The 20 dots are 20 equally likely results.
-- A fit starts from all assumptions together and allows for errors that the shop or a family shares. The
-  difference is shown. Above 1 in 100 there is a warning.
+  third its upper 1 in 20 point. The assumption is the normal distribution of the logit that matches them. It
+  is stored as a mean chance and a number of jobs: the chance has the standard deviation
+  √(chance × (1 − chance) / (jobs + 1)), as after that many jobs.
+- Before any job is counted, it implies how many of 20 are fixed (prior predictive distribution). The 20 dots
+  are 20 equally likely results.
+- A fit starts from all assumptions together. Up to half of an assumption's variance is shared with the shop
+  and the family, but it stays as sure as stated. The difference is shown. Above 1 in 100 there is a warning.
 - You are asked before the set and the record are shown, because a number seen first biases the answer
   (anchoring).
 """

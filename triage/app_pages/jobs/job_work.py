@@ -183,7 +183,8 @@ def _look(job: JobInHand) -> None:
         )  # fmt: skip
         with st.grid(2, min_column_width=150, gap="xsmall"):
             depth = st.segmented_control(
-                "Inspected down to", list(_DEPTHS), key=job.key("look-depth"), format_func=_DEPTHS.get,
+                "Inspected down to", list(_DEPTHS), key=job.key("look-depth"),
+                format_func=lambda depth: _DEPTHS[depth],
                 help="Deeper faults stay unknown. Blank: as deep as the work on this job goes.",
             )  # fmt: skip
             why = st.segmented_control(

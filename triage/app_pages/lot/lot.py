@@ -42,8 +42,9 @@ COLUMNS = (
 HOW = (
     "**The choice** is the best of all choices within the limits, found by integer programming on the "
     "expected margins at the asking prices. Only devices that meet your rule at their price are considered. "
-    "**The dots** are 20 equally likely margins of all chosen devices together. Uncertainty about the "
-    "chances is shared by all devices (joint posterior draws); chance is separate for each device. "
+    "**The dots** are 20 equally likely margins of all chosen devices together. Uncertainty about "
+    "success chances, minutes, parts, comebacks and sale prices is shared by all devices (joint posterior "
+    "draws); chance is separate for each device. "
     "**Best worst 2 in 20** makes the mean of the worst tenth of that distribution as high as possible. "
     "**One more hour, 100 more to spend**: the choice is repeated with the higher limit. "
     "**Whole lot as one purchase**: the highest price at which the lot meets your rule. Each device is "

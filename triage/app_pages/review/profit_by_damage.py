@@ -40,6 +40,8 @@ _LOSES, _SURE, _TO_ZERO, _NOTE = (
     "break-even change",
     "note",
 )
+# Groups of which a job has one at most: their mean is of whole margins.
+_WHOLE_JOBS = ("tier", "cause", "route")
 _SHRUNKEN = (
     "Shrunken: moved towards the other groups, most where there are few jobs, because these may be good "
     "or bad by chance. The note gives the number of jobs where the move is large."
@@ -98,8 +100,9 @@ def _chart(review: MoneyReview) -> None:
     if review.by == "technician":
         st.caption(literal(" ".join(review.explained)))
     st.caption(
-        "Shrunken mean of the margin a job (moved towards the other groups if there are few jobs): a diamond "
-        "for a loss, a circle for a gain. The line is the 90 % credible interval: it holds the "
+        f"{'Mean' if review.by in _WHOLE_JOBS else 'Adjusted mean'} margin a job, shrunken towards the other "
+        "groups if there are few jobs: a diamond for a loss, a circle for a gain. The line is the 90 % "
+        "credible interval: it holds the "
         "true mean with a chance of 18 in 20. If it crosses zero, the sign is not certain."
         f"{shown}"
     )

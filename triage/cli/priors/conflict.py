@@ -86,9 +86,12 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
 
 def _print_words(found: tuple[KindConflict, ...], rows: dict[str, BesideRecord]) -> None:
     """Say of each kind where the two disagree how they do."""
+    from triage.cli.terminal.screen import console
     from triage.elicitation.conflict import Decides
+    from triage.reports.terminal.lines import Line, print_lines
     from triage.reports.wording.assumption import conflict_words
 
-    for item in found:
-        if item.decides is Decides.DISAGREE:
-            typer.echo(f"{item.kind}: {conflict_words(rows[item.kind], item)}")
+    apart = (item for item in found if item.decides is Decides.DISAGREE)
+    print_lines(
+        (Line(f"{item.kind}: {conflict_words(rows[item.kind], item)}") for item in apart), console(110)
+    )

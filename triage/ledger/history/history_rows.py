@@ -146,8 +146,8 @@ def _job_cells(job: JobFile) -> dict[str, str]:
 
 def _look_reason(job: JobFile) -> str:
     """Why a job was looked into: "suspected" where any of its looks was made for that; "" where none says."""
-    told = {kept.record.suspected for kept in job.looks} - {None}
-    return LOOK_REASONS[max(told)] if told else ""
+    told = [kept.record.suspected for kept in job.looks if kept.record.suspected is not None]
+    return LOOK_REASONS[any(told)] if told else ""
 
 
 def _finding_cells(found: FoundDamage | None, tried: Attempt, currency: str) -> dict[str, str]:

@@ -111,15 +111,10 @@ def _costs(problem: PlanProblem, move: Move) -> list[Floats | float]:
         return list(move.costs)
     option = problem.options[move.subject]
     shared, rate = option.shared, problem.rate
+    levels = (shared.minutes_fixed, shared.minutes_failed)
     return [
         cost + minutes * rate * (level - 1.0) + parts * (shared.parts - 1.0)
-        for cost, minutes, parts, level in zip(
-            move.costs,
-            option.minutes,
-            option.parts,
-            (shared.minutes_fixed, shared.minutes_failed),
-            strict=True,
-        )
+        for cost, minutes, parts, level in zip(move.costs, option.minutes, option.parts, levels, strict=True)
     ]
 
 
@@ -133,7 +128,7 @@ def _beyond_expected(plan: RepairPlan, terms: Terms, states: Ints, joint: Floats
     """
     view, sale = plan.plan_space.view, terms.finish_by_draw()
     over = sale - sale.mean(axis=1, keepdims=True)
-    money = np.einsum("sd,sd->d", joint, np.broadcast_to(over[view.grade[states]], joint.shape))
+    money: Floats = (joint * over[view.grade[states]]).sum(axis=0)
     for index, option in enumerate(plan.plan_space.problem.options):
         fixed = joint[view.fixed[states, index]].sum(axis=0)
         money -= fixed * option.comeback * (option.shared.comebacks - 1.0)

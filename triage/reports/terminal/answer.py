@@ -57,7 +57,7 @@ def print_whole(
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
     _money(assessment, console)
     if assessment.steps_now:
-        print_lines((*_title("Work plan"), Line(plan_words(assessment)), *plan.lines()), console)
+        print_lines((*_title("Plan"), Line(plan_words(assessment)), *plan.lines()), console)
     print_lines(_behind(assessment, plan, catalogue), console)
     if invented:
         words = f"Invented demo figures used: {', '.join(invented)}."
@@ -81,7 +81,7 @@ def _screen(
     for check in assessment.checks[:1]:
         yield from plan.cautions(check.cautions, 0, 0)
     if assessment.steps_now:
-        yield Line(f"Work plan: {plan_words(assessment)}", style="bold")
+        yield Line(f"Plan: {plan_words(assessment)}", style="bold")
         yield from plan.lines()
     yield Line(
         ("Invented demo figures. " if invented else "")

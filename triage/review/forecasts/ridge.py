@@ -42,8 +42,8 @@ class Ridge:
 
 
 def indicators(levels: AttemptLevels, rows: AttemptIndices) -> np.ndarray:
-    """One column of 0 and 1 a level of every effect, families among them; shape (row, column)."""
-    index = {name: getattr(rows, name) for name in rows.__dataclass_fields__}
+    """One column of 0 and 1 a level of every effect but time, families too; shape (row, column)."""
+    index = {name: getattr(rows, name) for name in rows.__dataclass_fields__ if name != "period"}
     index["family"] = levels.family[rows.kind]
     blocks = [
         index[name][:, None] == np.arange(len(levels.coords[name])) for name in index if name in levels.coords

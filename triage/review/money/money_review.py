@@ -92,9 +92,9 @@ class MoneyGroup:
 
     @property
     def pulled_words(self) -> str:
-        """Say "shrunken mean: 7 jobs" where partial pooling moved it; otherwise blank."""
+        """Say "shrunken: 7 jobs" where partial pooling moved it; otherwise blank."""
         jobs = f"{self.jobs} job" + ("" if self.jobs == 1 else "s")
-        return f"shrunken mean: {jobs}" if self.mean and self.pulled > _SHRUNKEN else ""
+        return f"shrunken: {jobs}" if self.mean and self.pulled > _SHRUNKEN else ""
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ import xarray as xr
 from triage.design_matrix import attempts, forgetting
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.intake_grades import grade_counts
 from triage.domain.job.digests import job_digests
 from triage.posterior.manifest import Fading, LikelihoodChecks, Manifest, ModelRecord, structure_digest
 from triage.posterior.store import Posterior, save_posterior
@@ -234,6 +235,7 @@ def _manifest(
         models=records,
         attempts=counts(history, catalogue),
         methods=method_counts(history, catalogue),
+        grades=grade_counts(history),
         job_digests=tuple(sorted(job_digests(history).values())) if history else (),
         forms={name: MODELS[name].form for name in records if name in MODELS},
         versions=versions(),

@@ -30,6 +30,7 @@ import xarray as xr
 from triage.design_matrix import FACTORS, attempt_levels, attempts
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.intake_grades import grade_counts
 from triage.elicitation.power_scaling import smoothed_weights
 from triage.inference.backend import effective_for_mean
 from triage.inference.diagnostics import LEAST_EFFECTIVE_SAMPLE
@@ -274,6 +275,7 @@ def _manifest(
         data_hash=since.now.digest,
         attempts=counts(since.now, catalogue),
         methods=method_counts(since.now, catalogue),
+        grades=grade_counts(since.now),
         job_digests=(),
         update=QuickUpdate(
             fitted=fitted.folder,

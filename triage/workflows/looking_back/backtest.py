@@ -25,10 +25,12 @@ import pandas as pd
 from triage.design_matrix import FACTORS, attempt_design, attempts
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.intake_grades import grade_counts
 from triage.domain.shop.settings import Settings
 from triage.errors import Fault, HistoryError
 from triage.ledger.history.history_csv import known_at
 from triage.prediction.attempt_chances import attempt_chances
+from triage.prediction.intake_grade import bench_shares
 from triage.prediction.job_forecasts import job_forecasts, replicated_forecasts
 from triage.priors.prior_set import PriorSet
 from triage.review.drift.detector import Alarm, Stretch, drift_alarms, shares
@@ -129,7 +131,8 @@ def backtest(
         tell({"event": "model", "model": "success"})
         made = fit(past, catalogue, priors, seed, options.sampler, tell)
         draws, used = standing.use("success", made, seed)
-        by_draw = attempt_chances(draws, table, catalogue)
+        shares = bench_shares(table, new, priors.intake_grade.shares(grade_counts(past)))
+        by_draw = attempt_chances(draws, table, catalogue, shares)
         chances = {"model": job_forecasts(by_draw, table), **baseline_chances(known, table, priors.success)}
         forecasts = _forecasts(new, table, catalogue, len(played)).assign(**chances)
         block = Block(

@@ -11,6 +11,7 @@ import xarray as xr
 from triage.design_matrix import FACTORS, AttemptDesign
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
+from triage.domain.intake_grades import grade_counts
 from triage.domain.shop.settings import Settings
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.policy.answer.promise import LEVELS
@@ -117,7 +118,7 @@ def expected_by_forecaster(
         table[name] = rows[name] if name in rows else blank
     raw = pd.Series(baseline_chances(known, table, priors.success)["raw"], index=table["job"])
     finished = {
-        "model": all_fixed_chances(draws, table, catalogue),
+        "model": all_fixed_chances(draws, table, catalogue, priors.intake_grade.shares(grade_counts(past))),
         "raw": raw.groupby(level=0).prod(),
     }
     jobs = pd.concat([past.jobs, new.jobs])

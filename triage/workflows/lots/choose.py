@@ -21,6 +21,8 @@ from triage.policy.answer.verdict import CHECK, PARTS, TAKE
 from triage.workflows.shop.shop import Shop
 
 CASH_STEP = 100.0
+# Raised when the figures of a scored lot come to mean something else: one scored before is scored again.
+_FORM = 2
 # Tax on the margin alone falls with the price a unit bears: scored again at its share, this often.
 _AGAIN = 2
 
@@ -101,7 +103,14 @@ def bid_for_whole(
 
 def scored_for(shop: Shop) -> str:
     """Mark of what a lot is scored with: settings, prices, beliefs, draws. Another mark: score it again."""
-    told = (shop.settings, shop.prices, shop.priors, shop.posterior.manifest.folder, shop.catalogue.digest)
+    told = (
+        _FORM,
+        shop.settings,
+        shop.prices,
+        shop.priors,
+        shop.posterior.manifest.folder,
+        shop.catalogue.digest,
+    )
     return hashlib.sha256(repr(told).encode()).hexdigest()[:16]
 
 
