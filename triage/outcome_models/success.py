@@ -200,7 +200,7 @@ def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, tells: np.ndarray) -> Any:
 
 
 def _factor(
-    pm: Any, name: str, levels: int, fixed: float, scale: float, tells: float = 0.0
+    pm: Any, name: str, levels: int, fixed: float, scale: float, tells: Any = 0.0
 ) -> tuple[Any | None, Any]:
     """Zero-sum effect of a factor, named `<name>_effect`, and its sd; None and 0 below two levels.
 
