@@ -12,7 +12,7 @@ from triage.design_matrix import attempt_design
 from triage.domain.history import History
 from triage.elicitation.attempt_likelihood import kind_log_likelihood
 from triage.elicitation.conflict import Decides, kind_conflicts, own_belief_log_density
-from triage.outcome_models.job_effect.integrated_likelihood import pattern_log_likelihood
+from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
 from triage.outcome_models.kind_beliefs import kind_beliefs
 from triage.prediction.success import logits_at
 from triage.priors.success import KindBelief, SuccessPriors, SuccessScales

@@ -8,7 +8,7 @@ import pytest
 from triage.inference import backend
 from triage.inference.success_checks import highest_shape, quadrature_errors
 from triage.outcome_models import success
-from triage.outcome_models.job_effect.integrated_likelihood import pattern_log_likelihood
+from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
 from triage.posterior.store import load_manifest, load_posterior
 from triage.prediction.success import logits_at
 from triage.shipped import shipped

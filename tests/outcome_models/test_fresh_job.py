@@ -8,8 +8,8 @@ from scipy.integrate import quad
 from scipy.special import expit, logit
 from scipy.stats import norm
 
-from triage.outcome_models.job_effect.fresh_job import fresh_chance, inside_logit
-from triage.outcome_models.job_effect.integrated_likelihood import standard_nodes
+from triage.outcome_models.fresh_job import fresh_chance, inside_logit
+from triage.outcome_models.integrated_likelihood import standard_nodes
 
 # Twice as fine as any rule of the program, and as wide as doubles reach.
 GRID = np.linspace(-12, 12, 801)
@@ -45,7 +45,7 @@ def test_on_few_nodes_the_average_over_those_very_nodes_is_exact(sd, nodes):
 
 
 def test_compiled_derivatives_are_those_of_finite_differences():
-    from triage.outcome_models.job_effect.fresh_kernel import inside_logits
+    from triage.outcome_models.fresh_kernel import inside_logits
 
     fresh, h = np.linspace(-6, 6, 49), 1e-5
     for sd in (0.0, 0.35, 0.97, 2.03, 3.01, 3.97):

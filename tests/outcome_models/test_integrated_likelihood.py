@@ -17,8 +17,8 @@ from scipy.special import expit, logit
 from tests.outcome_models.attempt_records import binomial_patterns, shop_catalogue, simulated
 from triage.design_matrix import attempt_design
 from triage.domain.history import History
-from triage.outcome_models.job_effect.fresh_job import fresh_chance, trapezium
-from triage.outcome_models.job_effect.integrated_likelihood import (
+from triage.outcome_models.fresh_job import fresh_chance, trapezium
+from triage.outcome_models.integrated_likelihood import (
     TOLERANCE,
     choose_nodes,
     integrated_log_likelihood,
@@ -94,7 +94,7 @@ def some_logits(patterns, seed: int = 5) -> np.ndarray:
 
 @pytest.mark.parametrize("sigma", [0.0, 0.33, 0.97, 2.03, 3.97])
 def test_operation_equals_the_plain_form_and_its_gradient(encoded, sigma):
-    from triage.outcome_models.job_effect.likelihood_op import IntegratedLogLikelihood, _blocks
+    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood, _blocks
 
     patterns = encoded.patterns
     assert patterns.cells.again.any()
@@ -124,7 +124,7 @@ def test_operation_equals_the_plain_form_and_its_gradient(encoded, sigma):
 
 
 def test_jobs_of_one_attempt_are_binomial_in_the_fresh_chance_whatever_the_job_effect():
-    from triage.outcome_models.job_effect.likelihood_op import IntegratedLogLikelihood, _blocks
+    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood, _blocks
 
     record = simulated(200)
     rows = record.rows[~record.rows["job"].duplicated()]
@@ -141,7 +141,7 @@ def test_jobs_of_one_attempt_are_binomial_in_the_fresh_chance_whatever_the_job_e
 
 
 def test_a_job_of_a_thousand_failures_does_not_underflow():
-    from triage.outcome_models.job_effect.likelihood_op import IntegratedLogLikelihood, _blocks
+    from triage.outcome_models.likelihood_op import IntegratedLogLikelihood, _blocks
 
     patterns = binomial_patterns(np.array([0]), np.array([1000]), np.array([0]))
     outputs = [[None], [None], [None]]
@@ -202,7 +202,7 @@ def test_seeds_posterior_equals_the_published_one():
     import pymc as pm
 
     from triage.inference import backend
-    from triage.outcome_models.job_effect.likelihood_op import log_likelihood
+    from triage.outcome_models.likelihood_op import log_likelihood
 
     table = read("seeds.csv")
     patterns = binomial_patterns(table["y"].to_numpy(), table["n"].to_numpy(), np.arange(21))

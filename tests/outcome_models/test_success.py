@@ -15,7 +15,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import DamageKind, Family
 from triage.domain.history import History
 from triage.outcome_models import success
-from triage.outcome_models.job_effect.integrated_likelihood import pattern_log_likelihood
+from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
 from triage.prediction.success import logits_at, success_logits
 from triage.priors.prior_set import PriorSet
 from triage.priors.success import Belief, SuccessPriors, SuccessScales

@@ -20,7 +20,7 @@ from triage.domain.history import History
 from triage.domain.intake_grades import NO_GRADES, grade_counts
 from triage.domain.units.unit import Finding, Unit
 from triage.errors import PriorFileError
-from triage.outcome_models.job_effect.fresh_job import inside_logit
+from triage.outcome_models.fresh_job import inside_logit
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.forecast import forecast_unit
 from triage.prediction.intake_grade import bench_shares

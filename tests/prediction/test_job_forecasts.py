@@ -7,7 +7,7 @@ import pandas as pd
 from scipy.special import expit
 
 from tests.prediction.test_success import CATALOGUE, made_draws
-from triage.outcome_models.job_effect.fresh_job import inside_logit
+from triage.outcome_models.fresh_job import inside_logit
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.job_forecasts import all_fixed_chances, job_forecasts
 from triage.prediction.success import success_logits

@@ -11,8 +11,8 @@ import numpy as np
 import xarray as xr
 
 from triage.design_matrix import AttemptDesign, AttemptPatterns
-from triage.outcome_models.job_effect.fresh_job import inside_logit
-from triage.outcome_models.job_effect.integrated_likelihood import standard_nodes
+from triage.outcome_models.fresh_job import inside_logit
+from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.prediction.success import logits_at
 
 # Error in the total log likelihood of 8,000 jobs: 2e-5 at a job-effect sd of 1.5.

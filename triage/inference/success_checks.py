@@ -16,7 +16,7 @@ import numpy as np
 import xarray as xr
 
 from triage.inference import backend
-from triage.outcome_models.job_effect.integrated_likelihood import (
+from triage.outcome_models.integrated_likelihood import (
     TOLERANCE,
     choose_nodes,
     pattern_log_likelihood,

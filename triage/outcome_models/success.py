@@ -34,7 +34,7 @@ from triage.domain.periods import quarters_between
 from triage.outcome_models.base import OutcomeModel
 from triage.outcome_models.data_inputs import of_levels, of_rows
 from triage.outcome_models.effects import estimated_spread, normal
-from triage.outcome_models.job_effect.integrated_likelihood import (
+from triage.outcome_models.integrated_likelihood import (
     choose_nodes,
     likely_job_sd,
     rough_logits,
@@ -159,7 +159,7 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
         after_failure = normal("after_failure", beliefs.after_failure)
         logits = logits - after_failure * cells.again
         if len(made.nodes):
-            from triage.outcome_models.job_effect.likelihood_op import log_likelihood
+            from triage.outcome_models.likelihood_op import log_likelihood
 
             patterns = made.attempts.patterns
             pm.Potential("attempts", log_likelihood(logits, job_sd, patterns, made.nodes))

@@ -24,8 +24,7 @@ from triage.domain.history import History
 from triage.inference import backend
 from triage.inference.diagnostics import diagnose, failures
 from triage.ledger.history.history_csv import read_history
-from triage.outcome_models import success
-from triage.outcome_models.job_effect import likelihood_op
+from triage.outcome_models import likelihood_op, success
 from triage.priors.prior_set import PriorSet, load_priors
 from triage.shipped import shipped
 

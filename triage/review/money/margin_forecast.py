@@ -28,7 +28,7 @@ from triage.design_matrix import FACTORS
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
-from triage.outcome_models.job_effect.fresh_job import inside_logit
+from triage.outcome_models.fresh_job import inside_logit
 from triage.policy.answer.promise import LEVELS
 from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
 from triage.prediction.parts_cost import sample_parts_ratio

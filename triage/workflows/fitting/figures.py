@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from triage.inference.diagnostics import LEAST_BFMI, LEAST_EFFECTIVE_SAMPLE, MOST_RHAT
 from triage.inference.success_checks import LOO_DRAWS, highest_shape
-from triage.outcome_models.job_effect.integrated_likelihood import TOLERANCE
+from triage.outcome_models.integrated_likelihood import TOLERANCE
 from triage.posterior.manifest import LikelihoodChecks, ModelRecord
 
 VEHTARI_2021 = "Vehtari et al. 2021, Bayesian Analysis 16:667"

@@ -34,10 +34,10 @@ from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch.basic import register_funcify_and_cache_key
 
 from triage.design_matrix import AttemptPatterns
+from triage.outcome_models import fresh_kernel
 from triage.outcome_models.data_inputs import of_rows
-from triage.outcome_models.job_effect import fresh_kernel
-from triage.outcome_models.job_effect.fresh_kernel import inside_logits, single_attempts
-from triage.outcome_models.job_effect.integrated_likelihood import standard_nodes
+from triage.outcome_models.fresh_kernel import inside_logits, single_attempts
+from triage.outcome_models.integrated_likelihood import standard_nodes
 
 # Patterns in a block. Fewer leave the vector units idle, more do not fit the nearest cache.
 _LANES = 64
