@@ -124,6 +124,14 @@ def test_a_second_try_leaves_the_chance_of_the_first_as_it_is(design, evaluated)
     np.testing.assert_allclose(both[:, ends], alone[:, ends], rtol=1e-9)
 
 
+def test_the_drift_ends_at_nothing_and_its_middle_is_its_mean_over_the_attempts(design, evaluated):
+    draws, _ = evaluated
+    effect = draws["period_effect"].to_numpy()  # (draw, period)
+    assert effect.shape[1] > 1 and (effect[:, -1] == 0).all() and (effect[:, 0] != 0).all()
+    middle = effect[:, design.attempts.indices.period].mean(axis=1)
+    np.testing.assert_allclose(draws["drift_middle"], middle, atol=1e-12)
+
+
 def test_severity_only_ever_lowers_the_chance(evaluated):
     draws, _ = evaluated
     effect = draws["severity_effect"].to_numpy()

@@ -39,7 +39,7 @@ from triage.outcome_models.integrated_likelihood import (
     likely_job_sd,
     rough_logits,
 )
-from triage.outcome_models.kind_beliefs import KindBeliefs, kind_beliefs, shared_variance, spread_centre
+from triage.priors.kind_beliefs import KindBeliefs, kind_beliefs, shared_variance, spread_centre
 from triage.priors.prior_set import PriorSet
 from triage.priors.tuned_jobs import refuse_double_use
 
