@@ -84,7 +84,8 @@ QUANTITIES: dict[str, tuple[tuple[str, tuple[int, ...]], ...]] = {
     ),
     "success": (
         ("job_sd", ()), ("shop", ()), ("kind_spread", ()), ("drift_sd", ()), ("family_sd", ()),
-        ("technician_sd", ()), ("kind_logit", (0,)), ("kind_logit", (10,)), ("severity_effect", (0, 2)), ("tier_effect", (0,)),
+        ("technician_sd", ()), ("kind_logit", (0,)), ("kind_logit", (10,)), ("severity_effect", (0, 2)),
+        ("tier_effect", (0,)),
         ("technician_effect", (0,)), ("method_effect", (0,)),
     ),
 }  # fmt: skip
