@@ -210,6 +210,6 @@ def test_one_kind_without_a_job_effect_is_the_beta_binomial():
     size = backend.effective_sample(chance)
     assert size > 400
     mean, sd = r / n, np.sqrt(r * (n - r) / (n * n * (n + 1)))
-    # A belief worth next to nothing has the sd 4 on the logit: it pulls the mean by .0015, a fiftieth of its sd.
+    # A belief worth next to nothing has the sd 4 on the logit: it pulls the mean by .0015.
     assert chance.mean() == pytest.approx(mean, abs=4 * sd / np.sqrt(size) + 0.0015)
     assert chance.std() == pytest.approx(sd, rel=5 / np.sqrt(2 * size) + 0.01)
