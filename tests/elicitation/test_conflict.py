@@ -13,8 +13,8 @@ from triage.domain.history import History
 from triage.elicitation.attempt_likelihood import kind_log_likelihood
 from triage.elicitation.conflict import Decides, kind_conflicts, own_belief_log_density
 from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
-from triage.outcome_models.kind_beliefs import kind_beliefs
 from triage.prediction.success import logits_at
+from triage.priors.kind_beliefs import kind_beliefs
 from triage.priors.success import KindBelief, SuccessPriors, SuccessScales
 
 

@@ -11,8 +11,8 @@ from triage.domain.catalogue import load_catalogue
 from triage.elicitation.prior_predictive import count_from_belief
 from triage.elicitation.success_prior import success_prior_draws
 from triage.outcome_models import success
-from triage.outcome_models.kind_beliefs import belief_logit
 from triage.prediction.success import fresh_chances
+from triage.priors.kind_beliefs import belief_logit
 from triage.priors.prior_set import load_priors
 from triage.shipped import shipped
 

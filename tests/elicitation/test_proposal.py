@@ -11,10 +11,10 @@ from scipy.special import expit
 from triage.domain.catalogue import load_catalogue
 from triage.elicitation.proposal import Proposal, propose, read_proposal
 from triage.errors import BeliefError
-from triage.outcome_models.fresh_job import fresh_chance
-from triage.outcome_models.kind_beliefs import belief_logit
 from triage.posterior.store import load_posterior
 from triage.prediction.success import fresh_chances
+from triage.priors.fresh_job import fresh_chance
+from triage.priors.kind_beliefs import belief_logit
 from triage.priors.prior_set import load_priors
 from triage.shipped import shipped
 

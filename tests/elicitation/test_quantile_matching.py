@@ -12,7 +12,7 @@ from scipy.stats import norm
 from triage.elicitation.quantile_matching import match_belief
 from triage.elicitation.statement import Statement
 from triage.errors import BeliefError
-from triage.outcome_models.kind_beliefs import belief_logit
+from triage.priors.kind_beliefs import belief_logit
 
 
 def known(chance, jobs):

@@ -17,11 +17,11 @@ from triage.design_matrix import attempt_design
 from triage.domain.history import History
 from triage.inference.predictive_checks import predictive_checks
 from triage.inference.replicated_attempts import given_earlier
-from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import integrated_log_likelihood
 from triage.outcome_models.registry import MODELS
 from triage.posterior.manifest import PredictiveCheck
 from triage.prediction.success import logits_at
+from triage.priors.fresh_job import inside_logit
 from triage.priors.prior_set import PriorSet
 
 CATALOGUE, PRIORS = small_catalogue(), PriorSet()

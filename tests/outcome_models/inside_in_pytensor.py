@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from triage.outcome_models.fresh_job import trapezium
+from triage.priors.fresh_job import trapezium
 
 STEPS = 8
 

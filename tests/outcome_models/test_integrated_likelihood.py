@@ -17,7 +17,6 @@ from scipy.special import expit, logit
 from tests.outcome_models.attempt_records import binomial_patterns, shop_catalogue, simulated
 from triage.design_matrix import attempt_design
 from triage.domain.history import History
-from triage.outcome_models.fresh_job import fresh_chance, trapezium
 from triage.outcome_models.integrated_likelihood import (
     TOLERANCE,
     choose_nodes,
@@ -27,6 +26,7 @@ from triage.outcome_models.integrated_likelihood import (
     quadrature_error,
     rough_logits,
 )
+from triage.priors.fresh_job import fresh_chance, trapezium
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

@@ -25,8 +25,8 @@ from tests.outcome_models.small_shop import small_catalogue, small_history
 from triage.design_matrix import attempt_design
 from triage.domain.history import History
 from triage.outcome_models import comeback, hidden_fault, success
-from triage.outcome_models.fresh_job import fresh_chance
 from triage.outcome_models.integrated_likelihood import pattern_log_likelihood
+from triage.priors.fresh_job import fresh_chance
 from triage.priors.prior_set import PriorSet
 
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -7,10 +7,10 @@ import pandas as pd
 from scipy.special import expit
 
 from tests.prediction.test_success import CATALOGUE, made_draws
-from triage.outcome_models.fresh_job import inside_logit
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.job_forecasts import all_fixed_chances, job_forecasts
 from triage.prediction.success import success_logits
+from triage.priors.fresh_job import inside_logit
 
 DRAWS = made_draws(3, seed=8).assign(job_sd=("draw", [0.3, 0.5, 0.7]))
 GRID = np.linspace(-9, 9, 2001)

@@ -9,7 +9,6 @@ import xarray as xr
 from scipy.special import expit
 
 from tests.outcome_models.attempt_records import shop_catalogue
-from triage.outcome_models.fresh_job import inside_logit
 from triage.posterior.manifest import Manifest, structure_digest
 from triage.posterior.store import Posterior
 from triage.prediction.levels import new_level
@@ -20,6 +19,7 @@ from triage.prediction.success import (
     scenarios,
     success_logits,
 )
+from triage.priors.fresh_job import inside_logit
 
 CATALOGUE = shop_catalogue()
 

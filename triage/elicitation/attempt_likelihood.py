@@ -11,9 +11,9 @@ import numpy as np
 import xarray as xr
 
 from triage.design_matrix import AttemptDesign, AttemptPatterns
-from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.prediction.success import logits_at
+from triage.priors.fresh_job import inside_logit
 
 # Error in the total log likelihood of 8,000 jobs: 2e-5 at a job-effect sd of 1.5.
 NODES = 21

@@ -31,9 +31,9 @@ from triage.elicitation.power_scaling import (
     Sensitivity,
     power_scaling_sensitivity,
 )
-from triage.outcome_models.kind_beliefs import kind_beliefs, shared_variance
 from triage.prediction.levels import stored
 from triage.prediction.success import fresh_chances, stored_levels
+from triage.priors.kind_beliefs import kind_beliefs, shared_variance
 from triage.priors.success import SuccessPriors
 
 

@@ -8,9 +8,9 @@ import numpy as np
 from scipy.special import expit
 from scipy.stats import binom
 
-from triage.outcome_models.fresh_job import trapezium
-from triage.outcome_models.kind_beliefs import belief_logit
 from triage.posterior.interval import LEVEL
+from triage.priors.fresh_job import trapezium
+from triage.priors.kind_beliefs import belief_logit
 
 
 @dataclass(frozen=True)

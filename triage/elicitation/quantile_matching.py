@@ -1,7 +1,7 @@
 """From stated counts to the form a prior file holds: a mean chance, and the jobs it is worth.
 
 The logit of the chance of a fresh job is believed to be normal, as the success
-model takes it (`outcome_models.kind_beliefs`). What is stated are quantiles of
+model takes it (`priors.kind_beliefs`). What is stated are quantiles of
 it: its median, and a value it is surprising to find it beyond.
 """
 
@@ -15,7 +15,7 @@ from scipy.special import expit, logit, ndtri
 
 from triage.elicitation.statement import Statement, checked
 from triage.errors import BeliefError, Fault
-from triage.outcome_models.kind_beliefs import WIDEST, belief_logit, belief_of_logit
+from triage.priors.kind_beliefs import WIDEST, belief_logit, belief_of_logit
 
 # Worth of an assumption, in jobs, that a prior file can hold (`priors.success.Positive`).
 LEAST_JOBS, MOST_JOBS = 1.0, 1000.0

@@ -12,8 +12,8 @@ import xarray as xr
 from triage.design_matrix import SEVERITIES, attempt_design
 from triage.domain.catalogue import Catalogue
 from triage.outcome_models.effects import SPREAD_SD
-from triage.outcome_models.kind_beliefs import kind_beliefs, shared_variance, spread_centre
 from triage.outcome_models.success import LEVELS_FOR_A_SCALE
+from triage.priors.kind_beliefs import kind_beliefs, shared_variance, spread_centre
 from triage.priors.prior_set import PriorSet
 from triage.priors.success import SeverityBelief
 

@@ -13,10 +13,10 @@ from triage.domain.history import History
 from triage.inference.replicated import Replicated, counted, effect_at, groups, measured
 from triage.outcome_models.attempt_totals import total_over_rows
 from triage.outcome_models.bench_minutes import CLOCK
-from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.prediction.bench_minutes import AttemptMinutes
 from triage.prediction.success import logits_at
+from triage.priors.fresh_job import inside_logit
 from triage.priors.prior_set import PriorSet
 
 # A group with fewer attempts says little by itself; it still counts in the others.

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numba
 import numpy as np
 
-from triage.outcome_models.fresh_job import FINEST, FURTHEST
+from triage.priors.fresh_job import FINEST, FURTHEST
 
 _MOST_STEPS = 100
 

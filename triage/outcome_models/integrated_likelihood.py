@@ -24,7 +24,7 @@ import numpy as np
 from scipy.special import logit, logsumexp
 
 from triage.design_matrix import AttemptPatterns
-from triage.outcome_models.fresh_job import inside_logit
+from triage.priors.fresh_job import inside_logit
 
 NODE_COUNTS = (7, 9, 11, 15, 21, 31, 45)
 REFERENCE_NODES = 121

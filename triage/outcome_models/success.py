@@ -39,7 +39,7 @@ from triage.outcome_models.integrated_likelihood import (
     likely_job_sd,
     rough_logits,
 )
-from triage.outcome_models.kind_beliefs import KindBeliefs, kind_beliefs, shared_variance, spread_centre
+from triage.priors.kind_beliefs import KindBeliefs, kind_beliefs, shared_variance, spread_centre
 from triage.priors.prior_set import PriorSet
 from triage.priors.tuned_jobs import refuse_double_use
 
@@ -128,7 +128,7 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
         np.bincount(record.indices.kind, minlength=len(families)),
         np.bincount(record.indices.kind, record.fixed, len(families)),
     )
-    of_all = told(np.array(len(record.fixed)), np.array(record.fixed.sum()))
+    of_all = float(told(np.array(len(record.fixed)), np.array(record.fixed.sum())))
     with pm.Model(coords=coords) as model:
         family_of, believed = of_levels("family_of", families), _as_inputs(made.beliefs)
         job_sd = pm.HalfNormal("job_sd", scales.job)

@@ -16,11 +16,11 @@ from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
 from triage.domain.catalogue import Catalogue
 from triage.domain.periods import quarters_ahead
 from triage.errors import PosteriorError
-from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
 from triage.prediction.levels import drift_ahead, new_level, stored
+from triage.priors.fresh_job import inside_logit
 
 SCENARIO_NODES = 7
 

@@ -36,7 +36,17 @@ import numpy as np
 
 from tests.benchmarks.fitting.calibration_lift import LOG_LIKELIHOOD, Lifted
 from tests.benchmarks.fitting.calibration_ranks import DRAWS, band_p, chi_square_p, rank, with_failures
-from tests.benchmarks.fitting.calibration_shop import BENCHES, CAUSES, JOBS, TIERS, Truth, catalogue, played
+from tests.benchmarks.fitting.calibration_shop import (
+    BENCHES,
+    CAUSES,
+    JOBS,
+    PERIODS,
+    TIERS,
+    Truth,
+    catalogue,
+    played,
+    taken_in,
+)
 from triage.inference import backend
 from triage.inference.diagnostics import diagnose, failures
 from triage.inference.sampling import SamplerSettings, thinned
@@ -73,8 +83,9 @@ QUANTITIES: dict[str, tuple[tuple[str, tuple[int, ...]], ...]] = {
         ("tier_drop", (0,)),
     ),
     "success": (
-        ("job_sd", ()), ("shop", ()), ("kind_spread", ()), ("family_sd", ()), ("technician_sd", ()),
-        ("kind_logit", (0,)), ("kind_logit", (10,)), ("severity_effect", (0, 2)), ("tier_effect", (0,)),
+        ("job_sd", ()), ("shop", ()), ("kind_spread", ()), ("drift_sd", ()), ("family_sd", ()),
+        ("technician_sd", ()), ("kind_logit", (0,)), ("kind_logit", (10,)), ("severity_effect", (0, 2)),
+        ("tier_effect", (0,)),
         ("technician_effect", (0,)), ("method_effect", (0,)),
     ),
 }  # fmt: skip
@@ -147,8 +158,13 @@ def _with_levels(name: str, design: Any) -> Any:
         return design
     levels = design.attempts.levels
     factors = {"tier": TIERS, "technician": BENCHES, "cause": CAUSES}
-    coords = {**levels.coords, **{k: tuple(sorted(v)) for k, v in factors.items()}}
-    return replace(design, attempts=replace(design.attempts, levels=replace(levels, coords=coords)))
+    coords = {**levels.coords, **{k: tuple(sorted(v)) for k, v in factors.items()}, "period": PERIODS}
+    levels = replace(levels, coords=coords)
+    # An attempt a job, for how a record is spread over its periods; no outcome is learned from them.
+    days = [taken_in(number) for number in range(JOBS)]
+    indices = levels.indices([coords["kind"][0]] * JOBS, [2] * JOBS, date=days)
+    spread = replace(design.attempts, levels=levels, indices=indices, fixed=np.zeros(JOBS, dtype=bool))
+    return replace(design, attempts=spread)
 
 
 def numbers(name: str) -> list[tuple[str, str, tuple[int, ...]]]:

@@ -20,6 +20,8 @@ from scipy.special import log_ndtr, ndtri_exp
 from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import DamageKind, Family, Repair
 from triage.domain.history import History
+from triage.domain.periods import period_ends, period_of
+from triage.priors.fresh_job import inside_logit
 from triage.priors.prior_set import PriorSet
 
 FAMILIES = ("board", "screen", "shell", "lens", "sound")
@@ -62,10 +64,19 @@ def played(truth: Truth, priors: PriorSet, seed: int) -> History:
     return History(pd.DataFrame(rows), AS_OF.date())
 
 
+def taken_in(number: int) -> pd.Timestamp:
+    """Day on which a job is taken in."""
+    return pd.Timestamp("2024-01-01") + pd.Timedelta(days=10 * number)
+
+
+# Stretches of time, the same in every record.
+PERIODS = period_ends([taken_in(0), taken_in(JOBS - 1)])
+
+
 class _Job:
     def __init__(self, number: int, truth: Truth, priors: PriorSet, rng: np.random.Generator):
         self.truth, self.priors, self.rng = truth, priors, rng
-        self.start = pd.Timestamp("2024-01-01") + pd.Timedelta(days=10 * number)
+        self.start = taken_in(number)
         self.job = {
             "job": f"job-{number}", "date": self.start,
             "route": "walk-in" if number % 10 in (3, 7) else "bought",
@@ -125,12 +136,14 @@ class _Job:
 
     def _attempt(self, kind: str, grade: int, method: str, again: bool = False) -> dict:
         rng, true = self.rng, self.truth["success"]
-        logit = true["kind_logit"][kind] + true["severity_effect"][kind, str(grade)] + self.effect
+        logit = true["kind_logit"][kind] + true["severity_effect"][kind, str(grade)]
+        logit += true["period_effect"][PERIODS[period_of([self.start], PERIODS)[0]]]
         for name in ("tier", "technician", "cause"):
             logit += true[f"{name}_effect"][self.job[name]]
         logit += true["method_effect"].get(method, 0.0)
         logit -= again * true["after_failure"]
-        fixed = bool(rng.random() < _chance(logit))
+        inside = float(inside_logit(logit, true["job_sd"]))
+        fixed = bool(rng.random() < _chance(inside + self.effect))
         book = float(rng.uniform(10, 80)) if rng.random() < 0.6 else np.nan
         parts = self.truth["parts_cost"]
         ratio = parts["log_ratio"][FAMILY[kind]] + parts["spread"][FAMILY[kind]] * rng.normal()

@@ -36,8 +36,8 @@ from synthetic_cases.truth import Truth, load_truth
 from triage.design_matrix import attempts
 from triage.domain.catalogue import Catalogue, load_catalogue
 from triage.ledger.history.history_csv import read_history
-from triage.outcome_models.fresh_job import inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
+from triage.priors.fresh_job import inside_logit
 
 RESULTS = Path(__file__).parents[1] / "results" / "job-effect-profile.json"
 Z, LOG_WEIGHT = standard_nodes(31)

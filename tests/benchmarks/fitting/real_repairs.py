@@ -140,7 +140,7 @@ def score(path: Path, settings: SamplerSettings) -> dict[str, Any]:
     """Back-test one set."""
     history, catalogue = read(path)
     rows = history.rows
-    cuts = np.linspace(len(rows) // 2, len(rows), STRETCHES + 1).astype(int)
+    cuts = np.linspace(len(rows) // 2, len(rows), STRETCHES + 1).astype(int).tolist()
     chances: dict[str, list[np.ndarray]] = {}
     fits = []
     for begin, end in zip(cuts[:-1], cuts[1:], strict=True):

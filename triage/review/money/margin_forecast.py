@@ -28,11 +28,11 @@ from triage.design_matrix import FACTORS
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import History
 from triage.domain.shop.settings import Settings
-from triage.outcome_models.fresh_job import inside_logit
 from triage.policy.answer.promise import LEVELS
 from triage.prediction.bench_minutes import AttemptMinutes, attempt_minutes
 from triage.prediction.parts_cost import sample_parts_ratio
 from triage.prediction.success import success_logits
+from triage.priors.fresh_job import inside_logit
 from triage.priors.prior_set import PriorSet
 from triage.review.forecasts.decision_value import FEWEST
 from triage.review.money.realised_margin import parts_used, realised_margins

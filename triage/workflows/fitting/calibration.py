@@ -20,7 +20,7 @@ from triage.shipped import shipped
 
 CALIBRATION = "models/calibration.json"
 
-SUCCESS_PARTS = ("kind_beliefs.py", "fresh_kernel.py", "likelihood_op.py")
+SUCCESS_PARTS = ("../priors/kind_beliefs.py", "fresh_kernel.py", "likelihood_op.py")
 
 
 @dataclass(frozen=True)

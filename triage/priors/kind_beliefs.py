@@ -21,7 +21,7 @@ from scipy.optimize import brentq
 from scipy.special import expit
 
 from triage.domain.catalogue import Catalogue
-from triage.outcome_models.fresh_job import fresh_chance, inside_logit, trapezium
+from triage.priors.fresh_job import fresh_chance, inside_logit, trapezium
 from triage.priors.success import SuccessPriors
 
 # Widest sd of a belief on the logit; a chance is then near 0 or near 1.

@@ -11,8 +11,8 @@ from scipy.stats import norm
 from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import DamageKind, Family
 from triage.elicitation.success_prior import success_prior_draws
-from triage.outcome_models.kind_beliefs import belief_logit, belief_of_logit, kind_beliefs, shared_variance
 from triage.prediction.success import fresh_chances
+from triage.priors.kind_beliefs import belief_logit, belief_of_logit, kind_beliefs, shared_variance
 from triage.priors.prior_set import PriorSet
 from triage.priors.success import Belief, KindBelief, SuccessPriors, SuccessScales
 

@@ -8,8 +8,8 @@ from scipy.integrate import quad
 from scipy.special import expit, logit
 from scipy.stats import norm
 
-from triage.outcome_models.fresh_job import fresh_chance, inside_logit
 from triage.outcome_models.integrated_likelihood import standard_nodes
+from triage.priors.fresh_job import fresh_chance, inside_logit
 
 # Twice as fine as any rule of the program, and as wide as doubles reach.
 GRID = np.linspace(-12, 12, 801)
