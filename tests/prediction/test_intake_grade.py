@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 from scipy.special import expit
+from triage.outcome_models.fresh_job import inside_logit
 
 from tests.prediction.test_forecast import CATALOGUE, POSTERIOR, PRIORS, SETTINGS, forecast
 from tests.prediction.test_job_forecasts import DENSITY, GRID
@@ -20,7 +21,6 @@ from triage.domain.history import History
 from triage.domain.intake_grades import NO_GRADES, grade_counts
 from triage.domain.units.unit import Finding, Unit
 from triage.errors import PriorFileError
-from triage.outcome_models.fresh_job import inside_logit
 from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.forecast import forecast_unit
 from triage.prediction.intake_grade import bench_shares

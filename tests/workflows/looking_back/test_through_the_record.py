@@ -100,7 +100,8 @@ def write_job(writing, label, rows):
         writing.append(job, Payment("purchase", -cents(first["paid"]), begun))
     writing.append(job, Moved("start", "in-work", begun))
     if first["hidden_faults"]:
-        writing.append(job, LookedInside(first["hidden_faults"].replace("none", "")))
+        found_inside = first["hidden_faults"].replace("none", "")
+        writing.append(job, LookedInside(found_inside, first["look_depth"] or None))
     found("later")
     for row in rows:
         minutes = None if pd.isna(row["minutes"]) else float(row["minutes"])
