@@ -29,7 +29,7 @@ def test_the_first_phone_screen_holds_verdict_price_stop_point_and_cautions(visi
         "verdict": page.get_by_role(
             "heading", name=re.compile("Buy for parts|Buy|Quote|Check first|Decline")
         ),
-        "highest price": page.locator("[data-testid=stMetric]").filter(has_text="Highest price to pay"),
+        "highest price": page.locator("[data-testid=stMetric]").filter(has_text="Highest price"),
         "stop point": page.get_by_text("Stop point").first,
         "cautions": page.locator("[data-testid=stAlert]").first,
     }

@@ -121,7 +121,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     visit.full_shot(f"job-begun-{size}")
     choose(visit, "Quotes and payments", JOB)
     kept = [money_text(amount, shop.settings.currency) for amount in (60.0, then.limit, then.expected_margin)]
-    assert f"buy, price {kept[0]}, highest price to pay {kept[1]}, expected margin {kept[2]}" in said(main)
+    assert f"buy, price {kept[0]}, highest price {kept[1]}, expected margin {kept[2]}" in said(main)
     choose(visit, "Next step", JOB)
     press(visit, "Start work", JOB)
     page.get_by_text("In progress", exact=True).wait_for()

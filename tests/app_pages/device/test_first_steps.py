@@ -18,7 +18,7 @@ def test_an_owner_s_handset_is_one_press_away_until_something_is_written(page, r
     page.button("first-steps-rain-handset").click().run()
     kept = read_draft(record, page.query_params["device"])
     assert kept.walk_in and kept.ask is None and "handset out of the rain" in page.expander[0].label
-    assert "Lowest price to quote" in {metric.label for metric in page.metric}
+    assert "Lowest quote" in {metric.label for metric in page.metric}
     part = next(iter(open_shop().catalogue.parts))
     shelve(record, "R", ShelfPart(part, 500, "EUR", None, "", "", "", True, False, ""))
     page.run()

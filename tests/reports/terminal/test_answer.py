@@ -132,7 +132,7 @@ def test_where_the_screen_is_too_small_nothing_that_must_be_said_gives_way(shop)
     for caution in must_be_said(assessment):
         assert flat(text).count(whole_words(caution)) == 1, caution.slug
     assert flat(text).count("STOP POINT") >= 1 and "If it fails" not in flat(text.split("Plan:")[1])
-    assert "Stop point:" in text and "Expected margin" in text and "Lowest price to quote" in text
+    assert "Stop point:" in text and "Expected margin" in text and "Lowest quote" in text
 
 
 def branching():

@@ -54,7 +54,7 @@ def test_the_verdict_comes_first_and_the_cautions_before_the_money():
         for words in (
             "BUY",
             "Damaged battery",
-            "Highest price to pay: €71.25",
+            "Highest price: €71.25",
             "First check: Look along the frame (3 min); then decide",
             "Stop point:",
             "Expected margin €48.25",
@@ -94,13 +94,13 @@ def test_a_refused_device_has_no_money_and_no_plan():
         lines=(), steps=(), margin_per_hour=None, flips=(), checks=(), sentence="Do not buy it.",
     )  # fmt: skip
     text = printed(refused)
-    assert "x DECLINE" in text and "Highest price to pay: nothing" in text
+    assert "x DECLINE" in text and "Highest price: nothing" in text
     assert "Plan" not in text and "Expected margin" not in text
 
 
 def test_an_owner_s_device_gets_a_lowest_quote():
-    assert limit_words(one_answer(route="walk-in", limit=None)) == ("Lowest price to quote", "no price")
-    assert limit_words(one_answer(route="walk-in")) == ("Lowest price to quote", "€71.25")
+    assert limit_words(one_answer(route="walk-in", limit=None)) == ("Lowest quote", "no price")
+    assert limit_words(one_answer(route="walk-in")) == ("Lowest quote", "€71.25")
 
 
 def test_words_from_a_user_do_not_steer_the_terminal():

@@ -81,8 +81,8 @@ def _verdict(checked: ModelCheck, shop: Shop) -> None:
         )
         kinds = ", ".join(f"{literal(name)} ({-gap * 100:+.0f} points)" for name, gap in named)
         st.markdown(
-            "Repairs not attempted because they **looked hopeless** do not count as failures. If they did, "
-            f"these chances would move by more than a tenth: {kinds}."
+            "Repairs not attempted for lack of a prospect of success do not count as failures. If they did, "
+            f"these chances would change by more than 10 points: {kinds}."
         )
 
 

@@ -34,7 +34,7 @@ _HOW = """\
 - Every outcome counts with its chance: repaired and paid; not repaired, and paid as the kind of quote says
   or not at all; stopped where it no longer pays to go on.
 - Costs are parts, bench time at your rate, fees, tax, mishaps and comebacks, as under Settings.
-- **Quote** is the lowest price at which your rule holds over all outcomes, unless you enter your own price.
+- **Quote** is the lowest quote at which your rule holds over all outcomes, unless you enter your own price.
 - **Risk of loss** counts, of 20 equally likely outcomes of one such job, those that lose money.
 """
 
@@ -79,7 +79,7 @@ def _asked(shop: Shop) -> tuple[QuoteKind, float | None]:
         )  # fmt: skip
         by_hand = st.number_input(
             f"Your price ({shop.settings.currency})", 0.0, 1e7, None, 5.0, "%.2f",
-            placeholder="lowest that meets your rule", key=_key("price"), persist_state="session",
+            placeholder="lowest quote", key=_key("price"), persist_state="session",
         )  # fmt: skip
     return kind, by_hand
 

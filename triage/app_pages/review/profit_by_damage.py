@@ -147,25 +147,26 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
     middle = {f"{name}, {currency}": round(mean.mean), _SURE: _interval(mean, currency)}
     if review.by == "technician":
         return {one: group.name, "jobs": group.jobs, **middle, _NOTE: group.pulled_words}
-    row = {
-        one: group.name, f"total, {currency}": round(group.total or 0.0), "jobs": group.jobs,
-        _LOSES: in_twenty(mean.loss_chance), _TO_ZERO: change_words(group, currency),
-        **middle, _NOTE: group.pulled_words,
-    }  # fmt: skip
     if group.had_it is not None:
-        row[f"raw mean, {currency}"] = round(group.had_it.mean)
-    return row
+        middle[f"raw mean, {currency}"] = round(group.had_it.mean)
+    return {
+        one: group.name, f"total, {currency}": round(group.total or 0.0), "jobs": group.jobs, **middle,
+        _LOSES: in_twenty(mean.loss_chance), _TO_ZERO: change_words(group, currency),
+        _NOTE: group.pulled_words,
+    }  # fmt: skip
 
 
 def _column(name: str) -> Any:
     """How a column is shown: the name stays in sight, and what matters first fits a small window."""
     if name in ONE.values():
         return st.column_config.TextColumn(pinned=True, width=190)
-    if name in (_LOSES, _NOTE, _SURE):
-        return st.column_config.TextColumn(width=130)
+    if name == _LOSES:
+        return st.column_config.TextColumn(width=220)
+    if name in (_NOTE, _SURE):
+        return st.column_config.TextColumn(width=110)
     if name == _TO_ZERO:
         return st.column_config.TextColumn(width=290)
-    return st.column_config.NumberColumn(format="localized", width=80)
+    return st.column_config.NumberColumn(format="localized", width=125 if "mean" in name else 75)
 
 
 def _interval(mean: MeanMargin, currency: str) -> str:

@@ -62,7 +62,7 @@ def least_words(quote: Quote) -> str:
     least = quote.bench.least
     if least is None:
         return "No price up to three times the resale value meets your rule."
-    return f"Lowest price that meets your rule: {_money(least, quote)}"
+    return f"Lowest quote that meets your rule: {_money(least, quote)}"
 
 
 def below_cost_words(quote: Quote) -> str:

@@ -34,12 +34,12 @@ def change_words(group: MoneyGroup, currency: str) -> str:
     for change in group.changes:
         if change.amount is None:
             words.append(
-                "loses money even if bought for 0" if change.route == "bought" else "no quote covers it"
+                "a purchase loses money even at price 0" if change.route == "bought" else "no quote covers it"
             )
         else:
             amount = money_text(change.amount, currency, whole=True)
             words.append(f"pay {amount} less" if change.route == "bought" else f"quote {amount} more")
-    return " or ".join(words)
+    return "; ".join(words)
 
 
 def missing_words(review: MoneyReview) -> tuple[str, ...]:

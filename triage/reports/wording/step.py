@@ -14,7 +14,7 @@ _ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "hidden fault", "
 
 
 # Also of decisions in the record, by the route of the job.
-LIMIT_LABELS = {"buy": "Highest price to pay", "walk-in": "Lowest price to quote"}
+LIMIT_LABELS = {"buy": "Highest price", "walk-in": "Lowest quote"}
 
 
 def limit_words(assessment: Assessment) -> tuple[str, str]:

@@ -20,6 +20,8 @@ from triage.review.forecasts.reliability import Share, coverage
 
 AmountUnit = Literal["minutes", "money"]
 
+# A coverage as near as this to the stated one makes no difference to a shop, however many amounts there are.
+_CLOSE = 0.02
 _SURE = float(ndtri((1 + LEVEL) / 2))
 
 
@@ -124,6 +126,8 @@ def _judged(share: Share, stated: float) -> str:
     """Whether the nominal coverage lies in the interval of the observed one."""
     if share.low <= stated <= share.high:
         return "as stated, within chance"
+    if abs(share.value - stated) < _CLOSE:
+        return f"close to the stated {_percent(stated)}"
     if share.value < stated:
         return "too narrow, by more than chance explains"
     return "too wide, by more than chance explains"
