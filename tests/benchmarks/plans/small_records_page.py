@@ -77,8 +77,8 @@ def _sentences(sizes: dict[str, Any], money: str) -> list[str]:
             f"{lead['mean']:+.1f} {money} a device offered{sure}" if told["decisions_changed"] else "the same"
         )
         lines.append(
-            f"- **{int(size):,} jobs**: intervals {abs(change):.0f} % {'wider' if change > 0 else 'narrower'} "
-            f"than without a record, log loss {told['log_loss']['mean']:.3f} in place of "
+            f"- **{int(size):,} jobs**: intervals {abs(change):.0f} % {'wider' if change > 0 else 'narrower'}"
+            f" than without a record, log loss {told['log_loss']['mean']:.3f} in place of "
             f"{none['log_loss']['mean']:.3f}. The decision changes for "
             f"{100 * told['decisions_changed']:.1f} devices in 100. "
             f"Money: {earned if told['decisions_changed'] else 'the same'}."
