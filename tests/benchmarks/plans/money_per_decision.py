@@ -233,9 +233,11 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--units", type=int, default=400)
     parser.add_argument("--plays", type=int, default=40)
     parser.add_argument("--seed", type=int, default=20261126)
+    parser.add_argument("--posterior", type=Path, help="folder of stored draws; the shipped one if not given")
     parser.add_argument("--out", type=Path, default=RESULTS / "money-per-decision.json")
     given = parser.parse_args(arguments)
-    begun, truth, shop = time.monotonic(), load_truth(), open_shop(today=TODAY)
+    begun, truth = time.monotonic(), load_truth()
+    shop = open_shop(posterior=given.posterior, today=TODAY)
     known, cases, too_large = worlds(truth), [], 0
     for wreck in offered(truth, given.units, given.seed):
         try:
@@ -244,8 +246,9 @@ def main(arguments: list[str] | None = None) -> int:
             too_large += 1
         sys.stderr.write(f"\r{len(cases)} devices")
     dials = {**DIALS, "overall rate": shop.settings.go_rule.margin}
+    other = " --posterior DIR" if given.posterior else ""
     result = {
-        "command": f"{COMMAND} --units {given.units} --plays {given.plays} --seed {given.seed}",
+        "command": f"{COMMAND} --units {given.units} --plays {given.plays} --seed {given.seed}{other}",
         "label": "all figures are of the invented shop",
         "fit": shop.posterior.source,
         "currency": shop.settings.currency,

@@ -12,7 +12,9 @@ from typing import Any
 DOCS = Path(__file__).parents[3] / "docs"
 PAGE, PICTURE = DOCS / "small-records.md", DOCS / "small-records.svg"
 START, END = "<!-- figures -->\n", "<!-- /figures -->\n"
-BLUE, GREY = "#1f5f99", "#777777"
+GREY = "#777777"
+STARTS = {"stated": "Assumptions stated for each damage kind", "default": "No assumptions stated"}
+COLOURS = {"stated": "#1f5f99", "default": "#b3541e"}
 
 
 def write_page(result: dict[str, Any]) -> None:
@@ -26,43 +28,35 @@ def write_page(result: dict[str, Any]) -> None:
 
 def figures(result: dict[str, Any]) -> str:
     """The part of the page that has figures in it."""
-    sizes, money = result["sizes"], result["currency"]
-    rows = [
-        f"| {int(size):,} | {told['kinds_tried']:.0f} of {result['kinds']} | {told['width']['mean']:.2f} "
-        f"| {told['coverage']:.2f} | {told['brier']['mean']:.3f} | {told['log_loss']['mean']:.3f} "
-        f"| {_beside_none(told, 'log_loss', '+.3f')} | {told['bought'] * 100:.0f} % "
-        f"| {told['money']['mean']:.1f} | {_beside_none(told, 'money', '+.1f')} |"
-        for size, told in sizes.items()
-    ]
-    made = (
-        f"Invented shop. {max(told['fits'] for told in sizes.values())} records of each size; "
-        f"{result['devices']} devices offered at the same prices each time; {result['unseen_jobs']} jobs "
-        f"({result['unseen_attempts']} attempts) that no fit saw. Money in {money} for each device offered, "
-        "declined ones included. Brackets, and upright lines in the picture: 90 % interval of the difference "
-        "from no record; for the width, the narrowest and widest record."
-    )
+    money = result["currency"]
     head = (
         "| jobs on record | kinds tried | mean width of the 90 % interval | intervals that contain the truth "
         "| Brier score | log loss | log loss against no record | devices bought "
         f"| {money} a device offered | money against no record |"
     )
-    return "\n".join(
-        [
-            "![Width, coverage, log loss and money by jobs on record](small-records.svg)",
-            "",
-            head,
-            "|" + "---|" * (head.count("|") - 1),
-            *rows,
-            "",
-            made,
-            "",
-            *_sentences(sizes, money),
-            "",
+    parts = ["![Width, coverage, log loss and money by jobs on record](small-records.svg)", ""]
+    for start, sizes in result["starts"].items():
+        rows = [
+            f"| {int(size):,} | {told['kinds_tried']:.0f} of {result['kinds']} | {told['width']['mean']:.2f} "
+            f"| {told['coverage']:.2f} | {told['brier']['mean']:.3f} | {told['log_loss']['mean']:.3f} "
+            f"| {_against_none(told, 'log_loss', '+.3f')} | {told['bought'] * 100:.0f} % "
+            f"| {told['money']['mean']:.1f} | {_against_none(told, 'money', '+.1f')} |"
+            for size, told in sizes.items()
         ]
+        parts += [f"**{STARTS[start]}**", "", head, "|" + "---|" * (head.count("|") - 1), *rows, ""]
+        parts += [*_sentences(sizes, money), ""]
+    fits = max(told["fits"] for sizes in result["starts"].values() for told in sizes.values())
+    made = (
+        f"Invented shop. {fits} records of each size; {result['devices']} devices offered at the same prices "
+        f"each time; {result['unseen_jobs']} jobs ({result['unseen_attempts']} attempts) that no fit saw. "
+        f"Money in {money} for each device offered, declined ones included. Brackets, and upright lines in "
+        "the picture: 90 % interval of the difference from no record; for the width, the narrowest and "
+        "widest record."
     )
+    return "\n".join([*parts, made, ""])
 
 
-def _beside_none(told: dict[str, Any], name: str, form: str) -> str:
+def _against_none(told: dict[str, Any], name: str, form: str) -> str:
     """A figure less that without a record, with its interval."""
     less = told[name]["less_no_record"]
     if told["kinds_tried"] == 0:
@@ -76,14 +70,18 @@ def _sentences(sizes: dict[str, Any], money: str) -> list[str]:
     for size, told in sizes.items():
         if size == "0":
             continue
-        narrower = 100 * (1 - told["width"]["mean"] / none["width"]["mean"])
+        change = 100 * (told["width"]["mean"] / none["width"]["mean"] - 1)
         lead = told["money"]["less_no_record"]
         sure = "" if lead["low"] > 0 or lead["high"] < 0 else ", which may be chance"
+        earned = (
+            f"{lead['mean']:+.1f} {money} a device offered{sure}" if told["decisions_changed"] else "the same"
+        )
         lines.append(
-            f"- **{int(size):,} jobs**: intervals {narrower:.0f} % narrower than without a record, log loss "
-            f"{told['log_loss']['mean']:.3f} in place of {none['log_loss']['mean']:.3f}. The decision "
-            f"changes for {100 * told['decisions_changed']:.0f} devices in 100. "
-            f"Money: {lead['mean']:+.1f} {money} a device offered{sure}."
+            f"- **{int(size):,} jobs**: intervals {abs(change):.0f} % {'wider' if change > 0 else 'narrower'}"
+            f" than without a record, log loss {told['log_loss']['mean']:.3f} in place of "
+            f"{none['log_loss']['mean']:.3f}. The decision changes for "
+            f"{100 * told['decisions_changed']:.1f} devices in 100. "
+            f"Money: {earned if told['decisions_changed'] else 'the same'}."
         )
     return lines
 
@@ -95,17 +93,11 @@ def draw(result: dict[str, Any], path: Path = PICTURE) -> None:
     matplotlib.use("svg")
     from matplotlib import pyplot
 
-    sizes = result["sizes"]
-    at, names = range(len(sizes)), [f"{int(size):,}" for size in sizes]
-    panels = {
-        "Mean width of 90 % intervals": [told["width"] for told in sizes.values()],
-        "Intervals that contain the truth (should be .9)": [
-            {"mean": told["coverage"]} for told in sizes.values()
-        ],
-        "Log loss against no record": [told["log_loss"]["less_no_record"] for told in sizes.values()],
-        f"{result['currency']} a device offered, against no record": [
-            told["money"]["less_no_record"] for told in sizes.values()
-        ],
+    titles = {
+        "width": "Mean width of 90 % intervals",
+        "coverage": "Intervals that contain the truth (should be .9)",
+        "log_loss": "Log loss against no record",
+        "money": f"{result['currency']} a device offered, against no record",
     }
     style = {
         "svg.hashsalt": "small-records",
@@ -115,19 +107,29 @@ def draw(result: dict[str, Any], path: Path = PICTURE) -> None:
     }
     with matplotlib.rc_context(style):
         figure, axes = pyplot.subplots(2, 2, figsize=(8, 5.2), layout="constrained", sharex=True)
-        for axis, (title, rows) in zip(axes.flat, panels.items(), strict=True):
-            for x, row in zip(at, rows, strict=True):
-                if "low" in row:
+        for axis, (name, title) in zip(axes.flat, titles.items(), strict=True):
+            for shift, (start, sizes) in zip((-0.04, 0.04), result["starts"].items(), strict=True):
+                rows = [_drawn(told[name]) for told in sizes.values()]
+                at = [place + shift for place in range(len(rows))]
+                for x, row in zip(at, rows, strict=True):
                     axis.plot([x, x], [row["low"], row["high"]], color=GREY, linewidth=1.2)
-            axis.plot(at, [row["mean"] for row in rows], color=BLUE, marker="o")
+                means = [row["mean"] for row in rows]
+                axis.plot(at, means, color=COLOURS[start], marker="os"[shift > 0], label=STARTS[start])
+                axis.set_xticks(range(len(rows)), [f"{int(size):,}" for size in sizes])
             axis.set_title(title, loc="left")
             axis.spines[["top", "right"]].set_visible(False)
-            axis.set_xticks(list(at), names)
         axes[0, 0].set_ylim(bottom=0)
-        axes[0, 1].set_ylim(0.5, 1.02)
+        axes[0, 0].legend(frameon=False, loc="lower left")
         axes[0, 1].axhline(0.9, color=GREY, linewidth=0.8, linestyle="--")
         for axis in axes[1]:
             axis.axhline(0, color=GREY, linewidth=0.8, linestyle="--")
             axis.set_xlabel("jobs on record (invented shop)")
         figure.savefig(path, metadata={"Date": None})
         pyplot.close(figure)
+
+
+def _drawn(told: Any) -> dict[str, float]:
+    """Mean, low and high of what a panel shows."""
+    if isinstance(told, float):
+        return {"mean": told, "low": told, "high": told}
+    return told.get("less_no_record", told)
