@@ -9,7 +9,6 @@ import pandas as pd
 import pytest
 import xarray as xr
 from scipy.special import expit
-from triage.outcome_models.fresh_job import inside_logit
 
 from tests.prediction.test_forecast import CATALOGUE, POSTERIOR, PRIORS, SETTINGS, forecast
 from tests.prediction.test_job_forecasts import DENSITY, GRID
@@ -25,6 +24,7 @@ from triage.prediction.attempt_chances import attempt_chances
 from triage.prediction.forecast import forecast_unit
 from triage.prediction.intake_grade import bench_shares
 from triage.prediction.success import success_logits
+from triage.priors.fresh_job import inside_logit
 from triage.priors.intake_grade import IntakeGradePriors, faults
 
 DAY = pd.Timestamp("2026-01-05")

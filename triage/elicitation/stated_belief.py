@@ -21,7 +21,7 @@ class StatedBelief:
     belief : the assumption as the prior file would hold it; before : what the file holds now.
     alone, before_alone : of 20 fresh jobs, what it implies, and what the assumption implies
         that the file holds now. A fit starts from just that: errors that the whole shop or
-        the family shares are within it (`outcome_models.kind_beliefs`).
+        the family shares are within it (`priors.kind_beliefs`).
     """
 
     matched: MatchedBelief

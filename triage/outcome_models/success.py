@@ -45,10 +45,11 @@ from triage.priors.tuned_jobs import refuse_double_use
 
 # A factor with fewer levels cannot tell its own scale: it gets a fixed one.
 LEVELS_FOR_A_SCALE = 5
-# What attempts tell of a logit, successes times failures over attempts, from which on effects are sampled
-# as they are: a level of a factor, and a kind, of which assumptions are wider.
+# What attempts tell of a logit, successes times failures over attempts, from which on the effects of a
+# factor are sampled as they are.
 TELLS_OF_A_LEVEL = 40
-TELLS_OF_A_KIND = 5
+# From so many times what its assumption tells on, so is a kind's.
+TELLS_OF_A_KIND = 3.5
 
 STORED = (
     "kind_logit", "severity_effect", "tier_effect", "technician_effect", "cause_effect", "method_effect",
@@ -124,7 +125,7 @@ def build(made: SuccessDesign, priors: PriorSet) -> Any:
     coords = {name: list(labels) for name, labels in made.coords.items()}
     families = made.attempts.levels.family
     record = made.attempts
-    of_kind = told(
+    of_kind = made.beliefs.sd**2 * told(
         np.bincount(record.indices.kind, minlength=len(families)),
         np.bincount(record.indices.kind, record.fixed, len(families)),
     )
@@ -192,7 +193,8 @@ def told(attempts: np.ndarray, fixed: np.ndarray) -> np.ndarray:
 def _kinds(pm: Any, pt: Any, centre: Any, sd: Any, tells: np.ndarray) -> Any:
     """Logit of each kind, shape (kind,): normal about `centre` with `sd`, of that shape.
 
-    A kind of which the record tells much is sampled as it is, the others as multiples of their sd.
+    A kind of which the record tells much more than the assumption is sampled as it is, the others as
+    multiples of their sd. tells : shape (kind,), what the record tells over what the assumption does.
     """
     often = of_levels("often", tells >= TELLS_OF_A_KIND)
     own = pm.Normal("kind_own", pt.where(often, centre, 0.0), pt.where(often, sd, 1.0), dims="kind")

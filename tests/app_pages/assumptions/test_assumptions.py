@@ -91,7 +91,7 @@ def test_an_assumption_is_asked_first_then_shown_and_saved_with_its_reason(page,
     page.number_input(key="assumption-fewer-joint-cracked").set_value(11.0)
     page.number_input(key="assumption-more-joint-cracked").set_value(None).run()
     words = said(page)
-    assert "about 15 in 20, worth 16 jobs" in words and "about 10 in 20" in words
+    assert "about 15 in 20, worth 18 jobs" in words and "about 10 in 20" in words
     assert "In money, for an example" in words and "the assumption has" in words
     page.text_input(key="assumption-keep-name-demo").set_value("mine")
     page.button(key="assumption-keep-go").click().run()

@@ -131,6 +131,8 @@ class Shops:
         labels = [coords[dim] for dim in self._dims[name][variable] if dim in coords]
         if np.ndim(values) == 0:
             return float(values)
+        if len(labels) < np.ndim(values):  # by place, without a name
+            return values.tolist()
         if len(labels) == 1:
             return dict(zip(labels[0], values.tolist(), strict=True))
         return {(a, b): float(values[i, j]) for i, a in enumerate(labels[0]) for j, b in enumerate(labels[1])}

@@ -11,7 +11,7 @@ from triage.elicitation.beside_record import BesideRecord, Estimate
 from triage.elicitation.conflict import KindConflict
 from triage.elicitation.power_scaling import Sensitivity
 from triage.elicitation.prior_predictive import count_from_belief
-from triage.outcome_models.kind_beliefs import belief_logit
+from triage.priors.kind_beliefs import belief_logit
 from triage.priors.success import Belief
 from triage.reports.charts.assumption import SIDES, count_dots, standing_chart, standing_words
 from triage.reports.json_output.comparison import comparison_object

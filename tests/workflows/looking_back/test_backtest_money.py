@@ -100,7 +100,7 @@ def test_intervals_of_true_draws_hold_and_means_are_unbiased(found):
     assert (minutes.what, minutes.count) == ("minutes per attempt", found.attempts)
     assert (margins.what, margins.jobs) == ("margins per job", found.jobs)
     for check in found.promises:
-        assert "as it should be" in check.coverage_words and 0.84 < check.ninety.value < 0.96, check
+        assert "as stated" in check.coverage_words and 0.84 < check.ninety.value < 0.96, check
         assert abs(check.gap) < 3 * check.error, check
     assert margins.realised == pytest.approx(found.decision.rules["take all"].margin / found.jobs)
 
