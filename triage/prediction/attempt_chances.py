@@ -58,7 +58,8 @@ def attempt_chances(
             each = np.stack([played.chance(one[:, row]).reshape(weight.shape) for one in logits])
             chance = (share * each).sum(axis=0)
             left = share * (1 - each)
-            told[row] = left / left.sum(axis=0)
+            # Where a failure is beyond rounding, nothing follows from it.
+            told[row] = left / np.maximum(left.sum(axis=0), np.finfo(float).tiny)
             result[:, row] = (weight * chance).sum(axis=1) / weight.sum(axis=1)
             weight = weight * (chance if fixed[row] else 1 - chance)
     return result

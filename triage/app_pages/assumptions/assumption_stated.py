@@ -38,7 +38,7 @@ _HOW = """
 - Before any job is counted, it implies how many of 20 are fixed (prior predictive distribution). The 20 dots
   are 20 equally likely results.
 - A fit starts from all assumptions together. Up to half of an assumption's variance is shared with the shop
-  and the family, but it stays as sure as stated. The difference is shown. Above 1 in 100 there is a warning.
+  and the family, but it stays as sure as stated.
 - You are asked before the set and the record are shown, because a number seen first biases the answer
   (anchoring).
 """
