@@ -108,7 +108,7 @@ def test_an_assumption_is_asked_first_then_shown_and_saved_with_its_reason(page,
     assert "<b>x</b>" not in said(page)
     opened(page, "sets")
     assert page.dataframe[0].value["set"].tolist() == ["demo (in use)", "mine"]
-    assert "0.74" in page.dataframe[1].value["to"].tolist()
+    assert "0.7372" in page.dataframe[1].value["to"].tolist()
     page.session_state["assumption-reasons"] = True
     page.run().selectbox(key="assumption-reasons-set").set_value("mine").run()
     reasons = next(item.value for item in page.markdown if "chip joint cracked" in item.value)
