@@ -177,7 +177,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     main.get_by_role("link").filter(has_text="Job J-").click()
     visit.idle(JOB)
     choose(visit, "Quotes and payments", JOB)
-    assert f"{price}, up to {most}" in said(main) and "The owner has not accepted a quote" in said(main)
+    assert f"{price}, limit {most}" in said(main) and "The owner has not accepted a quote" in said(main)
     visit.full_shot(f"job-quoted-{size}")
     choose(visit, "Yes", JOB)
     type_in(visit, "Who answered", "Ida Westerfeld", JOB)

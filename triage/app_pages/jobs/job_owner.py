@@ -55,7 +55,7 @@ def _quotes(job: JobInHand) -> None:
         )
         st.markdown(
             f"- Quote {quote.number}: {job.money(quote.price_minor)}, "
-            f"up to {job.money(quote.ceiling_minor)}, valid until {day(quote.valid_until, job.today)}, "
+            f"limit {job.money(quote.ceiling_minor)}, valid until {day(quote.valid_until, job.today)}, "
             f"{_covers(job, kept.record)}: "
             f"{said or 'not answered'}"
         )
@@ -119,7 +119,7 @@ def _quote(job: JobInHand) -> None:
                 f"Price ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", key=job.key("quote-price")
             )
             most = st.number_input(
-                f"Up to ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
+                f"Price limit ({file.currency})", 0.0, 1e7, None, 5.0, "%.2f", placeholder="same as price",
                 key=job.key("quote-most"),
             )  # fmt: skip
         if st.form_submit_button("Record quote", key=job.key("quote-go")):

@@ -52,7 +52,7 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         told, today = kept.record, shop.today
         most = from_minor(told.ceiling_minor, file.currency)
         st.caption(
-            f"Quote {told.number} given on {day(told.on, today)}, up to "
+            f"Quote {told.number} given on {day(told.on, today)}, limit "
             f"{literal(money_text(most, file.currency))}."
         )
     with st.form("quote-given"):
