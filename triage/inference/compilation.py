@@ -1,7 +1,8 @@
-"""Models compiled once for each structure, whatever record they are fitted to.
+"""Models compiled once for each structure, for all records of the same lengths.
 
 The arrays of a record are inputs of a model's graph (`outcome_models.data_inputs`). Two models whose
-graphs are otherwise the same, constant by constant, are one compiled function with other inputs. What is
+graphs are otherwise the same, constant by constant, and whose arrays have the same shapes are one compiled
+function with other inputs. What is
 compared is the graph itself: whatever a model writes into it as a constant, beliefs for one, tells two
 structures apart without having to be named here.
 
@@ -140,7 +141,7 @@ def _form(model: Any) -> tuple[tuple[Any, ...], dict[str, Any]]:
     """What two models must share to be compiled once, and the inputs of this one by name.
 
     It is the graph of the density and of all that is kept: operations, what each reads, types, and
-    constants by their values. Of an input only name and type count.
+    constants by their values. Of an input name, type and shape count.
     """
     from pytensor.compile.sharedvalue import SharedVariable
     from pytensor.graph.basic import Constant
@@ -168,11 +169,9 @@ def _form(model: Any) -> tuple[tuple[Any, ...], dict[str, Any]]:
     outputs = tuple((variable.name, of(variable)) for variable in graph.outputs)
     dims = {name: tuple(of_it) for name, of_it in model.named_vars_to_dims.items()}
     lengths = {name: None if labels is None else len(labels) for name, labels in model.coords.items()}
-    # nutpie takes the shape of what it keeps as fixed. Where dimensions do not tell it, the data may.
-    named = {variable: model.values_to_rvs.get(variable, variable).name for variable in kept}
-    open_ended = [v for v in kept if named[v] not in dims and None in v.type.shape]
-    shapes = [(name, v.get_value().shape) for name, v in inputs.items()] if open_ended else ()
-    return (tuple(nodes), outputs, tuple(dims.items()), tuple(lengths.items()), tuple(shapes)), inputs
+    # Compiled code read records of another length wrongly: 200 jobs and then 1,000 failed at every start.
+    shapes = tuple((name, variable.get_value().shape) for name, variable in inputs.items())
+    return (tuple(nodes), outputs, tuple(dims.items()), tuple(lengths.items()), shapes), inputs
 
 
 def _content(value: Any) -> Any:

@@ -12,8 +12,15 @@ from pydantic import Field
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault
-from triage.priors.beliefs import BoundedScale, CountBelief, NormalBelief, PositiveBelief, Scale
-from triage.priors.slugs import entry_slugs, slug_faults
+from triage.priors.beliefs import (
+    BoundedScale,
+    CountBelief,
+    NormalBelief,
+    PositiveBelief,
+    Scale,
+    entry_slugs,
+    slug_faults,
+)
 
 Minutes = Annotated[float, Field(gt=0, le=2_000, allow_inf_nan=False)]
 

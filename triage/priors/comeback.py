@@ -13,8 +13,7 @@ from pydantic import Field
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault
-from triage.priors.beliefs import NormalBelief, Scale
-from triage.priors.slugs import entry_slugs, slug_faults
+from triage.priors.beliefs import NormalBelief, Scale, entry_slugs, slug_faults
 
 # Days: the hazard is constant within 0-30, 31-90 and 91 on. Rates are per 30 days.
 PIECE_ENDS = np.array([30.0, 90.0, np.inf])

@@ -12,8 +12,7 @@ from pydantic import Field
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault, nearest
-from triage.priors.beliefs import NormalBelief, OpenChance, Scale
-from triage.priors.slugs import entry_slugs, slug_faults
+from triage.priors.beliefs import NormalBelief, OpenChance, Scale, entry_slugs, slug_faults
 
 # That a look shows a fault that is there.
 LookChance = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]

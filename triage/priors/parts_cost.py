@@ -9,8 +9,15 @@ from functools import cached_property
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault
-from triage.priors.beliefs import BoundedScale, CountBelief, Finite, NormalBelief, Scale
-from triage.priors.slugs import entry_slugs, slug_faults
+from triage.priors.beliefs import (
+    BoundedScale,
+    CountBelief,
+    Finite,
+    NormalBelief,
+    Scale,
+    entry_slugs,
+    slug_faults,
+)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from pydantic import Field
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault, nearest
-from triage.priors.slugs import entry_slugs, slug_faults
+from triage.priors.beliefs import entry_slugs, slug_faults
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 OpenShare = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]

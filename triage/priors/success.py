@@ -18,8 +18,7 @@ from pydantic import Field
 from triage.domain.catalogue import Catalogue
 from triage.domain.documents import Document
 from triage.errors import Fault
-from triage.priors.beliefs import NormalBelief
-from triage.priors.slugs import entry_slugs, slug_faults
+from triage.priors.beliefs import NormalBelief, entry_slugs, slug_faults
 
 OpenChance = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)]
