@@ -108,7 +108,7 @@ def test_a_record_is_reviewed_as_its_file_is_and_knows_what_was_passed_by(triage
     told = from_record["regret"]
     assert (told["known"], told["unknown"], told["forgone"], told["spared"]) == (2, 1, 35.0, 20.0)
     assert [unit["ask"] for unit in told["units"]] == [40.0, 40.0]
-    assert "If taken, 1 would have earned €35.00 and 1 would have lost €20.00." in (
+    assert "If accepted, 1 would have earned €35.00 and 1 would have lost €20.00." in (
         " ".join(triage("review", "--record", record, "--by", "route").out.split())
     )
     before = json.loads(triage("review", "--record", record, "--as-of", "2026-10-01", "--json").out)

@@ -85,7 +85,7 @@ def test_a_record_takes_the_demo_s_place_and_knows_what_was_left(page, record):
     said = text(page)
     assert "The shop's record: " in said and "Invented past jobs" not in said
     assert "You declined 3 devices; what became of 2 is known." in said
-    assert "If taken, 1 would have earned €35.00 and 1 would have lost €20.00." in said
+    assert "If accepted, 1 would have earned €35.00 and 1 would have lost €20.00." in said
     links = [link.proto for link in page.get("page_link")]
     assert any("**" in link.label and "lost €" in link.label for link in links)
     assert any(literal(file.label) in link.label and "would have lost" in link.label for link in links)
