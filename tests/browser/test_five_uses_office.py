@@ -167,7 +167,7 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     page.get_by_test_id("stFileChipName").wait_for()
     visit.idle(LOT)
     page.get_by_role("button", name="Score this lot").click()
-    page.get_by_text(f"{tray.name}: 4 units scored, 1 row unreadable").wait_for(timeout=60_000)
+    page.get_by_text(f"{tray.name}: 4 devices scored, 1 row unreadable").wait_for(timeout=60_000)
     visit.idle(LOT)
     type_in(visit, "Cash limit (EUR)", "90", LOT)
     type_in(visit, "Bench hours limit", "2", LOT)

@@ -50,7 +50,7 @@ def one_answer(**changes) -> Assessment:
         "currency": "EUR",
         "price": 60.0,
         "verdict": Verdict.TAKE,
-        "sentence": "Expected margin €48, risk of loss 4 in 20; it meets your rule.",
+        "sentence": "At €60.00 it meets your rule.",
         "limit": 71.25,
         "limit_words": "highest price that meets your rule",
         "expected_margin": 48.25,

@@ -36,7 +36,7 @@ def decide_purchase(
     if outcome.meets(rule):
         if outcome.plan.act(0) == STOP:
             return PARTS, f"Worth more as parts than repaired: {count}."
-        return TAKE, f"{count[0].upper()}{count[1:]}; it meets your rule."
+        return TAKE, f"At {money_text(price, currency)} it meets your rule."
     if checks:
         first = checks[0]
         return (
