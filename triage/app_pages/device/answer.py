@@ -91,8 +91,12 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
     currency = assessment.currency
     colour, sign = _SIGNS[assessment.verdict]
     st.header(f":{colour}[:material/{sign}: {verdict_title(assessment)}]", anchor=False)
-    st.markdown(literal(assessment.sentence))
     label, figure = limit_words(assessment)
+    # The limit need not be what the expected margin suggests: the rule that binds may be another.
+    bound = (
+        f" {label} {figure}: {assessment.limit_words}." if assessment.limit_words.startswith("above") else ""
+    )
+    st.markdown(literal(assessment.sentence + bound))
     with st.grid(3, min_column_width=105, gap="xsmall"):
         st.metric(label, figure.replace("$", r"\$"))
         if assessment.expected_margin is not None:

@@ -107,7 +107,8 @@ def _head(assessment: Assessment, reasons: bool = True) -> Iterator[Line]:
 def _decides(assessment: Assessment, catalogue: Catalogue, reasons: bool = True) -> Iterator[Line]:
     """Price, first check and stop point."""
     label, figure = limit_words(assessment)
-    why = [assessment.limit_words] if reasons else []
+    # What binds is always told: the price need not follow from the expected margin.
+    why = [assessment.limit_words] if reasons or assessment.limit_words.startswith("above") else []
     if assessment.price is not None and assessment.route == "buy":
         why.append(f"asking price {money_text(assessment.price, assessment.currency)}")
     yield Line(f"{label}: {figure}" + (f" ({'; '.join(why)})" if why else ""), style="bold")

@@ -24,9 +24,9 @@ from triage.reports.terminal.lines import (
 )
 from triage.reports.wording.lot import (
     choice_words,
-    loses_in_20,
     more_words,
     risk_words,
+    short_losses,
     waiting_words,
     whole_words,
 )
@@ -103,5 +103,5 @@ def _cells(line: UnitLine, currency: str) -> list[str]:
         told(line.highest_bid),
         told(line.margin, whole=True),
         f"{line.minutes:.0f}",
-        loses_in_20(line),
+        "" if line.loss_chance is None else short_losses(20 * line.loss_chance),
     ]

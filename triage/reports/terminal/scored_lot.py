@@ -24,6 +24,7 @@ from triage.reports.terminal.lines import (
     rows,
     rows_that_fit,
 )
+from triage.reports.wording.lot import short_losses
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 _ORDER = (TAKE, CHECK, PARTS, LEAVE)
@@ -110,5 +111,5 @@ def _cells(row: ScoredRow, currency: str) -> list[str]:
         told(row.margin, whole=True) + ("" if row.whole == "yes" else "*"),
         told(row.highest_bid) or "none",
         f"{row.minutes:.0f}",
-        f"{row.loses_in_20:.0f}",
+        short_losses(row.loses_in_20),
     ]

@@ -6,6 +6,7 @@ import csv
 import io
 from collections import Counter
 
+from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.ledger.history.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
@@ -20,7 +21,7 @@ FEW = 5
 # Money a better choice could still bring that is not worth a word.
 _TRIFLE = 0.5
 _STOPS = {
-    "margin": "the expected margin a repaired device is too low",
+    "margin": "the expected margin a device repaired or stripped is too low",
     "margin_per_hour": "the margin a bench hour is too low",
     "losses_in_20": "the risk of loss is too high",
 }
@@ -66,7 +67,7 @@ def risk_words(choice: LotChoice) -> str:
         )
     these = f"all {len(choice.taken)} together" if len(choice.taken) > 1 else "this one"
     return (
-        f"{risk.losses_in_20} of 20 outcomes for {these} lose money (diamonds); 18 "
+        f"{risk.losses_in_20} of 20 outcomes for {these} lose money; 18 "
         f"are between {low} and {high}; the worst 2 in 20 average {worst}.{few}{shared}"
     )
 
@@ -133,6 +134,12 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
 def loses_in_20(line: UnitLine) -> str:
     """Of 20 devices like this, how many lose money; blank where ownership allows no price."""
     return "" if line.loss_chance is None else f"{20 * line.loss_chance:.0f}"
+
+
+def short_losses(in_20: float) -> str:
+    """The same count for a narrow column; "< 1" where it is rounded to 0 from more."""
+    words = in_twenty(in_20 / 20).removesuffix(" in 20")
+    return words.replace("less than ", "< ").replace("more than ", "> ")
 
 
 def bid_list(choice: LotChoice) -> str:
