@@ -113,7 +113,9 @@ def test_track_record(opened):
         )
         assert f"{row['group']}: {mark['words']}" in family_words
     declined = table(page, "margin of declined").set_index("rule").loc["this model"]
-    assert f"would have declined {declined['declined']:,}; they made {declined['margin of declined']}" in said
+    made = declined["margin of declined"]
+    made = f"lost {made.removeprefix('−')}" if made.startswith("−") else f"made {made}"
+    assert f"would have declined {declined['declined']:,}; they {made}" in said
 
 
 def test_profit_by_damage(opened):

@@ -63,7 +63,7 @@ def test_past_decisions_are_scored(page, keeper):
     finish(keeper, None, TWO, tried(True, True))
     said = words(opened(page))
     assert "No past decision" not in said
-    assert "Of 4 repairs forecast at 19 in 20, 3 \\(15 in 20\\) worked" in said
+    assert "Forecast and outcome agree, within chance, in 1 of 1 group" in said
     for part in (
         "4 repair attempts in 2 closed jobs",
         "Only accepted jobs",

@@ -124,7 +124,7 @@ def test_what_checks_said_is_shown_beside_what_was_thought_before():
 
 def test_the_worst_cases_and_what_the_spread_is_made_of():
     words = spread_words(one_answer(shortfall=-75.0, share_not_known=0.25))
-    assert "worst 2 in 20 average −€75" in words and "could narrow this spread by 5 in 20" in words
+    assert "worst 2 in 20 average −€75" in words and "Limited data make up 25 % of the variance" in words
     assert spread_words(one_answer()) == ""
 
 

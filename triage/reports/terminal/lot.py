@@ -53,7 +53,7 @@ def print_choice(
     full : print every device and every fault; else as many as fit the screen.
     """
     head = [Line(choice_words(choice), style="bold")]
-    head += [Line(risk_words(choice))] if choice.taken else []
+    head += [Line(risk_words(choice, drawn=False))] if choice.taken else []
     foot = [Line(words) for words in (*more_words(choice), *waiting_words(choice))]
     if choice.whole:
         first, *rest = whole_words(choice.whole, choice)

@@ -10,6 +10,7 @@ from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.ledger.history.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
+from triage.lot_selection.lot_risk import LotRisk
 from triage.policy.answer.assessment import Verdict
 
 BID_COLUMNS = (
@@ -45,7 +46,7 @@ def choice_words(choice: LotChoice) -> str:
     return (
         f"Buy {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
         f"expected margin {money(choice.risk.expected, choice)}, "
-        f"risk of loss {choice.risk.losses_in_20} in 20."
+        f"risk of loss {_loss_count(choice.risk)}."
     )
 
 
@@ -54,8 +55,13 @@ def hours_words(hours: float) -> str:
     return f"{hours:.1f} h" if hours < 10 else f"{hours:.0f} h"
 
 
-def risk_words(choice: LotChoice) -> str:
-    """What the dots show: the text of the chart too."""
+def risk_words(choice: LotChoice, drawn: bool = True) -> str:
+    """What the dots show: the text of the chart too.
+
+    Parameters
+    ----------
+    drawn : the dots stand beside the text.
+    """
     risk = choice.risk
     low, high = (money(risk.dots[place], choice) for place in (1, 18))  # 90 %
     few = " With so few devices, the shape is approximate." if len(choice.taken) < FEW else ""
@@ -67,7 +73,7 @@ def risk_words(choice: LotChoice) -> str:
         )
     these = f"all {len(choice.taken)} together" if len(choice.taken) > 1 else "this one"
     return (
-        f"{risk.losses_in_20} of 20 outcomes for {these} lose money; 18 "
+        f"{risk.losses_in_20} of 20 outcomes for {these} lose money{' (diamonds)' if drawn else ''}; 18 "
         f"are between {low} and {high}; the worst 2 in 20 average {worst}.{few}{shared}"
     )
 
@@ -126,9 +132,15 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
     return (
         f"Whole lot: highest price {money_text(whole.bid, choice.currency)}{counted}; above it, {stops}.",
         work,
-        f"At that price: expected margin {money(risk.expected, choice)}, "
-        f"risk of loss {risk.losses_in_20} in 20.",
+        f"At that price: expected margin {money(risk.expected, choice)}, risk of loss {_loss_count(risk)}.",
+        "One price is paid for all, so the verdicts above can differ: a device counts without its own price, "
+        "your rule applies to the lot as a whole, and limited hours go to the devices that earn most.",
     )
+
+
+def _loss_count(risk: LotRisk) -> str:
+    """Of 20 such outcomes, how many lose money; none of 20 dots does not mean that none ever does."""
+    return f"{risk.losses_in_20} in 20" if risk.losses_in_20 else in_twenty(min(risk.loss_chance, 0.02))
 
 
 def loses_in_20(line: UnitLine) -> str:
