@@ -129,7 +129,10 @@ def test_profit_by_damage(opened):
         name, jobs = one_line(mark["line"]).rsplit(", ", 1)
         row = shown.loc[name]
         assert jobs == f"{row['jobs']} job{'' if row['jobs'] == 1 else 's'}"
-        assert round(mark["mean"]) == row["adjusted mean, EUR"] and row["90 % interval"] in mark["money"]
+        assert (
+            round(mark["mean"]) == row["attributed margin a job, EUR"]
+            and row["90 % interval"] in mark["money"]
+        )
     assert f"{sum(mark['outcome'] == 'loss' for mark in marks)} of the {len(marks)} means drawn" in words
     worst = shown.iloc[0]
     assert f"lost €{-worst['total, EUR']:,} over {worst['jobs']} jobs" in said

@@ -70,7 +70,7 @@ def test_past_decisions_are_scored(page, keeper):
         "1 job accepted without a saved",
     ):
         assert part in said, part
-    assert "Margins of bought jobs" in said and "were inside their 90 % interval" in said
+    assert "Margins of bought jobs" in said and "were inside their 90 % prediction interval" in said
     assert "Mean forecast" in said
     assert any("2026 Q2" in str(frame.value) for frame in page.dataframe)
 

@@ -118,8 +118,8 @@ def test_days_do_not_pretend_to_a_range():
 
 def test_what_checks_said_is_shown_beside_what_was_thought_before():
     hidden = replace(one_answer().findings[1], presence=0.3, before=0.1)
-    assert presence_words(hidden) == "hidden fault, 6 in 20 (was 2 in 20 before the checks)"
-    assert presence_words(replace(hidden, before=0.3)) == "hidden fault, 6 in 20"
+    assert presence_words(hidden) == "hidden fault, present 6 in 20 (was 2 in 20 before the checks)"
+    assert presence_words(replace(hidden, before=0.3)) == "hidden fault, present 6 in 20"
 
 
 def test_the_worst_cases_and_what_the_spread_is_made_of():

@@ -51,6 +51,7 @@ _MOST_DRAWN = 14
 _HOW = """
 - **Assumption** (prior) is what the set of assumptions expects of a new job at severity 2, before any job
   is counted. It is the start of the fit. Errors that the whole shop or a whole family shares are part of it.
+- **Worth 12 jobs**: the assumption counts as much as 12 past jobs (prior effective sample size).
 - **Record** counts the attempts at severity 2: how many were fixed. Attempts at other severities, and other
   repairs of the same jobs, are not counted here. The fit uses them.
 - **Fit** (posterior) is the chance for a new job at severity 2 after the fit to the record.

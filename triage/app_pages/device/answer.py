@@ -132,7 +132,7 @@ def _findings(assessment: Assessment, catalogue: Catalogue) -> None:
         chance = "no repair of its own"
         if finding.repair:
             unused = planned_words(finding, assessment, catalogue)
-            chance = f"**{in_twenty(finding.mean)}**, {behind_words(finding)}{unused}"
+            chance = f"repair works **{in_twenty(finding.mean)}**, {behind_words(finding)}{unused}"
         rows.append(
             f"- {literal(finding.name)} (severity {finding.severity} of 3, {presence_words(finding)}): "
             f"{chance}"
@@ -165,7 +165,7 @@ def _money(assessment: Assessment) -> None:
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
     if an_hour is not None:
         notes.append(f"margin per bench hour: {literal(money_text(an_hour, currency, whole=True))}")
-    st.caption("; ".join(notes))
+    st.caption("; ".join(["amounts are means over all outcomes", *notes]))
 
 
 def _swings(assessment: Assessment, ask_swings: Callable[[], tuple[Swing, ...]]) -> None:

@@ -104,8 +104,8 @@ def promises_part(promises: Sequence[PromiseCheck], currency: str) -> None:
             "\n".join(
                 f"- {check.what[:1].upper()}{check.what[1:]}: {literal(check.basis)}" for check in promises
             )
-            + "\n- A 90 % interval should hold 90 % of the outcomes. The mean difference between forecast "
-            "and outcome (bias) should be near zero. Its standard error is calculated over jobs."
+            + "\n- A 90 % prediction interval should hold 90 % of the outcomes. The mean difference "
+            "between forecast and outcome (bias) should be near zero. Its standard error is calculated over jobs."
         )
 
 

@@ -84,6 +84,7 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
         "Judged on all severities and related kinds, so the count at severity 2 may not show a conflict."
     )
     typer.echo("prior, data: sensitivity to assumption (prior) and record; .05 or more is sensitive.")
+    typer.echo("worth N jobs: how many past jobs the assumption counts as (prior effective sample size).")
     typer.echo("prior x2, data x2: change of the chance if the assumption or the record counted double.")
 
 

@@ -147,7 +147,7 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
         yield from _title("Damage and repair chances")
     for finding in assessment.findings:
         chance = (
-            f"{in_twenty(finding.mean)}, {behind_words(finding)}"
+            f"repair works {in_twenty(finding.mean)}, {behind_words(finding)}"
             f"{planned_words(finding, assessment, catalogue)}"
             if finding.repair
             else "no repair of its own"

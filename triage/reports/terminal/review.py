@@ -23,6 +23,7 @@ from triage.reports.wording.review import (
     lead_words,
     missing_words,
     regret_words,
+    unpriced_words,
 )
 from triage.review.money.job_lines import JobLine
 from triage.review.money.money_review import MeanMargin, MoneyGroup, MoneyReview
@@ -55,7 +56,8 @@ def print_group(
 ) -> None:
     """Print the jobs of one group, each with its money."""
     order = "by label" if review.by == "technician" else "lowest margin first"
-    _line(console, f"{group.name}: {group.counted} job{'' if group.counted == 1 else 's'}, {order}")
+    jobs = f"{group.counted} job{'' if group.counted == 1 else 's'}{unpriced_words(group)}"
+    _line(console, f"{group.name}: {jobs}, {order}")
     if words := group_words(group, review):
         _line(console, words)
     for line in lines:
@@ -68,7 +70,7 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
     """Print the table, what its figures mean, and what the record lacks."""
     if review.jobs:
         total = money_text(review.total, review.currency, whole=True)
-        _line(console, f"Margin of {review.jobs} jobs: {total}, by {ONE[review.by]}")
+        _line(console, f"Margin of {review.jobs:,} jobs: {total} before unrecorded work, by {ONE[review.by]}")
     _line(console, lead_words(review))
     if review.groups:
         console.print(_table(review))
@@ -101,7 +103,7 @@ def _table(review: MoneyReview) -> Table:
     else:
         table.add_column("total", justify="right", no_wrap=True)
         shared = review.by in ("kind", "family")
-        table.add_column("adj.\nmean" if shared else "mean", justify="right", no_wrap=True)
+        table.add_column("attr.\nmean" if shared else "mean", justify="right", no_wrap=True)
         table.add_column("90 %\ninterval", justify="right", min_width=8)
         table.add_column("< 0,\nin 20", justify="right", no_wrap=True)
         if shared:

@@ -56,8 +56,8 @@ def print_table(
     full : what was said of bad rows takes none of the screen.
     """
     counts = Counter(row.verdict for row in table.rows)
-    told = ", ".join(f"{counts[verdict]} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
-    head = [Line(f"{len(table.rows)} devices: {told}.", style="bold")]
+    told = ", ".join(f"{counts[verdict]:,} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
+    head = [Line(f"{len(table.rows):,} devices: {told}.", style="bold")]
     if table.taken_over:
         head.append(Line(f"{table.taken_over} of them kept from an earlier run."))
     ranked = sorted(table.rows, key=lambda row: (_ORDER.index(row.verdict), -row.margin))

@@ -42,9 +42,9 @@ def choice_words(choice: LotChoice) -> str:
             if not choice.offered
             else "no device that meets your rule fits your limits"
         )
-        return f"Buy none of {of}: {why}."
+        return f"Buy none of {of:,}: {why}."
     return (
-        f"Buy {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
+        f"Buy {count:,} of {of:,} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
         f"expected margin {money(choice.risk.expected, choice)}, "
         f"risk of loss {_loss_count(choice.risk)}."
     )
@@ -65,6 +65,7 @@ def risk_words(choice: LotChoice, drawn: bool = True) -> str:
     risk = choice.risk
     low, high = (money(risk.dots[place], choice) for place in (1, 18))  # 90 %
     few = " With so few devices, the shape is approximate." if len(choice.taken) < FEW else ""
+    tail = " (expected shortfall at 10 %)" if drawn else ""
     shared, worst = "", money(risk.shortfall, choice)
     if risk.share_not_known >= 0.05:
         shared = (
@@ -74,7 +75,7 @@ def risk_words(choice: LotChoice, drawn: bool = True) -> str:
     these = f"all {len(choice.taken)} together" if len(choice.taken) > 1 else "this one"
     return (
         f"{risk.losses_in_20} of 20 outcomes for {these} lose money{' (diamonds)' if drawn else ''}; 18 "
-        f"are between {low} and {high}; the worst 2 in 20 average {worst}.{few}{shared}"
+        f"are between {low} and {high}; the worst 2 in 20 average {worst}{tail}.{few}{shared}"
     )
 
 

@@ -114,7 +114,7 @@ def presence_words(finding: FindingChance) -> str:
         return words
     now = in_twenty(finding.presence)
     before = in_twenty(finding.before)
-    return f"{words}, {now}" + ("" if before == now else f" (was {before} before the checks)")
+    return f"{words}, present {now}" + ("" if before == now else f" (was {before} before the checks)")
 
 
 def spread_words(assessment: Assessment) -> str:
