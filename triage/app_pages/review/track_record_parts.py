@@ -105,7 +105,8 @@ def promises_part(promises: Sequence[PromiseCheck], currency: str) -> None:
                 f"- {check.what[:1].upper()}{check.what[1:]}: {literal(check.basis)}" for check in promises
             )
             + "\n- A 90 % prediction interval should hold 90 % of the outcomes. The mean difference "
-            "between forecast and outcome (bias) should be near zero. Its standard error is calculated over jobs."
+            "between forecast and outcome (bias) should be near zero. Its standard error is calculated over "
+            "jobs."
         )
 
 

@@ -17,8 +17,8 @@ _MANY = dict(
 )
 # What the two means of one damage are, beside their columns.
 TWO_MEANS = (
-    "Attributed margin (attr. mean): this damage's own share of the margin. Raw mean: the whole margin of jobs "
-    "with it, other damage included, so its sign can differ."
+    "Attributed margin (attr. mean): this damage's own share of the margin. Raw mean: the whole margin of "
+    "jobs with it, other damage included, so its sign can differ."
 )
 CHANGE_WORDS = (
     "Break-even change: how much less to pay, or more to quote, for a mean of zero; "
