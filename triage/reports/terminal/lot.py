@@ -23,6 +23,7 @@ from triage.reports.terminal.lines import (
     rows_that_fit,
 )
 from triage.reports.wording.lot import (
+    LIMIT_NOTE,
     choice_words,
     more_words,
     risk_words,
@@ -58,6 +59,7 @@ def print_choice(
     if choice.whole:
         first, *rest = whole_words(choice.whole, choice)
         foot += [_EMPTY, Line(first, style="bold"), *map(Line, rest)]
+    foot += [Line(LIMIT_NOTE)] if choice.taken else []
     foot += _bad_rows(choice, full)
     if invented:
         foot += [_EMPTY, Line(f"Invented demo figures used: {', '.join(invented)}.")]

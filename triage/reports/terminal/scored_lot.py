@@ -24,7 +24,7 @@ from triage.reports.terminal.lines import (
     rows,
     rows_that_fit,
 )
-from triage.reports.wording.lot import short_losses
+from triage.reports.wording.lot import LIMIT_NOTE, short_losses
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 _ORDER = (TAKE, CHECK, PARTS, LEAVE)
@@ -62,9 +62,9 @@ def print_table(
         head.append(Line(f"{table.taken_over} of them kept from an earlier run."))
     ranked = sorted(table.rows, key=lambda row: (_ORDER.index(row.verdict), -row.margin))
     bound = [Line("* Too complex to plan exactly: the margin is a lower bound.")]
-    foot = []
+    foot = [Line(LIMIT_NOTE)]
     if invented:
-        foot = [Line(""), Line(f"Invented demo figures used: {', '.join(invented)}.")]
+        foot += [Line(""), Line(f"Invented demo figures used: {', '.join(invented)}.")]
     if most is None:
         said = [*head, *bound, *foot, *bad_rows_lines(table, full)]
         room = SCREEN - len(rows(said, console)) - 1

@@ -17,6 +17,10 @@ BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
     "in_whole_lot",
 )  # fmt: skip
+LIMIT_NOTE = (
+    "Highest price: above it, your rule fails (margin, margin per bench hour or risk of loss); "
+    "`triage assess` says which part."
+)
 # Fewer devices than this: the distribution of their summed margin is not yet near normal.
 FEW = 5
 # Money a better choice could still bring that is not worth a word.
