@@ -113,7 +113,9 @@ def test_track_record(opened):
         )
         assert f"{row['group']}: {mark['words']}" in family_words
     declined = table(page, "margin of declined").set_index("rule").loc["this model"]
-    assert f"would have declined {declined['declined']:,}; they made {declined['margin of declined']}" in said
+    made = declined["margin of declined"]
+    made = f"lost {made.removeprefix('−')}" if made.startswith("−") else f"made {made}"
+    assert f"would have declined {declined['declined']:,}; they {made}" in said
 
 
 def test_profit_by_damage(opened):
@@ -127,7 +129,10 @@ def test_profit_by_damage(opened):
         name, jobs = one_line(mark["line"]).rsplit(", ", 1)
         row = shown.loc[name]
         assert jobs == f"{row['jobs']} job{'' if row['jobs'] == 1 else 's'}"
-        assert round(mark["mean"]) == row["adjusted mean, EUR"] and row["90 % interval"] in mark["money"]
+        assert (
+            round(mark["mean"]) == row["attributed margin a job, EUR"]
+            and row["90 % interval"] in mark["money"]
+        )
     assert f"{sum(mark['outcome'] == 'loss' for mark in marks)} of the {len(marks)} means drawn" in words
     worst = shown.iloc[0]
     assert f"lost €{-worst['total, EUR']:,} over {worst['jobs']} jobs" in said

@@ -70,6 +70,12 @@ def test_assumption_and_record_are_shown_side_by_side_and_in_money(triage):
     assert triage("priors", "show", "--ask", "40").code == 2
 
 
+def test_no_number_is_cut_at_eighty_columns(triage, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    said = triage("priors", "show").out
+    assert "168 of 174" in said and "…" not in said and all(len(line) <= 80 for line in said.splitlines())
+
+
 @pytest.mark.slow
 def test_conflict_is_told_kind_by_kind(triage, few_draws):
     said = triage("priors", "conflict", "--past-jobs", PAST_JOBS, "--posterior", few_draws, "--json")

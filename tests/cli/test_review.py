@@ -49,7 +49,7 @@ def test_the_invented_shop_as_text(triage):
     assert said.code == 0 and said.err == ""
     lines = said.out.splitlines()
     assert max(map(len, lines)) <= 100
-    assert lines[0].startswith("Margin of 2545 jobs: −€") and lines[0].endswith("by family")
+    assert lines[0].startswith("Margin of 2,545 jobs: −€") and lines[0].endswith("by family")
     assert "Left out: 55 jobs (not sold yet)." in said.out
     assert "Based on invented demo figures: past jobs, rates and rules." in said.out
     assert "the chance that its true mean is below 0" in " ".join(said.out.split())

@@ -62,8 +62,17 @@ def _print_table(rows: list[dict]) -> None:
         table.add_row(
             row["finding"],
             str(row["severity"]),
-            f"{row['mean']:.2f}",
-            f"{row['low']:.2f} to {row['high']:.2f}",
+            _rounded(row["mean"]),
+            f"{_rounded(row['low'])} to {_rounded(row['high'])}",
             "assumption only" if row["assumption_only"] else f"{row['fixed']} of {row['attempts']}",
         )
     console(110).print(table)
+    typer.echo(
+        "chance: that an attempted repair works (posterior mean for a new device), with its 90 %\n"
+        "credible interval. Severity 1 is mild, 3 is severe."
+    )
+
+
+def _rounded(chance: float) -> str:
+    """Two digits; what is not certain is not rounded to certain."""
+    return "> 0.99" if 0.995 <= chance < 1 else f"{chance:.2f}"

@@ -63,14 +63,14 @@ def test_past_decisions_are_scored(page, keeper):
     finish(keeper, None, TWO, tried(True, True))
     said = words(opened(page))
     assert "No past decision" not in said
-    assert "Of 4 repairs forecast at 19 in 20, 3 \\(15 in 20\\) worked" in said
+    assert "Forecast and outcome agree, within chance, in 1 of 1 group" in said
     for part in (
         "4 repair attempts in 2 closed jobs",
         "Only accepted jobs",
         "1 job accepted without a saved",
     ):
         assert part in said, part
-    assert "Margins of bought jobs" in said and "were inside their 90 % interval" in said
+    assert "Margins of bought jobs" in said and "were inside their 90 % prediction interval" in said
     assert "Mean forecast" in said
     assert any("2026 Q2" in str(frame.value) for frame in page.dataframe)
 

@@ -30,13 +30,15 @@ BINS = (
 PARTS = BrierParts(0.01, 0.05, 0.15, 0.0)
 
 
-def test_the_most_frequent_forecast_leads_and_miscalibrated_groups_are_named():
-    assert lead_words(BINS) == "Of 212 repairs forecast at 15 in 20, 158 (15 in 20) worked."
+def test_how_many_groups_agree_leads_and_miscalibrated_groups_are_named():
+    assert lead_words(BINS) == "Forecast and outcome agree, within chance, in 2 of 3 groups"
     said = all_words(BINS)
     assert said.startswith("In total, 282 of 392 repairs were expected to work; 268 did.")
-    assert "forecast 19.0, worked 16.0 of 20, 100 attempts" in said and "15" not in said.split("explains:")[1]
+    assert (
+        "forecast 19.0, worked 16.0 of 20, 100 attempts" in said and "15" not in said.split("1 group has")[1]
+    )
     assert "In every group" in all_words(BINS[:2])
-    assert lead_words((ReliabilityBin(0.9, 1, 1.0, wilson(1, 1)),)).startswith("Of 1 repair forecast at 20")
+    assert lead_words((ReliabilityBin(0.9, 1, 1.0, wilson(1, 1)),)).endswith("in 1 of 1 group")
 
 
 def test_gains_are_sorted_into_better_open_and_worse():
@@ -65,7 +67,7 @@ def test_the_value_of_declining():
     rules = {"model": VetoResult(6, 4, 900.0, -400.0), "take all": VetoResult(10, 0, 500.0, 0.0)}
     score = DecisionScore(10, 2, rules, {"take all": Difference(40.0, 10.0, 70.0)})
     assert decision_words(score, "EUR") == (
-        "Of 10 jobs, this model would have declined 4; they made −€400. Value of declining: €40 more margin "
+        "Of 10 jobs, this model would have declined 4; they lost €400. Value of declining: €40 more margin "
         "a job, over all jobs, than accepting every job (90 % interval €10 to €70)."
     )
 

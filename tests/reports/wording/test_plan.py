@@ -111,6 +111,18 @@ def test_the_stop_point_is_said_whatever_the_plan():
     assert stop_words(one_answer(steps=()), CATALOGUE) == "do not start"
     _, _, _, display, _ = one_answer().steps
     assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none; if a step fails, take the next one"
+    leaving = replace(display, branches=(Branch(0.2, BranchEnd.STOP, steps=(display,)),))
+    assert stop_words(one_answer(steps=(display, leaving)), CATALOGUE) == (
+        "in a branch after step 2 (replace the display)"
+    )
+    within = replace(
+        display, branches=(Branch(0.2, BranchEnd.REJOIN, steps=(replace(display, stop_point=True),)),)
+    )
+    assert stop_words(one_answer(steps=(within, leaving)), CATALOGUE) == (
+        "in a branch after step 1 (replace the display) and after step 2 (replace the display)"
+    )
+    unsaid = replace(display, branches=(Branch(0.2, BranchEnd.UNTOLD),))
+    assert stop_words(one_answer(steps=(unsaid,)), CATALOGUE) == "none on the likely path"
     at_once = one_answer(stops_at_once=True)
     assert stop_words(at_once, CATALOGUE) == "before any repair; strip it for parts"
     assert (

@@ -8,7 +8,7 @@ from rich.console import Console
 from tests.reports.one_answer import one_answer
 from triage.domain.catalogue import load_catalogue
 from triage.domain.counts import in_twenty
-from triage.policy.answer.assessment import Verdict
+from triage.policy.answer.assessment import Branch, BranchEnd, Verdict
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.json_output.answer import as_json, assessment_object
 from triage.reports.terminal.answer import print_whole
@@ -18,6 +18,7 @@ from triage.reports.wording.step import (
     flip_lines,
     limit_words,
     plan_words,
+    planned_words,
     presence_words,
     spread_words,
     step_figures,
@@ -118,13 +119,23 @@ def test_days_do_not_pretend_to_a_range():
 
 def test_what_checks_said_is_shown_beside_what_was_thought_before():
     hidden = replace(one_answer().findings[1], presence=0.3, before=0.1)
-    assert presence_words(hidden) == "hidden fault, 6 in 20 (was 2 in 20 before the checks)"
-    assert presence_words(replace(hidden, before=0.3)) == "hidden fault, 6 in 20"
+    assert presence_words(hidden) == "hidden fault, present 6 in 20 (was 2 in 20 before the checks)"
+    assert presence_words(replace(hidden, before=0.3)) == "hidden fault, present 6 in 20"
+
+
+def test_a_chance_that_the_plan_does_not_use_is_marked():
+    told, catalogue = one_answer(), load_catalogue()
+    glass, board = told.findings
+    assert planned_words(glass, told, catalogue) == ""  # the display is replaced
+    assert planned_words(replace(glass, kind="camera-dead"), told, catalogue) == "; not repaired in this plan"
+    untold = replace(told.steps[3], branches=(Branch(0.1, BranchEnd.UNTOLD),))
+    assert planned_words(replace(glass, kind="camera-dead"), one_answer(steps=(untold,)), catalogue) == ""
+    assert planned_words(board, one_answer(steps=told.steps[:2]), catalogue) == ""  # nothing is repaired
 
 
 def test_the_worst_cases_and_what_the_spread_is_made_of():
     words = spread_words(one_answer(shortfall=-75.0, share_not_known=0.25))
-    assert "worst 2 in 20 average −€75" in words and "could narrow this spread by 5 in 20" in words
+    assert "worst 2 in 20 average −€75" in words and "Limited data make up 25 % of the variance" in words
     assert spread_words(one_answer()) == ""
 
 

@@ -108,7 +108,7 @@ def test_a_model_whose_own_fit_failed_says_so_and_shows_its_diagnostics(shop):
     refused = ModelRecord(True, True, why, replace(GOOD, rhat=1.019), refused=True)
     checked = judged(shop, {"bench_minutes": refused})
     assert checked.trust == "with care" and checked.verdict == (
-        "This fit can be trusted with care, because the chains of its other models agree, but it failed for "
+        "This fit can be trusted with care: the chains of its other models agree, but it failed for "
         "bench minutes, so assumptions are used there."
     )
     minutes = of(checked, "bench_minutes")

@@ -33,10 +33,10 @@ from triage.workflows.shop.shop_history import ShopHistory
 _FIRST = 3  # told at once; the rest are one tap away
 _APART, _EVERY = "where they disagree", "every kind"
 _READ = (
-    "Of 20 fresh jobs at severity 2. **Assumption** (prior): expected before any job is counted. **Record**: "
-    "the jobs counted. **Fit** (posterior): expected after the record. In brackets: the 90 % credible "
-    "interval, which holds the true value with a chance of 18 in 20. **Sensitive to** (prior sensitivity): "
-    "whether the assumption or the record moves the fit."
+    "Long-run rate for new jobs at severity 2, shown as of 20 jobs. **Assumption** (prior): expected before "
+    "any job is counted. **Record**: the jobs counted. **Fit** (posterior): expected after the record. In "
+    "brackets: the 90 % credible interval, which holds the true value with a chance of 18 in 20. "
+    "**Sensitive to** (prior sensitivity): whether the assumption or the record moves the fit."
 )
 _CHECKS_READ = (
     "Of 20 devices with the fault (sensitivity), and of 20 without it (specificity). Your jobs count by "
@@ -49,17 +49,19 @@ _CHECKS_READ = (
 _MOST_DRAWN = 14
 
 _HOW = """
-- **Assumption** (prior) is what the set of assumptions expects of a fresh job at severity 2, before any job
+- **Assumption** (prior) is what the set of assumptions expects of a new job at severity 2, before any job
   is counted. It is the start of the fit. Errors that the whole shop or a whole family shares are part of it.
+- **Worth 12 jobs**: the assumption counts as much as 12 past jobs (prior effective sample size).
 - **Record** counts the attempts at severity 2: how many were fixed. Attempts at other severities, and other
   repairs of the same jobs, are not counted here. The fit uses them.
-- **Fit** (posterior) is the chance for a fresh job at severity 2 after the fit to the record.
+- **Fit** (posterior) is the chance for a new job at severity 2 after the fit to the record.
 - **Prior sensitivity** counts each assumption, and then each kind's own attempts, a little more and a little
   less (power-scaling). A chance is sensitive where this moves it by .05 or more (the threshold of Kallioinen,
   Paananen, Bürkner and Vehtari 2023, *Statistics and Computing* 34:57). **Both: they disagree** means
   sensitive to both, and counting either double moves the chance clearly (by a quarter of its standard
   deviation or more), in opposite directions. **Both, no clear disagreement** means sensitive to both, without
-  that. A disagreement does not show which of the two is wrong.
+  that. A disagreement does not show whether the assumption, the record or the model is
+  wrong.
 """
 
 
@@ -70,7 +72,10 @@ def standing_part(shop: Shop, found: ShopHistory | None) -> None:
     apart = [item for item in standing if item.conflict and item.conflict.decides is Decides.DISAGREE]
     if apart:
         st.header(_heading(len(apart)), anchor=False)
-        st.markdown("Either the assumption or the record is misleading. Check these kinds first.")
+        st.markdown(
+            "One of them, or the model, may be wrong. Check these kinds first. The comparison uses all "
+            "severities and related kinds, so the count at severity 2 alone may not show the conflict."
+        )
         for item in apart[:_FIRST]:
             _told(item)
         if apart[_FIRST:]:
@@ -107,7 +112,7 @@ def restate(kind: str) -> None:
 
 def _heading(count: int) -> str:
     kinds = "1 kind" if count == 1 else f"{count} kinds"
-    return f"Assumption and record disagree on {kinds} (prior sensitivity)"
+    return f"Prior-data conflict: assumption and record disagree on {kinds}"
 
 
 def _told(item: KindStanding) -> None:

@@ -13,7 +13,7 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
-from triage.policy.answer.assessment import Assessment, FindingChance, PartFlip, Verdict
+from triage.policy.answer.assessment import Assessment, PartFlip, Verdict
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.charts.answer import dotplot, dotplot_words, tornado, waterfall
 from triage.reports.wording.cautions import ABOVE, CautionsSaid, first_places
@@ -23,6 +23,7 @@ from triage.reports.wording.step import (
     check_words,
     flip_lines,
     limit_words,
+    planned_words,
     presence_words,
     spread_words,
     swing_words,
@@ -73,7 +74,7 @@ def show_answer(
     try_changes()
     _spread(assessment)
     show_plan(assessment, shop, said)
-    _findings(assessment.findings)
+    _findings(assessment, shop.catalogue)
     _checks(assessment, said)
     _money(assessment)
     flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
@@ -91,8 +92,12 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
     currency = assessment.currency
     colour, sign = _SIGNS[assessment.verdict]
     st.header(f":{colour}[:material/{sign}: {verdict_title(assessment)}]", anchor=False)
-    st.markdown(literal(assessment.sentence))
     label, figure = limit_words(assessment)
+    # The limit need not be what the expected margin suggests: the rule that binds may be another.
+    bound = (
+        f" {label} {figure}: {assessment.limit_words}." if assessment.limit_words.startswith("above") else ""
+    )
+    st.markdown(literal(assessment.sentence + bound))
     with st.grid(3, min_column_width=105, gap="xsmall"):
         st.metric(label, figure.replace("$", r"\$"))
         if assessment.expected_margin is not None:
@@ -118,15 +123,16 @@ def _spread(assessment: Assessment) -> None:
     st.caption(literal(f"{words} {spread_words(assessment)}"))
 
 
-def _findings(findings: tuple[FindingChance, ...]) -> None:
-    if not findings:
+def _findings(assessment: Assessment, catalogue: Catalogue) -> None:
+    if not assessment.findings:
         return
     st.subheader("Damage and repair chances", anchor=False)
     rows = []
-    for finding in findings:
+    for finding in assessment.findings:
         chance = "no repair of its own"
         if finding.repair:
-            chance = f"**{in_twenty(finding.mean)}**, {behind_words(finding)}"
+            unused = planned_words(finding, assessment, catalogue)
+            chance = f"repair works **{in_twenty(finding.mean)}**, {behind_words(finding)}{unused}"
         rows.append(
             f"- {literal(finding.name)} (severity {finding.severity} of 3, {presence_words(finding)}): "
             f"{chance}"
@@ -159,7 +165,7 @@ def _money(assessment: Assessment) -> None:
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
     if an_hour is not None:
         notes.append(f"margin per bench hour: {literal(money_text(an_hour, currency, whole=True))}")
-    st.caption("; ".join(notes))
+    st.caption("; ".join(["amounts are means over all outcomes", *notes]))
 
 
 def _swings(assessment: Assessment, ask_swings: Callable[[], tuple[Swing, ...]]) -> None:

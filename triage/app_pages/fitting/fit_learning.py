@@ -38,7 +38,7 @@ def learn_section(shop: Shop, files: ShopFiles, rejected: int) -> None:
         return
     if history.invented:
         st.info(
-            "These jobs are invented, and the shipped fit already uses them. Finish a job under **Jobs**, or "
+            "These jobs are invented; the fit of the demo shop already uses them. Finish a job under **Jobs**, or "
             "import your own with `triage record import`. You can then run a fit here."
         )
         return

@@ -79,10 +79,10 @@ def _verdict(checked: ModelCheck, shop: Shop) -> None:
             (shop.catalogue.kinds[kind].name if kind in shop.catalogue.kinds else kind, gap)
             for kind, gap in checked.gaps[:6]
         )
-        kinds = ", ".join(f"{literal(name)} ({-gap * 100:+.0f} points)" for name, gap in named)
+        kinds = ", ".join(f"{literal(name)} ({-gap * 100:+.1f} percentage points)" for name, gap in named)
         st.markdown(
             "Repairs not attempted for lack of a prospect of success do not count as failures. If they did, "
-            f"these chances would change by more than 10 points: {kinds}."
+            f"these chances would change by more than 10 percentage points: {kinds}."
         )
 
 

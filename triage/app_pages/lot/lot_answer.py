@@ -76,7 +76,14 @@ def _units(choice: LotChoice) -> None:
                 },
             },
         )
-        st.caption(literal(f"Money in {choice.currency}. The expected margin is at the asking price."))
+        st.caption(
+            literal(
+                f"Money in {choice.currency}. The expected margin is at the asking price. Above the "
+                "highest price, a part of your rule no longer holds: margin, margin per bench hour "
+                "or risk of loss. The device page "
+                "says which. In losses in 20, 0 is rounded: fewer than 1."
+            )
+        )
     else:
         st.caption("No devices.")
     st.download_button(

@@ -40,8 +40,8 @@ _LOSES, _SURE, _TO_ZERO, _NOTE = (
     "break-even change",
     "note",
 )
-# Groups of which a job has one at most: their mean is of whole margins.
-_WHOLE_JOBS = ("tier", "cause", "route")
+# What a mean is of, where it is not of whole margins.
+_MEANS = {"kind": "Attributed", "family": "Attributed", "technician": "Adjusted mean"}
 _SHRUNKEN = (
     "Shrunken: moved towards the other groups, most where there are few jobs, because these may be good "
     "or bad by chance. The note gives the number of jobs where the move is large."
@@ -50,7 +50,7 @@ _SHRUNKEN = (
 
 def page() -> None:
     """Draw the answer by what is chosen: a sentence, a chart, a table, and the jobs of one row."""
-    shop = page_head("Profit by damage", "Margin of past jobs, lowest total first.")
+    shop = page_head("Profit by damage", "Margin of past jobs, before unrecorded work; lowest total first.")
     past = past_jobs(shop) if shop else None
     if shop is None or past is None:
         return
@@ -100,7 +100,7 @@ def _chart(review: MoneyReview) -> None:
     if review.by == "technician":
         st.caption(literal(" ".join(review.explained)))
     st.caption(
-        f"{'Mean' if review.by in _WHOLE_JOBS else 'Adjusted mean'} margin a job, shrunken towards the other "
+        f"{_MEANS.get(review.by, 'Mean')} margin a job, shrunken towards the other "
         "groups if there are few jobs: a diamond for a loss, a circle for a gain. The line is the 90 % "
         "credible interval: it holds the "
         "true mean with a chance of 18 in 20. If it crosses zero, the sign is not certain."
@@ -143,7 +143,7 @@ def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
     if mean is None:
         return {one: group.name, "jobs": group.jobs}
     shared = group.had_it is not None
-    name = "adjusted mean" if shared or review.by == "technician" else "mean"
+    name = "attributed margin a job" if shared else "adjusted mean" if review.by == "technician" else "mean"
     middle = {f"{name}, {currency}": round(mean.mean), _SURE: _interval(mean, currency)}
     if review.by == "technician":
         return {one: group.name, "jobs": group.jobs, **middle, _NOTE: group.pulled_words}
@@ -166,7 +166,9 @@ def _column(name: str) -> Any:
         return st.column_config.TextColumn(width=110)
     if name == _TO_ZERO:
         return st.column_config.TextColumn(width=290)
-    return st.column_config.NumberColumn(format="localized", width=125 if "mean" in name else 75)
+    return st.column_config.NumberColumn(
+        format="localized", width=125 if "mean" in name or "attributed" in name else 75
+    )
 
 
 def _interval(mean: MeanMargin, currency: str) -> str:

@@ -7,7 +7,7 @@ import streamlit as st
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
-from triage.reports.wording.review import ONE, group_words, job_detail, job_head
+from triage.reports.wording.review import ONE, group_words, job_detail, job_head, unpriced_words
 from triage.review.money.job_lines import JobLine, job_lines
 from triage.review.money.money_review import MoneyReview
 from triage.workflows.shop.shop import Shop
@@ -30,7 +30,7 @@ def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
     if words := group_words(group, review):
         st.markdown(literal(words))
     order = "by label" if review.by == "technician" else "lowest margin first"
-    st.caption(f"{group.counted} job{'' if group.counted == 1 else 's'}, {order}.")
+    st.caption(f"{group.counted} job{'' if group.counted == 1 else 's'}{unpriced_words(group)}, {order}.")
     lines = _lines(review.by, group.slug, past.history.digest, review, past, shop)
     pages = -(-len(lines) // _A_PAGE)
     at = st.pagination(pages, key=f"profit-{review.by}-{group.slug}-page") if pages > 1 else 1

@@ -46,9 +46,9 @@ def chances_part(judged: Judged) -> None:
     st.altair_chart(reliability_chart(judged.bins), width="stretch", alt=words)
     st.caption(
         "Calibration: do repairs forecast at 15 in 20 work 15 times in 20? Each point is a group of similar "
-        "forecasts, with its number of attempts. The vertical line is the 90 % interval of how many work. "
-        "Points on the dashed line are perfectly calibrated; a diamond is outside its 90 % interval."
-        " By chance, 1 in 10 is."
+        "forecasts, with its number of attempts. The vertical line is the 90 % interval of the observed "
+        "rate. Points on the dashed line are perfectly calibrated; the interval of a diamond does not reach "
+        "that line. By chance, 1 in 10 does not."
     )
     with st.expander("Points in words, calibration test, parts of the Brier score"):
         st.markdown(literal(words[:1].upper() + words[1:]))
@@ -56,10 +56,10 @@ def chances_part(judged: Judged) -> None:
 
 
 def against_part(judged: Judged) -> None:
-    """A table of scores beside those of simple rules, with the gain's interval."""
-    st.subheader("Scores compared with simple rules", anchor=False)
+    """A table of scores beside those of reference models, with the gain's interval."""
+    st.subheader("Scores compared with reference models", anchor=False)
     st.markdown(literal(gain_words(judged.gains)))
-    st.caption(_SCORES)
+    st.caption(f"{_SCORES} In brackets: 90 % interval.")
     rows = []
     for name, scores in judged.scores.items():
         gain = judged.gains.get(name)
@@ -74,15 +74,18 @@ def against_part(judged: Judged) -> None:
         )  # fmt: skip
     config = {"forecast by": st.column_config.TextColumn(pinned=True)}
     st.dataframe(
-        pd.DataFrame(rows), hide_index=True, column_config=config, alt="Scores of this model and simple rules"
+        pd.DataFrame(rows),
+        hide_index=True,
+        column_config=config,
+        alt="Scores of this model and the reference models",
     )
     with st.expander("How we get this"):
         st.markdown(
             "- The log loss per attempt uses the chance given the job's earlier outcomes. The log loss per "
             "job uses the chance of all outcomes of a job together.\n"
-            "- Improvement: the rule's log loss per job less this model's; above 0, this model is better. 90 "
-            "% interval by bootstrap (2,000 resamples of the jobs).\n"
-            "- Every rule uses only the jobs that were closed before.\n"
+            "- Improvement: the reference model's log loss per job less this model's; above 0, this "
+            "model is better. 90 % interval by bootstrap (2,000 resamples of the jobs).\n"
+            "- Every reference model uses only the jobs that were closed before.\n"
             + "\n".join(
                 f"- {FORECASTER_NAMES[name].capitalize()}: {words}." for name, words in BASELINES.items()
             )
@@ -101,8 +104,9 @@ def promises_part(promises: Sequence[PromiseCheck], currency: str) -> None:
             "\n".join(
                 f"- {check.what[:1].upper()}{check.what[1:]}: {literal(check.basis)}" for check in promises
             )
-            + "\n- A 90 % interval should hold 90 % of the outcomes. The mean difference between forecast "
-            "and outcome (bias) should be near zero. Its standard error is calculated over jobs."
+            + "\n- A 90 % prediction interval should hold 90 % of the outcomes. The mean difference "
+            "between forecast and outcome (bias) should be near zero. Its standard error is calculated over "
+            "jobs."
         )
 
 
@@ -113,8 +117,8 @@ def groups_part(title: str, groups: Sequence[Group]) -> None:
     st.subheader(title, anchor=False)
     st.altair_chart(group_chart(groups), width="stretch", alt=group_words(groups))
     st.caption(
-        "Tick: forecast of 20. Point: worked of 20, with its 90 % interval; a diamond is further off than "
-        "chance explains."
+        "Tick: forecast of 20. Point: worked of 20, with the 90 % interval of the observed rate; the "
+        "interval of a diamond does not reach its tick."
     )
     with st.expander("As a table"):
         rows = [

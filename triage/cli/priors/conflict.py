@@ -22,7 +22,7 @@ def conflict(
     catalogue: options.Catalogue = None,
     as_json: options.Json = False,
 ) -> None:
-    """Find where assumption and record disagree (prior sensitivity).
+    """Find where assumption and record disagree (prior-data conflict, by prior sensitivity).
 
     Each assumption, then each kind's record, is counted a little more (power-scaling). A chance is
     sensitive where this moves it by .05 or more (Kallioinen and others 2023). "Both: they disagree" means
@@ -65,11 +65,11 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
     from triage.cli.terminal.screen import console
     from triage.reports.wording.assumption import DECIDES_WORDS
 
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("damage kind, severity 2", no_wrap=True)
+    table = Table(box=None, padding=(0, 1, 0, 0))
+    table.add_column("damage kind, severity 2", overflow="fold", min_width=14)
     for title in ("prior", "data", "prior\nx2", "data\nx2"):
         table.add_column(title, justify="right", no_wrap=True)
-    table.add_column("sensitive to", no_wrap=True)
+    table.add_column("sensitive to")
     for item in found:
         table.add_row(
             item.kind,
@@ -80,7 +80,11 @@ def _print_table(found: tuple[KindConflict, ...]) -> None:
             DECIDES_WORDS[item.decides] + ("" if item.reliable else ", unreliable"),
         )
     console(110).print(table)
+    typer.echo(
+        "Judged on all severities and related kinds, so the count at severity 2 may not show a conflict."
+    )
     typer.echo("prior, data: sensitivity to assumption (prior) and record; .05 or more is sensitive.")
+    typer.echo("worth N jobs: how many past jobs the assumption counts as (prior effective sample size).")
     typer.echo("prior x2, data x2: change of the chance if the assumption or the record counted double.")
 
 

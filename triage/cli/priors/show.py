@@ -109,8 +109,8 @@ def _print_rows(rows: Sequence[BesideRecord]) -> None:
 
     from triage.cli.terminal.screen import console
 
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("damage kind, severity 2", no_wrap=True)
+    table = Table(box=None, padding=(0, 1, 0, 0))
+    table.add_column("damage kind, severity 2", overflow="fold")
     for title in ("assumption (90 %)", "fit (90 %)", "fixed of\nattempts"):
         table.add_column(title, justify="right", no_wrap=True)
     for row in rows:

@@ -23,6 +23,7 @@ from triage.reports.wording.step import (
     flip_lines,
     limit_words,
     plan_words,
+    planned_words,
     presence_words,
     spread_words,
 )
@@ -107,9 +108,15 @@ def _head(assessment: Assessment, reasons: bool = True) -> Iterator[Line]:
 def _decides(assessment: Assessment, catalogue: Catalogue, reasons: bool = True) -> Iterator[Line]:
     """Price, first check and stop point."""
     label, figure = limit_words(assessment)
-    why = [assessment.limit_words] if reasons else []
+    # What binds is always told, in short where room is short: the price need not follow from the margin.
+    why = [assessment.limit_words]
+    if not reasons:
+        above = assessment.limit_words.startswith("above it, the ")
+        why = [assessment.limit_words.replace(" the ", " ").replace(" is ", " ")] if above else []
     if assessment.price is not None and assessment.route == "buy":
-        why.append(f"asking price {money_text(assessment.price, assessment.currency)}")
+        why.append(
+            f"{'asking price' if reasons else 'ask'} {money_text(assessment.price, assessment.currency)}"
+        )
     yield Line(f"{label}: {figure}" + (f" ({'; '.join(why)})" if why else ""), style="bold")
     yield Line(f"First check: {first_check_words(assessment, catalogue)}")
     yield Line(f"Stop point: {stop_words(assessment, catalogue)}")
@@ -140,7 +147,8 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
         yield from _title("Damage and repair chances")
     for finding in assessment.findings:
         chance = (
-            f"{in_twenty(finding.mean)}, {behind_words(finding)}"
+            f"repair works {in_twenty(finding.mean)}, {behind_words(finding)}"
+            f"{planned_words(finding, assessment, catalogue)}"
             if finding.repair
             else "no repair of its own"
         )

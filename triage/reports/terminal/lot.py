@@ -23,10 +23,11 @@ from triage.reports.terminal.lines import (
     rows_that_fit,
 )
 from triage.reports.wording.lot import (
+    LIMIT_NOTE,
     choice_words,
-    loses_in_20,
     more_words,
     risk_words,
+    short_losses,
     waiting_words,
     whole_words,
 )
@@ -53,11 +54,12 @@ def print_choice(
     full : print every device and every fault; else as many as fit the screen.
     """
     head = [Line(choice_words(choice), style="bold")]
-    head += [Line(risk_words(choice))] if choice.taken else []
+    head += [Line(risk_words(choice, drawn=False))] if choice.taken else []
     foot = [Line(words) for words in (*more_words(choice), *waiting_words(choice))]
     if choice.whole:
         first, *rest = whole_words(choice.whole, choice)
         foot += [_EMPTY, Line(first, style="bold"), *map(Line, rest)]
+    foot += [Line(LIMIT_NOTE)] if choice.taken else []
     foot += _bad_rows(choice, full)
     if invented:
         foot += [_EMPTY, Line(f"Invented demo figures used: {', '.join(invented)}.")]
@@ -103,5 +105,5 @@ def _cells(line: UnitLine, currency: str) -> list[str]:
         told(line.highest_bid),
         told(line.margin, whole=True),
         f"{line.minutes:.0f}",
-        loses_in_20(line),
+        "" if line.loss_chance is None else short_losses(20 * line.loss_chance),
     ]

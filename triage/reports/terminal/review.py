@@ -23,6 +23,7 @@ from triage.reports.wording.review import (
     lead_words,
     missing_words,
     regret_words,
+    unpriced_words,
 )
 from triage.review.money.job_lines import JobLine
 from triage.review.money.money_review import MeanMargin, MoneyGroup, MoneyReview
@@ -55,7 +56,8 @@ def print_group(
 ) -> None:
     """Print the jobs of one group, each with its money."""
     order = "by label" if review.by == "technician" else "lowest margin first"
-    _line(console, f"{group.name}: {group.counted} job{'' if group.counted == 1 else 's'}, {order}")
+    jobs = f"{group.counted} job{'' if group.counted == 1 else 's'}{unpriced_words(group)}"
+    _line(console, f"{group.name}: {jobs}, {order}")
     if words := group_words(group, review):
         _line(console, words)
     for line in lines:
@@ -68,7 +70,7 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
     """Print the table, what its figures mean, and what the record lacks."""
     if review.jobs:
         total = money_text(review.total, review.currency, whole=True)
-        _line(console, f"Margin of {review.jobs} jobs: {total}, by {ONE[review.by]}")
+        _line(console, f"Margin of {review.jobs:,} jobs: {total} before unrecorded work, by {ONE[review.by]}")
     _line(console, lead_words(review))
     if review.groups:
         console.print(_table(review))
@@ -76,7 +78,9 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
         _line(console, TWO_MEANS)
     if review.jobs and review.by != "technician":
         _line(console, "< 0, in 20: the chance that the true mean is below 0.")
-        _line(console, f"{CHANGE_WORDS} (never: not even if bought for 0).")
+        _line(console, f"{CHANGE_WORDS} (no price: none is low or high enough).")
+    if review.jobs:
+        _line(console, "All means are shrunken towards each other (partial pooling), more so with few jobs.")
     for words in (*review.explained, *missing_words(review), *regret_words(review)):
         _line(console, words)
     _say_invented(console, invented)
@@ -99,13 +103,13 @@ def _table(review: MoneyReview) -> Table:
     else:
         table.add_column("total", justify="right", no_wrap=True)
         shared = review.by in ("kind", "family")
-        table.add_column("adj.\nmean" if shared else "mean", justify="right", no_wrap=True)
+        table.add_column("attr.\nmean" if shared else "mean", justify="right", no_wrap=True)
         table.add_column("90 %\ninterval", justify="right", min_width=8)
         table.add_column("< 0,\nin 20", justify="right", no_wrap=True)
         if shared:
             table.add_column("raw\nmean", justify="right", no_wrap=True)
-        table.add_column("pay\nless", justify="right", max_width=7)
-        table.add_column("quote\nmore", justify="right", no_wrap=True)
+        table.add_column("pay\nless\na job", justify="right", min_width=6, max_width=7)
+        table.add_column("quote\nmore\na job", justify="right", min_width=6, max_width=7)
     for group in review.groups:
         table.add_row(*(Text(printable(cell)) for cell in _cells(group, review)))
     return table
@@ -117,7 +121,7 @@ def _cells(group: MoneyGroup, review: MoneyReview) -> list[str]:
         return [group.name, str(group.counted), f"{group.fixed} of {group.attempts}"]
     if group.mean is None:
         return [group.name, str(group.jobs), "no margin"]
-    name = f"{group.name} ({group.pulled_words})" if group.pulled_words else group.name
+    name = group.name
     mean = money_text(group.mean.mean, currency, whole=True)
     if review.by == "technician":
         return [name, str(group.jobs), mean, _interval(group.mean, currency)]
@@ -130,14 +134,16 @@ def _cells(group: MoneyGroup, review: MoneyReview) -> list[str]:
     even = {change.route: change.amount for change in group.changes}
     for route in ("bought", "walk-in"):
         amount = even.get(route)
-        cells.append(
-            ""
-            if route not in even
-            else "never"
-            if amount is None
-            else money_text(amount, currency, whole=True)
-        )
+        if route not in even:
+            cells.append(_no_change(group))
+        else:
+            cells.append("no price" if amount is None else money_text(amount, currency, whole=True))
     return cells
+
+
+def _no_change(group: MoneyGroup) -> str:
+    """Why a group has no break-even change by one route."""
+    return "none needed" if group.mean is not None and group.mean.mean >= 0 else "no jobs"
 
 
 def _short_count(chance: float) -> str:

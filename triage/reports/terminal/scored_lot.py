@@ -24,6 +24,7 @@ from triage.reports.terminal.lines import (
     rows,
     rows_that_fit,
 )
+from triage.reports.wording.lot import LIMIT_NOTE, short_losses
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 _ORDER = (TAKE, CHECK, PARTS, LEAVE)
@@ -55,15 +56,15 @@ def print_table(
     full : what was said of bad rows takes none of the screen.
     """
     counts = Counter(row.verdict for row in table.rows)
-    told = ", ".join(f"{counts[verdict]} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
-    head = [Line(f"{len(table.rows)} devices: {told}.", style="bold")]
+    told = ", ".join(f"{counts[verdict]:,} {VERDICT_WORDS[verdict]}" for verdict in _ORDER if counts[verdict])
+    head = [Line(f"{len(table.rows):,} devices: {told}.", style="bold")]
     if table.taken_over:
         head.append(Line(f"{table.taken_over} of them kept from an earlier run."))
     ranked = sorted(table.rows, key=lambda row: (_ORDER.index(row.verdict), -row.margin))
     bound = [Line("* Too complex to plan exactly: the margin is a lower bound.")]
-    foot = []
+    foot = [Line(LIMIT_NOTE)]
     if invented:
-        foot = [Line(""), Line(f"Invented demo figures used: {', '.join(invented)}.")]
+        foot += [Line(""), Line(f"Invented demo figures used: {', '.join(invented)}.")]
     if most is None:
         said = [*head, *bound, *foot, *bad_rows_lines(table, full)]
         room = SCREEN - len(rows(said, console)) - 1
@@ -110,5 +111,5 @@ def _cells(row: ScoredRow, currency: str) -> list[str]:
         told(row.margin, whole=True) + ("" if row.whole == "yes" else "*"),
         told(row.highest_bid) or "none",
         f"{row.minutes:.0f}",
-        f"{row.loses_in_20:.0f}",
+        short_losses(row.loses_in_20),
     ]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from triage.domain.counts import in_twenty
-from triage.domain.money import money_text
+from triage.domain.money import is_loss, money_text
 from triage.domain.shop.settings import Settings
 from triage.review.forecasts.calibration import CalibrationTest
 from triage.review.forecasts.decision_value import DecisionScore
@@ -51,21 +50,16 @@ def bias_words(check: PromiseCheck, currency: str) -> str:
 
 
 def lead_words(bins: Sequence[ReliabilityBin]) -> str:
-    """The most frequent forecast, and how often such repairs worked."""
-    one = max(bins, key=lambda found: found.happened.of)
-    share = one.happened
-    repairs = "1 repair" if share.of == 1 else f"{share.of:,} repairs"
-    return (
-        f"Of {repairs} forecast at {in_twenty(one.forecast)}, {share.held:,} "
-        f"({in_twenty(share.value)}) worked."
-    )
+    """In how many groups of similar chances forecast and outcome agree."""
+    groups = "1 group" if len(bins) == 1 else f"{len(bins)} groups"
+    return f"Forecast and outcome agree, within chance, in {len(bins) - len(_off(bins))} of {groups}"
 
 
 def all_words(bins: Sequence[ReliabilityBin]) -> str:
     """All forecasts together, and the groups whose outcomes differ by more than chance."""
     tried = sum(one.happened.of for one in bins)
     said, held = sum(one.forecast * one.happened.of for one in bins), sum(one.happened.held for one in bins)
-    off = [one for one in bins if not one.happened.low <= one.forecast <= one.happened.high]
+    off = _off(bins)
     words = f"In total, {said:,.0f} of {tried:,} repairs were expected to work; {held:,} did."
     if not off:
         return f"{words} In every group of similar chances, forecast and outcome matched within chance."
@@ -74,11 +68,19 @@ def all_words(bins: Sequence[ReliabilityBin]) -> str:
         f"{one.happened.of:,} attempts"
         for one in off
     )
-    return f"{words} More than chance explains: {each}. (Chance alone does this to one group in ten.)"
+    groups = "1 group has" if len(off) == 1 else f"{len(off)} groups have"
+    return (
+        f"{words} {groups} a forecast outside the 90 % interval of the outcome: {each}. Of 10 groups with "
+        "correct forecasts, about 1 would be outside by chance."
+    )
+
+
+def _off(bins: Sequence[ReliabilityBin]) -> list[ReliabilityBin]:
+    return [one for one in bins if not one.happened.low <= one.forecast <= one.happened.high]
 
 
 def gain_words(gains: Mapping[str, Difference]) -> str:
-    """Which of the simple rules this model beats."""
+    """Which of the reference models this model beats."""
     sure = [FORECASTER_NAMES[name] for name, gain in gains.items() if gain.low > 0]
     worse = [FORECASTER_NAMES[name] for name, gain in gains.items() if gain.high < 0]
     open_ = [FORECASTER_NAMES[name] for name in gains if FORECASTER_NAMES[name] not in (*sure, *worse)]
@@ -134,15 +136,20 @@ def scope_words(review: OutcomeReview) -> tuple[str, ...]:
 def decision_words(score: DecisionScore, currency: str) -> str:
     """What the jobs that this model would have declined made, and what declining them saves."""
     ours, gain = score.rules["model"], score.gains["take all"]
-    made, mean, low, high = (
-        money_text(amount, currency, whole=True)
-        for amount in (ours.vetoed_margin, gain.mean, gain.low, gain.high)
+    mean, low, high = (
+        money_text(amount, currency, whole=True) for amount in (gain.mean, gain.low, gain.high)
     )
     return (
-        f"Of {score.jobs:,} jobs, this model would have declined {ours.vetoed:,}; they made {made}. "
+        f"Of {score.jobs:,} jobs, this model would have declined {ours.vetoed:,}; they "
+        f"{_made(ours.vetoed_margin, currency)}. "
         f"Value of declining: {mean} more margin a job, over all jobs, than accepting every job "
         f"(90 % interval {low} to {high})."
     )
+
+
+def _made(margin: float, currency: str) -> str:
+    verb = "lost" if is_loss(margin) else "made"
+    return f"{verb} {money_text(abs(margin), currency, whole=True)}"
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -6,21 +6,27 @@ import csv
 import io
 from collections import Counter
 
+from triage.domain.counts import in_twenty
 from triage.domain.money import money_text
 from triage.ledger.history.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
+from triage.lot_selection.lot_risk import LotRisk
 from triage.policy.answer.assessment import Verdict
 
 BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
     "in_whole_lot",
 )  # fmt: skip
+LIMIT_NOTE = (
+    "Highest price: above it, your rule fails (margin, margin per bench hour or risk of loss); "
+    "`triage assess` says which part."
+)
 # Fewer devices than this: the distribution of their summed margin is not yet near normal.
 FEW = 5
 # Money a better choice could still bring that is not worth a word.
 _TRIFLE = 0.5
 _STOPS = {
-    "margin": "the expected margin a repaired device is too low",
+    "margin": "the expected margin a device repaired or stripped is too low",
     "margin_per_hour": "the margin a bench hour is too low",
     "losses_in_20": "the risk of loss is too high",
 }
@@ -40,11 +46,11 @@ def choice_words(choice: LotChoice) -> str:
             if not choice.offered
             else "no device that meets your rule fits your limits"
         )
-        return f"Buy none of {of}: {why}."
+        return f"Buy none of {of:,}: {why}."
     return (
-        f"Buy {count} of {of} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
+        f"Buy {count:,} of {of:,} for {money(choice.outlay, choice)} and {hours_words(choice.hours)}: "
         f"expected margin {money(choice.risk.expected, choice)}, "
-        f"risk of loss {choice.risk.losses_in_20} in 20."
+        f"risk of loss {_loss_count(choice.risk)}."
     )
 
 
@@ -53,11 +59,17 @@ def hours_words(hours: float) -> str:
     return f"{hours:.1f} h" if hours < 10 else f"{hours:.0f} h"
 
 
-def risk_words(choice: LotChoice) -> str:
-    """What the dots show: the text of the chart too."""
+def risk_words(choice: LotChoice, drawn: bool = True) -> str:
+    """What the dots show: the text of the chart too.
+
+    Parameters
+    ----------
+    drawn : the dots stand beside the text.
+    """
     risk = choice.risk
     low, high = (money(risk.dots[place], choice) for place in (1, 18))  # 90 %
     few = " With so few devices, the shape is approximate." if len(choice.taken) < FEW else ""
+    tail = " (expected shortfall at 10 %)" if drawn else ""
     shared, worst = "", money(risk.shortfall, choice)
     if risk.share_not_known >= 0.05:
         shared = (
@@ -66,8 +78,8 @@ def risk_words(choice: LotChoice) -> str:
         )
     these = f"all {len(choice.taken)} together" if len(choice.taken) > 1 else "this one"
     return (
-        f"{risk.losses_in_20} of 20 outcomes for {these} lose money (diamonds); 18 "
-        f"are between {low} and {high}; the worst 2 in 20 average {worst}.{few}{shared}"
+        f"{risk.losses_in_20} of 20 outcomes for {these} lose money{' (diamonds)' if drawn else ''}; 18 "
+        f"are between {low} and {high}; the worst 2 in 20 average {worst}{tail}.{few}{shared}"
     )
 
 
@@ -125,14 +137,26 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
     return (
         f"Whole lot: highest price {money_text(whole.bid, choice.currency)}{counted}; above it, {stops}.",
         work,
-        f"At that price: expected margin {money(risk.expected, choice)}, "
-        f"risk of loss {risk.losses_in_20} in 20.",
+        f"At that price: expected margin {money(risk.expected, choice)}, risk of loss {_loss_count(risk)}.",
+        "One price is paid for all, so the verdicts above can differ: a device counts without its own price, "
+        "your rule applies to the lot as a whole, and limited hours go to the devices that earn most.",
     )
+
+
+def _loss_count(risk: LotRisk) -> str:
+    """Of 20 such outcomes, how many lose money; none of 20 dots does not mean that none ever does."""
+    return f"{risk.losses_in_20} in 20" if risk.losses_in_20 else in_twenty(min(risk.loss_chance, 0.02))
 
 
 def loses_in_20(line: UnitLine) -> str:
     """Of 20 devices like this, how many lose money; blank where ownership allows no price."""
     return "" if line.loss_chance is None else f"{20 * line.loss_chance:.0f}"
+
+
+def short_losses(in_20: float) -> str:
+    """The same count for a narrow column; "< 1" where it is rounded to 0 from more."""
+    words = in_twenty(in_20 / 20).removesuffix(" in 20")
+    return words.replace("less than ", "< ").replace("more than ", "> ")
 
 
 def bid_list(choice: LotChoice) -> str:

@@ -5,7 +5,16 @@ from __future__ import annotations
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
-from triage.policy.answer.assessment import Assessment, Otherwise, PlanStep, Route, Then, Verdict
+from triage.policy.answer.assessment import (
+    Assessment,
+    Branch,
+    BranchEnd,
+    Otherwise,
+    PlanStep,
+    Route,
+    Then,
+    Verdict,
+)
 from triage.policy.problem.ownership import CHECK_FIRST, rule_on
 
 _OWNERSHIP_ONLY = "ownership and activation lock; do nothing else until both are clear"
@@ -101,7 +110,12 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
         return "before any repair, until the result is known"
     step = next((step for step in assessment.steps if step.stop_point), None)
     if step is None:
-        return "none; if a step fails, take the next one"
+        return _branch_stops(assessment, catalogue)
+    return _stop_at(step, catalogue, route) + _more_stops(assessment, step)
+
+
+def _stop_at(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
+    """One stop point of the likely path."""
     then = if_not_words(step, catalogue, route)
     if step.kind == "repair":
         return f"{catalogue.repairs[step.subject].name}: if it fails, {then}"
@@ -110,6 +124,36 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
     if step.kind == "trace":
         return f"{_traced(step, catalogue)}. {upper(then)}"
     return f"{_look_words(step, catalogue)}. {upper(then)}"
+
+
+def _more_stops(assessment: Assessment, first: PlanStep) -> str:
+    """Where else the plan stops, by the numbers of its steps."""
+    numbers = [
+        str(number)
+        for number, step in enumerate(assessment.steps, start=1)
+        if step is not first and (step.stop_point or any(map(_stops, step.branches)))
+    ]
+    if not numbers:
+        return ""
+    return f"; more at step{'s' if numbers[1:] else ''} {', '.join(numbers)}"
+
+
+def _branch_stops(assessment: Assessment, catalogue: Catalogue) -> str:
+    """Stop points of a plan whose likely path has none: in the branches after which steps."""
+    told = [
+        f"step {number} ({lower(short_words(step, catalogue))})"
+        for number, step in enumerate(assessment.steps, start=1)
+        if any(_stops(branch) for branch in step.branches)
+    ]
+    if told:
+        return f"in a branch after {' and after '.join(told)}"
+    if any(branch.end is BranchEnd.UNTOLD for step in assessment.steps for branch in step.branches):
+        return "none on the likely path"
+    return "none; if a step fails, take the next one"
+
+
+def _stops(branch: Branch) -> bool:
+    return branch.end is BranchEnd.STOP or any(step.stop_point for step in branch.steps)
 
 
 def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:

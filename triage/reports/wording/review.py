@@ -17,11 +17,11 @@ _MANY = dict(
 )
 # What the two means of one damage are, beside their columns.
 TWO_MEANS = (
-    "Adjusted mean: this damage's own share of the margin. Raw mean: the whole margin of jobs with it, other "
-    "damage included, so its sign can differ."
+    "Attributed margin (attr. mean): this damage's own share of the margin. Raw mean: the whole margin of "
+    "jobs with it, other damage included, so its sign can differ."
 )
 CHANGE_WORDS = (
-    "Break-even change: how much less to pay, or more to quote, for an adjusted mean of zero; "
+    "Break-even change: how much less to pay, or more to quote, for a mean of zero; "
     "it assumes that sellers and owners still agree"
 )
 _OUTCOME = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
@@ -105,6 +105,12 @@ def group_words(group: MoneyGroup, review: MoneyReview) -> str:
     if group.had_it is not None:
         words += f" Raw mean of all jobs with this damage: {text(group.had_it.mean)} a job."
     return words
+
+
+def unpriced_words(group: MoneyGroup) -> str:
+    """How many jobs of a group are listed but have no margin, such as those not yet sold."""
+    without = group.counted - group.jobs
+    return f" ({without} without a margin, such as not sold yet or costs incomplete)" if without else ""
 
 
 def _jobs(group: MoneyGroup) -> str:

@@ -42,7 +42,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
     ),
     "Your rule": (
         SettingWords("go_rule.margin", "Lowest expected margin", "money"),
-        SettingWords("go_rule.margin_per_hour", "Lowest margin per bench hour", "hourly"),
+        SettingWords("go_rule.margin_per_hour", "Lowest margin per bench hour (after labour cost)", "hourly"),
         SettingWords(
             "go_rule.losses_in_20", "Highest risk of loss", "of 20",
             "Of 20 devices like this one, how many may lose money.",
@@ -50,7 +50,7 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
     ),
     "Fees and tax": (
         SettingWords("fees.inbound_postage", "Inbound postage", "money"),
-        SettingWords("fees.buyer_fee_share", "Buyer's fee", "share", of="price paid"),
+        SettingWords("fees.buyer_fee_share", "Buyer's premium (auction fee)", "share", of="price paid"),
         SettingWords("fees.selling_share", "Selling fee", "share", of="sale price"),
         SettingWords("fees.payment_share", "Payment fee", "share", of="sale price"),
         SettingWords("fees.outbound_postage", "Outbound postage", "money"),

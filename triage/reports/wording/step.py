@@ -6,7 +6,15 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
-from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance, PartFlip, PlanStep, Verdict
+from triage.policy.answer.assessment import (
+    Assessment,
+    BranchEnd,
+    CheckIdea,
+    FindingChance,
+    PartFlip,
+    PlanStep,
+    Verdict,
+)
 from triage.policy.pricing.sensitivity import Swing
 from triage.policy.problem.options import PartLine
 
@@ -84,6 +92,21 @@ def behind_words(finding: FindingChance) -> str:
     return f"from {jobs} ({rate}), and from severity, price class, cause and related damage"
 
 
+def planned_words(finding: FindingChance, assessment: Assessment, catalogue: Catalogue) -> str:
+    """Mark a chance that the plan does not use, because no step of it repairs this damage; else ""."""
+    branches = [branch for step in assessment.steps_now for branch in step.branches]
+    steps = [*assessment.steps_now, *(step for branch in branches for step in branch.steps)]
+    slugs = {step.subject for step in steps if step.kind == "repair"}
+    slugs |= {step.otherwise.repair for step in steps if step.otherwise} - {""}
+    # A branch that is not told and a cause still to be found may lead to any repair.
+    open_ended = any(branch.end is BranchEnd.UNTOLD for branch in branches) or any(
+        step.kind == "trace" for step in steps
+    )
+    if not slugs or open_ended or any(finding.kind in catalogue.repairs[slug].closes for slug in slugs):
+        return ""
+    return "; not repaired in this plan"
+
+
 def presence_words(finding: FindingChance) -> str:
     """Whether a damage is seen, or how likely it is to be there."""
     words = _ORIGIN[finding.origin]
@@ -91,7 +114,7 @@ def presence_words(finding: FindingChance) -> str:
         return words
     now = in_twenty(finding.presence)
     before = in_twenty(finding.before)
-    return f"{words}, {now}" + ("" if before == now else f" (was {before} before the checks)")
+    return f"{words}, present {now}" + ("" if before == now else f" (was {before} before the checks)")
 
 
 def spread_words(assessment: Assessment) -> str:
@@ -102,10 +125,14 @@ def spread_words(assessment: Assessment) -> str:
         words.append(f"The worst 2 in 20 average {worst}.")
     if assessment.share_not_known is not None:
         words.append(
-            f"More past jobs could narrow this spread by {in_twenty(assessment.share_not_known)}; "
-            "the rest is chance."
+            f"Limited data make up {_percent(assessment.share_not_known)} of the variance; more jobs "
+            "cannot reduce the rest."
         )
     return " ".join(words)
+
+
+def _percent(share: float) -> str:
+    return "less than 1 %" if 0 < share < 0.005 else f"{100 * share:.0f} %"
 
 
 def flip_lines(assessment: Assessment, catalogue: Catalogue) -> list[str]:

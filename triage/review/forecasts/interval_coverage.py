@@ -54,8 +54,8 @@ class PromiseCheck:
         """Coverage of the intervals."""
         return (
             f"{self.what[:1].upper()}{self.what[1:]}: {self.ninety.held:,} of {self.ninety.of:,} were inside "
-            f"their 90 % interval ({_percent(self.ninety.value)}; {_judged(self.ninety, 0.9)}), "
-            f"{self.half.held:,} inside their 50 % interval ({_percent(self.half.value)}; "
+            f"their 90 % prediction interval ({_percent(self.ninety.value)}; {_judged(self.ninety, 0.9)}), "
+            f"{self.half.held:,} inside their 50 % prediction interval ({_percent(self.half.value)}; "
             f"{_judged(self.half, 0.5)})."
         )
 
@@ -70,8 +70,8 @@ class PromiseCheck:
             verdict = "more than chance explains: forecasts were too " + ("high" if self.gap > 0 else "low")
         return (
             f"Mean forecast {amount(self.promised)}, mean outcome {amount(self.realised)}, over "
-            f"{self.jobs:,} jobs: difference {amount(self.gap)}, standard error {amount(self.error)}; "
-            f"{verdict}."
+            f"{self.count:,} forecasts in {self.jobs:,} jobs: difference {amount(self.gap)}, "
+            f"standard error {amount(self.error)}; {verdict}."
         )
 
 
@@ -127,7 +127,7 @@ def _judged(share: Share, stated: float) -> str:
     if share.low <= stated <= share.high:
         return "as stated, within chance"
     if abs(share.value - stated) < _CLOSE:
-        return f"close to the stated {_percent(stated)}"
+        return f"close to the stated {_percent(stated)}, though further off than chance explains"
     if share.value < stated:
         return "too narrow, by more than chance explains"
     return "too wide, by more than chance explains"

@@ -34,8 +34,9 @@ _SHARED = ("kind", "family")  # a job can be in several groups
 _SHRUNKEN = 0.3
 
 SHARED_WORDS = (
-    "Total and adjusted mean divide each job's margin among its damage: an equal share of the average for "
-    "its route and price class, plus what a pooled regression says each damage adds or takes off.",
+    "Total and attributed margin divide each job's margin among its damage: an equal share of the average "
+    "for its route and price class, plus what a partially pooled (hierarchical) regression says each damage "
+    "adds or takes off.",
     "90 % credible intervals: in trials on the invented shop they held the true mean 18 times in 20, as they "
     "should. They did so a little less often with only 300 jobs, and for a rare damage far worse than all "
     "others.",

@@ -200,7 +200,7 @@ def _verdict(models: tuple[CheckedModel, ...]) -> tuple[Trust, str]:
     doubts += [f"there are doubts about {listed(doubtful)}"] if doubtful else []
     if doubts:
         chains = "the chains of its other models agree" if refused else "its chains agree"
-        return "with care", f"{yes} with care, because {chains}, but {', and '.join(doubts)}."
+        return "with care", f"{yes} with care: {chains}, but {', and '.join(doubts)}."
     mixed = f"{yes}, because for all {len(models)} models its chains agree"
     if any(one.checks is None for one in models):
         return "yes", f"{mixed}; {NO_CHECKS}."
