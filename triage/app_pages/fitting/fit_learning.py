@@ -38,8 +38,8 @@ def learn_section(shop: Shop, files: ShopFiles, rejected: int) -> None:
         return
     if history.invented:
         st.info(
-            "These jobs are invented; the fit of the demo shop already uses them. Finish a job under **Jobs**, or "
-            "import your own with `triage record import`. You can then run a fit here."
+            "These jobs are invented; the fit of the demo shop already uses them. Finish a job under "
+            "**Jobs**, or import your own with `triage record import`. You can then run a fit here."
         )
         return
     out = where_to_learn(files)
