@@ -27,8 +27,8 @@ from unittest.mock import patch
 
 import numpy as np
 
-# Structures kept; one takes some tens of megabytes.
-MOST_KEPT = 12
+# Structures kept; one takes some two hundred megabytes.
+MOST_KEPT = 4
 
 _kept: OrderedDict[tuple[Any, ...], _Structure] = OrderedDict()
 
