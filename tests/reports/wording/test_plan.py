@@ -112,14 +112,12 @@ def test_the_stop_point_is_said_whatever_the_plan():
     _, _, _, display, _ = one_answer().steps
     assert stop_words(one_answer(steps=(display,)), CATALOGUE) == "none; if a step fails, take the next one"
     leaving = replace(display, branches=(Branch(0.2, BranchEnd.STOP, steps=(display,)),))
-    assert stop_words(one_answer(steps=(display, leaving)), CATALOGUE) == (
-        "in a branch after step 2 (replace the display)"
-    )
+    assert stop_words(one_answer(steps=(display, leaving)), CATALOGUE) == ("in a branch after step 2")
     within = replace(
         display, branches=(Branch(0.2, BranchEnd.REJOIN, steps=(replace(display, stop_point=True),)),)
     )
     assert stop_words(one_answer(steps=(within, leaving)), CATALOGUE) == (
-        "in a branch after step 1 (replace the display) and after step 2 (replace the display)"
+        "in a branch after step 1 and after step 2"
     )
     unsaid = replace(display, branches=(Branch(0.2, BranchEnd.UNTOLD),))
     assert stop_words(one_answer(steps=(unsaid,)), CATALOGUE) == "none on the likely path"

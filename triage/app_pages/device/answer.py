@@ -69,6 +69,7 @@ def show_answer(
     at_step = first_places(assessment.steps_now)
     show_cautions(assessment.first_cautions, elsewhere=at_step)
     said = CautionsSaid(assessment.first_cautions, at_step)
+    _binding_limit(assessment)
     with st.container(key="device-decision"):
         decide()
     try_changes()
@@ -91,13 +92,11 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
     """Verdict, the three numbers, the first check and the stop point."""
     currency = assessment.currency
     colour, sign = _SIGNS[assessment.verdict]
-    st.header(f":{colour}[:material/{sign}: {verdict_title(assessment)}]", anchor=False)
+    # Without its chance, which stands at the plan: the first screen of a phone is small.
+    title = verdict_title(assessment).partition(" (")[0]
+    st.header(f":{colour}[:material/{sign}: {title}]", anchor=False)
+    st.markdown(literal(assessment.sentence))
     label, figure = limit_words(assessment)
-    # The limit need not be what the expected margin suggests: the rule that binds may be another.
-    bound = (
-        f" {label} {figure}: {assessment.limit_words}." if assessment.limit_words.startswith("above") else ""
-    )
-    st.markdown(literal(assessment.sentence + bound))
     with st.grid(3, min_column_width=105, gap="xsmall"):
         st.metric(label, figure.replace("$", r"\$"))
         if assessment.expected_margin is not None:
@@ -107,6 +106,12 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
         f"{_FIRST_CHECK} {literal(first_check_words(assessment, catalogue))}  \n"
         f"{STOP_POINT} {literal(stop_words(assessment, catalogue))}"
     )
+
+
+def _binding_limit(assessment: Assessment) -> None:
+    """Which rule sets the limit: it need not be the one that the expected margin suggests."""
+    if assessment.limit_words.startswith("above"):
+        st.caption(literal(" ".join(limit_words(assessment)) + f": {assessment.limit_words}."))
 
 
 def _spread(assessment: Assessment) -> None:

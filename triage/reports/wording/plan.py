@@ -110,7 +110,7 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
         return "before any repair, until the result is known"
     step = next((step for step in assessment.steps if step.stop_point), None)
     if step is None:
-        return _branch_stops(assessment, catalogue)
+        return _branch_stops(assessment)
     return _stop_at(step, catalogue, route) + _more_stops(assessment, step)
 
 
@@ -138,10 +138,10 @@ def _more_stops(assessment: Assessment, first: PlanStep) -> str:
     return f"; more at step{'s' if numbers[1:] else ''} {', '.join(numbers)}"
 
 
-def _branch_stops(assessment: Assessment, catalogue: Catalogue) -> str:
+def _branch_stops(assessment: Assessment) -> str:
     """Stop points of a plan whose likely path has none: in the branches after which steps."""
     told = [
-        f"step {number} ({lower(short_words(step, catalogue))})"
+        f"step {number}"
         for number, step in enumerate(assessment.steps, start=1)
         if any(_stops(branch) for branch in step.branches)
     ]
