@@ -40,6 +40,7 @@ class DamageKind:
     seen, or a hazard now. `seen_at` is the access at which a suspected one is
     settled by looking. `blocks_data` says whether the owner's data cannot be
     read until it is closed. `raises` lists the hidden faults it makes likelier.
+    `also` holds other words that a bench may search for it by.
     """
 
     slug: str
@@ -59,6 +60,7 @@ class DamageKind:
     cautions: tuple[str, ...] = ()
     lost_function: str = ""
     plain: str = ""
+    also: tuple[str, ...] = ()
 
     @property
     def depth(self) -> int:
@@ -185,6 +187,7 @@ class Symptom:
     causes: tuple[str, ...]
     access: Access = "opened"
     cautions: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

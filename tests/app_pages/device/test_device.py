@@ -125,19 +125,57 @@ def test_an_empty_form_asks_for_what_is_missing(page):
     widget(page, "button_group", "tier").set_value("middle").run()
     get_verdict(page)
     assert any("No damage or symptom is entered" in error.value for error in page.error)
-    widget(page, "multiselect", "kinds").set_value(["antenna-flex-torn"]).run()
+    widget(page, "selectbox", "search").set_value("antenna-flex-torn").run()
     get_verdict(page)
     assert verdict(page)
 
 
-def test_a_bundle_adds_its_damage_and_its_cause(page):
+def test_an_event_proposes_damage_and_only_a_tap_makes_it_so(page, kept):
     opened(page)
     page.button("device-new").click().run()
     widget(page, "button_group", "bundle").set_value("got-wet").run()
     bundle = next(b for b in open_shop().catalogue.bundle if b.slug == "got-wet")
-    assert widget(page, "multiselect", "kinds").value == list(bundle.kinds)
     assert widget(page, "selectbox", "cause").value == bundle.cause
-    assert widget(page, "button_group", "bundle").value in (None, [])
+    usual = widget(page, "button_group", "usual-got-wet")
+    assert usual.value == [] and len(usual.options) == len(bundle.kinds)
+    assert "[[finding]]" not in kept().toml
+    usual.set_value(["microphone-dead"]).run()
+    assert kept().toml.count("[[finding]]") == 1
+    widget(page, "button_group", "usual-got-wet").set_value([]).run()
+    widget(page, "button_group", "bundle").set_value(None).run()
+    assert "[[finding]]" not in kept().toml and not page.exception
+
+
+def test_an_event_that_may_hurt_the_battery_makes_it_suspect_until_somebody_looked(page, kept):
+    opened(page)
+    page.button("device-new").click().run()
+    widget(page, "button_group", "bundle").set_value("run-over").run()
+    assert 'battery = "suspect"' in kept().toml
+    widget(page, "button_group", "bundle").set_value(None).run()
+    assert 'battery = "suspect"' in kept().toml
+    widget(page, "button_group", "Battery").set_value("sound").run()
+    widget(page, "button_group", "bundle").set_value("run-over").run()
+    assert 'battery = "sound"' in kept().toml and not page.exception
+
+
+def test_damage_is_added_one_at_a_time_and_taken_off_again(page, kept):
+    opened(page)
+    page.button("device-new").click().run()
+    for kind in ("torch-dead", "cell-swollen"):
+        widget(page, "selectbox", "search").set_value(kind).run()
+        assert widget(page, "selectbox", "search").value is None
+    assert kept().toml.count("[[finding]]") == 2
+    widget(page, "button", "torch-dead-remove").click().run()
+    assert "torch-dead" not in kept().toml and "cell-swollen" in kept().toml
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind"), [("bulging", "cell-swollen"), ("water", "liquid-on-board"), ("lint", "port-dirty")]
+)
+def test_the_words_of_other_benches_find_a_damage(page, typed, kind):
+    opened(page)
+    name = open_shop().catalogue.kinds[kind].name
+    assert any(typed in o and o.startswith(name) for o in widget(page, "selectbox", "search").options)
 
 
 def test_every_change_is_kept_at_once_and_nothing_before_the_first(page, kept):
@@ -145,6 +183,8 @@ def test_every_change_is_kept_at_once_and_nothing_before_the_first(page, kept):
     page.button("device-new").click().run()
     assert "device" not in page.query_params
     widget(page, "button_group", "bundle").set_value("bent").run()
+    widget(page, "button_group", "usual-bent").set_value(["frame-bent", "board-bent", "display-panel-dead"])
+    page.run()
     id = page.query_params["device"]
     assert kept().toml.count("[[finding]]") == 3 and 'tier = ""' in kept().toml
     widget(page, "button_group", "place").set_value("camera-bump").run()
@@ -161,7 +201,7 @@ def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
     opened(page, keep(Draft('[device]\nname = "Half"\ntier = ""\n[[finding]]\nkind = "torch-dead"\n', 12.0)))
     assert not page.header and not page.error and "Choose the price class" in text(page)
     assert widget(page, "text_input", "name").value == "Half"
-    assert widget(page, "multiselect", "kinds").value == ["torch-dead"]
+    assert widget(page, "button_group", "torch-dead-severity").value == 2
     widget(page, "button_group", "tier").set_value("middle").run()
     get_verdict(page)
     assert page.expander[0].label.startswith("Half, price class middle, damage: 1, asking price €12.00")

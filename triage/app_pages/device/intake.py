@@ -145,9 +145,10 @@ class _Form:
                 f"Asking price ({self.shop.settings.currency})", 0.0, 1e7, self.draft.ask, 5.0, "%.2f",
                 key=self.key("ask"), placeholder="not known", disabled=walk_in,
             )  # fmt: skip
+        st.session_state.setdefault(self.key("Battery"), unit.battery)
         battery = st.pills(
-            "Battery", list(get_args(BatteryState)), default=unit.battery, required=True,
-            key=self.key("Battery"), format_func=BATTERY.__getitem__,
+            "Battery", list(get_args(BatteryState)), required=True, key=self.key("Battery"),
+            format_func=BATTERY.__getitem__,
         )  # fmt: skip
         told = replace(unit, name=name or "", tier=tier or "", battery=battery or unit.battery)
         return told, ask, walk_in

@@ -8,6 +8,7 @@ from dataclasses import replace
 import streamlit as st
 
 from triage.app_pages.device.intake_places import by_place, drawing, zone_tapped
+from triage.app_pages.device.intake_what_happened import what_happened
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
 from triage.domain.units.suspicion import latest_results
@@ -19,32 +20,40 @@ KeyOf = Callable[[str], str]
 
 
 def findings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Finding, ...]:
-    """Draw the damage: bundles, kinds by place, then a line of taps for each one chosen."""
-    held = {finding.kind: finding for finding in unit.findings}
-    st.session_state.setdefault(key("kinds"), list(held))
-    bundles = {bundle.slug: bundle for bundle in catalogue.bundle}
+    """Draw the damage: what happened, kinds by place, a search, then the taps of each one chosen."""
+    state, held = st.session_state, {finding.kind: finding for finding in unit.findings}
+    state.setdefault(key("kinds"), list(held))
     left, right = st.columns([9, 5]) if catalogue.zones else (st.container(), None)
     with left:
-        st.pills(
-            "What happened? (adds the usual damage)", list(bundles), key=key("bundle"),
-            format_func=lambda slug: bundles[slug].name, on_change=_add_bundle, args=(catalogue, key),
-            wrap=True,
-        )  # fmt: skip
+        what_happened(catalogue, key)
         by_place(catalogue, key)
-    order = {family: place for place, family in enumerate(catalogue.families)}
-    kinds = sorted(catalogue.kinds.values(), key=lambda kind: order[kind.family])
-    chosen = st.multiselect(
-        "Damage, seen or suspected", [kind.slug for kind in kinds], key=key("kinds"),
-        format_func=lambda slug: _kind_words(slug, catalogue), placeholder="Type to search, or tap above",
-    )  # fmt: skip
+    _search(catalogue, key)
     found = tuple(
         _finding(held.get(slug) or Finding(slug, zone=zone_tapped(slug, key)), catalogue, key)
-        for slug in chosen
+        for slug in state[key("kinds")]
     )
     if right is not None:
         with right:
             drawing(found, catalogue)
     return found
+
+
+def _search(catalogue: Catalogue, key: KeyOf) -> None:
+    """Add one damage at a time: the list closes after each, and no key or row adds them all."""
+    state = st.session_state
+    order = {family: place for place, family in enumerate(catalogue.families)}
+    kinds = sorted(catalogue.kinds.values(), key=lambda kind: order[kind.family])
+
+    def add() -> None:
+        if state[key("search")]:
+            state[key("kinds")] = [*state[key("kinds")], state[key("search")]]
+        state[key("search")] = None
+
+    st.selectbox(
+        "Add damage", [kind.slug for kind in kinds if kind.slug not in state[key("kinds")]], None,
+        format_func=lambda slug: _kind_words(slug, catalogue), key=key("search"), on_change=add,
+        placeholder="Type to search", filter_mode="contains",
+    )  # fmt: skip
 
 
 def symptoms_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[str, ...]:
@@ -54,9 +63,11 @@ def symptoms_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[str, ..
             "Symptoms (cause unknown)",
             list(catalogue.symptoms),
             list(unit.symptoms),
-            format_func=lambda slug: catalogue.symptoms[slug].name,
+            format_func=lambda slug: _also(catalogue.symptoms[slug].name, catalogue.symptoms[slug].also),
             key=key("symptoms"),
             placeholder="Choose",
+            select_all=False,
+            filter_mode="contains",
         )  # fmt: skip
     )
 
@@ -69,23 +80,13 @@ def readings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[CheckRe
         st.multiselect(
             f"Checks done: {words}", list(checks), [slug for slug in held if held[slug] is said],
             format_func=lambda slug: checks[slug].name, key=key(f"checks-{said}"), placeholder="None",
+            select_all=False, filter_mode="contains",
         )
         for said, words in ((True, "fault found"), (False, "clear"))
     )  # fmt: skip
     return tuple(CheckResult(slug, True) for slug in found) + tuple(
         CheckResult(slug, False) for slug in clear if slug not in found
     )
-
-
-def _add_bundle(catalogue: Catalogue, key: KeyOf) -> None:
-    """Add the damage of the tapped bundle; it is a button, so it does not stay chosen."""
-    state = st.session_state
-    tapped = state.get(key("bundle"))
-    for bundle in catalogue.bundle:
-        if bundle.slug == tapped:
-            state[key("kinds")] = list(dict.fromkeys([*state[key("kinds")], *bundle.kinds]))
-            state[key("cause")] = bundle.cause
-    state[key("bundle")] = None
 
 
 def _finding(finding: Finding, catalogue: Catalogue, key: KeyOf) -> Finding:
@@ -108,12 +109,26 @@ def _finding(finding: Finding, catalogue: Catalogue, key: KeyOf) -> Finding:
                 "Seen or suspected", twentieths, twentieths.index(20 * finding.chance),
                 format_func=_presence_words, key=key(f"{kind.slug}-chance"),
             )  # fmt: skip
+        st.button(
+            f"Remove {literal(kind.name)}", key=key(f"{kind.slug}-remove"), on_click=_remove,
+            args=(kind.slug, key), type="tertiary", icon=":material/close:",
+        )  # fmt: skip
     return replace(finding, severity=severity or finding.severity, zone=zone, chance=count / _SEEN)
+
+
+def _remove(slug: str, key: KeyOf) -> None:
+    state = st.session_state
+    state[key("kinds")] = [kind for kind in state[key("kinds")] if kind != slug]
 
 
 def _kind_words(slug: str, catalogue: Catalogue) -> str:
     kind = catalogue.kinds[slug]
-    return f"{kind.name} ({catalogue.families[kind.family].name.lower()})"
+    return _also(f"{kind.name} ({catalogue.families[kind.family].name.lower()})", kind.also)
+
+
+def _also(name: str, words: tuple[str, ...]) -> str:
+    """A name with the other words by which it is searched for."""
+    return f"{name}; also: {', '.join(words)}" if words else name
 
 
 def _presence_words(twentieths: float) -> str:
