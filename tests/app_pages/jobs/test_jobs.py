@@ -154,6 +154,32 @@ def test_a_bought_job_from_the_counter_to_its_sale_and_back(page, keep, record):
     assert "Ada: hand over" in text(page).replace("\\", "")
 
 
+def test_readings_are_judged_by_their_limits_and_stay_until_their_line_is_saved(page, keep, record):
+    kind = "charging-chip-fault"
+    page.query_params["device"] = keep(Draft(WRECK.format(name="Grey").replace("port-dirty", kind), 10.0))
+    page.run()
+    page.button("device-take").click().run()
+    page.query_params["job"] = "1"
+    press(page, "move-start")
+    part(page, "work")
+    widget(page, "button_group", "try-kind").set_value(kind).run()
+    widget(page, "button_group", "try-outcome").set_value("fixed")
+    press(page, "try-go")
+    part(page, "check")
+    lines = [need.line for need in required_lines(job_of(record), open_shop().catalogue)]
+    first, second = [line for line in lines if line.unit][:2]
+    beyond = 2 * first.most if first.most is not None else first.least / 2
+    widget(page, "number_input", f"line-{first.slug}-reading").set_value(beyond).run()
+    assert "outside the limit" in text(page)
+    widget(page, "number_input", f"line-{second.slug}-reading").set_value(7.5).run()
+    press(page, f"line-{first.slug}-pass")
+    (kept,) = job_of(record).lines
+    assert (kept.record.result, kept.record.reading) == ("fail", beyond)
+    assert f"{first.name}: fail" in text(page).replace("\\", "")
+    assert widget(page, "number_input", f"line-{second.slug}-reading").value == 7.5
+    assert widget(page, "number_input", f"line-{first.slug}-reading").value is None
+
+
 def test_an_owner_s_job_waits_for_a_yes(page, keep, record):
     page.query_params["device"] = keep(Draft(OWNERS.format(name="Mate's"), walk_in=True))
     page.run()
@@ -229,3 +255,17 @@ def test_hostile_words_are_shown_as_they_were_typed(page, keeper, typed):
     for name in ("now", "came-in", "work", "parts", "check", "money", "end", "history"):
         part(page, name)
         assert typed not in text(page)
+
+
+def test_a_job_is_found_by_its_numbers_and_its_place_and_a_slip_in_an_imei_is_said(page, keeper):
+    slip = "49-015420-323751-3"  # the check digit is 8
+    told = Intake(date(2026, 11, 2), WRECK.format(name="Grey"), serial_numbers=f"AB12, {slip}")
+    file = consider(keeper, told, "bought")
+    add_entry(keeper, file.id, file.version, Place("shelf 3"))
+    jobs_page(page)
+    for typed, found in {"49015420": 1, "49-0154": 1, "ab12": 1, "SHELF 3": 1, "x9": 0}.items():
+        page.text_input(key="jobs-find").set_value(typed).run()
+        assert ("No job matches" not in text(page)) == bool(found), typed
+    job_page(page, str(file.id))
+    part(page, "came-in")
+    assert "a digit is wrong" in text(page)

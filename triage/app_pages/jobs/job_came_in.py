@@ -14,6 +14,7 @@ from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.forgetting import forget_refusals, people_in
 from triage.domain.job.records import Intake
+from triage.domain.units.imei import imei_slips
 from triage.errors import TriageError
 from triage.reports.job_label import JobLabel, job_label_pdf
 from triage.workflows.jobs.forget import NOT_REACHED, forget_person
@@ -77,6 +78,8 @@ def _details(job: JobInHand) -> None:
                     key=job.key("backed-up"),
                 ),
             }  # fmt: skip
+        for slip in imei_slips(told.serial_numbers):
+            st.warning(literal(slip), icon=":material/pin:")
         st.caption(f"Data on the device: {_DATA[told.data]}.")
         new["consents"] = st.text_area(
             "Terms agreed", told.consents or (_AGREED if walk_in else ""), max_chars=2000,

@@ -7,7 +7,15 @@ import streamlit as st
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
-from triage.domain.job.final_check import FinalCheck, RequiredLine, required_lines, standing, to_do_again
+from triage.domain.catalogue_entries import VerificationLine
+from triage.domain.job.final_check import (
+    FinalCheck,
+    RequiredLine,
+    required_lines,
+    result_of,
+    standing,
+    to_do_again,
+)
 from triage.domain.job.records import LineResult
 from triage.domain.job.rules import held_back
 from triage.workflows.jobs.work import check_line
@@ -54,15 +62,24 @@ def _line(job: JobInHand, need: RequiredLine, check: FinalCheck, sealed: bool) -
     with st.container(gap="xsmall", border=True, key=job.key(f"line-{line.slug}-box")):
         st.markdown(f"**{literal(line.name)}** — {now}")
         st.caption(f"{literal(line.limit)} ({literal(line.source)})")
-        reading = None
-        if line.unit:
-            reading = st.number_input(
-                f"Reading ({line.unit})", value=None, step=0.1, format="%.3f",
-                key=job.key(f"line-{line.slug}-reading"),
-            )  # fmt: skip
+        reading = _reading(job, line) if line.unit else None
         with st.container(horizontal=True, gap="xsmall"):
             for tap, words in _TAPS.items():
                 if st.button(words.capitalize(), key=job.key(f"line-{line.slug}-{tap}")):
                     unit = "" if reading is None else line.unit
-                    said = f"{literal(line.name)}: {words}."
+                    result = result_of(line, tap, reading).result
+                    said = f"{literal(line.name)}: {_TAPS[result]}."
                     job.do(check_line, line.slug, tap, job.today, reading, unit, sealed, said=said)
+
+
+def _reading(job: JobInHand, line: VerificationLine) -> float | None:
+    """What the instrument showed, judged at once; it stays while other lines are saved."""
+    saved = sum(kept.record.line == line.slug for kept in job.file.lines)
+    reading = st.number_input(
+        f"Reading ({line.unit})", value=None, step=0.1, format="%.3f",
+        key=f"job-{job.file.id}-{saved}-line-{line.slug}-reading",
+    )  # fmt: skip
+    if reading is not None:
+        within = "within the limit" if line.passes(reading) else "**outside the limit**: it cannot pass"
+        st.markdown(f"{reading:g} {line.unit} is {within}.")
+    return reading

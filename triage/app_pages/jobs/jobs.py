@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Any
 
@@ -52,7 +53,9 @@ def page() -> None:
         return
     if len(files) > _SHORT:  # the same link at the foot is far below
         st.page_link(PAGES["device"], label="Assess a device", icon=":material/add:")
-    typed = st.text_input("Search jobs", placeholder="job number, device or person", key="jobs-find").strip()
+    typed = st.text_input(
+        "Search jobs", placeholder="job, device, person, serial number or place", key="jobs-find"
+    ).strip()
     found = [file for file in files if typed.casefold() in _text(file)] or _labelled(ledger, typed)
     if len(files) == _LISTED:
         st.caption(f"The {_LISTED} most recent jobs. Search for an older job by its full number.")
@@ -84,7 +87,10 @@ def _labelled(ledger: Any, label: str) -> list[JobFile]:
 
 def _text(file: JobFile) -> str:
     told = file.intake.record
-    return f"{file.label} {told.name} {told.model} {told.person}".casefold()
+    where = file.places[-1].record.where if file.places else ""
+    words = f"{file.label} {told.name} {told.model} {told.person} {told.serial_numbers} {where}"
+    # A number is found however its digits are grouped.
+    return f"{words} {re.sub('[ ./-]', '', told.serial_numbers)}".casefold()
 
 
 def _line(file: JobFile, shop: Shop) -> None:
