@@ -20,6 +20,7 @@ st.navigation(
             st.Page(PAGES["track_record"], title="Track record"),
             st.Page(PAGES["assumptions"], title="Assumptions"),
             st.Page(PAGES["model_check"], title="Model check"),
+            st.Page(PAGES["past_jobs"], title="Past jobs"),
             st.Page(PAGES["settings"], title="Settings"),
         ],
     },

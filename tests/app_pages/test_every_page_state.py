@@ -21,7 +21,7 @@ from triage.workflows.shop.learned_chances import learned_folder
 from triage.workflows.shop.shop import open_shop
 
 PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "profit_by_damage", "track_record",
-         "assumptions", "model_check", "settings")  # fmt: skip
+         "assumptions", "model_check", "past_jobs", "settings")  # fmt: skip
 HOSTILE = "<b>x</b> $y$ :red[z] [l](http://w) `k` :smile:"
 
 
@@ -47,10 +47,11 @@ EMPTY = {
     "quote": ("These figures are for the shop",),
     "lot": ("No lot is scored yet. Upload the seller's list as a CSV file",),
     "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
-    "profit_by_damage": (NO_PAST, "`triage record import JOBS.csv`"),
+    "profit_by_damage": (NO_PAST, "open **Past jobs** under Office"),
     "track_record": ("No past decision can be scored yet.", NO_PAST),
     "assumptions": (NO_PAST, "No job has been fitted yet"),
     "model_check": (NO_PAST, "No past job", "uses assumptions only, because"),
+    "past_jobs": ("one row per damage",),
     "settings": ("These are the invented demo settings. Check each one",),
 }
 

@@ -16,8 +16,7 @@ from triage.workflows.shop.shop_history import ShopHistory, shop_history
 
 NO_JOBS_YET = (
     "There are no past jobs yet. Jobs that you finish under **Jobs** count from then on. "
-    "To import older jobs, run `triage record import JOBS.csv`: one row per damage, with the columns "
-    "`job`, `date`, `finding` (damage) and `outcome`, and any others you have."
+    "To import older jobs from a spreadsheet, open **Past jobs** under Office."
 )
 
 

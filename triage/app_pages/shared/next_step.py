@@ -19,6 +19,7 @@ _NEXT = {
     "track_record": (("model_check", "Check the model"),),
     "assumptions": (("model_check", "Check the model"),),
     "model_check": (("track_record", "See the track record"),),
+    "past_jobs": (("model_check", "Check the model"), ("profit_by_damage", "See profit by damage")),
     "settings": (("device", "Assess a device"),),
 }
 _OF_ONE_DEVICE = ("device", "quote")

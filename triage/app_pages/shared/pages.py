@@ -15,6 +15,7 @@ _FOLDERS = {
     "track_record": "review",
     "assumptions": "assumptions",
     "model_check": "fitting",
+    "past_jobs": "past",
     "settings": "",
 }
 _HOME = Path(__file__).parent.parent

@@ -5,9 +5,16 @@ A mapping is a TOML file of our own:
     delimiter = ";"            # or "tab"
     encoding = "cp1252"
     decimal = ","              # what stands before the cents; the other one groups thousands
-    dates = "DD.MM.YYYY"
+    dates = "DD.MM.YYYY"       # a time of day after the date is left out
     currency = "EUR"
     round_money = true         # amounts with more decimals than the currency has
+    one_job_a_row = true       # a file without job numbers: each row is a job
+
+    [own_dates]                # a column of ours that writes its dates otherwise
+    closed = "MM/DD/YYYY"
+
+    [own_decimals]             # a column of ours that writes its numbers otherwise
+    minutes = "."
 
     [columns]                  # ours = theirs; a column with our own name needs no line
     job = "Order no."
@@ -25,10 +32,10 @@ import csv
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Literal
 
 from triage.domain.catalogue import Catalogue
@@ -51,6 +58,8 @@ Encoding = Literal[
     "utf-8", "utf-16", "cp1250", "cp1251", "cp1252", "iso-8859-1", "iso-8859-15", "shift-jis"
 ]  # fmt: skip
 _DATE_PARTS = {"YYYY": "%Y", "YY": "%y", "MM": "%m", "DD": "%d"}
+# A time of day behind a date.
+_CLOCK = re.compile(r"[ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[AaPp][Mm]|Z|[+-]\d{2}:?\d{2})?$")
 _SIGNS = re.compile(r"[\s€$£¥]|\b[A-Z]{3}\b")
 
 
@@ -64,6 +73,9 @@ class ColumnMapping:
     dates: str = "YYYY-MM-DD"
     currency: str = ""
     round_money: bool = False
+    one_job_a_row: bool = False
+    own_dates: dict[str, str] = field(default_factory=dict)
+    own_decimals: dict[str, Literal[".", ","]] = field(default_factory=dict)
     columns: dict[str, str] = field(default_factory=dict)
     words: dict[str, dict[str, str]] = field(default_factory=dict)
     always: dict[str, str] = field(default_factory=dict)
@@ -76,6 +88,7 @@ class Sheet:
 
     shown : what faults call a column. allowed : what faults say it may hold,
     where that is not what the plain format says. ignored : columns not used.
+    titles, raw : the file's own header, and its cells by line.
     """
 
     header: list[str]
@@ -84,6 +97,8 @@ class Sheet:
     shown: dict[str, str] = field(default_factory=dict)
     allowed: dict[str, str] = field(default_factory=dict)
     ignored: tuple[str, ...] = ()
+    titles: tuple[str, ...] = ()
+    raw: dict[int, list[str]] = field(default_factory=dict)
 
 
 def load_mapping(path: Path, catalogue: Catalogue) -> ColumnMapping:
@@ -121,6 +136,9 @@ def read_sheet(data: bytes, name: str, mapping: ColumnMapping) -> Sheet:
     held = {ours: theirs.index(source) for ours, source in sources.items() if source in theirs}
     held = {ours: place for ours, place in held.items() if ours not in mapping.always}
     header = [*held, *mapping.always]
+    numbered = mapping.one_job_a_row and "job" not in header
+    if numbered:
+        header = ["job", *header]
     faults = [*_missing(mapping, theirs, name), *_doubled(held, theirs, name, line)]
     faults += header_faults(header, name, line)
     if faults:
@@ -133,12 +151,13 @@ def read_sheet(data: bytes, name: str, mapping: ColumnMapping) -> Sheet:
             faults.append(Fault(name, line, "row", wrong, f"{len(theirs)}, as in the header"))
             continue
         said = {ours: _ours(mapping, ours, cells[place]) for ours, place in held.items()}
-        rows.append(Row(line, {**said, **mapping.always}))
+        label = {"job": f"{PurePath(name).stem} {line}"} if numbered else {}
+        rows.append(Row(line, {**label, **said, **mapping.always}))
     if not rows and not faults:
         faults.append(Fault(name, None, "file", "has no rows", "at least one damage"))
     used = set(held.values())
     ignored = tuple(title for place, title in enumerate(theirs) if place not in used)
-    return Sheet(header, rows, faults, shown, _allowed(mapping), ignored)
+    return Sheet(header, rows, faults, shown, _allowed(mapping), ignored, tuple(theirs), dict(lines[1:]))
 
 
 def _missing(mapping: ColumnMapping, theirs: list[str], name: str) -> Iterator[Fault]:
@@ -163,22 +182,32 @@ def _ours(mapping: ColumnMapping, column: str, text: str) -> str:
     if text in said or not text:
         return said.get(text, text)
     if column in DATES:
-        try:
-            return datetime.strptime(text, _pattern(mapping.dates) or "").date().isoformat()
-        except ValueError:
-            return text
+        day = as_date(text, mapping.own_dates.get(column, mapping.dates))
+        return text if day is None else day.isoformat()
     return _number(mapping, column, text) if column in NUMBERS else text
 
 
-def _number(mapping: ColumnMapping, column: str, text: str) -> str:
-    mark = mapping.decimal
+def as_date(text: str, dates: str) -> date | None:
+    """The day that a text says in a format such as DD.MM.YYYY; None where it says none."""
+    try:
+        return datetime.strptime(_CLOCK.sub("", text), _pattern(dates) or "").date()
+    except ValueError:
+        return None
+
+
+def as_number(text: str, mark: Literal[".", ","]) -> str | None:
+    """A number as digits with a point, from one with `mark` before its decimals; None where it is none."""
     group = "." if mark == "," else ","
     bare = _SIGNS.sub("", text)
     if re.fullmatch(rf"[0-9]{{1,3}}(\{group}[0-9]{{3}})+(\{mark}[0-9]+)?", bare):
         bare = bare.replace(group, "")
-    if not re.fullmatch(rf"[0-9]+(\{mark}[0-9]+)?", bare):
+    return bare.replace(mark, ".") if re.fullmatch(rf"[0-9]+(\{mark}[0-9]+)?", bare) else None
+
+
+def _number(mapping: ColumnMapping, column: str, text: str) -> str:
+    bare = as_number(text, mapping.own_decimals.get(column, mapping.decimal))
+    if bare is None:
         return text
-    bare = bare.replace(mark, ".")
     if mapping.round_money and column in MONEY and len(bare) < 25:
         step = Decimal(1).scaleb(-minor_digits(mapping.currency))
         return format(Decimal(bare).quantize(step, ROUND_HALF_UP), "f")
@@ -187,8 +216,13 @@ def _number(mapping: ColumnMapping, column: str, text: str) -> str:
 
 def _allowed(mapping: ColumnMapping) -> dict[str, str]:
     """What a column may hold, in terms of the mapping."""
-    numbers = f"digits, with a {mapping.decimal!r} before decimals, 0 or more"
-    return {**dict.fromkeys(DATES, f"a date written as {mapping.dates}"), **dict.fromkeys(NUMBERS, numbers)}
+
+    def number(column: str) -> str:
+        mark = mapping.own_decimals.get(column, mapping.decimal)
+        return f"digits, with a {mark!r} before decimals, 0 or more"
+
+    dates = {column: f"a date written as {mapping.own_dates.get(column, mapping.dates)}" for column in DATES}
+    return {**dates, **{column: number(column) for column in NUMBERS}}
 
 
 @cache
@@ -216,10 +250,16 @@ def _mapping_faults(mapping: ColumnMapping, document: Document, catalogue: Catal
         yield fault(("document",), "is not a known field", "the fields of a mapping")
     if mapping.currency and not re.fullmatch("[A-Z]{3}", mapping.currency):
         yield fault(("currency",), f"{mapping.currency!r} is not a currency", "three letters, such as EUR")
-    if _pattern(mapping.dates) is None:
-        yield fault(
-            ("dates",), f"{mapping.dates!r} is not a date format", "YYYY or YY, MM and DD, such as DD.MM.YYYY"
-        )
+    said: list[tuple[Location, str]] = [(("dates",), mapping.dates)]
+    said += [(("own_dates", ours), dates) for ours, dates in mapping.own_dates.items()]
+    for at, dates in said:
+        if _pattern(dates) is None:
+            wrong = f"{dates!r} is not a date format"
+            yield fault(at, wrong, "YYYY or YY, MM and DD, such as DD.MM.YYYY")
+    for table, those in (("own_dates", DATES), ("own_decimals", NUMBERS)):
+        for ours in getattr(mapping, table):
+            if ours not in those:
+                yield fault((table, ours), "is not such a column", ", ".join(those))
     readers = cell_readers(catalogue)
     for table in ("columns", "words", "always"):
         for ours in getattr(mapping, table):
@@ -230,8 +270,8 @@ def _mapping_faults(mapping: ColumnMapping, document: Document, catalogue: Catal
         yield fault(("always", ours), "is also in [columns]", "one of the two")
     told: list[tuple[Location, str, str]] = [
         (("words", ours, word), ours, text)
-        for ours, said in mapping.words.items()
-        for word, text in said.items()
+        for ours, meanings in mapping.words.items()
+        for word, text in meanings.items()
     ]
     told += [(("always", ours), ours, text) for ours, text in mapping.always.items()]
     for at, ours, text in told:

@@ -18,7 +18,7 @@ SURE = "or --sure if it is correct"
 
 
 def doubts(
-    cells: Cells, name: str, shown: Mapping[str, str], today: date, plain: bool, digits: int
+    cells: Cells, name: str, shown: Mapping[str, str], today: date, plain: bool, digits: int, sure: str = SURE
 ) -> Iterator[Fault]:
     """Yield amounts that can be read two ways, impossible days and minutes, and rows that are there twice.
 
@@ -26,14 +26,14 @@ def doubts(
     ----------
     name : what faults call the file of rows that name none. shown : by column, what faults call it.
     plain : amounts stand as the plain format has them; a mapping says how they are written.
-    digits : decimals of the currency.
+    digits : decimals of the currency. sure : how one says that a value is meant.
     """
     seen: dict[tuple[str, ...], int | None] = {}
     for place, row in enumerate(cells.rows):
         file = row.of or name
 
         def doubt(column: str, wrong: str, allowed: str, row: Row = row, file: str = file) -> Fault:
-            return Fault(file, row.line, shown.get(column, column), wrong, f"{allowed}, {SURE}")
+            return Fault(file, row.line, shown.get(column, column), wrong, f"{allowed}, {sure}")
 
         for column in cells.header:
             text, value = row.cells[column], cells.values[column][place]

@@ -7,6 +7,7 @@ from triage.workflows.backup.places import IN_BACKUP, PartName
 
 PART_WORDS: dict[PartName, str] = {
     "settings": "settings",
+    "import": "matches of your spreadsheet",
     "beliefs": "assumptions",
     "learned": "learned chances",
     "photos": "photographs",
@@ -23,7 +24,7 @@ def held_words(manifest: Manifest) -> str:
         count = sum(one.path == place or one.path.startswith(f"{place}/") for one in manifest.files)
         if count:
             files = f" ({count:,} {'file' if count == 1 else 'files'})"
-            told.append(PART_WORDS[part] + ("" if part == "settings" else files))
+            told.append(PART_WORDS[part] + ("" if part in ("settings", "import") else files))
     return "; ".join(told) or "nothing"
 
 

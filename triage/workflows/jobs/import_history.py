@@ -12,7 +12,7 @@ from triage.domain.money import minor_digits
 from triage.errors import Fault, HistoryError
 from triage.ledger.history.column_mapping import ColumnMapping, Sheet, read_sheet
 from triage.ledger.history.history_cells import MONEY, Cells, read_cells, split_csv
-from triage.ledger.history.history_doubts import doubts
+from triage.ledger.history.history_doubts import SURE, doubts
 from triage.ledger.history.history_rows import content_key, rows_of
 from triage.ledger.history.past_jobs import PastJob, past_jobs
 from triage.ledger.reading import RecordReader
@@ -75,17 +75,40 @@ def read_past_jobs(
     ------
     HistoryError : every fault of the file.
     """
-    name = _shown_name(name)
+    name = shown_name(name)
     currency = (mapping.currency if mapping else "") or currency
     sheet = read_sheet(data, name, replace(mapping, currency=currency)) if mapping else _plain(data, name)
+    past, faults = jobs_of_sheet(sheet, name, catalogue, currency, sure, today, plain=mapping is None)
+    if past is None:
+        raise HistoryError(faults)
+    return past
+
+
+def jobs_of_sheet(
+    sheet: Sheet,
+    name: str,
+    catalogue: Catalogue,
+    currency: str,
+    sure: bool = False,
+    today: date | None = None,
+    plain: bool = False,
+    how_sure: str = SURE,
+) -> tuple[PastJobs | None, list[Fault]]:
+    """Jobs of a file laid out in our columns; or None and its faults, in order of lines.
+
+    plain : the file is in the plain history format. how_sure : how one says that a
+    doubtful value is meant. The rest as in `read_past_jobs`.
+    """
     cells, found = read_cells(sheet.header, sheet.rows, name, catalogue, sheet.shown, sheet.allowed)
     faults = [*sheet.faults, *found, *_unkept(cells, sheet, name, currency)]
     if not sure:
-        plain, digits = mapping is None, minor_digits(currency)
-        faults += doubts(cells, name, sheet.shown, today or date.today(), plain, digits)
+        faults += doubts(
+            cells, name, sheet.shown, today or date.today(), plain, minor_digits(currency), how_sure
+        )
     if faults:
-        raise HistoryError(sorted(faults, key=lambda fault: fault.line or 0))
-    return PastJobs(name, currency, tuple(past_jobs(cells, currency, name)), len(cells.rows), sheet.ignored)
+        return None, sorted(faults, key=lambda fault: fault.line or 0)
+    jobs = tuple(past_jobs(cells, currency, name))
+    return PastJobs(name, currency, jobs, len(cells.rows), sheet.ignored), []
 
 
 def _plain(data: bytes, name: str) -> Sheet:
@@ -131,13 +154,19 @@ def import_past_jobs(
 
 def _new(past: PastJobs, reading: RecordReader) -> list[PastJob]:
     """Jobs that the record does not hold; raises every clash of labels."""
+    if faults := clashes(past, reading):
+        raise HistoryError(faults)
+    keys = reading.import_keys()
+    labels = reading.labels()
+    return [job for job in past.jobs if job.key not in keys and job.label not in labels]
+
+
+def clashes(past: PastJobs, reading: RecordReader) -> list[Fault]:
+    """Jobs whose number the record holds with other content, a fault each."""
     keys, labels = reading.import_keys(), reading.labels()
-    new, faults = [], []
+    faults = []
     for job in past.jobs:
-        if job.key in keys:
-            continue
-        if job.label not in labels:
-            new.append(job)
+        if job.key in keys or job.label not in labels:
             continue
         held = reading.job_labelled(job.label)
         if content_key(job.label, rows_of(held)) == job.key:
@@ -147,9 +176,7 @@ def _new(past: PastJobs, reading: RecordReader) -> list[PastJob]:
             f"imported from {origin}" if origin else f"received on {held.intake.record.on}"
         )
         faults.append(Fault(past.source, job.line, "job", wrong, "the same content, or an unused job number"))
-    if faults:
-        raise HistoryError(faults)
-    return new
+    return faults
 
 
 def _unkept(cells: Cells, sheet: Sheet, name: str, currency: str) -> Iterator[Fault]:
@@ -184,7 +211,7 @@ def _report(past: PastJobs, new: Sequence[PastJob], written: bool) -> Imported:
     )
 
 
-def _shown_name(name: str) -> str:
+def shown_name(name: str) -> str:
     """Last part of a file's name, as text that can be printed."""
     last = PurePath(name.replace("\\", "/")).name
     return "".join(c for c in last if c.isprintable())[:120] or "file"
