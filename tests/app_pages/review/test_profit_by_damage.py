@@ -70,7 +70,7 @@ def test_the_demo_says_what_loses_and_that_it_is_invented(page):
     totals = table["total, EUR"].tolist()
     assert totals == sorted(totals) and totals[0] < 0
     assert f"lost €{-totals[0]:,} over {table['jobs'][0]} jobs; the chance that its true mean is" in said
-    assert table["note"].str.startswith("shrunken: ").any()
+    assert table["note"].str.startswith("few jobs (").any()
     assert page.selectbox(key="profit-kind").value in load_catalogue().kinds
     assert "Sold €" in said and ", less " in said  # its worst job, line by line
 

@@ -42,9 +42,9 @@ _LOSES, _SURE, _TO_ZERO, _NOTE = (
 )
 # What a mean is of, where it is not of whole margins.
 _MEANS = {"kind": "Attributed", "family": "Attributed", "technician": "Adjusted mean"}
-_SHRUNKEN = (
-    "Shrunken: moved towards the other groups, most where there are few jobs, because these may be good "
-    "or bad by chance. The note gives the number of jobs where the move is large."
+_POOLED = (
+    "Partial pooling: a mean is moved towards the other groups, most where there are few jobs, because "
+    "these may be good or bad by chance. The note gives the number of jobs where the move is large."
 )
 
 
@@ -100,10 +100,10 @@ def _chart(review: MoneyReview) -> None:
     if review.by == "technician":
         st.caption(literal(" ".join(review.explained)))
     st.caption(
-        f"{_MEANS.get(review.by, 'Mean')} margin a job, shrunken towards the other "
-        "groups if there are few jobs: a diamond for a loss, a circle for a gain. The line is the 90 % "
-        "credible interval: it holds the "
-        "true mean with a chance of 18 in 20. If it crosses zero, the sign is not certain."
+        f"{_MEANS.get(review.by, 'Mean')} margin a job, moved towards the other groups if there are few jobs "
+        "(partial pooling): a diamond for a loss, a circle for a gain. The line is the 90 % credible "
+        "interval: it holds the true mean with a chance of 18 in 20. If it crosses zero, the sign is not "
+        "certain."
         f"{shown}"
     )
 
@@ -129,7 +129,7 @@ def _table(review: MoneyReview) -> None:
         st.caption(TWO_MEANS)
     with st.expander("How we get this"):
         said = [] if review.by == "technician" else [*review.explained, f"{CHANGE_WORDS}."]
-        st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _SHRUNKEN)))
+        st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _POOLED)))
 
 
 def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:

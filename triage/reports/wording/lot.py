@@ -6,7 +6,7 @@ import csv
 import io
 from collections import Counter
 
-from triage.domain.counts import in_twenty
+from triage.domain.counts import forecast_in_twenty, in_twenty, with_signs
 from triage.domain.money import money_text
 from triage.ledger.history.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
@@ -144,8 +144,8 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
 
 
 def _loss_count(risk: LotRisk) -> str:
-    """Of 20 such outcomes, how many lose money; none of 20 dots does not mean that none ever does."""
-    return f"{risk.losses_in_20} in 20" if risk.losses_in_20 else in_twenty(min(risk.loss_chance, 0.02))
+    """Of 20 such outcomes, how many lose money."""
+    return forecast_in_twenty(risk.losses_in_20 / 20)
 
 
 def loses_in_20(line: UnitLine) -> str:
@@ -155,8 +155,7 @@ def loses_in_20(line: UnitLine) -> str:
 
 def short_losses(in_20: float) -> str:
     """The same count for a narrow column; "< 1" where it is rounded to 0 from more."""
-    words = in_twenty(in_20 / 20).removesuffix(" in 20")
-    return words.replace("less than ", "< ").replace("more than ", "> ")
+    return with_signs(in_twenty(in_20 / 20).removesuffix(" in 20"))
 
 
 def bid_list(choice: LotChoice) -> str:
