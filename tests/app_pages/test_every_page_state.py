@@ -45,12 +45,12 @@ EMPTY = {
     "jobs": ("No open jobs. To open one, describe a device on the **Device** page",),
     "job": ("No job is selected. Choose one under **All jobs**.", "All jobs"),
     "quote": ("These figures are for the shop",),
-    "lot": ("No lot is scored yet. Upload the seller's list as a CSV file",),
+    "lot": ("No lot is assessed yet. Upload the seller's list as a CSV file",),
     "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
     "profit_by_damage": (NO_PAST, "`triage record import JOBS.csv`"),
     "track_record": ("No past decision can be scored yet.", NO_PAST),
     "assumptions": (NO_PAST, "No job has been fitted yet"),
-    "model_check": (NO_PAST, "No past job", "uses assumptions only, because"),
+    "model_check": (NO_PAST, "No past job", "uses assumptions only\\: "),
     "settings": ("These are the invented demo settings. Check each one",),
 }
 

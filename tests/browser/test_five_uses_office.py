@@ -159,15 +159,15 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     tray.write_text(TRAY)
     office(visit, size, "Lot", LOT)
     if page.get_by_text(
-        "Score another lot"
+        "Assess another lot"
     ).count():  # one was scored before: bringing another is folded away
-        page.get_by_text("Score another lot").click()
+        page.get_by_text("Assess another lot").click()
     visit.settled()
     page.locator("input[type=file]").set_input_files(tray)
     page.get_by_test_id("stFileChipName").wait_for()
     visit.idle(LOT)
-    page.get_by_role("button", name="Score this lot").click()
-    page.get_by_text(f"{tray.name}: 4 devices scored, 1 row unreadable").wait_for(timeout=60_000)
+    page.get_by_role("button", name="Assess this lot").click()
+    page.get_by_text(f"{tray.name}: 4 devices assessed, 1 row unreadable").wait_for(timeout=60_000)
     visit.idle(LOT)
     type_in(visit, "Cash limit (EUR)", "90", LOT)
     type_in(visit, "Bench hours limit", "2", LOT)

@@ -60,7 +60,9 @@ def test_a_look_that_likely_finds_it_says_so_and_its_stop_point_does_not():
 
 def test_a_trace_with_branches_leaves_the_other_causes_to_them():
     told = replace(TRACE, branches=(Branch(0.4, BranchEnd.STOP),))
-    assert step_words(told, CATALOGUE).endswith(": most likely display panel dead or bleeding, 12 in 20 at this step")
+    assert step_words(told, CATALOGUE).endswith(
+        ": most likely display panel dead or bleeding, 12 in 20 at this step"
+    )
 
 
 def test_parts_to_transfer_can_be_left_out():

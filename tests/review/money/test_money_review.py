@@ -105,7 +105,8 @@ def test_a_small_group_is_moved_towards_the_others_and_says_so():
     ])])  # fmt: skip
     review = money_review(history(few.to_dict("records")), CATALOGUE, FREE, "cause")
     wet = next(group for group in review.groups if group.slug == "wet")
-    assert wet.jobs == 1 and wet.total == pytest.approx(-20.0) and wet.pulled_words == "few jobs (1): moved towards the others"
+    assert wet.jobs == 1 and wet.total == pytest.approx(-20.0)
+    assert wet.pulled_words == "few jobs (1): moved towards the others"
     assert wet.mean.mean > -20.0
     assert next(g for g in review.groups if g.slug == "dropped").pulled_words == ""
 

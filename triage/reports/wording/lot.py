@@ -124,10 +124,13 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
 def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
     """The lot as one purchase, in sentences."""
     work = (
-        f"{whole.repaired} to repair, {whole.stripped} to strip at once, {whole.left} to dispose of"
+        f"In the whole lot: {whole.repaired} to repair, {whole.stripped} to strip at once, "
+        f"{whole.left} to dispose of"
         + (f", {whole.refused} ruled out by ownership" if whole.refused else "")
         + (f", {whole.bad_rows} unreadable" if whole.bad_rows else "")
-        + f"; {hours_words(whole.hours)} of bench time."
+        + f"; {hours_words(whole.hours)} of bench time. These counts differ from the verdicts above: a "
+        "verdict is for one device at its own price; here one price is paid for all, your rule applies to "
+        "the lot as a whole, and limited hours go to the devices that earn most."
     )
     stops = _STOPS[whole.stopped_by] if whole.stopped_by else ""
     counted = f", plus freight of {money(whole.freight, choice)}" if whole.freight else ""
@@ -138,8 +141,6 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
         f"Whole lot: highest price {money_text(whole.bid, choice.currency)}{counted}; above it, {stops}.",
         work,
         f"At that price: expected margin {money(risk.expected, choice)}, risk of loss {_loss_count(risk)}.",
-        "One price is paid for all, so the verdicts above can differ: a device counts without its own price, "
-        "your rule applies to the lot as a whole, and limited hours go to the devices that earn most.",
     )
 
 
