@@ -14,7 +14,7 @@ from triage.errors import LotChoiceError
 class Limits:
     """Limits of a choice; None is no limit.
 
-    cash : money for buying: prices, buyer's fees and postage, not parts.
+    cash : money for buying: prices, buyer's premiums and postage, not parts.
     hours : expected bench hours.
     most : by tier, most devices of it.
     must, never : places in the lot of devices that are in, or out, whatever they earn.

@@ -19,7 +19,7 @@ Work = Literal["repair", "strip", "leave", "not ours"]
 class Wanted:
     """What a choice is asked to keep to, in the file's own labels.
 
-    cash : money for buying, with buyer's fees and postage; None is no limit.
+    cash : money for buying, with buyer's premiums and postage; None is no limit.
     hours : expected bench hours; None is no limit.
     most : by tier, most devices of it.
     must, never : labels of devices that are in, or out, whatever they earn.

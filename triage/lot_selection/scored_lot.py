@@ -22,7 +22,7 @@ class ScoredLot:
     labels, tiers, verdicts : one a device.
     prices : ndarray, shape (unit,), asking price, money; nan where the row has none.
     margins : ndarray, shape (unit,), expected margin at that price (at 0 where
-        there is none), money; purchase, postage and buyer's fee included.
+        there is none), money; purchase, postage and buyer's premium included.
     minutes : ndarray, shape (unit,), expected bench minutes at that price.
     highest_bids : ndarray, shape (unit,), most to pay by the go rule, money;
         nan where there is no price at all.
