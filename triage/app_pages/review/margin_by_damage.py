@@ -127,8 +127,10 @@ def _table(review: MoneyReview) -> None:
         return
     if review.by in ("kind", "family"):
         st.caption(TWO_MEANS)
+    if review.by != "technician":
+        st.caption(literal(f"{CHANGE_WORDS}."))
     with st.expander("How we get this"):
-        said = [] if review.by == "technician" else [*review.explained, f"{CHANGE_WORDS}."]
+        said = () if review.by == "technician" else review.explained
         st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _POOLED)))
 
 

@@ -105,7 +105,8 @@ def group_words(group: MoneyGroup, review: MoneyReview) -> str:
         words = f"{_subject(group, review)} {verb} {text(abs(group.total))} over {_jobs(group)}: {words}"
     words += f", {group.pulled_words}." if group.pulled_words else "."
     if change := change_words(group, review.currency):
-        words += f" Break-even change: {change}."
+        why = " (only repaired jobs pay it, before tax and fees)" if "quote" in change else ""
+        words += f" Break-even change: {change}{why}."
     if group.had_it is not None:
         words += f" Raw mean of all jobs with this damage: {text(group.had_it.mean)} a job."
     return words
