@@ -16,7 +16,7 @@ st.navigation(
         "Office": [
             st.Page(PAGES["lot"], title="Lot"),
             st.Page(PAGES["parts"], title="Parts"),
-            st.Page(PAGES["profit_by_damage"], title="Profit by damage"),
+            st.Page(PAGES["margin_by_damage"], title="Margin by damage"),
             st.Page(PAGES["track_record"], title="Track record"),
             st.Page(PAGES["assumptions"], title="Assumptions"),
             st.Page(PAGES["model_check"], title="Model check"),

@@ -71,9 +71,9 @@ def test_the_shelf_and_the_prices(opened, record):
 
 
 @pytest.mark.parametrize("by", one_in(3, zip(["kind", "technician", "cause"], strict=True)))
-def test_profit_by_damage(opened, record, by):
+def test_margin_by_damage(opened, record, by):
     hostile_jobs(record)
-    said = literally(opened("profit_by_damage", {"profit-by": by}), 0)
+    said = literally(opened("margin_by_damage", {"margin-by": by}), 0)
     assert literal(LABEL.strip()) in said
 
 

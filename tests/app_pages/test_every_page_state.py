@@ -20,7 +20,7 @@ from triage.posterior.store import MANIFEST, save_posterior
 from triage.workflows.shop.learned_chances import learned_folder
 from triage.workflows.shop.shop import open_shop
 
-PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "profit_by_damage", "track_record",
+PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "margin_by_damage", "track_record",
          "assumptions", "model_check", "past_jobs", "settings")  # fmt: skip
 HOSTILE = "<b>x</b> $y$ :red[z] [l](http://w) `k` :smile:"
 
@@ -45,12 +45,12 @@ EMPTY = {
     "jobs": ("No open jobs. To open one, describe a device on the **Device** page",),
     "job": ("No job is selected. Choose one under **All jobs**.", "All jobs"),
     "quote": ("These figures are for the shop",),
-    "lot": ("No lot is scored yet. Upload the seller's list as a CSV file",),
+    "lot": ("No lot is assessed yet. Upload the seller's list as a CSV file",),
     "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
-    "profit_by_damage": (NO_PAST, "open **Past jobs** under Office"),
+    "margin_by_damage": (NO_PAST, "open **Past jobs** under Office"),
     "track_record": ("No past decision can be scored yet.", NO_PAST),
     "assumptions": (NO_PAST, "No job has been fitted yet"),
-    "model_check": (NO_PAST, "No past job", "uses assumptions only, because"),
+    "model_check": (NO_PAST, "No past job", "uses assumptions only\\: "),
     "past_jobs": ("one row per damage",),
     "settings": ("These are the invented demo settings. Check each one",),
 }
@@ -84,7 +84,7 @@ def test_before_the_first_job_a_page_says_what_is_missing_and_what_to_do(opened,
     assert ALONE in said
     for words in EMPTY[name]:
         assert words in said
-    if name in ("jobs", "job", "lot", "parts", "profit_by_damage", "track_record"):
+    if name in ("jobs", "job", "lot", "parts", "margin_by_damage", "track_record"):
         assert figures(page) == []
 
 

@@ -118,8 +118,8 @@ def test_track_record(opened):
     assert f"would have declined {declined['declined']:,}; they {made}" in said
 
 
-def test_profit_by_damage(opened):
-    page = opened("profit_by_damage")
+def test_margin_by_damage(opened):
+    page = opened("margin_by_damage")
     ((words, marks, _),) = charts(page)
     shown = table(page, "total, EUR").set_index("damage kind")
     lost = int((shown["total, EUR"] < 0).sum())

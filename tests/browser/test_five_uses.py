@@ -137,7 +137,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     damaged(visit, "bottom edge", "charge port full of lint")
     damaged(visit, "battery well", "battery worn")
     type_in(visit, "Name or tray label", f"Ida's handset, {size}")
-    select(visit, "Activation lock", "locked to the person here")
+    select(visit, "Activation lock", "locked; its owner is here and can remove it")
     select(visit, "Serial number and IMEI", "match")
     choose(visit, "Proof of ownership and signature recorded")
     worked_out(visit)

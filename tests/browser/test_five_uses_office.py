@@ -1,4 +1,4 @@
-"""Three of the five uses as an office walks them: profit by damage, assumptions, a lot chosen from.
+"""Three of the five uses as an office walks them: margin by damage, assumptions, a lot chosen from.
 
 What the page says is compared with the same worked out in Python.
 """
@@ -21,14 +21,14 @@ from triage.review.money.job_lines import job_lines
 from triage.shipped import shipped
 from triage.workflows.fitting.record_of_fit import record_of_fit
 from triage.workflows.fitting.tuning import accept, propose_from
-from triage.workflows.looking_back.losses import profit_by_damage
+from triage.workflows.looking_back.losses import margin_by_damage
 from triage.workflows.lots.choose import choose_from_lot, in_counts
 from triage.workflows.lots.score import score_lot
 from triage.workflows.lots.whole_bid import whole_bid
 from triage.workflows.shop.shop import DEMO_PRIORS
 from triage.workflows.shop.shop_history import shop_history
 
-PROFIT, ASSUMED, LOT = "Profit by damage", "Assumptions", "Lot"
+MARGIN, ASSUMED, LOT = "Margin by damage", "Assumptions", "Lot"
 TRAY = """\
 unit,tier,findings,ask,lock,identity
 A1,upper,cell-worn/2,40,clear,agrees
@@ -72,25 +72,25 @@ def spaced(words):
     return " ".join(words.split())
 
 
-def test_a_row_of_profit_by_damage_shows_its_jobs_and_can_be_bookmarked(visit, size):
+def test_a_row_of_margin_by_damage_shows_its_jobs_and_can_be_bookmarked(visit, size):
     page, shop = visit.page, demo_shop()
-    office(visit, size, "Profit by damage", PROFIT)
+    office(visit, size, "Margin by damage", MARGIN)
     past = shop_history(shop, None)
-    review = profit_by_damage(past, shop, None)
+    review = margin_by_damage(past, shop, None)
     assert lead_words(review) in main_words(visit)
     page.locator(".mark-symbol path").nth(9).wait_for(state="attached")  # every group has its point
     # The grid is a canvas: its third row, at the box that picks it.
     page.get_by_test_id("stDataFrame").click(position={"x": 16, "y": 35 * 3 + 17})
-    page.wait_for_url("**profit-kind=**")
-    visit.idle(PROFIT)
+    page.wait_for_url("**margin-kind=**")
+    visit.idle(MARGIN)
     third = review.groups[2]
     worst = job_lines(third, past.history, shop.catalogue, shop.settings)[0]
     shown = main_words(visit)
     assert spaced(group_words(third, review)) in shown
     assert f"{worst.label} {job_head(worst, review.currency)}" in shown
-    visit.full_shot(f"profit-by-damage-{size}")
+    visit.full_shot(f"margin-by-damage-{size}")
     page.reload()
-    visit.idle(PROFIT)
+    visit.idle(MARGIN)
     assert page.get_by_label("Which damage kind?").input_value() == third.name
     assert spaced(group_words(third, review)) in main_words(visit)
     sound(visit)
@@ -159,15 +159,15 @@ def test_a_lot_is_scored_chosen_from_and_bid_for(visit, size, tmp_path):
     tray.write_text(TRAY)
     office(visit, size, "Lot", LOT)
     if page.get_by_text(
-        "Score another lot"
+        "Assess another lot"
     ).count():  # one was scored before: bringing another is folded away
-        page.get_by_text("Score another lot").click()
+        page.get_by_text("Assess another lot").click()
     visit.settled()
     page.locator("input[type=file]").set_input_files(tray)
     page.get_by_test_id("stFileChipName").wait_for()
     visit.idle(LOT)
-    page.get_by_role("button", name="Score this lot").click()
-    page.get_by_text(f"{tray.name}: 4 devices scored, 1 row unreadable").wait_for(timeout=60_000)
+    page.get_by_role("button", name="Assess this lot").click()
+    page.get_by_text(f"{tray.name}: 4 devices assessed, 1 row unreadable").wait_for(timeout=60_000)
     visit.idle(LOT)
     type_in(visit, "Cash limit (EUR)", "90", LOT)
     type_in(visit, "Bench hours limit", "2", LOT)

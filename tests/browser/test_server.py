@@ -102,6 +102,6 @@ def test_a_photograph_of_five_megabytes_and_a_lot_of_two_go_in(visit, size, tmp_
     page.locator("input[type=file]").set_input_files(lot)
     page.get_by_test_id("stFileChipName").wait_for(timeout=30_000)
     visit.idle(LOT)
-    page.get_by_role("button", name="Score this lot").click()
+    page.get_by_role("button", name="Assess this lot").click()
     page.get_by_text("long.csv").last.wait_for(timeout=60_000)
     assert visit.complaints == [] and visit.outside == []

@@ -127,7 +127,7 @@ OUTSIDE = {
         "straighten-frame",
         "",
         "",
-        "board-not-pressed-flat damaged-cell",
+        "board-not-pressed-flat damaged-cell cell-tools",
         "six-face-look straightness-on-flat",
         "seal-look hardware-complete",
     ),

@@ -16,7 +16,7 @@ from triage.workflows.answers.assess import assess
 
 
 def test_every_fee_is_a_line_and_the_lines_add_up():
-    # A sure repair, paid 60, sold at 200: buyer's fee a tenth and postage 7 are 13, selling a tenth and
+    # A sure repair, paid 60, sold at 200: buyer's premium a tenth and postage 7 are 13, selling a tenth and
     # postage 6 are 26. 200 - 60 - 13 - 26 - 2 consumables - 8 parts - 60 minutes at 1 = 31.
     shop = paper_shop()
     fees = Fees(
@@ -29,5 +29,5 @@ def test_every_fee_is_a_line_and_the_lines_add_up():
     answered = assess(unit, shop, 60.0, forecast=paper_forecast(unit, shop.catalogue, work))
     assert answered.expected_margin == pytest.approx(31.0)
     told = lines(answered)
-    assert told["buyer's fee and inbound postage"] == pytest.approx(-13.0)
+    assert told["buyer's premium and inbound postage"] == pytest.approx(-13.0)
     assert sum(told.values()) == pytest.approx(31.0)

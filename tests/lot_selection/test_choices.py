@@ -139,7 +139,7 @@ def test_required_units_are_chosen_and_broken_limits_are_named():
     offers = offered(lot, cash=150.0, must=frozenset({poor}))
     for choice in (best_choice(offers), greedy_choice(offers), worst_tenth_choice(offers)):
         assert choice.taken[poor]
-    with pytest.raises(LotChoiceError, match=r"always taken need .* cash; the limit is 1\.00"):
+    with pytest.raises(LotChoiceError, match=r"always bought need .* cash; the limit is 1\.00"):
         offered(lot, cash=1.0, must=frozenset({0, 1}))
 
 

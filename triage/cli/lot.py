@@ -1,4 +1,4 @@
-"""`triage lot`: every device of a lot scored at its asking price."""
+"""`triage lot`: every device of a lot assessed at its asking price."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def lot(
     lot: Annotated[Path, typer.Argument(metavar="LOT.csv", help="A lot, one row per device.")],
     out: Annotated[
         Path | None,
-        typer.Option(metavar="CSV", help="Write the scored devices here, unreadable rows to CSV.bad.csv."),
+        typer.Option(metavar="CSV", help="Write the assessed devices here, unreadable rows to CSV.bad.csv."),
     ] = None,
     resume: Annotated[bool, typer.Option("--resume", help="Continue an earlier run for --out.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
@@ -52,7 +52,7 @@ def lot(
     ledger: options.Stock = None,
     as_of: options.AsOf = None,
 ) -> None:
-    """Score a lot: verdict, margin, highest price and minutes of every device.
+    """Assess a lot: verdict, margin, highest price and minutes of every device.
 
     Unreadable rows are listed and left out. With --cash or --hours, it also chooses devices, and --out is the
     bid list.

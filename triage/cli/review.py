@@ -1,4 +1,4 @@
-"""`triage review`: profit by damage, from the shop's own record."""
+"""`triage review`: margin by damage, from the shop's own record."""
 
 from __future__ import annotations
 

@@ -11,3 +11,13 @@ def in_twenty(chance: float) -> str:
     if count == 0 and chance > 0:
         return "less than 1 in 20"
     return f"{count} in 20"
+
+
+def forecast_in_twenty(chance: float) -> str:
+    """Write the chance of an outcome of work, which is never certain: no "0 in 20", no "20 in 20"."""
+    return in_twenty(min(max(chance, 1e-9), 1 - 1e-9))
+
+
+def with_signs(count: str) -> str:
+    """Shorten a count for a narrow place: "< 1 in 20" for "less than 1 in 20"."""
+    return count.replace("less than ", "< ").replace("more than ", "> ")

@@ -75,5 +75,6 @@ def failures(found: Diagnostics) -> list[str]:
 
 
 ADVICE = (
-    "check whether nearly all jobs have the same finding or tier, state stronger assumptions, or add jobs"
+    "check whether nearly all jobs have the same damage or price class, state stronger assumptions, "
+    "or add jobs"
 )

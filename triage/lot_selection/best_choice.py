@@ -1,4 +1,4 @@
-"""Which units to take so that the expected margin is greatest within the limits.
+"""Which devices to take so that the expected margin is greatest within the limits.
 
 An integer programme, solved to optimality by branch and bound (HiGHS); greedy
 by margin per bench hour is kept beside it, as what a person with a list and a
@@ -39,7 +39,7 @@ class Choice:
 
 
 def best_choice(offers: Offers, seconds: float = SECONDS) -> Choice:
-    """Choose for the greatest expected margin; a unit that must be in is in."""
+    """Choose for the greatest expected margin; a device that must be in is in."""
     if not len(offers.places):
         return Choice(np.zeros(0, dtype=bool), 0.0, 0.0)
     found = solve(

@@ -14,10 +14,10 @@ from triage.errors import LotChoiceError
 class Limits:
     """Limits of a choice; None is no limit.
 
-    cash : money for buying: prices, buyer's fees and postage, not parts.
+    cash : money for buying: prices, buyer's premiums and postage, not parts.
     hours : expected bench hours.
-    most : by tier, most units of it.
-    must, never : places in the lot of units that are in, or out, whatever they earn.
+    most : by tier, most devices of it.
+    must, never : places in the lot of devices that are in, or out, whatever they earn.
     """
 
     cash: float | None = None
@@ -29,15 +29,15 @@ class Limits:
 
 @dataclass(frozen=True)
 class Offers:
-    """The units that may be chosen, and the limits as `uses @ x <= limits`.
+    """The devices that may be chosen, and the limits as `uses @ x <= limits`.
 
     places : ndarray of int, shape (offer,), place in the lot.
     margins, luck : ndarrays, shape (offer,), expected margin and variance of the
-        unit's own luck, money and money squared.
+        device's own luck, money and money squared.
     draws : ndarray, shape (offer, draw), expected margin given each posterior draw.
     minutes : ndarray, shape (offer,).
     uses : ndarray, shape (limit, offer), nothing below 0. limits : ndarray, shape (limit,).
-    forced : ndarray of bool, shape (offer,), units that must be in.
+    forced : ndarray of bool, shape (offer,), devices that must be in.
     """
 
     places: np.ndarray
@@ -60,17 +60,17 @@ def offers(
     tiers: tuple[str, ...],
     limits: Limits,
 ) -> Offers:
-    """Put the units that may be chosen beside what each uses of every limit.
+    """Put the devices that may be chosen beside what each uses of every limit.
 
     Parameters
     ----------
-    places : ndarray of int, shape (offer,), units that may be chosen; all other
+    places : ndarray of int, shape (offer,), devices that may be chosen; all other
         arrays, and `tiers`, are over the whole lot.
     outlays : ndarray, shape (unit,), money that buying each takes.
 
     Raises
     ------
-    LotChoiceError : the units that must be in break a limit by themselves.
+    LotChoiceError : the devices that must be in break a limit by themselves.
     """
     places = np.array([place for place in places if place not in limits.never or place in limits.must], int)
     rows, tops, names = [], [], []
@@ -85,13 +85,13 @@ def offers(
     for tier, count in limits.most.items():
         rows.append(np.array([float(tiers[place] == tier) for place in places]))
         tops.append(float(count))
-        names.append(f"units of tier {tier}")
+        names.append(f"devices of price class {tier}")
     uses = np.array(rows).reshape(len(rows), len(places))
     most = np.array(tops)
     forced = np.isin(places, list(limits.must))
     needed = uses[:, forced].sum(axis=1)
     over = [
-        f"the units always taken need {need:,.2f} {name}; the limit is {top:,.2f}"
+        f"the devices always bought need {need:,.2f} {name}; the limit is {top:,.2f}"
         for name, need, top in zip(names, needed, most, strict=True)
         if need > top + 1e-9
     ]

@@ -19,10 +19,10 @@ Work = Literal["repair", "strip", "leave", "not ours"]
 class Wanted:
     """What a choice is asked to keep to, in the file's own labels.
 
-    cash : money for buying, with buyer's fees and postage; None is no limit.
+    cash : money for buying, with buyer's premiums and postage; None is no limit.
     hours : expected bench hours; None is no limit.
-    most : by tier, most units of it.
-    must, never : labels of units that are in, or out, whatever they earn.
+    most : by tier, most devices of it.
+    must, never : labels of devices that are in, or out, whatever they earn.
     goal : the greatest expected margin, or the best mean of the worst 1 in 10.
     """
 
@@ -71,8 +71,8 @@ class ByHand:
 class WholeWords:
     """The lot as one purchase (see `WholeLot`): counts in place of places.
 
-    left : units to leave, those that ownership forbids work on not counted.
-    work : what is done with each unit then, in file order.
+    left : devices to leave, those that ownership forbids work on not counted.
+    work : what is done with each device then, in file order.
     """
 
     bid: float | None
@@ -92,9 +92,9 @@ class WholeWords:
 
 @dataclass(frozen=True)
 class LotChoice:
-    """Which units of a lot to take, at their asking prices.
+    """Which devices of a lot to take, at their asking prices.
 
-    lines : every unit, in file order.
+    lines : every device, in file order.
     offered : how many the go rule takes at their price, and that carry one.
     outlay : what buying the taken ones costs, fees and postage included, money.
     hours : their expected bench hours.
@@ -123,5 +123,5 @@ class LotChoice:
 
     @property
     def taken(self) -> tuple[UnitLine, ...]:
-        """The units to take."""
+        """The devices to take."""
         return tuple(line for line in self.lines if line.taken)

@@ -1,12 +1,12 @@
-"""The risk of several units taken together.
+"""The risk of several devices taken together.
 
 What the shop does not know yet is shared: one posterior draw of every model,
-chances, minutes, parts, comebacks and sale prices alike, is true for all units
+chances, minutes, parts, comebacks and sale prices alike, is true for all devices
 at once, so their losses hang together and variances may not be summed:
 
     Var(margin) = Var_s(sum of E[M | s]) + sum of E_s Var(M | s)
 
-What is left given a draw s is each unit's own luck, independent between units;
+What is left given a draw s is each device's own luck, independent between devices;
 a sum of such luck is taken as normal, and as wide in each draw. The margin of
 the whole is therefore a mixture: one normal a draw, each as likely.
 """
@@ -26,10 +26,10 @@ _HALVINGS = 60
 
 @dataclass(frozen=True)
 class LotRisk:
-    """How the margin of several units together may fall out.
+    """How the margin of several devices together may fall out.
 
     expected : expected margin, money.
-    luck, not_known : standard deviations, money: of the units' own luck, and of
+    luck, not_known : standard deviations, money: of the devices' own luck, and of
         what the shop does not know about all of them at once.
     loss_chance : chance that the whole loses money.
     shortfall : mean margin of the worst 1 in 10, money.

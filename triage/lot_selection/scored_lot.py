@@ -1,4 +1,4 @@
-"""A lot of units, each scored by the same plan code that answers for one."""
+"""A lot of devices, each scored by the same plan code that answers for one."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ from triage.policy.answer.assessment import Verdict
 
 @dataclass(frozen=True)
 class ScoredLot:
-    """What is known of every unit of a lot, in file order; bad rows stand apart.
+    """What is known of every device of a lot, in file order; bad rows stand apart.
 
-    Draw d is the same posterior draw of every model for every unit, so that a
-    sum over units of `margin_draws[:, d]` carries what the shop does not know
+    Draw d is the same posterior draw of every model for every device, so that a
+    sum over devices of `margin_draws[:, d]` carries what the shop does not know
     about all of them at once: chances, and levels of minutes, parts, comebacks
-    and prices. Given the draw, the luck of one unit is independent of another's.
+    and prices. Given the draw, the luck of one device is independent of another's.
 
-    labels, tiers, verdicts : one a unit.
+    labels, tiers, verdicts : one a device.
     prices : ndarray, shape (unit,), asking price, money; nan where the row has none.
     margins : ndarray, shape (unit,), expected margin at that price (at 0 where
-        there is none), money; purchase, postage and buyer's fee included.
+        there is none), money; purchase, postage and buyer's premium included.
     minutes : ndarray, shape (unit,), expected bench minutes at that price.
     highest_bids : ndarray, shape (unit,), most to pay by the go rule, money;
         nan where there is no price at all.
@@ -30,7 +30,7 @@ class ScoredLot:
     margin_draws : ndarray, shape (unit, draw), expected margin given each
         posterior draw at that price, money; its mean over draws is `margins`.
     luck_variances : ndarray, shape (unit,), variance of the margin that is the
-        unit's own luck, given the draw, money squared.
+        device's own luck, given the draw, money squared.
     parts_margins : ndarray, shape (unit,), margin of stripping it at once at
         that price (`policy.stripping.strip_margin`), money; nan where ownership
         allows no price at all, since its parts are then not ours to sell.

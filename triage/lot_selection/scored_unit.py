@@ -1,4 +1,4 @@
-"""One unit of a lot, scored, and many of them gathered into a scored lot."""
+"""One device of a lot, scored, and many of them gathered into a scored lot."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from triage.policy.answer.assessment import Verdict
 
 @dataclass(frozen=True)
 class ScoredUnit:
-    """What `ScoredLot` holds of one unit, money in major units.
+    """What `ScoredLot` holds of one device, money in major units.
 
     line : its line in the file. price : nan where the row has none.
     exact : False when repairs or checks had to be set aside to weigh the rest.
@@ -37,7 +37,7 @@ class ScoredUnit:
 
 
 def gathered(units: Sequence[ScoredUnit], bad_rows: Sequence[BadRow], currency: str) -> ScoredLot:
-    """Units side by side, in the order given."""
+    """Devices side by side, in the order given."""
 
     def column(name: str) -> np.ndarray:
         return np.array([getattr(unit, name) for unit in units], dtype=float)

@@ -1,13 +1,13 @@
-"""What a lot is worth as a whole: lots are usually sold whole, bad units and freight included.
+"""What a lot is worth as a whole: lots are usually sold whole, bad devices and freight included.
 
-Once the lot is bought, its price is gone whatever is done with a unit. So each
-unit is weighed at no price: it is worked on (repaired, or stripped) where that
-earns, over leaving it, what the go rule asks of one unit, in money and by the
+Once the lot is bought, its price is gone whatever is done with a device. So each
+device is weighed at no price: it is worked on (repaired, or stripped) where that
+earns, over leaving it, what the go rule asks of one device, in money and by the
 hour; the rest are left, which costs disposal. What ownership forbids is left;
-a unit whose numbers are not checked counts as parts.
+a device whose numbers are not checked counts as parts.
 
 The go rule then holds for the lot as one purchase: the least margin for each
-unit worked on, the least margin by the hour of all its hours, and at most k of
+device worked on, the least margin by the hour of all its hours, and at most k of
 20 outcomes of the whole lot losing money (joint draws: `lot_risk`).
 """
 
@@ -33,9 +33,9 @@ Binding = Literal["margin", "margin_per_hour", "losses_in_20"]
 
 @dataclass(frozen=True)
 class LotTerms:
-    """What comes with the lot besides its units.
+    """What comes with the lot besides its devices.
 
-    freight : money to get all of it here, in place of each unit's postage.
+    freight : money to get all of it here, in place of each device's postage.
     bad_row_value : money that a row which cannot be scored is worth, before its disposal.
     hours : bench hours there are for it; None is no limit.
     """
@@ -52,13 +52,13 @@ class WholeLot:
     bid : most to pay for all of it by the go rule, money; None when no price is low enough.
     stopped_by : the part of the rule that stops a higher bid (None: at a price of
         0 it fails already, by this part).
-    repaired, stripped, left, refused : places of units to repair; to strip at once;
+    repaired, stripped, left, refused : places of devices to repair; to strip at once;
         to leave; that ownership allows no work on (left too).
     bad_rows : how many rows could not be scored.
     minutes : expected bench minutes.
     worth : expected money before the lot's price, freight taken off.
     risk : of the lot's margin at the bid, or at 0 when there is none.
-    shares : ndarray, shape (unit,), share of the price that falls on each unit.
+    shares : ndarray, shape (unit,), share of the price that falls on each device.
     """
 
     bid: float | None
@@ -81,12 +81,12 @@ def whole_lot(
 
     Parameters
     ----------
-    paid : ndarray, shape (unit,), price at which each unit of `lot` was scored,
+    paid : ndarray, shape (unit,), price at which each device of `lot` was scored,
         0 where it was scored at none. Where tax falls on the margin alone, a
-        unit that bears a share of the lot's price is taxed less: scored at no
+        device that bears a share of the lot's price is taxed less: scored at no
         price, the bid is on the safe side (`workflows.lot_choice` scores again
         at the shares).
-    strip_minutes : bench minutes of stripping a unit unopened.
+    strip_minutes : bench minutes of stripping a device unopened.
     """
     back = paid * (1.0 + fees.buyer_fee_share) + fees.inbound_postage
     unchecked = np.array([verdict == Verdict.CHECK for verdict in lot.verdicts], dtype=bool)

@@ -1,9 +1,9 @@
-"""Which units to take so that the worst tenth of what may come is as good as can be.
+"""Which devices to take so that the worst tenth of what may come is as good as can be.
 
 What is made great, exactly: the mean of the worst 1 in 10 of the margin of all
-units taken together, whose distribution is the mixture of `lot_risk`: given
+devices taken together, whose distribution is the mixture of `lot_risk`: given
 posterior draw d (all D are used, each as likely) it is normal with mean
-`sum x_i m_id` and variance `sum x_i v_i`, where m_id is unit i's expected margin
+`sum x_i m_id` and variance `sum x_i v_i`, where m_id is device i's expected margin
 under that draw and v_i the variance of its own luck. No scenario is sampled, so
 nothing is fitted to the luck of a sample.
 

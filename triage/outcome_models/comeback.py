@@ -1,9 +1,9 @@
-"""Comebacks: a hazard per 30 days since the unit left, summed over what was fixed.
+"""Comebacks: a hazard per 30 days since the device left, summed over what was fixed.
 
 `hazard(t) = sum over fixed findings of rate(family) x later(piece of t)`, constant
 within days 0-30, 31-90 and 91 on. A job is watched from the day it left the
 shop until its first comeback, the end of its warranty or the as-of date,
-whichever is first: a unit sold last week has been exposed for a week, an
+whichever is first: a device sold last week has been exposed for a week, an
 unsold one not at all. The log-likelihood of a job is its log hazard at the
 comeback, if it had one that counts, less its hazard summed over its exposure.
 """
@@ -36,9 +36,9 @@ class ComebackDesign:
     coords : `family`, `later_piece`.
     typical : ndarray, shape (family,), log rate believed.
     exposure : ndarray, shape (family, piece), 30-day months under warranty,
-        each job's counted once for every finding of the family fixed on it.
+        each job's counted once for every damage of the family fixed on it.
     events : ndarray of int, shape (piece,), comebacks.
-    event_findings : ndarray of int, shape (pattern, family), findings fixed on
+    event_findings : ndarray of int, shape (pattern, family), how much damage was fixed on
         jobs that came back; event_count : shape (pattern,), such jobs.
     """
 
@@ -71,7 +71,7 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> Comeback
 
 
 def fixed_findings(history: History, catalogue: Catalogue) -> np.ndarray:
-    """Count the findings of each family that were fixed in the end on each job, shape (job, family)."""
+    """Count the damage of each family that was fixed in the end on each job, shape (job, family)."""
     jobs, families = history.jobs, _families(catalogue)
     place = {slug: index for index, slug in enumerate(families)}
     rows = history.rows[fixed_in_the_end(history.rows)]
@@ -85,7 +85,7 @@ def fixed_findings(history: History, catalogue: Catalogue) -> np.ndarray:
 def watched(history: History, warranty_days: int) -> tuple[np.ndarray, np.ndarray]:
     """Days each job was watched for, and whether a comeback that counts ended them.
 
-    A unit is out of the shop when it is handed over: sold, or fetched by its
+    A device is out of the shop when it is handed over: sold, or fetched by its
     owner. One that was never fetched, stripped or disposed of is not watched. A
     comeback on the day it left counts as half a day of exposure.
     """
@@ -168,7 +168,7 @@ def build(design: ComebackDesign, priors: PriorSet) -> Any:
 
 MODEL = OutcomeModel(
     name="comeback",
-    purpose="how often a repaired unit comes back under warranty",
+    purpose="how often a repaired device comes back under warranty",
     needs="sold_date or closed of at least one job with something fixed",
     design=design,
     prior_design=prior_design,

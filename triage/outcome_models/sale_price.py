@@ -1,7 +1,7 @@
 """Sale price over working price, on the log scale, by tier and grade.
 
-The grade of a sold unit is how many optional findings were left open, at most
-two. Only units the shop owned, with everything needed fixed, tell of it: the
+The grade of a sold device is how much optional damage was left open, at most
+two. Only devices the shop owned, with everything needed fixed, tell of it: the
 others were sold as something else.
 """
 
@@ -43,7 +43,7 @@ def prior_design(catalogue: Catalogue, priors: PriorSet) -> SalePriceDesign:
 
 
 def design(history: History, catalogue: Catalogue, priors: PriorSet) -> SalePriceDesign | None:
-    """Gather sold units with their grade, or None when no sale has a working price beside it."""
+    """Gather sold devices with their grade, or None when no sale has a working price beside it."""
     if not history.has("sold", "working_price"):
         return None
     table = sales(history, catalogue)
@@ -53,7 +53,7 @@ def design(history: History, catalogue: Catalogue, priors: PriorSet) -> SalePric
 def sales(history: History, catalogue: Catalogue) -> pd.DataFrame:
     """Return `tier`, `grade` and `ratio` (log sold over working price) of every sale that counts."""
     rows = history.rows
-    # A finding with several tries has a row for each; the last one says how it was sold.
+    # A damage with several tries has a row for each; the last one says how it was sold.
     finding = [name for name in ("job", "finding", "zone") if name in rows]
     rows = rows.assign(open=~fixed_in_the_end(rows)).drop_duplicates(finding)
     repairable = rows["finding"].map(lambda slug: catalogue.kinds[slug].role == "repair")
@@ -111,8 +111,8 @@ def build(design: SalePriceDesign, priors: PriorSet) -> Any:
 
 MODEL = OutcomeModel(
     name="sale_price",
-    purpose="what a unit sells for over its working price",
-    needs="sold and working_price of at least one bought unit with everything needed fixed",
+    purpose="what a device sells for over its resale value",
+    needs="sold and working_price of at least one bought device with everything needed fixed",
     design=design,
     prior_design=prior_design,
     build=build,

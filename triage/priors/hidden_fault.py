@@ -21,7 +21,7 @@ SeverityFactor = Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)]
 
 @dataclass(frozen=True)
 class HiddenChance:
-    """Chance that a hidden fault is there on a unit without any finding that raises it.
+    """Chance that a hidden fault is there on a device without any damage that raises it.
 
     look : chance that a look deep enough shows it; None takes that of all kinds.
     """
@@ -35,7 +35,7 @@ class HiddenChance:
 
 @dataclass(frozen=True)
 class RaisingWeight:
-    """Log odds that a finding of severity 2 adds to a hidden fault."""
+    """Log odds that a damage of severity 2 adds to a hidden fault."""
 
     finding: str
     hidden: str
@@ -48,7 +48,7 @@ class HiddenFaultPriors:
     """Prior file of the hidden-fault model.
 
     chance, log_odds_sd : for a hidden kind without an entry of its own.
-    weight : log odds that a raising finding of severity 2 adds, for a pair
+    weight : log odds that a raising damage of severity 2 adds, for a pair
         without an entry; its sd is that of the error shared by all pairs.
     weight_scale : how far single pairs are believed to stray from theirs.
     look : chance that a look deep enough shows a fault that is there. A plan takes such a
@@ -91,12 +91,12 @@ class HiddenFaultPriors:
         return self.look if entry is None or entry.look is None else entry.look
 
     def log_odds_added(self, finding: str, hidden: str) -> float:
-        """Log odds that a finding of severity 2 is believed to add to a hidden kind."""
+        """Log odds that a damage of severity 2 is believed to add to a hidden kind."""
         return self._by_pair.get((finding, hidden), self.weight.mean)
 
 
 def raising_pairs(catalogue: Catalogue) -> tuple[tuple[str, str], ...]:
-    """Every (finding's kind, hidden kind it makes likelier), in catalogue order."""
+    """Every (damage's kind, hidden kind it makes likelier), in catalogue order."""
     hidden = {kind.slug for kind in catalogue.hidden_kinds}
     return tuple(
         (kind.slug, raised)

@@ -95,7 +95,7 @@ def test_a_failed_fit_and_a_rejected_one_say_what_failed(page, fitted):
     save_posterior(fitted({"comeback": failed}), learned_folder() / "rejected-abc")
     page.run()
     said = text(page)
-    assert "cannot be trusted, because it failed for chance of repair" in said
+    assert "cannot be trusted\\: it failed for chance of repair" in said
     assert "was not used" in said and "Comebacks: 3 divergences" in said and "stronger assumptions" in said
     assert HOSTILE not in said
 

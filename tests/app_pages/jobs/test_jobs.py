@@ -196,7 +196,7 @@ def test_an_owner_s_job_waits_for_a_yes(page, keep, record):
     assert "Choose yes or no" in text(page)
     widget(page, "button_group", "answer-yes").set_value(True)
     press(page, "answer-go")
-    assert "no reply never counts as yes" in text(page) and not job_of(record).answers
+    assert "no reply is not a yes" in text(page) and not job_of(record).answers
     widget(page, "text_input", "answer-who").set_value("the mate")
     widget(page, "text_input", "answer-how").set_value("signed")
     press(page, "answer-go")

@@ -60,8 +60,8 @@ def scored(record):
 def test_without_a_lot_it_teaches(page):
     opened(page)
     assert not page.exception
-    assert "No lot is scored yet" in page.info[0].value
-    assert [button.label for button in page.button][-1:] == ["Score the invented lot"]
+    assert "No lot is assessed yet" in page.info[0].value
+    assert [button.label for button in page.button][-1:] == ["Assess the invented lot"]
 
 
 def test_choice_whole_and_bad_rows_are_those_of_the_workflow(page, scored):

@@ -62,7 +62,7 @@ CASES = {
     "days in words": settings("days_to_sell = 22", 'days_to_sell = "22"', "days_to_sell"),
     "a warranty in words": settings("warranty_days = 90", 'warranty_days = "90"', "warranty_days"),
     "payment takes the rest": settings("payment_share = 0.02", "payment_share = 0.92", "payment_share below"),
-    "a buyer's fee of 100 %": settings(
+    "a buyer's premium of 100 %": settings(
         "buyer_fee_share = 0.0", "buyer_fee_share = 1.0", "Grey handset", code=0
     ),
     "a fee of 150 %": settings("buyer_fee_share = 0.0", "buyer_fee_share = 1.5", "buyer_fee_share"),

@@ -54,7 +54,7 @@ def test_a_quote(file, given, words):
         (yes(3), []),
         (replace(yes(3), yes=False, ceiling_minor=0), []),
         (replace(yes(3), who=" "), ["enter who answered"]),
-        (replace(yes(3), how=""), ["no reply never counts as yes"]),
+        (replace(yes(3), how=""), ["no reply is not a yes"]),
         (yes(99), ["no such quote"]),
         (yes(3, on=date(2026, 11, 1)), ["dated before its quote"]),
         (yes(3, on=date(2026, 12, 5)), ["expired on 04 Dec 2026"]),

@@ -134,7 +134,7 @@ def test_it_says_what_an_owner_must_know():
         "Suspected: the antenna cable is torn", "Not part of this quote",
         "you pay less: €133.88 instead of €157.50, or €110.25 if it is more than one",
         "These are possible here: Solder joints under a chip have cracked",
-        "above €157.50 before you have agreed", "No reply never counts as yes", "within 21 days",
+        "above €157.50 before you have agreed", "within 21 days, we take that as a no",
         "return it with all its parts", "Screen refurbished panel yes", "Antenna cable we tell you before",
         "Paired means", "Camera Vibration", "front camera and face or depth sensor",
         "save your data before", "no resistance to water or dust", "95 days on the work",

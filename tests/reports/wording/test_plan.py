@@ -37,7 +37,7 @@ def test_the_first_check_is_said_whatever_the_plan():
     steps = one_answer().steps
     assert first(*steps, LOOK, CHECK) == "chip joint cracked"
     assert first(CHECK, LOOK) == CATALOGUE.checks["bench-supply-boot-current"].name
-    assert first(replace(LOOK, final_test=True)) == "Final check for: chip joint cracked"
+    assert first(replace(LOOK, final_test=True)) == "Test before closing for: chip joint cracked"
     assert first(*steps) == "ownership and activation lock; no other check is worth its cost"
     unsafe = first(PlanStep("make-safe"), *steps)
     assert unsafe.startswith("make the battery safe; then")
@@ -60,7 +60,9 @@ def test_a_look_that_likely_finds_it_says_so_and_its_stop_point_does_not():
 
 def test_a_trace_with_branches_leaves_the_other_causes_to_them():
     told = replace(TRACE, branches=(Branch(0.4, BranchEnd.STOP),))
-    assert step_words(told, CATALOGUE).endswith(": most likely display panel dead or bleeding, 12 in 20")
+    assert step_words(told, CATALOGUE).endswith(
+        ": most likely display panel dead or bleeding, 12 in 20 at this step"
+    )
 
 
 def test_parts_to_transfer_can_be_left_out():
@@ -93,7 +95,7 @@ def test_a_trace_names_the_causes_that_mean_stopping():
     short, dead = (CATALOGUE.kinds[kind].name for kind in ("main-rail-short", "display-panel-dead"))
     symptom = CATALOGUE.symptoms["no-picture"].name
     assert step_words(TRACE, CATALOGUE) == (
-        f'Find the cause of "{symptom}": '
+        f'Find the cause of "{symptom}" (chances at this step): '
         f"{dead} 12 in 20, {short} 6 in 20, no cause found 2 in 20. "
         f"The next steps are for {dead}"
     )

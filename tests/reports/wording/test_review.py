@@ -109,5 +109,6 @@ def test_price_changes_and_regret_in_words(record):
         "On average they came to €25.00 more than expected when declined.",
     )
     assert missing_words(review) == (
-        "Only recorded minutes are charged; work without them, such as opening, is not.",
+        "Bench time counts only where minutes were recorded; work without them, such as opening, costs "
+        "nothing here.",
     )

@@ -141,7 +141,7 @@ def test_the_worst_cases_and_what_the_spread_is_made_of():
 
 def test_the_plan_in_one_line():
     assert plan_words(one_answer()) == (
-        "1 h 35 min of bench time; ends up working 16 in 20; ready in 2 to 3 days."
+        "Mean bench time 1 h 35 min; ends up working 16 in 20; ready in 2 to 3 days."
     )
     assert "ready" not in plan_words(one_answer(ready_days=(0.0, 0.0)))
 

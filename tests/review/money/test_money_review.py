@@ -98,14 +98,15 @@ def test_a_price_change_goes_through_fees_and_tax():
     assert owners.changes[0].amount == pytest.approx(-owners.mean.mean / (1 - 0.02 - 1 / 6), abs=1e-3)
 
 
-def test_a_small_group_is_shrunken_and_says_so():
+def test_a_small_group_is_moved_towards_the_others_and_says_so():
     record = made_up(costs=(0.0, -10.0, -20.0, 5.0))
     few = pd.concat([record.rows, pd.DataFrame([
         row("odd", "screen-dim", tier="low", technician="a-bench", cause="wet", paid=50.0, sold=30.0)
     ])])  # fmt: skip
     review = money_review(history(few.to_dict("records")), CATALOGUE, FREE, "cause")
     wet = next(group for group in review.groups if group.slug == "wet")
-    assert wet.jobs == 1 and wet.total == pytest.approx(-20.0) and wet.pulled_words == "shrunken: 1 job"
+    assert wet.jobs == 1 and wet.total == pytest.approx(-20.0)
+    assert wet.pulled_words == "few jobs (1): moved towards the others"
     assert wet.mean.mean > -20.0
     assert next(g for g in review.groups if g.slug == "dropped").pulled_words == ""
 

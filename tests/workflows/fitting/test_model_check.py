@@ -50,7 +50,7 @@ def of(checked, model):
 def test_a_good_fit_is_trusted_and_says_why(shop, tmp_path):
     checked = judged(shop, calibration=tmp_path / "none.json")
     assert checked.trust == "yes"
-    assert checked.verdict.startswith("This fit can be trusted, because for all 6 models its chains agree")
+    assert checked.verdict.startswith("This fit can be trusted: the chains of all 6 models agree")
     success = of(checked, "success")
     assert "R-hat 1.002" in success.words and "smallest effective sample size 800" in success.words
     assert success.calibration.good is None and "No calibration result" in success.calibration.words
@@ -72,7 +72,7 @@ def test_a_fit_past_a_published_limit_is_not(shop, diagnostics, said):
     assert (MOST_RHAT, LEAST_EFFECTIVE_SAMPLE) == (1.01, 400)
     bad = ModelRecord(False, False, "why", diagnostics)
     checked = judged(shop, {"comeback": bad})
-    assert checked.trust == "no" and "cannot be trusted, because it failed for comebacks" in checked.verdict
+    assert checked.trust == "no" and "cannot be trusted: it failed for comebacks" in checked.verdict
     assert said in of(checked, "comeback").words
     assert of(checked, "success").trust == "yes"
 

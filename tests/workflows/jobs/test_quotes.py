@@ -37,7 +37,7 @@ def test_an_owner_s_unit_goes_from_quote_to_collection_and_back_again(keeper):
     assert len(refused) == 2 and "signature" in refused[0] and "neither accepted a quote" in refused[1]
     job.do(resolve_stop, job.file.open_stops[0].id, "identity card seen, form 12 signed")
     assert job.refused(take_answer, DAY, True, "Bo Marsh", "") == (
-        "enter how they answered; no reply never counts as yes",
+        "enter how they answered; no reply is not a yes",
     )
     job.do(take_answer, DAY, True, "Bo Marsh", "in person, signed")
     answer = job.file.answers[0].record

@@ -11,7 +11,7 @@ from triage.app_pages.device.plan import show_plan
 from triage.app_pages.shared.cautions import STOP_POINT, said_before, show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
-from triage.domain.counts import in_twenty
+from triage.domain.counts import in_twenty, with_signs
 from triage.domain.money import money_text
 from triage.policy.answer.assessment import Assessment, PartFlip, Verdict
 from triage.policy.pricing.sensitivity import Swing
@@ -23,6 +23,7 @@ from triage.reports.wording.step import (
     check_words,
     flip_lines,
     limit_words,
+    loss_words,
     planned_words,
     presence_words,
     spread_words,
@@ -101,7 +102,7 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
         st.metric(label, figure.replace("$", r"\$"))
         if assessment.expected_margin is not None:
             st.metric("Expected margin", money_text(assessment.expected_margin, currency, whole=True))
-            st.metric("Risk of loss", f"{assessment.losses_in_20} in 20")
+            st.metric("Risk of loss", with_signs(loss_words(assessment)))
     st.markdown(
         f"{_FIRST_CHECK} {literal(first_check_words(assessment, catalogue))}  \n"
         f"{STOP_POINT} {literal(stop_words(assessment, catalogue))}"
@@ -131,7 +132,7 @@ def _spread(assessment: Assessment) -> None:
 def _findings(assessment: Assessment, catalogue: Catalogue) -> None:
     if not assessment.findings:
         return
-    st.subheader("Damage and repair chances", anchor=False)
+    st.subheader("Damage and repair chances (severity 3 is the worst)", anchor=False)
     rows = []
     for finding in assessment.findings:
         chance = "no repair of its own"
@@ -169,8 +170,9 @@ def _money(assessment: Assessment) -> None:
     )  # fmt: skip
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
     if an_hour is not None:
-        notes.append(f"margin per bench hour: {literal(money_text(an_hour, currency, whole=True))}")
-    st.caption("; ".join(["amounts are means over all outcomes", *notes]))
+        hourly = literal(money_text(an_hour, currency, whole=True))
+        notes.append(f"margin per bench hour, after the bench rate: {hourly}")
+    st.caption("; ".join(["amounts are averages over all outcomes, not prices of one job", *notes]))
 
 
 def _swings(assessment: Assessment, ask_swings: Callable[[], tuple[Swing, ...]]) -> None:
@@ -188,7 +190,10 @@ def _swings(assessment: Assessment, ask_swings: Callable[[], tuple[Swing, ...]])
         words = words or ["No single change would."]
         chart = tornado(swings[:_MOST_SWINGS], assessment.expected_margin, assessment.currency)
         st.altair_chart(chart, theme=None, key="device-tornado", alt="; ".join(words))
-        st.caption("Expected margin when one input changes. Solid line: zero. Dashed line: current answer.")
+        st.caption(
+            "Expected margin (average over all outcomes) when one input changes. Solid line: zero. "
+            "Dashed line: current answer."
+        )
         st.markdown("\n".join(f"- {literal(line)}" for line in words))
 
 

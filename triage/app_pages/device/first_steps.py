@@ -32,9 +32,9 @@ def first_steps(shop: Shop) -> None:
         _begins("Assess rain-damaged handset", "rain-handset", None)
         st.markdown("3. Choose from hundreds of broken devices within a cash limit.")
         st.page_link(PAGES["lot"], label="Choose from the invented lot", icon=":material/inventory_2:")
-        st.markdown("4. See the profit and loss of past jobs.")
+        st.markdown("4. See the margins of past jobs.")
         st.page_link(
-            PAGES["profit_by_damage"], label="See which damage loses money", icon=":material/trending_down:"
+            PAGES["margin_by_damage"], label="See which damage loses money", icon=":material/trending_down:"
         )
 
 

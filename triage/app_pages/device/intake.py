@@ -34,8 +34,8 @@ BATTERY = {
 }
 LOCK = {
     "clear": "no lock",
-    "locked-to-owner": "locked to the person here",
-    "locked-to-another": "locked to somebody else",
+    "locked-to-owner": "locked; its owner is here and can remove it",
+    "locked-to-another": "locked by somebody else",
     "cannot-tell": "not known yet",
 }
 IDENTITY = {
@@ -56,8 +56,8 @@ def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
     words = [
         literal(unit.name) or "this device",
         tier,
-        f"damage: {len(unit.findings)}",
-        *([f"symptoms: {len(unit.symptoms)}"] if unit.symptoms else []),
+        f"{len(unit.findings)} damage{'s' * (len(unit.findings) != 1)}",
+        *([f"{len(unit.symptoms)} symptom{'s' * (len(unit.symptoms) != 1)}"] if unit.symptoms else []),
         price,
     ]
     return ", ".join(word.replace("$", r"\$") if word == price else word for word in words)

@@ -96,7 +96,8 @@ def _finding(finding: Finding, catalogue: Catalogue, key: KeyOf) -> Finding:
     twentieths = sorted({*range(1, _SEEN + 1), 20 * finding.chance}, reverse=True)
     with st.container(gap="xsmall", key=key(f"{kind.slug}-row")):
         severity = st.pills(
-            f"**{literal(kind.name)}**", [1, 2, 3], default=finding.severity, required=True,
+            f"**{literal(kind.name)}** (severity, 3 is the worst)", [1, 2, 3],
+            default=finding.severity, required=True,
             key=key(f"{kind.slug}-severity"),
             format_func=lambda level: f"{level}: {kind.severities[level - 1]}",
         )  # fmt: skip

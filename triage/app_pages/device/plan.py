@@ -128,6 +128,8 @@ def _measures(lines: Iterable[VerificationLine]) -> None:
     known = {line.slug: line for line in lines}.values()
     if known:
         with st.expander(
-            f"Function test after this step ({len(known)})", type="compact", icon=":material/straighten:"
+            f"{len(known)} function test{'s' * (len(known) != 1)} after this step",
+            type="compact",
+            icon=":material/straighten:",
         ):
             st.markdown("\n".join(f"- {literal(line.name)}: {literal(line.limit)}" for line in known))

@@ -15,7 +15,7 @@ from triage.domain.money import money_text
 from triage.domain.units.unit import CheckResult, Unit
 from triage.errors import TriageError
 from triage.policy.answer.assessment import Assessment
-from triage.reports.wording.step import limit_words
+from triage.reports.wording.step import limit_words, loss_words
 from triage.reports.wording.verdict import verdict_title, verdict_words
 from triage.workflows.shop.shop import Shop
 
@@ -121,4 +121,4 @@ def _kept(answered: Assessment) -> str:
 
 
 def _lost(answered: Assessment) -> str:
-    return "" if answered.losses_in_20 is None else f"{answered.losses_in_20} in 20"
+    return "" if answered.losses_in_20 is None else loss_words(answered)

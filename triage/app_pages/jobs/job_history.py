@@ -23,7 +23,10 @@ _NAMED = {
     "part": lambda catalogue: catalogue.parts,
     "method": lambda catalogue: catalogue.repairs,
 }
-_WORDS = {"losses_in_20": "risk of loss in 20", "on": "date"}
+_WORDS = {
+    "losses_in_20": "risk of loss in 20", "on": "date", "tier": "price class", "finding": "damage",
+    "findings": "damage",
+}  # fmt: skip
 
 
 def history_part(job: JobInHand) -> None:
@@ -35,7 +38,7 @@ def history_part(job: JobInHand) -> None:
     )
     said = []
     for line in reversed(lines):
-        what = line.what.replace("_", " ")
+        what = _word(line.what)
         words = f"- **{line.at:%d %b %Y %H:%M}** UTC, {literal(line.by)}: {literal(what)}"
         said.append(
             f"{words}, {_changed(line.was, line.now, job)}" + (f" ({literal(line.why)})" if line.why else "")

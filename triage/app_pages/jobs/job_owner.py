@@ -45,7 +45,7 @@ def _quotes(job: JobInHand) -> None:
             f"({literal(consent.answer.who)}, {literal(consent.answer.how)})."
         )
     else:
-        st.markdown("**The owner has not accepted a quote.** No reply never counts as yes.")
+        st.markdown("**The owner has not accepted a quote.** Work waits for a yes; no reply is not a yes.")
     for kept in file.quotes:
         quote = kept.record
         answers = [k.record for k in file.answers if k.record.quote == kept.id]

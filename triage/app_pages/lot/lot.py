@@ -37,7 +37,7 @@ COLUMNS = (
     "`back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20`. The number is the severity; the count is "
     "the chance of suspected damage. Optional columns: `ask` (asking price), `model`, `cause`, `battery`, "
     "`lock`, `identity`, `working_price` (resale value), `parts_value`, `symptoms`, `checks`. Rows that "
-    "cannot be read are listed; the other rows are still scored."
+    "cannot be read are listed; the other rows are still assessed."
 )
 HOW = (
     "**The choice** is the best of all choices within the limits, found by integer programming on the "
@@ -60,7 +60,7 @@ def page() -> None:
     work = _scored_here(shop)
     if work is None or work.result is None:
         st.info(
-            "No lot is scored yet. Upload the seller's list as a CSV file, or score the invented lot of "
+            "No lot is assessed yet. Upload the seller's list as a CSV file, or assess the invented lot of "
             "240 broken devices at Saltmarsh Lane."
         )
         return
@@ -68,11 +68,13 @@ def page() -> None:
     try:
         lot, whole = _unpacked(work.id, told["scored"]), _whole(told["whole"])
     except (KeyError, TypeError, ValueError):
-        st.error("This lot was scored by another version of this program. Score it again.")
+        st.error("This lot was assessed by another version of this program. Assess it again.")
         return
     st.caption(literal(_which(work, lot)))
     if told.get("scored_for") != scored_for(shop):
-        st.warning("The shop's settings, assumptions or prices have changed since then. Score the lot again.")
+        st.warning(
+            "The shop's settings, assumptions or prices have changed since then. Assess the lot again."
+        )
     wanted = wanted_of(lot)
     try:
         choice = replace(_chosen(work.id, wanted, repr(shop.settings), lot, shop), whole=whole)
@@ -89,11 +91,11 @@ def page() -> None:
 
 
 def _scored_here(shop: Shop) -> LongWork | None:
-    """Where the lot comes from and the work that scores it; the newest lot that is scored."""
+    """Where the lot comes from and the work that assesses it; the newest lot that is assessed."""
     now = look("lot")
     busy = now is not None and now.state != "done"
     with st.expander(
-        "Score another lot" if now and not busy else "The lot",
+        "Assess another lot" if now and not busy else "The lot",
         expanded=now is None or busy,
         icon=":material/inventory_2:",
         key=f"lot-intake-{now.id if now else ''}-{busy}",
@@ -120,7 +122,7 @@ def _scored_here(shop: Shop) -> LongWork | None:
             # What is not UTF-8 becomes a mark, and so a fault of its row.
             text = given.getvalue().decode("utf-8-sig", "replace")
             arguments |= {"csv": text, "name": given.name[:80]}
-        label = "Score the invented lot" if given is None else "Score this lot"
+        label = "Assess the invented lot" if given is None else "Assess this lot"
         return long_work_panel("lot", arguments, label, EXPLAIN)
 
 
@@ -130,7 +132,7 @@ def _which(work: LongWork, lot: ScoredLot) -> str:
     when = work.started.astimezone().strftime("%d %b, %H:%M")
     rows = len(lot.bad_rows)
     unread = f", {rows} row{'s' if rows != 1 else ''} unreadable" if rows else ""
-    return f"{name}: {len(lot.labels):,} devices scored{unread}; {when}."
+    return f"{name}: {len(lot.labels):,} devices assessed{unread}; {when}."
 
 
 def _whole(told: dict[str, Any]) -> WholeWords:

@@ -133,7 +133,7 @@ def show_bad_rows(choice: LotChoice) -> None:
         return
     faults = [(row, fault) for row in choice.bad_rows for fault in row.faults]
     with st.expander(f"Unreadable rows: {len(choice.bad_rows)}", icon=":material/warning:"):
-        st.markdown("Correct these rows in the file and score it again. The other rows are scored.")
+        st.markdown("Correct these rows in the file and assess it again. The other rows are assessed.")
         lines = [
             f"- line {row.line}, **{literal(row.label or 'no label')}**, {literal(fault.field)}: "
             f"{literal(fault.wrong)}" + (f"; allowed: {literal(fault.allowed)}" if fault.allowed else "")

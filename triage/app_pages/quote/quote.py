@@ -15,6 +15,7 @@ from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_counter import quoted, shop_files
+from triage.domain.counts import forecast_in_twenty, with_signs
 from triage.domain.money import money_text
 from triage.errors import TriageError
 from triage.policy.answer.quote import QUOTE_KINDS, Quote, QuoteKind
@@ -91,14 +92,17 @@ def _figures(quote: Quote) -> None:
         st.metric("Quote", money_text(quote.offer.price, currency).replace("$", r"\$"))
         margin = money_text(bench.expected_margin, currency, whole=True)
         st.metric("Expected margin", margin.replace("$", r"\$"))
-        st.metric("Risk of loss", f"{bench.losses_in_20} in 20")
+        st.metric("Risk of loss", with_signs(forecast_in_twenty(bench.losses_in_20 / 20)))
     if bench.below_cost:
         st.error(literal(below_cost_words(quote)), icon=":material/trending_down:")
     lines = [*stage_lines(quote), least_words(quote)]
     if bench.best is not None:
         lines.append(best_words(bench.best, quote))
     st.markdown("\n".join(f"- {literal(line)}" for line in (*lines, *bench.notes)))
-    st.caption("These figures are for the shop. The document shows prices, but no margin and no risk.")
+    st.caption(
+        "Quotes include tax. These figures are for the shop: the document shows prices, but no margin and "
+        "no risk."
+    )
     with st.expander("How this is calculated"):
         st.markdown(_HOW)
 

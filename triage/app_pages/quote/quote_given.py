@@ -31,8 +31,9 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         return
     if number is None:
         st.caption(
-            "To record this quote, first press **Open a job and quote** on the Device page. The owner's "
-            "answer goes on the job page."
+            "This page does not save the quote: download the document to keep it. To save it in your "
+            "record, first press **Open a job and quote** on the Device page. The owner's answer goes on the "
+            "job page."
         )
         return
     try:
@@ -56,6 +57,7 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
             f"{literal(money_text(most, file.currency))}."
         )
     with st.form("quote-given"):
+        st.caption("When you hand over the document, save the quote in the job.")
         hand = at_the_bench(ledger)
         given = st.form_submit_button("Record quote as given", key="quote-given-go")
     if given:

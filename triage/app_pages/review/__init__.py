@@ -1,4 +1,4 @@
-"""Pages about past jobs: profit by damage, and the track record of forecasts.
+"""Pages about past jobs: margin by damage, and the track record of forecasts.
 
 May import: `fitting`, `shared`.
 """

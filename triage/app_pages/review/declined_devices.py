@@ -6,7 +6,7 @@ from functools import partial
 
 import streamlit as st
 
-from triage.app_pages.review.profit_jobs import job_numbers, link_to_job
+from triage.app_pages.review.margin_jobs import job_numbers, link_to_job
 from triage.app_pages.shared.literal import literal
 from triage.domain.money import is_loss, money_text
 from triage.reports.wording.review import regret_words

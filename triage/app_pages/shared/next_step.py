@@ -12,14 +12,14 @@ _NEXT = {
     "device": (("quote", "See the quote page"), ("jobs", "See all jobs")),
     "quote": (("jobs", "See all jobs"),),
     "jobs": (("device", "Assess a device"),),
-    "job": (("parts", "See parts and stock"), ("profit_by_damage", "See profit by damage")),
+    "job": (("parts", "See parts and stock"), ("margin_by_damage", "See margin by damage")),
     "lot": (("device", "Assess one device"),),
     "parts": (("device", "Assess a device"),),
-    "profit_by_damage": (("assumptions", "See the assumptions"),),
+    "margin_by_damage": (("assumptions", "See the assumptions"),),
     "track_record": (("model_check", "Check the model"),),
     "assumptions": (("model_check", "Check the model"),),
     "model_check": (("track_record", "See the track record"),),
-    "past_jobs": (("model_check", "Check the model"), ("profit_by_damage", "See profit by damage")),
+    "past_jobs": (("model_check", "Check the model"), ("margin_by_damage", "See margin by damage")),
     "settings": (("device", "Assess a device"),),
 }
 _OF_ONE_DEVICE = ("device", "quote")

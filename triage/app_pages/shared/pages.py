@@ -11,7 +11,7 @@ _FOLDERS = {
     "quote": "quote",
     "lot": "lot",
     "parts": "",
-    "profit_by_damage": "review",
+    "margin_by_damage": "review",
     "track_record": "review",
     "assumptions": "assumptions",
     "model_check": "fitting",

@@ -47,3 +47,16 @@ def status(
     typer.echo(f"chances: {source}")
     if standing.words:
         typer.echo(standing.words)
+    typer.echo(_next(held.jobs, standing.level))
+
+
+def _next(jobs: int, level: str) -> str:
+    """What to do next."""
+    if not jobs:
+        return (
+            "next: open a job on the Device page (`triage app`), or import past jobs with "
+            "`triage record import JOBS.csv`"
+        )
+    if level == "fine":
+        return "next: nothing; the chances are up to date"
+    return "next: fit to your jobs on the Model check page, or with `triage fit --record RECORD --out FOLDER`"

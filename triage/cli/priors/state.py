@@ -91,7 +91,7 @@ def _print(result: StatedBelief) -> None:
         typer.echo(line)
     for words, count in (("as you state it", result.alone), ("as the set has it now", result.before_alone)):
         typer.echo(f"{words}: {count_words(count)}")
-    typer.echo("Your statement is about the long-run rate; the ranges of runs are for the next devices only.")
+    typer.echo("Your statement is about all such repairs; the ranges of runs are for the next few only.")
     typer.echo("worth N jobs: how many past jobs the assumption counts as (prior effective sample size).")
     if warning := asked_warning(result):
         typer.echo(f"warning: {warning}", err=True)

@@ -1,6 +1,6 @@
 """What an owner has agreed to, and what may be done on it.
 
-No reply never counts as yes. The last answer stands: a no takes back an earlier yes.
+No reply is not a yes. The last answer stands: a no takes back an earlier yes.
 A yes covers the damage its quote names, up to its ceiling; one to a quote that
 names none pays for opening and checks only. A price is fixed: it is not owed
 by the minute, so what is compared with the ceiling is the price last asked and
@@ -98,7 +98,7 @@ def answer_refusals(file: JobFile, answer: Answer) -> tuple[str, ...]:
     if not answer.who.strip():
         refused.append("enter who answered")
     if not answer.how.strip():
-        refused.append("enter how they answered; no reply never counts as yes")
+        refused.append("enter how they answered; no reply is not a yes")
     quote = next((kept for kept in file.quotes if kept.id == answer.quote), None)
     if quote is None:
         return (*refused, "this job has no such quote")

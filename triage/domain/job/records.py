@@ -212,7 +212,7 @@ class QuoteGiven:
 
 @dataclass(frozen=True)
 class Answer:
-    """An owner's answer to a quote. No reply never counts as yes."""
+    """An owner's answer to a quote. No reply is not a yes."""
 
     quote: int
     on: date

@@ -15,6 +15,12 @@ from triage.policy.solver.repair_plan import FINISH, STOP, Terms
 from triage.policy.solver.state_space import MoveKind
 from triage.policy.solver.state_view import StateView
 
+_TAX_WORDS = {
+    "none": "",
+    "standard": "on the full sale price",
+    "second-hand-margin": "second-hand margin scheme: on sale price minus purchase price",
+}
+
 
 @dataclass(frozen=True)
 class _Sums:
@@ -37,21 +43,24 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms) -> 
     entry = outcome.entry_minutes * problem.rate
     done = f"{in_twenty(plan.chance_finished)} end up working"
     if isinstance(terms, PurchaseTerms):
+        tax_words = _TAX_WORDS[terms.tax.scheme]
         postage = terms.paid * fees.buyer_fee_share + fees.inbound_postage
         lines = [
             MoneyLine("sale", finished.price, done),
             MoneyLine("sold as parts", stopped.price),
             MoneyLine("purchase price", -terms.paid),
-            MoneyLine("buyer's fee and inbound postage", -postage),
+            MoneyLine("buyer's premium and inbound postage", -postage),
         ]
     else:
+        # A service is taxed on its whole price, whatever the scheme for sales.
+        tax_words = "on the full price"
         lines = [MoneyLine("paid by the owner", finished.price, f"{done}; no fix, no fee")]
     lines += [
         MoneyLine("parts", -parts),
         MoneyLine("bench time", -(labour + entry), bench_time(outcome.expected_minutes)),
         MoneyLine("consumables", -fees.consumables),
         MoneyLine("selling and payment fees, postage, disposal", -(finished.fees + stopped.fees)),
-        MoneyLine("tax", -(finished.tax + stopped.tax), terms.tax.scheme.replace("-", " ")),
+        MoneyLine("tax", -(finished.tax + stopped.tax), tax_words),
         MoneyLine("accidental damage and faulty new parts", -extra),
         MoneyLine("comebacks", -comebacks),
         MoneyLine("resale value lost while waiting for parts", -waiting),

@@ -91,6 +91,12 @@ class Offer:
     answer_days: int
     warranty_days: int
 
+    @property
+    def one_total(self) -> float | None:
+        """The price of every stage, where all have the same single one; else None."""
+        totals = {total for stage in self.stages for total in (stage.low, stage.high, stage.maximum)}
+        return totals.pop() if len(totals) == 1 else None
+
 
 @dataclass(frozen=True)
 class BenchFigures:

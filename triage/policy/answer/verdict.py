@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from triage.domain.counts import forecast_in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.domain.shop.settings import GoRule
@@ -77,7 +78,7 @@ def decide_walk_in(
 def money_words(outcome: Outcome, currency: str) -> str:
     """Expected margin and losses in counts: the same figures as the dots."""
     margin = money_text(outcome.expected_margin, currency, whole=True)
-    return f"expected margin {margin}, risk of loss {outcome.losses_in_20} in 20"
+    return f"expected margin {margin}, risk of loss {forecast_in_twenty(outcome.losses_in_20 / 20)}"
 
 
 def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
@@ -94,7 +95,8 @@ def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
 def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
     words = {
         "margin": f"{money_text(rule.margin, currency, whole=True)} or more a device",
-        "margin_per_hour": f"{money_text(rule.margin_per_hour, currency, whole=True)} or more a bench hour",
+        "margin_per_hour": f"{money_text(rule.margin_per_hour, currency, whole=True)} or more a bench hour "
+        "after the bench rate",
         "losses_in_20": f"a risk of loss of {rule.losses_in_20} in 20 or less",
     }
     wanted = [words[name] for name in outcome.misses(rule)]

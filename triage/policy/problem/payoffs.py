@@ -93,7 +93,7 @@ class PurchaseTerms(Generic[Paid]):
 
     @property
     def upfront(self) -> Paid:
-        """Money gone once it is bought: price, buyer's fee, postage, consumables."""
+        """Money gone once it is bought: price, buyer's premium, postage, consumables."""
         fees = self.fees
         return self.paid * (1.0 + fees.buyer_fee_share) + fees.inbound_postage + fees.consumables
 

@@ -27,6 +27,10 @@ _STEP = 20  # pixels a column takes: 16 of them fit a phone
 _TALLEST = 180  # pixels: a taller stack gets smaller dots
 _MOST_COLUMNS = 16
 _ROW = 32  # pixels: two lines of a label
+# Money of a chart that could be read as one price.
+_AVERAGE = alt.TitleParams(
+    "money: average over all outcomes", anchor="start", fontSize=12, fontWeight="normal", color=INK
+)
 # A rounding error below zero is not a loss.
 
 
@@ -119,7 +123,11 @@ def dotplot(margins: Sequence[float], currency: str) -> alt.LayerChart:
         "column:Q",
         scale=alt.Scale(domain=[low, high], nice=False, zero=False),
         axis=alt.Axis(
-            title=None, values=ticks, labelExpr=_labels(ticks, currency), grid=False, labelColor=INK
+            title="margin",
+            values=ticks,
+            labelExpr=_labels(ticks, currency),
+            grid=False,
+            labelColor=INK,
         ),
     )
     outcomes = ["loses money", "gains"]
@@ -177,7 +185,7 @@ def waterfall(lines: Sequence[MoneyLine], currency: str) -> alt.LayerChart:
     )
     words = bars.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="money:N")
     zero = alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK).encode(x="start:Q")
-    return fitted(alt.layer(blocks, words, zero), _ROW * len(rows))
+    return fitted(alt.layer(blocks, words, zero), _ROW * len(rows)).properties(title=_AVERAGE)
 
 
 def _bar(label: str, start: float, end: float, amount: float, currency: str) -> dict:
@@ -210,7 +218,8 @@ def tornado(swings: Sequence[Swing], expected: float, currency: str) -> alt.Laye
         alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(color=INK, strokeWidth=1.5).encode(x="start:Q")
     )
     now = alt.Chart(alt.Data(values=[{"start": expected}])).mark_rule(color=INK, strokeDash=[3, 3])
-    return fitted(alt.layer(bars, words, zero, now.encode(x="start:Q")), _ROW * len(rows))
+    chart = fitted(alt.layer(bars, words, zero, now.encode(x="start:Q")), _ROW * len(rows))
+    return chart.properties(title=_AVERAGE)
 
 
 def _labels(ticks: Sequence[float], currency: str) -> str:

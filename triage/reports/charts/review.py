@@ -1,4 +1,4 @@
-"""Chart of the money review: shrunken means with their intervals, in the order of the table."""
+"""Chart of the money review: partially pooled means with their intervals, in the order of the table."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def charted(review: MoneyReview, most: int = MOST_ROWS) -> tuple[MoneyGroup, ...
 
 
 def mean_intervals(review: MoneyReview, most: int = MOST_ROWS) -> alt.LayerChart:
-    """Shrunken mean margin a job of each group: a point, and its 90 % credible interval as a line.
+    """Partially pooled mean margin a job of each group: a point, and its 90 % credible interval as a line.
 
     A loss is a diamond, a gain a circle; the interval in figures is in the tooltip.
     """

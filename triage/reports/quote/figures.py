@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from triage.domain.counts import in_twenty
+from triage.domain.counts import forecast_in_twenty, in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.policy.answer.quote import Quote
@@ -15,7 +15,7 @@ from triage.reports.json_output.answer import SCHEMA
 
 KIND_WORDS = {
     "fixed": "fixed price; no fix, no fee",
-    "diagnostic-fee": "with a diagnostic fee",
+    "diagnostic-fee": "diagnostic fee included in the price",
     "staged": "estimate in stages",
     "data-only": "data recovery only",
 }
@@ -25,16 +25,21 @@ STAGE_WORDS = {"counter": "at the counter", "opened": "after opening", "board le
 def figure_lines(quote: Quote) -> tuple[str, ...]:
     """Price, what it earns, whether it is below cost, what would earn most, and notes."""
     offer, bench = quote.offer, quote.bench
-    lines = [f"Quote {quote.number}: {_money(offer.price, quote)}, {KIND_WORDS[quote.kind]}"]
+    lines = [f"Quote {quote.number}: {_money(offer.price, quote)}, {KIND_WORDS[quote.kind]}; tax included"]
     lines += stage_lines(quote)
     if bench.below_cost:
         lines.append(below_cost_words(quote))
     lines.append(least_words(quote))
-    hourly = "" if bench.margin_per_hour is None else f"{_money(bench.margin_per_hour, quote)} a bench hour, "
+    hourly = (
+        ""
+        if bench.margin_per_hour is None
+        else f"{_money(bench.margin_per_hour, quote)} a bench hour left after the bench rate, "
+    )
     lines.append(
         f"Expected margin {_money(bench.expected_margin, quote)}, "
         f"{hourly}{bench_time(bench.minutes)} of bench time; "
-        f"risk of loss {bench.losses_in_20} in 20; chance of success {in_twenty(bench.chance_finished)}"
+        f"risk of loss {forecast_in_twenty(bench.losses_in_20 / 20)}; "
+        f"chance of success {forecast_in_twenty(bench.chance_finished)}"
     )
     if bench.best is not None:
         lines.append(best_words(bench.best, quote))
@@ -42,7 +47,9 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
 
 
 def stage_lines(quote: Quote) -> tuple[str, ...]:
-    """The price range at each stage of looking."""
+    """The price range at each stage of looking; one line where all stages have the same one price."""
+    if (one := quote.offer.one_total) is not None:
+        return (f"One total, confirmed at each stage: {_money(one, quote)}",)
     lines = []
     for stage in quote.offer.stages:
         if stage.low is None or stage.high is None or stage.maximum is None:

@@ -38,7 +38,8 @@ class Words:
         if self.data_only:
             return "Parts, labour and taxes included. No data, no fee."
         if self.kind == "staged":
-            return f"We ask you before any work above {self.money(self.offer.ceiling)}."
+            asked = f"We ask you before any work above {self.money(self.offer.ceiling)}."
+            return f"Parts, labour and taxes included. {asked}"
         unfixed = f"If it cannot be repaired: {self.unfixed}." if self.offer.fee else "No fix, no fee."
         return f"Parts, labour and taxes included. {unfixed}"
 
@@ -86,6 +87,7 @@ class Words:
         if not offer.stages:
             return None
         rows = tuple(self._stage_row(stage) for stage in offer.stages)
+        one = offer.one_total
         closing = [
             "You may stop after any stage. A later price replaces the earlier one. You receive it in "
             f"writing, and it is valid for {_days(offer.valid_days)}.",
@@ -94,6 +96,9 @@ class Words:
             closing.append("A repair may turn out not to make sense. Then we tell you and return the device.")
         head = ("Stage", "Not yet known", "Likely price", "Highest price")
         opening = "The price becomes more exact with each stage."
+        if one is not None:
+            head, rows = head[:2], tuple(row[:2] for row in rows)
+            opening = f"One total, confirmed at each stage: {self.money(one)}."
         return Section("Price by stage", (opening,), Grid(head, rows), closing=tuple(closing))
 
     def _stage_row(self, stage: Stage) -> tuple[str, ...]:
@@ -163,7 +168,7 @@ class Words:
             )
         closing += [
             f"We do no work that takes the price above {self.money(offer.ceiling)} before you have agreed.",
-            f"No reply never counts as yes. If you do not answer within {_days(offer.answer_days)}, we "
+            f"If you do not answer within {_days(offer.answer_days)}, we take that as a no: we "
             "reassemble the device as it is. We return it with all its parts except a dangerous battery. "
             f"You then pay {self.unfixed}.",
             "By signing you agree that we keep a battery found to be dangerous. We hand it to a licensed "

@@ -16,12 +16,13 @@ from triage.reports.charts.answer import dotplot_words
 from triage.reports.terminal.lines import SCREEN, Line, print_lines, printable, rows
 from triage.reports.terminal.plan import GIVING_WAY, WHOLE, Detail, PlanLines
 from triage.reports.wording.cautions import CautionsSaid, whole_words
-from triage.reports.wording.plan import first_check_words, stop_words
+from triage.reports.wording.plan import first_check_words, lower, stop_words
 from triage.reports.wording.step import (
     behind_words,
     check_words,
     flip_lines,
     limit_words,
+    loss_words,
     plan_words,
     planned_words,
     presence_words,
@@ -74,7 +75,7 @@ def _screen(
     yield from _decides(assessment, catalogue, detail.reasons)
     if assessment.expected_margin is not None:
         margin, currency = money_text(assessment.expected_margin, assessment.currency), assessment.currency
-        words = f"Expected margin {margin}; risk of loss {assessment.losses_in_20} in 20"
+        words = f"Expected margin {margin}; risk of loss {loss_words(assessment)}"
         if assessment.shortfall is not None:
             worst = money_text(assessment.shortfall, currency, whole=True)
             words += f"; worst 2 in 20 average {worst}"
@@ -82,7 +83,7 @@ def _screen(
     for check in assessment.checks[:1]:
         yield from plan.cautions(check.cautions, 0, 0)
     if assessment.steps_now:
-        yield Line(f"Plan: {plan_words(assessment)}", style="bold")
+        yield Line(f"Plan: {lower(plan_words(assessment)).removesuffix('.')}", style="bold")
         yield from plan.lines()
     yield Line(
         ("Invented demo figures. " if invented else "")
@@ -127,10 +128,10 @@ def _money(assessment: Assessment, console: Console) -> None:
     if assessment.expected_margin is None:
         return
     margin = money_text(assessment.expected_margin, currency)
-    words = [f"Expected margin {margin}; risk of loss {assessment.losses_in_20} in 20"]
+    words = [f"Expected margin {margin}; risk of loss {loss_words(assessment)}"]
     if assessment.dots:
         words.append(f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
-    print_lines((*_title("Margin breakdown"), *map(Line, words)), console)
+    print_lines((*_title("Margin breakdown (average over all outcomes)"), *map(Line, words)), console)
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     table.add_column()
     table.add_column(justify="right")
@@ -144,7 +145,7 @@ def _money(assessment: Assessment, console: Console) -> None:
 
 def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> Iterator[Line]:
     if assessment.findings:
-        yield from _title("Damage and repair chances")
+        yield from _title("Damage and repair chances (severity 3 is the worst)")
     for finding in assessment.findings:
         chance = (
             f"repair works {in_twenty(finding.mean)}, {behind_words(finding)}"

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from triage.domain.counts import in_twenty
+from triage.domain.counts import in_twenty, with_signs
 from triage.domain.money import money_text
 from triage.reports.json_output.answer import SCHEMA
 from triage.reports.terminal.lines import printable
@@ -80,7 +80,7 @@ def print_review(review: MoneyReview, console: Console, invented: tuple[str, ...
         _line(console, "< 0, in 20: the chance that the true mean is below 0.")
         _line(console, f"{CHANGE_WORDS} (no price: none is low or high enough).")
     if review.jobs:
-        _line(console, "All means are shrunken towards each other (partial pooling), more so with few jobs.")
+        _line(console, "Partial pooling moves every mean towards the others, more so with few jobs.")
     for words in (*review.explained, *missing_words(review), *regret_words(review)):
         _line(console, words)
     _say_invented(console, invented)
@@ -148,8 +148,7 @@ def _no_change(group: MoneyGroup) -> str:
 
 def _short_count(chance: float) -> str:
     """A count of 20 under a heading that says so."""
-    words = in_twenty(chance).removesuffix(" in 20")
-    return words.replace("less than ", "< ").replace("more than ", "> ")
+    return with_signs(in_twenty(chance).removesuffix(" in 20"))
 
 
 def _interval(mean: MeanMargin, currency: str) -> str:

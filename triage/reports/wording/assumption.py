@@ -17,7 +17,7 @@ from triage.policy.answer.assessment import Assessment
 from triage.priors.saved_sets import BeliefChange
 from triage.priors.success import Belief, KindBelief
 from triage.priors.tuned_jobs import TunedJobs
-from triage.reports.wording.step import limit_words
+from triage.reports.wording.step import limit_words, loss_words
 from triage.reports.wording.verdict import verdict_words
 
 # To which of the two a chance is sensitive.
@@ -141,7 +141,7 @@ def money_words(found: Assessment) -> str:
     words = f"{verdict_words(found.verdict, found.route)}; {label.lower()} {figure}"
     if found.expected_margin is not None:
         words += f"; expected margin {money_text(found.expected_margin, found.currency, whole=True)}"
-        words += f"; risk of loss {found.losses_in_20} in 20"
+        words += f"; risk of loss {loss_words(found)}"
     return words
 
 

@@ -6,7 +6,7 @@ import csv
 import io
 from collections import Counter
 
-from triage.domain.counts import in_twenty
+from triage.domain.counts import forecast_in_twenty, in_twenty, with_signs
 from triage.domain.money import money_text
 from triage.ledger.history.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
@@ -124,10 +124,13 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
 def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
     """The lot as one purchase, in sentences."""
     work = (
-        f"{whole.repaired} to repair, {whole.stripped} to strip at once, {whole.left} to dispose of"
+        f"In the whole lot: {whole.repaired} to repair, {whole.stripped} to strip at once, "
+        f"{whole.left} to dispose of"
         + (f", {whole.refused} ruled out by ownership" if whole.refused else "")
         + (f", {whole.bad_rows} unreadable" if whole.bad_rows else "")
-        + f"; {hours_words(whole.hours)} of bench time."
+        + f"; {hours_words(whole.hours)} of bench time. These counts differ from the verdicts above: a "
+        "verdict is for one device at its own price; here one price is paid for all, your rule applies to "
+        "the lot as a whole, and limited hours go to the devices that earn most."
     )
     stops = _STOPS[whole.stopped_by] if whole.stopped_by else ""
     counted = f", plus freight of {money(whole.freight, choice)}" if whole.freight else ""
@@ -138,14 +141,12 @@ def whole_words(whole: WholeWords, choice: LotChoice) -> tuple[str, ...]:
         f"Whole lot: highest price {money_text(whole.bid, choice.currency)}{counted}; above it, {stops}.",
         work,
         f"At that price: expected margin {money(risk.expected, choice)}, risk of loss {_loss_count(risk)}.",
-        "One price is paid for all, so the verdicts above can differ: a device counts without its own price, "
-        "your rule applies to the lot as a whole, and limited hours go to the devices that earn most.",
     )
 
 
 def _loss_count(risk: LotRisk) -> str:
-    """Of 20 such outcomes, how many lose money; none of 20 dots does not mean that none ever does."""
-    return f"{risk.losses_in_20} in 20" if risk.losses_in_20 else in_twenty(min(risk.loss_chance, 0.02))
+    """Of 20 such outcomes, how many lose money."""
+    return forecast_in_twenty(risk.losses_in_20 / 20)
 
 
 def loses_in_20(line: UnitLine) -> str:
@@ -155,8 +156,7 @@ def loses_in_20(line: UnitLine) -> str:
 
 def short_losses(in_20: float) -> str:
     """The same count for a narrow column; "< 1" where it is rounded to 0 from more."""
-    words = in_twenty(in_20 / 20).removesuffix(" in 20")
-    return words.replace("less than ", "< ").replace("more than ", "> ")
+    return with_signs(in_twenty(in_20 / 20).removesuffix(" in 20"))
 
 
 def bid_list(choice: LotChoice) -> str:

@@ -135,7 +135,8 @@ def _more_stops(assessment: Assessment, first: PlanStep) -> str:
     ]
     if not numbers:
         return ""
-    return f"; more at step{'s' if numbers[1:] else ''} {', '.join(numbers)}"
+    last = f"{', '.join(numbers[:-1])} and {numbers[-1]}" if numbers[1:] else numbers[0]
+    return f". Further stop point{'s: steps' if numbers[1:] else ': step'} {last}"
 
 
 def _branch_stops(assessment: Assessment) -> str:
@@ -213,7 +214,7 @@ def result_words(step: PlanStep, catalogue: Catalogue, likely: bool) -> str:
 
 
 def _look_words(step: PlanStep, catalogue: Catalogue) -> str:
-    return f"{'Final check' if step.final_test else 'Look'} for: {_looked_for(step, catalogue)}"
+    return f"{'Test before closing' if step.final_test else 'Look'} for: {_looked_for(step, catalogue)}"
 
 
 def _looked_for(step: PlanStep, catalogue: Catalogue) -> str:
@@ -229,9 +230,10 @@ def _trace_words(step: PlanStep, catalogue: Catalogue) -> str:
     likely = [one for one in step.causes if one.kind == step.cause]
     if step.branches and likely:
         cause, chance = cause_words(step.cause, catalogue), in_twenty(likely[0].chance)
-        return f"{_traced(step, catalogue)}: most likely {cause}, {chance}"
+        return f"{_traced(step, catalogue)}: most likely {cause}, {chance} at this step"
     told = ", ".join(f"{cause_words(one.kind, catalogue)} {in_twenty(one.chance)}" for one in step.causes)
-    return f"{_traced(step, catalogue)}: {told}. The next steps are for {cause_words(step.cause, catalogue)}"
+    first = f"{_traced(step, catalogue)} (chances at this step): {told}"
+    return f"{first}. The next steps are for {cause_words(step.cause, catalogue)}"
 
 
 def cause_words(kind: str | None, catalogue: Catalogue) -> str:

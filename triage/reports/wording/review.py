@@ -22,7 +22,8 @@ TWO_MEANS = (
 )
 CHANGE_WORDS = (
     "Break-even change: how much less to pay, or more to quote, for a mean of zero; "
-    "it assumes that sellers and owners still agree"
+    "it assumes that sellers and owners still agree. A quote must rise by more than the loss "
+    "a job: only repaired jobs pay it, and tax and fees take a share"
 )
 _OUTCOME = {"fixed": "fixed", "not-fixed": "not fixed", "not-attempted": "not attempted"}
 _ROUTE = {"bought": "bought", "walk-in": "an owner's"}
@@ -56,7 +57,10 @@ def missing_words(review: MoneyReview) -> tuple[str, ...]:
             + "."
         )
     if review.jobs:
-        words.append("Only recorded minutes are charged; work without them, such as opening, is not.")
+        words.append(
+            "Bench time counts only where minutes were recorded; work without them, such as opening, costs "
+            "nothing here."
+        )
     return tuple(words)
 
 
@@ -101,7 +105,8 @@ def group_words(group: MoneyGroup, review: MoneyReview) -> str:
         words = f"{_subject(group, review)} {verb} {text(abs(group.total))} over {_jobs(group)}: {words}"
     words += f", {group.pulled_words}." if group.pulled_words else "."
     if change := change_words(group, review.currency):
-        words += f" Break-even change: {change}."
+        why = " (only repaired jobs pay it, before tax and fees)" if "quote" in change else ""
+        words += f" Break-even change: {change}{why}."
     if group.had_it is not None:
         words += f" Raw mean of all jobs with this damage: {text(group.had_it.mean)} a job."
     return words

@@ -87,8 +87,9 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("value_loss_per_month", "Loss of value per month", "share", of="resale value"),
         SettingWords("days_to_sell", "Time to sell", "days"),
         SettingWords("cure_days", "Adhesive cure and test run", "days"),
-        SettingWords("keep_people_days", "Keep personal data after a job ends", "days",
-                     "0: until somebody asks. Keep records that the law requires for longer elsewhere."),
+        SettingWords("keep_people_days", "Offer to erase personal data after a job ends; 0: never", "days",
+                     "At 0, erase it when somebody asks. Keep records that the law requires for longer "
+                     "elsewhere."),
         SettingWords("hold_days", "Holding period of a bought device before sale or stripping", "days"),
         SettingWords("warranty_days", "Warranty", "days",
                      "In addition to consumer law, never instead of it."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.counts import in_twenty
+from triage.domain.counts import forecast_in_twenty, in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.policy.answer.assessment import (
@@ -31,6 +31,11 @@ def limit_words(assessment: Assessment) -> tuple[str, str]:
     if assessment.limit is None:
         return label, "nothing" if assessment.route == "buy" else "no price"
     return label, money_text(assessment.limit, assessment.currency)
+
+
+def loss_words(assessment: Assessment) -> str:
+    """Of 20 such devices, how many lose money: none of 20 dots does not mean that none ever does."""
+    return forecast_in_twenty((assessment.losses_in_20 or 0) / 20)
 
 
 def step_figures(step: PlanStep) -> str:
@@ -73,7 +78,7 @@ def plan_words(assessment: Assessment) -> str:
     if not assessment.minutes:
         return "No bench work."
     words = [
-        f"{bench_time(assessment.minutes)} of bench time",
+        f"Mean bench time {bench_time(assessment.minutes)}",
         f"ends up working {in_twenty(assessment.chance_finished)}",
     ]
     if assessment.ready_days[1] > 0:

@@ -30,8 +30,8 @@ from triage.review.money.technicians import adjusted_margins
 By = Literal["kind", "family", "tier", "technician", "cause", "route"]
 BY: tuple[By, ...] = get_args(By)
 _SHARED = ("kind", "family")  # a job can be in several groups
-# Shrunken by more than this share of the way to the middle: noted beside the figure.
-_SHRUNKEN = 0.3
+# Moved by more than this share of the way to the middle: noted beside the figure.
+_MOVED = 0.3
 
 SHARED_WORDS = (
     "Total and attributed margin divide each job's margin among its damage: an equal share of the average "
@@ -41,7 +41,10 @@ SHARED_WORDS = (
     "should. They did so a little less often with only 300 jobs, and for a rare damage far worse than all "
     "others.",
 )
-OWN_WORDS = ("Total: margins of the group's jobs as recorded. Mean: shrunken towards the other groups.",)
+OWN_WORDS = (
+    "Total: margins of the group's jobs as recorded. Mean: moved towards the other groups where few jobs "
+    "stand behind it (partial pooling).",
+)
 TECHNICIAN_WORDS = (
     "Technicians are listed alphabetically and not ranked. Hard jobs are not given out by chance, and only "
     "kind, severity, route and price class are adjusted for.",
@@ -93,9 +96,9 @@ class MoneyGroup:
 
     @property
     def pulled_words(self) -> str:
-        """Say "shrunken: 7 jobs" where partial pooling moved it; otherwise blank."""
-        jobs = f"{self.jobs} job" + ("" if self.jobs == 1 else "s")
-        return f"shrunken: {jobs}" if self.mean and self.pulled > _SHRUNKEN else ""
+        """Say "few jobs (7): moved towards the others" where partial pooling did so; otherwise blank."""
+        words = f"few jobs ({self.jobs}): moved towards the others"
+        return words if self.mean and self.pulled > _MOVED else ""
 
 
 @dataclass(frozen=True)

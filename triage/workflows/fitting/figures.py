@@ -19,7 +19,7 @@ class Figure:
     """One diagnostic.
 
     means : in plain words. good : whether it keeps its limit. gate : whether a fit that does not
-        keep it is refused. trouble : what is wrong when it does not, as the end of "because ...".
+        keep it is refused. trouble : what is wrong when it does not, as the end of "cannot be trusted: ...".
     source : who published the limit; "our own" where nobody did.
     """
 

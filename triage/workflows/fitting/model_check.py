@@ -64,7 +64,7 @@ class RejectedFit:
 class ModelCheck:
     """Whether the fit in use can be trusted, and all that this rests on.
 
-    verdict : one sentence, "This fit can be trusted, because ...".
+    verdict : one sentence, "This fit can be trusted: ...".
     gaps : by kind, how much its chance falls when "looked hopeless" counts as failed, where that
         is more than `MOST_GAP`.
     """
@@ -138,15 +138,15 @@ def _checked_model(model: str, record: ModelRecord, calibration: Calibration) ->
     )
     if record.refused:
         why = " and ".join(figure.trouble for figure in made if figure.gate and not figure.good)
-        said = f"uses assumptions only, because its fit failed: {why or record.why}; no past job counts in it"
+        said = f"uses assumptions only, as its fit failed: {why or record.why}; no past job counts in it"
         return replace(checked, trust="with care", words=said)
     if record.belief_only:
-        said = f"uses assumptions only, because {record.why}; no past job counts in it"
+        said = f"uses assumptions only: {record.why}, so no past job counts in it"
         return replace(checked, trust="with care", words=said)
     broken = [figure.trouble for figure in made if figure.gate and not figure.good]
     if broken or not record.passed:
         why = " and ".join(broken) or record.why
-        return replace(checked, trust="no", words=f"cannot be trusted, because {why}")
+        return replace(checked, trust="no", words=f"cannot be trusted: {why}")
     doubts = [figure.trouble for figure in made if not figure.good]
     failing = [check for check in checks or () if check.fails]
     doubts += [f"{check.quantity}: {check_words(check)}" for check in failing[:2]]
@@ -158,7 +158,7 @@ def _checked_model(model: str, record: ModelRecord, calibration: Calibration) ->
         stake = f". {AT_STAKE[model]}" if failing and model in AT_STAKE else ""
         said = f"can be trusted with care: its chains agree, but {'; '.join(doubts)}{stake}"
         return replace(checked, trust="with care", words=said)
-    return replace(checked, words=f"can be trusted, because {_grounds(record, checks)}")
+    return replace(checked, words=f"can be trusted: {_grounds(record, checks)}")
 
 
 def _grounds(record: ModelRecord, checks: tuple[PredictiveCheck, ...] | None) -> str:
@@ -182,17 +182,17 @@ def _verdict(models: tuple[CheckedModel, ...]) -> tuple[Trust, str]:
     """Judge all models together, in one sentence."""
     yes, no = "This fit can be trusted", "This fit cannot be trusted"
     if not models:
-        return "no", f"{no}, because it names no models."
+        return "no", f"{no}: it names no models."
     failed = [one.name for one in models if one.trust == "no"]
     if failed:
-        return "no", f"{no}, because it failed for {listed(failed)}. Run a new fit before you use it."
+        return "no", f"{no}: it failed for {listed(failed)}. Run a new fit before you use it."
     believed = [one.name for one in models if one.belief_only]
     if len(believed) == len(models):
-        return "no", f"{no} as a fit to your record, because it uses assumptions only and no job."
+        return "no", f"{no} as a fit to your record: it uses assumptions only and no job."
     refused = [one.name for one in models if one.refused]
     if any(one.model == "success" and one.refused for one in models):
         instead = "All chances are assumptions until you run a new fit or use an earlier one."
-        return "no", f"{no} for your chances, because it failed for {listed(refused)}. {instead}"
+        return "no", f"{no} for your chances: it failed for {listed(refused)}. {instead}"
     doubtful = [one.name for one in models if one.trust == "with care" and not one.belief_only]
     missing = [one.name for one in models if one.belief_only and not one.refused]
     doubts = [f"it failed for {listed(refused)}, so assumptions are used there"] if refused else []
@@ -201,7 +201,7 @@ def _verdict(models: tuple[CheckedModel, ...]) -> tuple[Trust, str]:
     if doubts:
         chains = "the chains of its other models agree" if refused else "its chains agree"
         return "with care", f"{yes} with care: {chains}, but {', and '.join(doubts)}."
-    mixed = f"{yes}, because for all {len(models)} models its chains agree"
+    mixed = f"{yes}: the chains of all {len(models)} models agree"
     if any(one.checks is None for one in models):
         return "yes", f"{mixed}; {NO_CHECKS}."
     return "yes", f"{mixed} and no figure of the record is far outside its range."

@@ -18,7 +18,7 @@ from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
 
 
-def profit_by_damage(past: ShopHistory, shop: Shop, ledger: Ledger | None, by: By = "kind") -> MoneyReview:
+def margin_by_damage(past: ShopHistory, shop: Shop, ledger: Ledger | None, by: By = "kind") -> MoneyReview:
     """Review the past jobs of an open shop; `ledger` tells of the units that were passed by.
 
     Raises

@@ -199,7 +199,7 @@ def _read(path: Path) -> dict[str, ScoredRow]:
             text = file.read()
         whole = text[: text.rfind("\n") + 1]
         if whole and not whole.startswith(",".join((*COLUMNS, _MARK))):
-            raise ValueError("is not a table of scored devices")
+            raise ValueError("is not a table of assessed devices")
         return _rows_by_mark(whole)
     except (OSError, ValueError, csv.Error) as problem:
         wrong = getattr(problem, "strerror", None) or f"cannot be resumed: {problem}"

@@ -1,4 +1,4 @@
-"""The page of profit by damage: the demo, a record with jobs and declined devices, one without money."""
+"""The page of margin by damage: the demo, a record with jobs and declined devices, one without money."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ HOSTILE = "<script>alert(1)</script> $x$ *bold* :red[a] :smile:"
 
 
 def opened(page):
-    page.switch_page(str(PAGES["profit_by_damage"])).run()
+    page.switch_page(str(PAGES["margin_by_damage"])).run()
     assert not page.exception
     return page
 
@@ -63,15 +63,15 @@ def choose(page, by):
 
 def test_the_demo_says_what_loses_and_that_it_is_invented(page):
     opened(page)
-    assert page.title[0].value == "Profit by damage"
+    assert page.title[0].value == "Margin by damage"
     said = text(page)
     assert "Invented past jobs of the demo shop" in said and "You have not declined a device yet" in said
     table = page.dataframe[0].value
     totals = table["total, EUR"].tolist()
     assert totals == sorted(totals) and totals[0] < 0
     assert f"lost €{-totals[0]:,} over {table['jobs'][0]} jobs; the chance that its true mean is" in said
-    assert table["note"].str.startswith("shrunken: ").any()
-    assert page.selectbox(key="profit-kind").value in load_catalogue().kinds
+    assert table["note"].str.startswith("few jobs (").any()
+    assert page.selectbox(key="margin-kind").value in load_catalogue().kinds
     assert "Sold €" in said and ", less " in said  # its worst job, line by line
 
 
@@ -92,7 +92,7 @@ def test_a_record_takes_the_demo_s_place_and_knows_what_was_left(page, record):
     shown = "\n".join(element.value for element in page.get("caption"))
     assert HOSTILE not in shown and literal(HOSTILE) in shown
 
-    page.selectbox(key="profit-kind").set_value("back-glass-cracked").run()
+    page.selectbox(key="margin-kind").set_value("back-glass-cracked").run()
     assert "Back glass cracked " in text(page) and "lowest margin first." in text(page)
     choose(page, "technician")
     said = text(page)

@@ -1,4 +1,4 @@
-"""The page of profit by damage: margins of the shop's past jobs, and what price would break even."""
+"""The page of margin by damage: margins of the shop's past jobs, and what price would break even."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import streamlit as st
 
 from triage.app_pages.fitting.past_jobs import past_jobs
 from triage.app_pages.review.declined_devices import passed_by
-from triage.app_pages.review.profit_jobs import jobs_of_group
+from triage.app_pages.review.margin_jobs import jobs_of_group
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
@@ -28,7 +28,7 @@ from triage.reports.wording.review import (
     missing_words,
 )
 from triage.review.money.money_review import By, MeanMargin, MoneyGroup, MoneyReview
-from triage.workflows.looking_back.losses import profit_by_damage
+from triage.workflows.looking_back.losses import margin_by_damage
 from triage.workflows.shop.shop import Shop
 from triage.workflows.shop.shop_history import ShopHistory
 
@@ -42,21 +42,21 @@ _LOSES, _SURE, _TO_ZERO, _NOTE = (
 )
 # What a mean is of, where it is not of whole margins.
 _MEANS = {"kind": "Attributed", "family": "Attributed", "technician": "Adjusted mean"}
-_SHRUNKEN = (
-    "Shrunken: moved towards the other groups, most where there are few jobs, because these may be good "
-    "or bad by chance. The note gives the number of jobs where the move is large."
+_POOLED = (
+    "Partial pooling: a mean is moved towards the other groups, most where there are few jobs, because "
+    "these may be good or bad by chance. The note gives the number of jobs where the move is large."
 )
 
 
 def page() -> None:
     """Draw the answer by what is chosen: a sentence, a chart, a table, and the jobs of one row."""
-    shop = page_head("Profit by damage", "Margin of past jobs, before unrecorded work; lowest total first.")
+    shop = page_head("Margin by damage", "Margin of past jobs, before unrecorded work; lowest total first.")
     past = past_jobs(shop) if shop else None
     if shop is None or past is None:
         return
     by = st.segmented_control(
         "Group by", list(get_args(By)), default="kind", required=True, format_func=ONE.__getitem__,
-        key="profit-by", bind="query-params",
+        key="margin-by", bind="query-params",
     )  # fmt: skip
     try:
         review = _review(
@@ -82,7 +82,7 @@ def _review(
     by: By, history: str, books: str, url: str, newest: int, _past: ShopHistory, _shop: Shop
 ) -> MoneyReview:
     ledger, _ = shop_record()
-    return profit_by_damage(_past, _shop, ledger, by)
+    return margin_by_damage(_past, _shop, ledger, by)
 
 
 def _books(shop: Shop) -> str:
@@ -100,22 +100,22 @@ def _chart(review: MoneyReview) -> None:
     if review.by == "technician":
         st.caption(literal(" ".join(review.explained)))
     st.caption(
-        f"{_MEANS.get(review.by, 'Mean')} margin a job, shrunken towards the other "
-        "groups if there are few jobs: a diamond for a loss, a circle for a gain. The line is the 90 % "
-        "credible interval: it holds the "
-        "true mean with a chance of 18 in 20. If it crosses zero, the sign is not certain."
+        f"{_MEANS.get(review.by, 'Mean')} margin a job, moved towards the other groups if there are few jobs "
+        "(partial pooling): a diamond for a loss, a circle for a gain. The line is the 90 % credible "
+        "interval: it holds the true mean with a chance of 18 in 20. If it crosses zero, the sign is not "
+        "certain."
         f"{shown}"
     )
 
 
 def _table(review: MoneyReview) -> None:
     """Every group in the order of the review; a row that is picked is the one whose jobs are shown."""
-    key = f"profit-{review.by}-rows"
+    key = f"margin-{review.by}-rows"
 
     def pick() -> None:
         rows = st.session_state[key].selection.rows
         if rows:
-            st.session_state[f"profit-{review.by}"] = review.groups[rows[0]].slug
+            st.session_state[f"margin-{review.by}"] = review.groups[rows[0]].slug
 
     rows = [_row(group, review) for group in review.groups]
     st.dataframe(
@@ -127,9 +127,11 @@ def _table(review: MoneyReview) -> None:
         return
     if review.by in ("kind", "family"):
         st.caption(TWO_MEANS)
+    if review.by != "technician":
+        st.caption(literal(f"{CHANGE_WORDS}."))
     with st.expander("How we get this"):
-        said = [] if review.by == "technician" else [*review.explained, f"{CHANGE_WORDS}."]
-        st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _SHRUNKEN)))
+        said = () if review.by == "technician" else review.explained
+        st.markdown("\n".join(f"- {literal(words)}" for words in (*said, _POOLED)))
 
 
 def _row(group: MoneyGroup, review: MoneyReview) -> dict[str, object]:
@@ -178,4 +180,4 @@ def _interval(mean: MeanMargin, currency: str) -> str:
 
 if __name__ == "__main__":
     page()
-    next_step("profit_by_damage")
+    next_step("margin_by_damage")

@@ -21,7 +21,7 @@ def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
     groups = {group.slug: group for group in review.groups}
     st.header("Jobs of one row", anchor=False)
     chosen = st.selectbox(
-        f"Which {ONE[review.by]}?", list(groups), key=f"profit-{review.by}", bind="query-params",
+        f"Which {ONE[review.by]}?", list(groups), key=f"margin-{review.by}", bind="query-params",
         format_func=lambda slug: groups[slug].name,
     )  # fmt: skip
     group = groups.get(chosen or "")
@@ -33,7 +33,7 @@ def jobs_of_group(review: MoneyReview, past: ShopHistory, shop: Shop) -> None:
     st.caption(f"{group.counted} job{'' if group.counted == 1 else 's'}{unpriced_words(group)}, {order}.")
     lines = _lines(review.by, group.slug, past.history.digest, review, past, shop)
     pages = -(-len(lines) // _A_PAGE)
-    at = st.pagination(pages, key=f"profit-{review.by}-{group.slug}-page") if pages > 1 else 1
+    at = st.pagination(pages, key=f"margin-{review.by}-{group.slug}-page") if pages > 1 else 1
     ids = {} if past.invented else job_numbers()
     for line in lines[(at - 1) * _A_PAGE : at * _A_PAGE]:
         _draw(line, review.currency, ids.get(line.label))
