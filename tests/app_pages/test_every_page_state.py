@@ -47,7 +47,7 @@ EMPTY = {
     "quote": ("These figures are for the shop",),
     "lot": ("No lot is assessed yet. Upload the seller's list as a CSV file",),
     "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
-    "margin_by_damage": (NO_PAST, "open **Past jobs** under Office"),
+    "margin_by_damage": (NO_PAST, "open **Past jobs**"),
     "track_record": ("No past decision can be scored yet.", NO_PAST),
     "assumptions": (NO_PAST, "No job has been fitted yet"),
     "model_check": (NO_PAST, "No past job", "uses assumptions only\\: "),

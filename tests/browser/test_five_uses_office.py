@@ -42,7 +42,7 @@ A4,upper,back-glass-cracked;cell-worn/3,35,clear,agrees
 def office(visit, size, title, asked):
     """Open a page of the office by its menu; the menu of a phone lies over the page until it is folded."""
     visit.open()
-    go(visit, size, "Office", title, asked)
+    go(visit, size, title, asked)
     if size == "phone":
         visit.page.get_by_test_id("stSidebarCollapseButton").get_by_role("button").click()
         visit.page.get_by_test_id("stExpandSidebarButton").wait_for()

@@ -98,7 +98,7 @@ def test_a_photograph_of_five_megabytes_and_a_lot_of_two_go_in(visit, size, tmp_
     rows = "".join(f"A{n},upper,cell-worn/2,40,clear,agrees,{'x' * 200_000}\n" for n in range(10))
     lot.write_text("unit,tier,findings,ask,lock,identity,note\n" + rows)
     assert lot.stat().st_size > 2_000_000
-    go(visit, size, "Office", "Lot", LOT)
+    go(visit, size, "Lot", LOT)
     page.locator("input[type=file]").set_input_files(lot)
     page.get_by_test_id("stFileChipName").wait_for(timeout=30_000)
     visit.idle(LOT)

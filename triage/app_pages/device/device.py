@@ -25,34 +25,60 @@ from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_counter import answer, part_prices, shop_files, turning_points
+from triage.domain.units.unit import Unit
 from triage.errors import TriageError
 from triage.workflows.shop.shop import Shop
 
+# A desktop shows description and answer side by side; on less width one follows the other.
+_WIDTHS = """<style>
+[data-testid=stMainBlockContainer] {max-width: 84rem}
+@media (max-width: 1000px) {
+  .st-key-device-described {display: none}
+  [data-testid=stHorizontalBlock]:has(> [data-testid=stColumn] .st-key-device-answer) {
+    flex-direction: column; gap: 0;
+  }
+  [data-testid=stColumn]:has(> div > .st-key-device-answer),
+  [data-testid=stHorizontalBlock]:has(> [data-testid=stColumn] .st-key-device-answer) > * {width: 100%}
+}
+</style>"""
+
 
 def page() -> None:
-    """Draw the page: the description, folded once it is answered, then the answer."""
+    """Draw the page: the description, folded once it is answered, and the answer beside or below it."""
+    st.set_page_config(layout="wide")
     shop = page_head("Device")
     if shop is None:
         return
     draft = current_draft()
     unit, refusal = read(draft, shop)
     ready = unit if unit is not None and finished(unit) else None
-    _which(draft, shop)
-    with st.expander(
-        intake.summary(ready, draft, shop) if ready else "Describe the device",
-        expanded=not ready,
-        icon=":material/edit:",
-        key=f"device-intake-{st.session_state['device-turn']}",
-    ):
-        if refusal:
-            st.error(listed(refusal))
-        intake.intake(unit or BLANK, draft, shop)
-    if ready is None:
-        if not refusal:
+    st.html(_WIDTHS)
+    left, right = st.columns([5, 7], gap="large")
+    with left:
+        _which(draft, shop)
+        with st.expander(
+            intake.summary(ready, draft, shop) if ready else "Describe the device",
+            expanded=not ready,
+            icon=":material/edit:",
+            key=f"device-intake-{st.session_state['device-turn']}",
+        ):
+            if refusal:
+                st.error(listed(refusal))
+            intake.intake(unit or BLANK, draft, shop)
+        if ready is not None:
+            with st.container(key="device-described"):
+                st.markdown("\n".join(f"- {line}" for line in intake.in_words(ready, shop.catalogue)))
+    with right, st.container(key="device-answer"):
+        if ready is not None:
+            _answered(draft, ready, shop)
+        elif not refusal:
             st.info(
                 "Choose the price class and enter the damage or symptoms. Then press **Get the verdict**."
             )
-        return
+
+
+def _answered(draft: Draft, ready: Unit, shop: Shop) -> None:
+    """Draw the answer to a device that is described."""
     try:
         assessment = answer(draft.toml, draft.ask, draft.walk_in)
     except TriageError as refusal:

@@ -17,7 +17,9 @@ from triage.app_pages.shared.current_device import answered, change, current_dra
 from triage.app_pages.shared.draft import Draft
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.shop_counter import read_unit
+from triage.domain.catalogue import Catalogue
 from triage.domain.money import money_text
+from triage.domain.units.suspicion import latest_results
 from triage.domain.units.unit import CAUSES, BatteryState, Identity, Lock, Ownership, Unit
 from triage.errors import InputError
 from triage.workflows.shop.shop import Shop
@@ -61,6 +63,25 @@ def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
         price,
     ]
     return ", ".join(word.replace("$", r"\$") if word == price else word for word in words)
+
+
+def in_words(unit: Unit, catalogue: Catalogue) -> list[str]:
+    """What is known of a device, a line each, for screens with room beside the answer."""
+    lines = []
+    for finding in unit.findings:
+        seen = "" if finding.seen else f", suspected: {20 * finding.chance:.0f} in 20"
+        kind = catalogue.kinds[finding.kind]
+        words = kind.severities[finding.severity - 1]
+        lines.append(f"**{literal(kind.name)}**: {literal(words)} ({finding.severity} of 3){seen}")
+    lines += [f"symptom: {literal(catalogue.symptoms[slug].name)}" for slug in unit.symptoms]
+    for slug, found in latest_results(unit).items():
+        check = catalogue.checks[slug]
+        lines.append(f"{literal(check.name)}: {literal(check.result_words[0 if found else 1])}")
+    held = unit.ownership
+    lines.append(f"battery: {BATTERY[unit.battery]}")
+    lines.append(f"activation lock: {LOCK[held.lock]}")
+    lines.append(f"serial number and IMEI: {IDENTITY[held.identity]}")
+    return lines
 
 
 @st.fragment

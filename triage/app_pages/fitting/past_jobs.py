@@ -16,7 +16,7 @@ from triage.workflows.shop.shop_history import ShopHistory, shop_history
 
 NO_JOBS_YET = (
     "There are no past jobs yet. Jobs that you finish under **Jobs** count from then on. "
-    "To import older jobs from a spreadsheet, open **Past jobs** under Office."
+    "To import older jobs from a spreadsheet, open **Past jobs**."
 )
 
 
