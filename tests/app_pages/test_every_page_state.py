@@ -48,7 +48,7 @@ EMPTY = {
     "lot": ("No lot is assessed yet. Upload the seller's list as a CSV file",),
     "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
     "margin_by_damage": (NO_PAST, "open **Past jobs**"),
-    "track_record": ("No past decision can be scored yet.", NO_PAST),
+    "track_record": ("No past decision can be assessed yet.", NO_PAST),
     "assumptions": (NO_PAST, "No job has been fitted yet"),
     "model_check": (NO_PAST, "No past job", "uses assumptions only\\: "),
     "past_jobs": ("one row per damage",),

@@ -7,6 +7,7 @@ from functools import cache
 
 from playwright.sync_api import TimeoutError
 
+from triage.domain.counts import forecast_in_twenty, with_signs
 from triage.domain.documents import parse_toml
 from triage.domain.money import money_text
 from triage.domain.units.unit_file import unit_from
@@ -127,7 +128,7 @@ def figures_of(told: Assessment):
         "verdict": verdict_words(told.verdict, told.route).capitalize(),
         label: limit,
         "Expected margin": money_text(told.expected_margin, told.currency, whole=True),
-        "Risk of loss": f"{told.losses_in_20} in 20",
+        "Risk of loss": with_signs(forecast_in_twenty(told.losses_in_20 / 20)),
     }
 
 

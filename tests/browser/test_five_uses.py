@@ -29,6 +29,7 @@ from tests.browser.by_hand import (
     who_is_here,
 )
 from tests.reports.pdf_text import pdf_text
+from triage.domain.counts import forecast_in_twenty, with_signs
 from triage.domain.money import money_text
 from triage.reports.wording.plan import step_words, stop_words
 from triage.reports.wording.step import swing_words
@@ -156,7 +157,7 @@ def test_a_walk_in_is_quoted_and_its_owner_says_yes(visit, size):
     assert shown == {
         "Quote": price,
         "Expected margin": money_text(quote.bench.expected_margin, quote.currency, whole=True),
-        "Risk of loss": f"{quote.bench.losses_in_20} in 20",
+        "Risk of loss": with_signs(forecast_in_twenty(quote.bench.losses_in_20 / 20)),
     }
     type_in(visit, "Owner's name", "Ida Westerfeld", QUOTE)
     type_in(visit, "Quote number", "2026-0117", QUOTE)

@@ -130,7 +130,7 @@ def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
     unit = {
         "share": f"% of {words.of}" if words.of else "%",
         "minutes": "min",
-        "days": "days",
+        "days": f"days; {words.of}" if words.of else "days",
         "money": currency,
         "hourly": f"{currency} an hour",
     }

@@ -204,7 +204,9 @@ def test_a_half_described_device_comes_back_as_it_was_left(page, keep):
     assert widget(page, "button_group", "torch-dead-severity").value == 2
     widget(page, "button_group", "tier").set_value("middle").run()
     get_verdict(page)
-    assert page.expander[0].label.startswith("Half, price class middle, 1 damage, asking price €12.00")
+    assert page.expander[0].label.startswith(
+        "Half, price class middle, 1 kind of damage, asking price €12.00"
+    )
 
 
 def test_without_a_record_the_page_works_and_says_that_nothing_is_kept(page, monkeypatch, tmp_path):

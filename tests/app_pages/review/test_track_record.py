@@ -50,7 +50,7 @@ def keeper(record):
 def test_before_any_finished_job_it_teaches_and_shows_the_invented_back_test(page):
     said = words(opened(page))
     assert page.title[0].value == "Track record"
-    for part in ("No past decision can be scored yet", "Invented past jobs", "No drift found"):
+    for part in ("No past decision can be assessed yet", "Invented past jobs", "No drift found"):
         assert part in said, part
     assert "comes with the program" in said and "attempts in" in said and "would have declined" in said
     assert [button.label for button in page.button if button.key == "long-backtest-start"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from html import unescape
 
 import pikepdf
@@ -13,6 +14,7 @@ from tests.reports.one_quote import BENCH, INTERNAL, one_quote, one_staged
 from tests.reports.pdf_text import pdf_text
 from triage.domain.catalogue import load_catalogue
 from triage.errors import DocumentError
+from triage.policy.answer.quote import Stage
 from triage.reports.quote.compose import quote_letter
 from triage.reports.quote.document import quote_html, quote_pdf
 from triage.reports.quote.figures import figure_lines, quote_object
@@ -168,6 +170,19 @@ def test_stages_show_range_maximum_and_what_is_not_known():
     assert "After opening Faults on the circuit board. €140.25 to €171.75 €198.40" in page
     assert "no price possible" in page and "A repair may turn out not to make sense" in page
     assert "valid for 15 days" in page and "I agree to the work above up to €198.40" in page
+
+
+def test_stages_of_one_price_say_it_once():
+    names = ("counter", "opened", "board level")
+    stages = tuple(Stage(name, 157.5, 157.5, 157.5, False) for name in names)
+    quote = one_quote({"stages": stages, "ceiling": 157.5}, kind="staged")
+    page, _ = said(quote)
+    assert page.count("One total, confirmed at each stage: €157.50.") == 1
+    assert "Highest price" not in page and "After opening Faults on the circuit board." in page
+    assert figure_lines(quote)[1] == "One total, confirmed at each stage: €157.50"
+    dearer = replace(stages[2], maximum=160.0)
+    told = " ".join(figure_lines(one_quote({"stages": (*stages[:2], dearer)}, kind="staged")))
+    assert "One total" not in told and "limit €160.00" in told
 
 
 def test_data_only_has_its_own_success_and_consent():

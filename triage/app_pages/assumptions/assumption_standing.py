@@ -33,7 +33,7 @@ from triage.workflows.shop.shop_history import ShopHistory
 _FIRST = 3  # told at once; the rest are one tap away
 _APART, _EVERY = "where they disagree", "every kind"
 _READ = (
-    "Long-run rate for new jobs at severity 2, shown as of 20 jobs. **Assumption** (prior): expected before "
+    "How many of 20 new jobs at severity 2 are fixed. **Assumption** (prior): expected before "
     "any job is counted. **Record**: the jobs counted. **Fit** (posterior): expected after the record. In "
     "brackets: the 90 % credible interval, which holds the true value with a chance of 18 in 20. "
     "**Sensitive to** (prior sensitivity): whether the assumption or the record moves the fit."

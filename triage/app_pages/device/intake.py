@@ -58,7 +58,7 @@ def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
     words = [
         literal(unit.name) or "this device",
         tier,
-        f"{len(unit.findings)} damage{'s' * (len(unit.findings) != 1)}",
+        f"{len(unit.findings)} kind{'s' * (len(unit.findings) != 1)} of damage",
         *([f"{len(unit.symptoms)} symptom{'s' * (len(unit.symptoms) != 1)}"] if unit.symptoms else []),
         price,
     ]

@@ -25,7 +25,7 @@ _NAMED = {
 }
 _WORDS = {
     "losses_in_20": "risk of loss in 20", "on": "date", "tier": "price class", "finding": "damage",
-    "findings": "damage",
+    "findings": "damage", "battery_looked_at": "battery inspected",
 }  # fmt: skip
 
 

@@ -208,7 +208,11 @@ def _found(job: JobInHand) -> None:
         )  # fmt: skip
         with st.grid(2, min_column_width=150, gap="xsmall"):
             severity = st.segmented_control(
-                "Severity", [1, 2, 3], default=2, required=True, key=job.key("found-severity")
+                "Severity (3 is the worst)",
+                [1, 2, 3],
+                default=2,
+                required=True,
+                key=job.key("found-severity"),
             )
             known_at = st.segmented_control(
                 "Found during", moments, default="opening", required=True, key=job.key("found-at")

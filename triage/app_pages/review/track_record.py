@@ -44,10 +44,10 @@ from triage.workflows.shop.shop_history import ShopHistory
 
 DEMO_BACKTEST = "models/backtests/demo.json"
 _NOTHING_YET = (
-    "No past decision can be scored yet. When you buy or accept a device, its job saves the chances, minutes "
-    "and margin of the decision. Once such jobs are closed, this page compares them with the outcomes. Until "
-    "then, **Back-test** does the same for past jobs, with forecasts made afterwards from what was known "
-    "before."
+    "No past decision can be assessed yet. When you buy or accept a device, its job saves the chances, "
+    "minutes and margin of the decision. Once such jobs are closed, this page compares them with the "
+    "outcomes. Until then, **Back-test** does the same for past jobs, with forecasts made afterwards from "
+    "what was known before."
 )
 
 

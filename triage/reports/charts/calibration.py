@@ -67,9 +67,7 @@ def group_chart(groups: Sequence[Group]) -> alt.LayerChart:
         for one in groups
     ]  # fmt: skip
     across = alt.Scale(domain=[0, 20])
-    axis = alt.Axis(
-        title="worked (point) and forecast (tick), of 20", values=_TICKS, labelColor=INK, titleColor=INK
-    )
+    axis = alt.Axis(title="worked and forecast, of 20", values=_TICKS, labelColor=INK, titleColor=INK)
     base = alt.Chart(alt.Data(values=rows)).encode(y=line_axis([row["group"] for row in rows], 190, "group"))
     reach = base.mark_rule(color=INK, strokeWidth=2).encode(
         x=alt.X("low:Q", scale=across, axis=axis), x2="high:Q"

@@ -94,7 +94,7 @@ class Words:
         ]
         if any(stage.may_end for stage in offer.stages):
             closing.append("A repair may turn out not to make sense. Then we tell you and return the device.")
-        head = ("Stage", "Not yet known", "Likely price", "Highest price")
+        head: tuple[str, ...] = ("Stage", "Not yet known", "Likely price", "Highest price")
         opening = "The price becomes more exact with each stage."
         if one is not None:
             head, rows = head[:2], tuple(row[:2] for row in rows)

@@ -13,7 +13,7 @@ Unit = Literal["text", "currency", "money", "hourly", "share", "minutes", "days"
 class SettingWords:
     """One setting: its dotted place in the file, its words, its unit.
 
-    of : what a share is a percentage of.
+    of : what a share is a percentage of; of days, what a number of them means.
     """
 
     place: str
@@ -87,9 +87,9 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("value_loss_per_month", "Loss of value per month", "share", of="resale value"),
         SettingWords("days_to_sell", "Time to sell", "days"),
         SettingWords("cure_days", "Adhesive cure and test run", "days"),
-        SettingWords("keep_people_days", "Offer to erase personal data after a job ends; 0: never", "days",
+        SettingWords("keep_people_days", "Offer to erase personal data after a job ends", "days",
                      "At 0, erase it when somebody asks. Keep records that the law requires for longer "
-                     "elsewhere."),
+                     "elsewhere.", of="0: never"),
         SettingWords("hold_days", "Holding period of a bought device before sale or stripping", "days"),
         SettingWords("warranty_days", "Warranty", "days",
                      "In addition to consumer law, never instead of it."),
