@@ -116,6 +116,7 @@ class PlanStep:
     otherwise : what happens when it does not work; None where nothing can go wrong.
     stop_point : whether failing here means stopping.
     final_test : a look that only the final test can take.
+    moves : parts that a repair transfers; none that is damaged itself.
     found : the likelier result of a check or a look, which the next steps are for.
     cause : the likeliest cause at a trace, which the next steps are for; causes : the first few by chance.
     branches : the other results of the step, the likelier first.
@@ -135,6 +136,7 @@ class PlanStep:
     cause: str | None = None
     causes: tuple[Cause, ...] = ()
     branches: tuple[Branch, ...] = ()
+    moves: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -161,6 +163,26 @@ class FindingChance:
     prior_only: bool
     origin: Origin
     before: float = 1.0
+
+
+WhyLeft = Literal["no-repair", "not-worth", "too-complex", "some-paths"]
+
+
+@dataclass(frozen=True)
+class Left:
+    """Damage that stays on a device which is finished.
+
+    why : no repair offered; none worth its cost; its repair was left out of a plan too complex to
+        weigh; or the repair that the plan makes fails on some paths.
+    chance : that a finished device has it.
+    takes_off : what it takes off the price of such a device, money; None where that is not known.
+    """
+
+    kind: str
+    name: str
+    why: WhyLeft
+    chance: float
+    takes_off: float | None
 
 
 @dataclass(frozen=True)
@@ -200,7 +222,8 @@ class Assessment:
     losses_in_20 : dots below zero.
     expected_margin, minutes, margin_per_hour : exact expectations of the plan; by the hour, None
         where hardly a minute is spent.
-    chance_finished : chance that the unit ends up working.
+    chance_finished : chance that the unit ends up working, with every required function.
+    left : damage that stays on a unit that ends up working.
     steps : the whole plan that the figures rest on; what may be shown of it is `steps_now`.
     stops_at_once : whether the plan is to stop before anything is done.
     ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
@@ -237,6 +260,7 @@ class Assessment:
     fine_dots: tuple[float, ...] = ()
     margin_per_hour: float | None = None
     lines: tuple[MoneyLine, ...] = ()
+    left: tuple[Left, ...] = ()
     flips: tuple[PartFlip, ...] = ()
     ready_days: tuple[float, float] = (0.0, 0.0)
     shortfall: float | None = None

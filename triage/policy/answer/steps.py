@@ -67,7 +67,7 @@ class StepWriter:
             slugs += step.if_suspect
         if wet(unit, catalogue):
             slugs += step.if_wet
-        if any("glass-splinters" in catalogue.kinds[f.kind].cautions for f in unit.findings):
+        if any("glass-splinters" in catalogue.kinds[kind].cautions for kind in unit.kinds):
             slugs += step.if_glass
         return PlanStep(kind, minutes=minutes, cautions=self._cautions(slugs), **more)
 
@@ -142,7 +142,7 @@ class StepWriter:
         fixed, failed = policy.next_state[state, :2]
         kinds = [self.inputs.problem.items[i].key for i in self.inputs.problem.options[option].closes]
         slugs = [*repair.cautions]
-        for kind in kinds:
+        for kind in (*kinds, *(lesser for kind, lesser in self.unit.covered if kind in kinds)):
             slugs += self.catalogue.kinds[kind].cautions
         otherwise = self._when_failed(int(failed), option)
         return PlanStep(
@@ -155,7 +155,16 @@ class StepWriter:
             parts,
             self._cautions(slugs),
             tuple(self.catalogue.verifications[slug] for slug in repair.verify),
+            moves=tuple(part for part in repair.moves if part not in self._damaged(state)),
         )
+
+    def _damaged(self, state: int) -> set[str]:
+        """Parts that are known to be damaged in a state."""
+        problem, space = self.inputs.problem, self.plan.plan_space
+        keys = {item.key for item in problem.items}
+        kinds = {finding.kind for finding in self.unit.findings if finding.seen} - keys
+        kinds |= {problem.items[i].key for i in np.flatnonzero(space.view.open[state])}
+        return self.catalogue.parts_hit(kinds)
 
     def _deed(self, state: int) -> Move | EndingKind:
         """The next repair or ending after a state: opening, looks and checks are passed over."""

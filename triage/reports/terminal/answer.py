@@ -16,6 +16,7 @@ from triage.reports.charts.answer import dotplot_words
 from triage.reports.terminal.lines import SCREEN, Line, print_lines, printable, rows
 from triage.reports.terminal.plan import GIVING_WAY, WHOLE, Detail, PlanLines
 from triage.reports.wording.cautions import CautionsSaid, whole_words
+from triage.reports.wording.left import left_line
 from triage.reports.wording.plan import first_check_words, lower, stop_words
 from triage.reports.wording.step import (
     behind_words,
@@ -59,7 +60,8 @@ def print_whole(
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
     _money(assessment, console)
     if assessment.steps_now:
-        print_lines((*_title("Plan"), Line(plan_words(assessment)), *plan.lines()), console)
+        words = filter(None, (plan_words(assessment), left_line(assessment)))
+        print_lines((*_title("Plan"), *map(Line, words), *plan.lines()), console)
     print_lines(_behind(assessment, plan, catalogue), console)
     if invented:
         words = f"Invented demo figures used: {', '.join(invented)}."
@@ -84,6 +86,8 @@ def _screen(
         yield from plan.cautions(check.cautions, 0, 0)
     if assessment.steps_now:
         yield Line(f"Plan: {lower(plan_words(assessment)).removesuffix('.')}", style="bold")
+        if words := left_line(assessment, detail.reasons):
+            yield Line(words)
         yield from plan.lines()
     yield Line(
         ("Invented demo figures. " if invented else "")
@@ -119,8 +123,9 @@ def _decides(assessment: Assessment, catalogue: Catalogue, reasons: bool = True)
             f"{'asking price' if reasons else 'ask'} {money_text(assessment.price, assessment.currency)}"
         )
     yield Line(f"{label}: {figure}" + (f" ({'; '.join(why)})" if why else ""), style="bold")
-    yield Line(f"First check: {first_check_words(assessment, catalogue)}")
-    yield Line(f"Stop point: {stop_words(assessment, catalogue)}")
+    first = f"First check: {first_check_words(assessment, catalogue)}"
+    stop = f"Stop point: {stop_words(assessment, catalogue)}"
+    yield from map(Line, (first, stop) if reasons else (f"{first}. {stop}",))
 
 
 def _money(assessment: Assessment, console: Console) -> None:

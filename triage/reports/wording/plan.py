@@ -40,7 +40,7 @@ def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> st
     """
     if step.kind == "repair":
         repair = catalogue.repairs[step.subject]
-        moved = [catalogue.parts[part].name for part in repair.moves if carried and part in catalogue.parts]
+        moved = [catalogue.parts[part].name for part in step.moves if carried and part in catalogue.parts]
         return repair.name + (f"; transfer: {', '.join(moved)}" if moved else "")
     if step.kind == "check":
         return f"{_check_name(step, catalogue)}; likely result: {result_words(step, catalogue, likely=True)}"

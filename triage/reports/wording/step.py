@@ -109,7 +109,11 @@ def planned_words(finding: FindingChance, assessment: Assessment, catalogue: Cat
     )
     if not slugs or open_ended or any(finding.kind in catalogue.repairs[slug].closes for slug in slugs):
         return ""
-    return "; not repaired in this plan"
+    return (
+        "; left unrepaired"
+        if finding.kind in {one.kind for one in assessment.left}
+        else "; not repaired in this plan"
+    )
 
 
 def presence_words(finding: FindingChance) -> str:

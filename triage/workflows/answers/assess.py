@@ -8,11 +8,12 @@ from triage.domain.catalogue_entries import Caution
 from triage.domain.units.unit import Unit
 from triage.policy.answer.assessment import Assessment, FindingChance, Origin
 from triage.policy.answer.branches import likely_way
+from triage.policy.answer.left import left_unrepaired
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
 from triage.policy.problem.forecast import UnitForecast, chance_interval
-from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
+from triage.policy.problem.normalise import cell_hazard, cell_suspect, covered_words, wet
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
 from triage.reports.wording.fit import assumed_words
@@ -80,6 +81,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
     )
     if refused:
         return answer
+    left = left_unrepaired(pricing.unit, pricing.shop.catalogue, outcome, priced.terms, pricing.whole)
     return replace(
         answer,
         expected_margin=outcome.expected_margin,
@@ -87,7 +89,8 @@ def answer_at(priced: PricedUnit) -> Assessment:
         dots=tuple(outcome.dots(20)),
         fine_dots=tuple(outcome.dots(50)),
         margin_per_hour=outcome.margin_per_hour if outcome.expected_minutes >= LEAST_MINUTES else None,
-        lines=money_lines(outcome, priced.terms),
+        lines=money_lines(outcome, priced.terms, tuple(one.name for one in left if one.takes_off)),
+        left=left,
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
         share_not_known=_share_not_known(priced),
@@ -159,7 +162,7 @@ def _first_cautions(pricing: UnitPricing) -> tuple[Caution, ...]:
 def _notes(priced: PricedUnit) -> tuple[str, ...]:
     """What the reader must know beside the figures."""
     pricing = priced.pricing
-    notes = list(pricing.ownership_notes)
+    notes = [*pricing.ownership_notes, *covered_words(pricing.unit, pricing.shop.catalogue)]
     notes += pricing.unconfirmed_prices(
         {line.part: line for p in pricing.inputs.parts for line in p}.values()
     )
