@@ -9,6 +9,7 @@ from typing import Literal
 from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Unit
 from triage.policy.answer.promise import Promise
+from triage.policy.problem.forecast import WhyChance
 from triage.policy.problem.options import PartLine
 
 Route = Literal["buy", "walk-in"]
@@ -148,6 +149,9 @@ class FindingChance:
     mean, low, high : chance that the repair works on this unit, and its 90 %
         credible interval.
     attempts, fixed : past attempts behind it.
+    planned : chance in the plan, once the steps before it went well; None where the likely path has no
+        such step. It is the one that is shown.
+    why : what moves the chance most from the plain rate of those attempts.
     """
 
     kind: str
@@ -163,6 +167,13 @@ class FindingChance:
     prior_only: bool
     origin: Origin
     before: float = 1.0
+    planned: float | None = None
+    why: tuple[WhyChance, ...] = ()
+
+    @property
+    def chance(self) -> float:
+        """The chance that is shown: as at its step of the plan."""
+        return self.mean if self.planned is None else self.planned
 
 
 WhyLeft = Literal["no-repair", "not-worth", "too-complex", "some-paths"]
@@ -217,6 +228,8 @@ class Assessment:
     """The whole answer for a device at one price.
 
     price : asking price, or the quote for a walk-in; None when neither was given.
+    valued_at : price that margin and losses are for: `price`, else the limit, else nothing paid, or
+        an owner's device quoted at its resale value.
     limit : highest price to pay, or lowest price to quote; None when there is none.
     dots, fine_dots : 20 and 50 equally likely margins, lowest first, money.
     losses_in_20 : dots below zero.
@@ -259,6 +272,7 @@ class Assessment:
     dots: tuple[float, ...] = ()
     fine_dots: tuple[float, ...] = ()
     margin_per_hour: float | None = None
+    valued_at: float | None = None
     lines: tuple[MoneyLine, ...] = ()
     left: tuple[Left, ...] = ()
     flips: tuple[PartFlip, ...] = ()

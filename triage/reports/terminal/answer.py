@@ -19,6 +19,7 @@ from triage.reports.wording.cautions import CautionsSaid, whole_words
 from triage.reports.wording.left import left_line
 from triage.reports.wording.plan import first_check_words, lower, stop_words
 from triage.reports.wording.step import (
+    at_price,
     behind_words,
     check_words,
     flip_lines,
@@ -60,8 +61,8 @@ def print_whole(
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
     _money(assessment, console)
     if assessment.steps_now:
-        words = filter(None, (plan_words(assessment), left_line(assessment)))
-        print_lines((*_title("Plan"), *map(Line, words), *plan.lines()), console)
+        told = filter(None, (plan_words(assessment), left_line(assessment)))
+        print_lines((*_title("Plan"), *map(Line, told), *plan.lines()), console)
     print_lines(_behind(assessment, plan, catalogue), console)
     if invented:
         words = f"Invented demo figures used: {', '.join(invented)}."
@@ -77,7 +78,7 @@ def _screen(
     yield from _decides(assessment, catalogue, detail.reasons)
     if assessment.expected_margin is not None:
         margin, currency = money_text(assessment.expected_margin, assessment.currency), assessment.currency
-        words = f"Expected margin {margin}; risk of loss {loss_words(assessment)}"
+        words = f"Expected margin{at_price(assessment)} {margin}; risk of loss {loss_words(assessment)}"
         if assessment.shortfall is not None:
             worst = money_text(assessment.shortfall, currency, whole=True)
             words += f"; worst 2 in 20 average {worst}"
@@ -133,7 +134,7 @@ def _money(assessment: Assessment, console: Console) -> None:
     if assessment.expected_margin is None:
         return
     margin = money_text(assessment.expected_margin, currency)
-    words = [f"Expected margin {margin}; risk of loss {loss_words(assessment)}"]
+    words = [f"Expected margin{at_price(assessment)} {margin}; risk of loss {loss_words(assessment)}"]
     if assessment.dots:
         words.append(f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
     print_lines((*_title("Margin breakdown (average over all outcomes)"), *map(Line, words)), console)
@@ -153,7 +154,7 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
         yield from _title("Damage and repair chances (severity 3 is the worst)")
     for finding in assessment.findings:
         chance = (
-            f"repair works {in_twenty(finding.mean)}, {behind_words(finding)}"
+            f"repair works {in_twenty(finding.chance)}, {behind_words(finding)}"
             f"{planned_words(finding, assessment, catalogue)}"
             if finding.repair
             else "no repair of its own"

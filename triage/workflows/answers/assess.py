@@ -6,12 +6,13 @@ from dataclasses import replace
 
 from triage.domain.catalogue_entries import Caution
 from triage.domain.units.unit import Unit
-from triage.policy.answer.assessment import Assessment, FindingChance, Origin
+from triage.policy.answer.assessment import Assessment, FindingChance, Origin, PlanStep
 from triage.policy.answer.branches import likely_way
 from triage.policy.answer.left import left_unrepaired
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
+from triage.policy.answer.verdict import LEAST_MINUTES
 from triage.policy.problem.forecast import UnitForecast, chance_interval
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, covered_words, wet
 from triage.policy.solver.repair_plan import STOP
@@ -20,8 +21,6 @@ from triage.reports.wording.fit import assumed_words
 from triage.workflows.answers.break_even import part_flips
 from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop
-
-LEAST_MINUTES = 0.5  # of less bench time, money by the hour says nothing
 
 
 def assess(
@@ -72,7 +71,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         chance_finished=outcome.plan.chance_finished,
         stops_at_once=outcome.plan.act(0) is STOP,
         steps=steps,
-        findings=_finding_chances(pricing),
+        findings=_finding_chances(pricing, steps),
         checks=priced.checks,
         first_cautions=_first_cautions(pricing),
         notes=_notes(priced),
@@ -84,6 +83,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
     left = left_unrepaired(pricing.unit, pricing.shop.catalogue, outcome, priced.terms, pricing.whole)
     return replace(
         answer,
+        valued_at=priced.valued_at,
         expected_margin=outcome.expected_margin,
         losses_in_20=outcome.losses_in_20,
         dots=tuple(outcome.dots(20)),
@@ -106,8 +106,9 @@ def _share_not_known(priced: PricedUnit) -> float | None:
     return split_spread(priced.outcome.plan, priced.terms, margins).share_not_known
 
 
-def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
-    """One row a damage: how likely it is there, and how likely its repair is to work."""
+def _finding_chances(pricing: UnitPricing, steps: tuple[PlanStep, ...]) -> tuple[FindingChance, ...]:
+    """One row a damage: how likely it is there, and how likely its repair works: the one that is planned."""
+    planned = {step.subject: step.chance for step in steps if step.kind == "repair"}
     problem = pricing.inputs.problem
     seen = {finding.kind: finding for finding in pricing.unit.findings}
     rows = []
@@ -115,6 +116,8 @@ def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
         if item.unexplained:
             continue
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
+        # The usual repair where none is planned.
+        closing.sort(key=lambda option: pricing.inputs.repairs[option].slug not in planned)
         told = pricing.inputs.forecasts[closing[0]] if closing else None
         before, presence = 1.0, 1.0
         origin: Origin = "seen"
@@ -140,6 +143,8 @@ def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
                 prior_only=told.prior_only if told else True,
                 origin=origin,
                 before=before,
+                planned=planned.get(told.repair) if told else None,
+                why=told.why if told else (),
             )
         )
     return tuple(rows)

@@ -22,6 +22,7 @@ from triage.policy.answer.quote import (
     number_of,
 )
 from triage.policy.answer.quote_scope import Scope, passed_over, without_kinds
+from triage.policy.answer.verdict import LEAST_MINUTES
 from triage.policy.pricing.outcome import Outcome
 from triage.policy.pricing.quote_prices import (
     BestPrice,
@@ -35,7 +36,6 @@ from triage.policy.pricing.quote_prices import (
 from triage.policy.problem.forecast import UnitForecast
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, covered_words, normalise, wet
 from triage.policy.problem.ownership import NO_PRICE, rule_on
-from triage.workflows.answers.assess import LEAST_MINUTES
 from triage.workflows.answers.pricing import UnitPricing, unit_pricing
 from triage.workflows.shop.shop import Shop
 
