@@ -108,8 +108,9 @@ def test_two_overlapping_damages_of_one_part_are_one():
     )
 
 
-def test_a_dead_panel_stands_for_its_cracked_glass_at_the_worst_severity():
-    # Glass at its worst, 3; the panel a line, 1: one display to replace, 10 + 30 + 40 + finish 20 at .95:
+def test_a_dead_panel_stands_for_its_cracked_glass():
+    # Shattered glass on a panel with a line: the panel is the worse and keeps its 1. One display to
+    # replace, 10 + 30 + 40 + finish 20 at .95:
     # V = -80 + .95 x 180 + .05 x (30 - 20) = 91.5; ask 15: 74.5; loses .05 -> 1 dot; limit 91.5 - 27 = 64.5.
     findings = (Finding("display-glass-cracked", 3), Finding("display-panel-dead", 1))
     work = {
@@ -119,7 +120,7 @@ def test_a_dead_panel_stands_for_its_cracked_glass_at_the_worst_severity():
     }
     answered = worked(Unit("screen", "middle", findings), work, ask=15)
     check(answered, "take it", 74.5, 1, 60.0, 64.5)
-    assert [(row.kind, row.severity) for row in answered.findings] == [("display-panel-dead", 3)]
+    assert [(row.kind, row.severity) for row in answered.findings] == [("display-panel-dead", 1)]
     assert answered.left == ()
 
 

@@ -138,18 +138,17 @@ class StepWriter:
     def _repair(self, state: int, move: Move) -> PlanStep:
         option = move.subject
         repair, parts = self.inputs.repairs[option], self.inputs.parts[option]
-        space, policy = self.plan.plan_space.space, self.plan.policy
-        fixed, failed = policy.next_state[state, :2]
+        policy = self.plan.policy
+        failed = policy.next_state[state, 1]
         kinds = [self.inputs.problem.items[i].key for i in self.inputs.problem.options[option].closes]
-        slugs = [*repair.cautions]
-        for kind in (*kinds, *(lesser for kind, lesser in self.unit.covered if kind in kinds)):
-            slugs += self.catalogue.kinds[kind].cautions
+        kinds += [lesser for kind, lesser in self.unit.covered if kind in kinds]
+        slugs = [*repair.cautions, *(slug for kind in kinds for slug in self.catalogue.kinds[kind].cautions)]
         otherwise = self._when_failed(int(failed), option)
         return PlanStep(
             "repair",
             repair.slug,
             move.minutes[0],
-            float(space.weight[fixed] / space.weight[state]) if space.weight[state] > 0 else 0.0,
+            self.chance(state),
             otherwise,
             otherwise.then is Then.STOP,
             parts,
@@ -158,13 +157,19 @@ class StepWriter:
             moves=tuple(part for part in repair.moves if part not in self._damaged(state)),
         )
 
+    def chance(self, state: int) -> float:
+        """Chance that the repair of a state works there."""
+        weight = self.plan.plan_space.space.weight
+        fixed = self.plan.policy.next_state[state, 0]
+        return float(weight[fixed] / weight[state]) if weight[state] > 0 else 0.0
+
     def _damaged(self, state: int) -> set[str]:
         """Parts that are known to be damaged in a state."""
-        problem, space = self.inputs.problem, self.plan.plan_space
-        keys = {item.key for item in problem.items}
-        kinds = {finding.kind for finding in self.unit.findings if finding.seen} - keys
-        kinds |= {problem.items[i].key for i in np.flatnonzero(space.view.open[state])}
-        return self.catalogue.parts_hit(kinds)
+        items, open_ = self.inputs.problem.items, self.plan.plan_space.view.open[state]
+        kinds = {finding.kind for finding in self.unit.findings if finding.seen} - {
+            item.key for item in items
+        }
+        return self.catalogue.parts_hit(kinds | {items[i].key for i in np.flatnonzero(open_)})
 
     def _deed(self, state: int) -> Move | EndingKind:
         """The next repair or ending after a state: opening, looks and checks are passed over."""

@@ -13,23 +13,20 @@ OPENED = ACCESS_LEVELS.index("opened")
 
 
 def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
-    """Complete a unit, then count overlapping damage of one part once, at its worst severity.
+    """Complete a unit, then count overlapping damage of one part once: as the worst of them.
 
-    Only damage that is seen stands for a lesser one: where it is suspected, either may be there alone.
+    Only damage that is seen stands for a lesser one: where it is suspected, either may be there alone. It
+    keeps its own severity, by which its repair was learned: a shattered glass makes a dead panel no deader.
     """
     unit = completed(unit, catalogue)
-    by_kind = {finding.kind: finding for finding in unit.findings}
+    kept = {finding.kind: finding for finding in unit.findings}
     covered = list(unit.covered)
     for finding in unit.findings:
-        lesser = [by_kind[kind] for kind in catalogue.kinds[finding.kind].covers if kind in by_kind]
-        if finding.kind not in by_kind or not finding.seen:
-            continue
-        severity = max(held.severity for held in (finding, *lesser) if held.seen)
-        by_kind[finding.kind] = replace(by_kind[finding.kind], severity=severity)
-        for held in lesser:
-            del by_kind[held.kind]
-            covered.append((finding.kind, held.kind))
-    return replace(unit, findings=tuple(by_kind.values()), covered=tuple(dict.fromkeys(covered)))
+        if finding.seen and finding.kind in kept:
+            for lesser in catalogue.kinds[finding.kind].covers:
+                if kept.pop(lesser, None) is not None:
+                    covered.append((finding.kind, lesser))
+    return replace(unit, findings=tuple(kept.values()), covered=tuple(covered))
 
 
 def covered_words(unit: Unit, catalogue: Catalogue) -> list[str]:

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from triage.domain.catalogue_entries import Caution
 from triage.domain.units.unit import Unit
-from triage.policy.answer.assessment import Assessment, FindingChance, Origin, PlanStep
-from triage.policy.answer.branches import likely_way
+from triage.policy.answer.assessment import Assessment, FindingChance, Origin
+from triage.policy.answer.branches import likely_tries, likely_way
 from triage.policy.answer.left import left_unrepaired
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
@@ -71,7 +71,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         chance_finished=outcome.plan.chance_finished,
         stops_at_once=outcome.plan.act(0) is STOP,
         steps=steps,
-        findings=_finding_chances(pricing, steps),
+        findings=_finding_chances(pricing, writer),
         checks=priced.checks,
         first_cautions=_first_cautions(pricing),
         notes=_notes(priced),
@@ -106,9 +106,10 @@ def _share_not_known(priced: PricedUnit) -> float | None:
     return split_spread(priced.outcome.plan, priced.terms, margins).share_not_known
 
 
-def _finding_chances(pricing: UnitPricing, steps: tuple[PlanStep, ...]) -> tuple[FindingChance, ...]:
+def _finding_chances(pricing: UnitPricing, writer: StepWriter) -> tuple[FindingChance, ...]:
     """One row a damage: how likely it is there, and how likely its repair works: the one that is planned."""
-    planned = {step.subject: step.chance for step in steps if step.kind == "repair"}
+    tries = {} if pricing.refused else likely_tries(writer)
+    open_ = writer.plan.plan_space.view.open
     problem = pricing.inputs.problem
     seen = {finding.kind: finding for finding in pricing.unit.findings}
     rows = []
@@ -116,8 +117,10 @@ def _finding_chances(pricing: UnitPricing, steps: tuple[PlanStep, ...]) -> tuple
         if item.unexplained:
             continue
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
-        # The usual repair where none is planned.
-        closing.sort(key=lambda option: pricing.inputs.repairs[option].slug not in planned)
+        # The usual repair where the likely path has none for it.
+        planned = next((tries[o] for o in closing if o in tries and open_[tries[o], index]), None)
+        if planned is not None:
+            closing = [option for option in closing if tries.get(option) == planned]
         told = pricing.inputs.forecasts[closing[0]] if closing else None
         before, presence = 1.0, 1.0
         origin: Origin = "seen"
@@ -143,7 +146,7 @@ def _finding_chances(pricing: UnitPricing, steps: tuple[PlanStep, ...]) -> tuple
                 prior_only=told.prior_only if told else True,
                 origin=origin,
                 before=before,
-                planned=planned.get(told.repair) if told else None,
+                planned=None if planned is None else writer.chance(planned),
                 why=told.why if told else (),
             )
         )
