@@ -80,11 +80,13 @@ def test_chances_name_the_jobs_behind_them():
     assert "from 46 past attempts, 40 repaired (17 in 20)\n" in text
     known = replace(rarer, why=("severity", "related"))
     text = printed(one_answer(findings=(known,)), width=200)
-    assert "40 repaired (17 in 20; higher for its severity and pooling with like damage)\n" in text
+    assert "40 repaired (17 in 20; higher because of its severity and similar damage)\n" in text
     later = replace(known, planned=0.99)
-    assert behind_words(later).endswith("for its severity, pooling with like damage and the steps before it)")
+    assert behind_words(later).endswith("because of its severity, similar damage and the steps before it)")
     # What makes it higher alone does not make it lower in the plan.
-    assert behind_words(replace(known, planned=0.75)).endswith("(17 in 20; lower for the steps before it)")
+    assert behind_words(replace(known, planned=0.75)).endswith(
+        "(17 in 20; lower because of the steps before it)"
+    )
     belief = replace(one_answer().findings[0], attempts=0, fixed=0, prior_only=True)
     assert "19 in 20, from the assumption only" in printed(one_answer(findings=(belief,)), width=200)
 

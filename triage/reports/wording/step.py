@@ -30,7 +30,7 @@ _WHY = {
     "technician": "who does it",
     "cause": "its cause",
     "method": "this method",
-    "related": "pooling with like damage",
+    "related": "similar damage",
 }
 
 # Also of decisions in the record, by the route of the job.
@@ -121,7 +121,7 @@ def behind_words(finding: FindingChance) -> str:
     reasons += ["the steps before it"] if steps else []
     why = " and ".join((", ".join(reasons[:-1]), reasons[-1]) if reasons[1:] else reasons)
     return (
-        f"from {jobs} ({rate}; {'lower' if lower else 'higher'} for {why})"
+        f"from {jobs} ({rate}; {'lower' if lower else 'higher'} because of {why})"
         if why
         else f"from {jobs} ({rate})"
     )
