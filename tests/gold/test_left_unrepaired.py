@@ -14,6 +14,7 @@ from tests.gold.worked import acts, check, lines, said, step_of, worked
 from triage.domain.units.unit import Finding, Ownership, Unit
 from triage.policy.problem.normalise import normalise
 from triage.reports.wording.left import left_line
+from triage.workflows.answers.assess import assess
 from triage.workflows.answers.quote import quote_unit
 
 PANEL = ("display-panel-dead", "swap-display")
@@ -163,6 +164,8 @@ def test_a_quote_names_what_stays_and_never_moves_a_cut_cable():
     (flex,) = [line for line in offer.work if not line.included]
     assert "front sensors is cut" in flex.wrong and flex.done.startswith("Left unrepaired")
     assert offer.carried_over == ("front camera", "face or depth sensor")
+    told = left_line(assess(unit, shop, walk_in=True, forecast=forecast))
+    assert "off what the owner pays, not part of the quote document, whose price is for the rest)" in told
 
 
 def test_the_bracket_that_is_lost_is_not_carried_to_the_new_housing():

@@ -33,4 +33,6 @@ def left_words(left: Left, assessment: Assessment) -> str:
     elif left.takes_off > 0:
         amount = money_text(left.takes_off, assessment.currency, whole=True)
         reasons.append(f"{amount} {_OFF[assessment.route]}")
+    if assessment.route == "walk-in" and left.takes_off is not None and left.why != "some-paths":
+        reasons.append("not part of the quote document, whose price is for the rest")
     return f"{left.name} ({', '.join(reasons)})"
