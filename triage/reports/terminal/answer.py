@@ -125,7 +125,7 @@ def _decides(assessment: Assessment, catalogue: Catalogue, reasons: bool = True)
         )
     yield Line(f"{label}: {figure}" + (f" ({'; '.join(why)})" if why else ""), style="bold")
     first = f"First check: {first_check_words(assessment, catalogue)}"
-    stop = f"Stop point: {stop_words(assessment, catalogue)}"
+    stop = f"Stop point: {stop_words(assessment, catalogue, reasons)}"
     yield from map(Line, (first, stop) if reasons else (f"{first}. {stop}",))
 
 
