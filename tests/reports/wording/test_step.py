@@ -146,6 +146,12 @@ def test_the_worst_cases_and_what_the_spread_is_made_of():
     assert spread_words(one_answer()) == ""
 
 
+def test_a_margin_beside_no_price_is_said_to_be_for_one():
+    text = printed(one_answer(price=None, limit=None, valued_at=0.0))
+    assert "Expected margin at €0.00: €48.25; risk of loss 4 in 20" in text
+    assert "Expected margin €48.25; risk of loss 4 in 20" in printed(one_answer(valued_at=60.0))
+
+
 def test_the_plan_in_one_line():
     assert plan_words(one_answer()) == (
         "Mean bench time 1 h 35 min; ends up working 16 in 20; ready in 2 to 3 days."

@@ -78,7 +78,7 @@ def _screen(
     yield from _decides(assessment, catalogue, detail.reasons)
     if assessment.expected_margin is not None:
         margin, currency = money_text(assessment.expected_margin, assessment.currency), assessment.currency
-        words = f"Expected margin{at_price(assessment)} {margin}; risk of loss {loss_words(assessment)}"
+        words = f"{_margin_label(assessment)} {margin}; risk of loss {loss_words(assessment)}"
         if assessment.shortfall is not None:
             worst = money_text(assessment.shortfall, currency, whole=True)
             words += f"; worst 2 in 20 average {worst}"
@@ -94,6 +94,11 @@ def _screen(
         ("Invented demo figures. " if invented else "")
         + "--full adds branches, margin, chances, parts and notes."
     )
+
+
+def _margin_label(assessment: Assessment) -> str:
+    price = at_price(assessment)
+    return f"Expected margin{price}:" if price else "Expected margin"
 
 
 def _title(text: str) -> tuple[Line, Line]:
@@ -134,7 +139,7 @@ def _money(assessment: Assessment, console: Console) -> None:
     if assessment.expected_margin is None:
         return
     margin = money_text(assessment.expected_margin, currency)
-    words = [f"Expected margin{at_price(assessment)} {margin}; risk of loss {loss_words(assessment)}"]
+    words = [f"{_margin_label(assessment)} {margin}; risk of loss {loss_words(assessment)}"]
     if assessment.dots:
         words.append(f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
     print_lines((*_title("Margin breakdown (average over all outcomes)"), *map(Line, words)), console)
