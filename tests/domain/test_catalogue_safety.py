@@ -62,6 +62,14 @@ def test_an_entry_that_loosens_a_rule_is_refused_by_the_rules_name(tmp_path, tex
     assert field in fault.field and rule in fault.wrong and fault.line
 
 
+@pytest.mark.parametrize("lesser", ["cell-swollen", "liquid-on-board", "account-locked"])
+def test_what_a_rule_is_judged_by_is_never_counted_with_another_damage(tmp_path, lesser):
+    with pytest.raises(CatalogueError) as refusal:
+        loaded(tmp_path, kind("own", f'covers = ["{lesser}"]') + kind(lesser))
+    (fault,) = refusal.value.faults
+    assert fault.field == "kind own, covers" and lesser in fault.wrong and fault.line
+
+
 def test_a_shipped_kind_named_again_keeps_what_it_does_to_the_battery(tmp_path):
     own = loaded(tmp_path, kind("cell-swollen") + kind("liquid-on-board") + kind("own-scratch"))
     assert own.kinds["cell-swollen"].battery == "hazard"

@@ -101,3 +101,27 @@ def test_hidden_faults_are_raised_by_what_bends_wets_or_heats():
     assert {k.slug: set(k.raises) for k in CATALOGUE.kind if k.raises} == {
         slug: set(raised.split()) for slug, raised in RAISES.items()
     }
+
+
+# Damage of one part that needs no counting beside a worse one (common practice, no source): the screen's
+# glass and touch beside a dead panel, the sensors beside their cut cable, the keys beside theirs.
+def test_a_worse_damage_of_the_same_part_stands_for_the_lesser():
+    assert {kind.slug: set(kind.covers) for kind in CATALOGUE.kind if kind.covers} == {
+        "display-panel-dead": {"display-glass-cracked", "touch-fault"},
+        "touch-fault": {"display-glass-cracked"},
+        "sensor-flex-cut": {"proximity-sensor-lost"},
+        "side-flex-torn": {"side-key-dead"},
+    }
+    for kind in CATALOGUE.kind:
+        for lesser in kind.covers:
+            # One repair of the worse closes the lesser as well.
+            assert {r.slug for r in CATALOGUE.repairs_for(kind.slug)} <= {
+                r.slug for r in CATALOGUE.repairs_for(lesser)
+            }
+
+
+def test_what_is_cut_or_dead_is_not_transferred():
+    assert {repair.slug: set(repair.spoilt_by) for repair in CATALOGUE.repair if repair.spoilt_by} == {
+        "transfer-sensor-flex": {"sensor-flex-cut"},
+        "transfer-paired-chip": {"display-panel-dead", "display-flex-cut"},
+    }

@@ -19,7 +19,7 @@ from tests.gold.paper_shop import paper_shop
 from triage import domain, policy
 from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Finding, Ownership, Unit
-from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance, MoneyLine, Verdict
+from triage.policy.answer.assessment import Assessment, CheckIdea, FindingChance, Left, MoneyLine, Verdict
 from triage.policy.answer.quote import BenchFigures, FittedPart, Offer, WorkLine
 from triage.policy.problem.normalise import normalise
 from triage.reports import wording
@@ -35,6 +35,7 @@ TEXT = {
     Assessment: {"sentence", "limit_words", "notes", "source"},
     FindingChance: {"name", "repair"},
     CheckIdea: {"name"},
+    Left: {"name"},
     MoneyLine: {"label", "note"},
     Caution: {"title", "lines", "source"},
     VerificationLine: {"name", "limit", "source"},

@@ -159,3 +159,28 @@ def test_a_drift_is_nothing_within_the_record_and_grows_with_the_days_after_it()
     np.testing.assert_allclose(found[:, 1], 0)
     assert 0.1 < found[:, 2].std() < 0.3
     np.testing.assert_allclose(found[:, 3], found[:, 2] * np.sqrt(365 / 91), rtol=0.01)
+
+
+def test_what_sets_a_chance_apart_from_the_plain_rate_is_named():
+    # Draws that do not vary: severity 3 costs 1 on the logit, the dear class 2, the other method nothing.
+    made = made_draws(1).assign(
+        severity_effect=(
+            ("draw", "kind", "severity"),
+            np.tile([1.0, 0.0, -1.0], (1, len(CATALOGUE.kinds), 1)),
+        ),
+        tier_effect=(("draw", "tier"), np.array([[0.0, -2.0]])),
+        method_effect=(("draw", "method"), np.zeros((1, 2))),
+    )
+    table, half = LogitTable(made, CATALOGUE), ((0, 0), (100, 50), (0, 0))  # a plain rate of one half
+
+    def why(severity, tier, logits):
+        return table.why("kind-2", {severity: 1.0}, half, (tier, "", ""), "", expit(logits))
+
+    # All of it known: -1 for severity, -2 for the class, the larger first.
+    assert why(3, "top", -3.0) == ("tier", "severity")
+    assert why(3, "", -1.0) == ("severity",)
+    # Higher, although the class is dear: what like damage says outweighs it.
+    assert why(2, "top", 1.0) == ("related",)
+    # Severity lowers it, but it is higher: only what goes that way is named.
+    assert why(3, "budget", 2.0) == ("related",)
+    assert table.why("kind-2", {2: 1.0}, ((0, 0),) * 3, ("", "", ""), "", 0.5) == ()

@@ -7,6 +7,7 @@ record replaces (chances, minutes, prices) lives under `models/`.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Collection
 from dataclasses import dataclass, field, fields
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -108,6 +109,10 @@ class Catalogue:
     def repairs_for(self, kind: str) -> tuple[Repair, ...]:
         """Repairs that close a kind, in catalogue order: the first is the usual one."""
         return tuple(repair for repair in self.repair if kind in repair.closes)
+
+    def parts_hit(self, kinds: Collection[str]) -> set[str]:
+        """Parts that some kinds damage: those that their repairs fit anew."""
+        return {part for repair in self.repair if set(repair.closes) & set(kinds) for part in repair.parts}
 
     def usual_method(self, kind: str) -> str:
         """Slug of the usual repair for a kind, or an empty string if none closes it."""

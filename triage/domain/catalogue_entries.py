@@ -41,6 +41,8 @@ class DamageKind:
     settled by looking. `blocks_data` says whether the owner's data cannot be
     read until it is closed. `raises` lists the hidden faults it makes likelier.
     `also` holds other words that a bench may search for it by.
+    `covers` lists lesser damage of the same part: beside this one, seen, it is
+    not counted apart.
     """
 
     slug: str
@@ -57,6 +59,7 @@ class DamageKind:
     liquid: bool = False
     blocks_data: bool = False
     raises: tuple[str, ...] = ()
+    covers: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     lost_function: str = ""
     plain: str = ""
@@ -82,7 +85,8 @@ class Repair:
     chance and minutes are the repair's. `after` names repairs that must be
     settled first when the unit needs them. `acts` is what the hands do; what
     each needs of battery and liquid stands in the safety rules. `moves` names the parts carried over from
-    the old assembly. `plain` says it to the owner. A repair whose slug is not
+    the old assembly. `spoilt_by` names damage, seen, that leaves nothing
+    to transfer: then the repair is not offered. `plain` says it to the owner. A repair whose slug is not
     the first one offered for a kind is another method.
     """
 
@@ -96,6 +100,7 @@ class Repair:
     cautions: tuple[str, ...] = ()
     verify: tuple[str, ...] = ()
     moves: tuple[str, ...] = ()
+    spoilt_by: tuple[str, ...] = ()
     irreversible: bool = False
     board_heat: bool = False
     plain: str = ""

@@ -15,6 +15,7 @@ _REFERENCES = (
     ("kind", "family", "family"),
     ("kind", "zones", "zone"),
     ("kind", "raises", "kind"),
+    ("kind", "covers", "kind"),
     ("kind", "cautions", "caution"),
     ("repair", "closes", "kind"),
     ("repair", "parts", "part"),
@@ -22,6 +23,7 @@ _REFERENCES = (
     ("repair", "cautions", "caution"),
     ("repair", "verify", "verification"),
     ("repair", "moves", "part"),
+    ("repair", "spoilt_by", "kind"),
     ("check", "reveals", "kind"),
     ("check", "cautions", "caution"),
     ("check", "needs_part", "part"),
@@ -95,8 +97,9 @@ def cross_faults(documents: list[Document], tables: list[str], name: str) -> Ite
                 yield entry.fault("slug", f"{entry.slug!r} is given twice", "one entry")
             if entry.slug and not entry.slug.isprintable():
                 yield entry.fault("slug", f"{entry.slug!r} cannot be printed", "plain letters")
-            if entry.slug in entry.words("raises"):
-                yield entry.fault("raises", f"{entry.slug!r} lists itself", "other damage kinds")
+            for attribute in ("raises", "covers"):
+                if entry.slug in entry.words(attribute):
+                    yield entry.fault(attribute, f"{entry.slug!r} lists itself", "other damage kinds")
             seen.add(entry.slug)
     for table, attribute, target in _REFERENCES:
         if target == "family" and not known["family"]:

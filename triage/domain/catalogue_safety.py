@@ -44,6 +44,17 @@ def safety_faults(documents: list[Document], shipped: dict[str, Any]) -> Iterato
                 if kind.get(name, wanted) != wanted:
                     at = ("kind", place, name)
                     yield _fault(document, at, f"{words}, {name}", kind[name], wanted, _OF_BATTERY)
+    apart = bad | {
+        slug
+        for slug, kind in shipped.items()
+        if kind.battery != "none" or kind.liquid or kind.role != "repair"
+    }
+    for document, place, kind in kinds:
+        # What the rules ask for must stay a damage of its own.
+        for slug in sorted(apart & set(_words(kind, "covers"))):
+            line, words = document.line(("kind", place, "covers")), f"kind {kind.get('slug', '')}, covers"
+            wrong = f"{slug!r} must be counted apart: battery, liquid and ownership are judged by it"
+            yield Fault(document.name, line, words, wrong, "damage of another sort")
     for document, place, repair in repairs:
         closes = bad & set(_words(repair, "closes"))
         if not closes:

@@ -230,12 +230,14 @@ class Forecaster:
         (fixed, failed), (when_fixed, when_failed) = self._graded_minutes(slug, lead, grades, first)
         comebacks = self._comebacks(families)
         parts_ratio, parts = self._parts_ratio(slug, families[0])
-        attempts, successes = np.sum(self.posterior.manifest.attempts.get(lead, ((0, 0),)), axis=0)
+        tried = self.posterior.manifest.attempts.get(lead, ((0, 0),) * 3)
+        attempts, successes = np.sum(tried, axis=0)
+        works = averaged(first, grades)
         return RepairForecast(
             repair=slug,
             lead=lead,
             severity=severity,
-            chance=averaged(first, grades),
+            chance=works,
             minutes_fixed=fixed,
             minutes_failed=failed,
             parts_ratio=parts_ratio,
@@ -244,6 +246,7 @@ class Forecaster:
             attempts=int(attempts),
             fixed=int(successes),
             prior_only=self._no_record(slug, lead, int(attempts)),
+            why=self._logit_table.why(lead, grades, tried, met, slug, float(self.spread.weights @ works)),
             shared=SharedCosts.of(when_fixed, when_failed, parts, comebacks),
         )
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pandas as pd
 import xarray as xr
-from scipy.special import expit
+from scipy.special import expit, logit
 
 from triage.arrays import Floats, Ints
 from triage.design_matrix import FACTORS, AttemptIndices, AttemptLevels
@@ -17,12 +17,15 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.periods import quarters_ahead
 from triage.errors import PosteriorError
 from triage.outcome_models.integrated_likelihood import standard_nodes
+from triage.policy.problem.forecast import WhyChance
 from triage.posterior.interval import interval
 from triage.posterior.store import Posterior
 from triage.prediction.levels import drift_ahead, new_level, stored
 from triage.priors.fresh_job import inside_logit
 
 SCENARIO_NODES = 7
+# What makes up less of a difference than this share is not named; nor are more reasons than so many.
+_NAMED, _MOST_NAMED = 0.2, 2
 
 
 def stored_levels(draws: xr.Dataset, catalogue: Catalogue) -> AttemptLevels:
@@ -123,6 +126,41 @@ class LogitTable:
             if label and label not in self._levels.coords.get(name, ()):
                 logits = logits + new_level(self._draws, name, label)
         return logits
+
+    def why(
+        self,
+        kind: str,
+        severity: dict[int, float],
+        tried: Sequence[Sequence[int]],
+        met: tuple[str, str, str],
+        method: str,
+        mean: float,
+    ) -> tuple[WhyChance, ...]:
+        """What moves a mean chance most from the plain rate of the past attempts at its kind, largest first.
+
+        Parameters
+        ----------
+        severity : chance of each severity here.
+        tried : attempts and how many were fixed, at each severity. met : tier, technician and cause.
+        """
+        by_grade = np.asarray(tried, dtype=float)
+        attempts, fixed = by_grade.sum(axis=0)
+        if not attempts:
+            return ()
+        tier, technician, cause = ([label] for label in met)
+        rows = self._levels.indices([kind], [1], tier, technician, cause, [method])
+        effect = self._severity[rows.kind[0]].mean(axis=1)
+        here = sum(share * effect[grade - 1] for grade, share in severity.items())
+        found = {"severity": float(here - np.average(effect, weights=by_grade[:, 0]))}
+        for name, level in self._effects.items():
+            place = getattr(rows, name)[0]
+            found[name] = float(level[place].mean()) if place >= 0 else 0.0
+        # Half an attempt each way: a rate of all or none has no logit.
+        moved = float(logit(mean) - logit((fixed + 0.5) / (attempts + 1.0)))
+        found["related"] = moved - sum(found.values())
+        least = _NAMED * abs(moved)
+        named = [one for one in get_args(WhyChance) if found.get(one, 0.0) * np.sign(moved) > least]
+        return tuple(sorted(named, key=lambda one: -abs(found[one]))[:_MOST_NAMED])
 
 
 def fresh_chances(draws: xr.Dataset, severity: int) -> Floats:

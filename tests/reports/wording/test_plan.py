@@ -66,9 +66,11 @@ def test_a_trace_with_branches_leaves_the_other_causes_to_them():
 
 
 def test_parts_to_transfer_can_be_left_out():
-    housing = PlanStep("repair", "swap-housing")
+    housing = PlanStep("repair", "swap-housing", moves=("battery", "brackets"))
     assert step_words(housing, CATALOGUE, carried=False) == CATALOGUE.repairs["swap-housing"].name
-    assert "transfer: " in step_words(housing, CATALOGUE)
+    assert step_words(housing, CATALOGUE).endswith("; transfer: battery, brackets")
+    # What a repair usually moves is not named where it is damaged: the step says what it moves.
+    assert "transfer: " not in step_words(PlanStep("repair", "swap-housing"), CATALOGUE)
     assert short_words(TRACE, CATALOGUE) == f'Find the cause of "{CATALOGUE.symptoms["no-picture"].name}"'
     assert short_words(CHECK, CATALOGUE) == CATALOGUE.checks[CHECK.subject].name
 

@@ -8,12 +8,13 @@ from rich.console import Console
 from tests.reports.one_answer import one_answer
 from triage.domain.catalogue import load_catalogue
 from triage.domain.counts import in_twenty
-from triage.policy.answer.assessment import Branch, BranchEnd, Verdict
+from triage.policy.answer.assessment import Branch, BranchEnd, PartFlip, Verdict
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.json_output.answer import as_json, assessment_object
 from triage.reports.terminal.answer import print_whole
 from triage.reports.terminal.lines import printable
 from triage.reports.wording.step import (
+    behind_words,
     days_words,
     flip_lines,
     limit_words,
@@ -76,9 +77,15 @@ def test_chances_name_the_jobs_behind_them():
     assert "19 in 20, from 46 past attempts, 44 repaired\n" in text
     rarer = replace(one_answer().findings[0], fixed=40)
     text = printed(one_answer(findings=(rarer,)), width=200)
-    assert (
-        "from 46 past attempts, 40 repaired (17 in 20), and from severity, price class, cause and related"
-        in text
+    assert "from 46 past attempts, 40 repaired (17 in 20)\n" in text
+    known = replace(rarer, why=("severity", "related"))
+    text = printed(one_answer(findings=(known,)), width=200)
+    assert "40 repaired (17 in 20; higher because of its severity and similar damage)\n" in text
+    later = replace(known, planned=0.99)
+    assert behind_words(later).endswith("because of its severity, similar damage and the steps before it)")
+    # What makes it higher alone does not make it lower in the plan.
+    assert behind_words(replace(known, planned=0.75)).endswith(
+        "(17 in 20; lower because of the steps before it)"
     )
     belief = replace(one_answer().findings[0], attempts=0, fixed=0, prior_only=True)
     assert "19 in 20, from the assumption only" in printed(one_answer(findings=(belief,)), width=200)
@@ -139,6 +146,12 @@ def test_the_worst_cases_and_what_the_spread_is_made_of():
     assert spread_words(one_answer()) == ""
 
 
+def test_a_margin_beside_no_price_is_said_to_be_for_one():
+    text = printed(one_answer(price=None, limit=None, valued_at=0.0))
+    assert "Expected margin at €0.00: €48.25; risk of loss 4 in 20" in text
+    assert "Expected margin €48.25; risk of loss 4 in 20" in printed(one_answer(valued_at=60.0))
+
+
 def test_the_plan_in_one_line():
     assert plan_words(one_answer()) == (
         "Mean bench time 1 h 35 min; ends up working 16 in 20; ready in 2 to 3 days."
@@ -155,6 +168,9 @@ def test_a_certain_step_shows_minutes_alone():
 def test_part_prices_are_named_where_they_change_the_verdict_or_are_not_confirmed():
     (line,) = flip_lines(one_answer(), load_catalogue())
     assert line.endswith("a price above €112.50 would change the verdict (price now €74.00, not confirmed)")
+    cheaper = one_answer(flips=(PartFlip("display", 74.0, 55.0, True),))
+    (line,) = flip_lines(cheaper, load_catalogue())
+    assert line.endswith("a price of €55.00 or less would change the verdict (price now €74.00)")
 
 
 def test_a_turning_point_is_said_in_the_input_s_own_unit():

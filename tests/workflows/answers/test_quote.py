@@ -113,7 +113,7 @@ def test_what_is_not_worth_doing_is_no_part_of_the_price():
     assert quote.offer.price == pytest.approx(157.5)
     assert quote.offer.lost == () and quote.offer.reduced is None
     screen, camera = quote.offer.work
-    assert screen.included and not camera.included and "We leave it as it is" in camera.done
+    assert screen.included and not camera.included and "Left unrepaired" in camera.done
     assert [part.name for part in quote.offer.parts] == ["screen", "adhesive and seal"]
 
 

@@ -14,11 +14,13 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty, with_signs
 from triage.domain.money import money_text
 from triage.policy.answer.assessment import Assessment, PartFlip, Verdict
+from triage.policy.answer.verdict import Settled
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.charts.answer import dotplot, dotplot_words, tornado, waterfall
 from triage.reports.wording.cautions import ABOVE, CautionsSaid, first_places
 from triage.reports.wording.plan import first_check_words, stop_words
 from triage.reports.wording.step import (
+    at_price,
     behind_words,
     check_words,
     flip_lines,
@@ -26,6 +28,7 @@ from triage.reports.wording.step import (
     loss_words,
     planned_words,
     presence_words,
+    settled_words,
     spread_words,
     swing_words,
 )
@@ -51,6 +54,8 @@ _HOW = """\
 - **Risk of loss** counts the dots: 20 equally likely outcomes of one such job.
 - **{limit}** is the price at which your rule (see Settings) is just met.
 """
+# What ownership settled would make of it, and one input changed at a time.
+Turning = tuple[Settled | None, tuple[Swing, ...]]
 # The widest bars; the others move the answer by a euro or two.
 _MOST_SWINGS = 8
 
@@ -60,7 +65,7 @@ def show_answer(
     shop: Shop,
     invented: tuple[str, ...],
     ask_part_prices: Callable[[], tuple[PartFlip, ...]],
-    ask_swings: Callable[[], tuple[Swing, ...]],
+    ask_swings: Callable[[], Turning],
     decide: Callable[[], None],
     try_changes: Callable[[], None],
 ) -> None:
@@ -103,6 +108,8 @@ def _verdict(assessment: Assessment, catalogue: Catalogue) -> None:
         if assessment.expected_margin is not None:
             st.metric("Expected margin", money_text(assessment.expected_margin, currency, whole=True))
             st.metric("Risk of loss", with_signs(loss_words(assessment)))
+    if price := at_price(assessment):
+        st.caption(literal(f"Expected margin and risk of loss{price}"))
     st.markdown(
         f"{_FIRST_CHECK} {literal(first_check_words(assessment, catalogue))}  \n"
         f"{STOP_POINT} {literal(stop_words(assessment, catalogue))}"
@@ -138,7 +145,7 @@ def _findings(assessment: Assessment, catalogue: Catalogue) -> None:
         chance = "no repair of its own"
         if finding.repair:
             unused = planned_words(finding, assessment, catalogue)
-            chance = f"repair works **{in_twenty(finding.mean)}**, {behind_words(finding)}{unused}"
+            chance = f"repair works **{in_twenty(finding.chance)}**, {behind_words(finding)}{unused}"
         rows.append(
             f"- {literal(finding.name)} (severity {finding.severity} of 3, {presence_words(finding)}): "
             f"{chance}"
@@ -175,26 +182,28 @@ def _money(assessment: Assessment) -> None:
     st.caption("; ".join(["amounts are averages over all outcomes, not prices of one job", *notes]))
 
 
-def _swings(assessment: Assessment, ask_swings: Callable[[], tuple[Swing, ...]]) -> None:
+def _swings(assessment: Assessment, ask_swings: Callable[[], Turning]) -> None:
     """One thing changed at a time, calculated when it is opened."""
-    if assessment.expected_margin is None:
+    locked = assessment.route == "buy" and assessment.unit.ownership.lock == "locked-to-owner"
+    if assessment.expected_margin is None and not locked:
         return
     with st.expander("What would change the verdict?", key="device-turning", on_change="rerun") as part:
         if not part.open:
             return
-        swings = ask_swings()
-        if not swings:
-            st.markdown("Nothing: the plan does no work on it.")
-            return
-        words = [swing_words(swing) for swing in swings if swing.flips_at is not None]
-        words = words or ["No single change would."]
-        chart = tornado(swings[:_MOST_SWINGS], assessment.expected_margin, assessment.currency)
-        st.altair_chart(chart, theme=None, key="device-tornado", alt="; ".join(words))
-        st.caption(
-            "Expected margin (average over all outcomes) when one input changes. Solid line: zero. "
-            "Dashed line: current answer."
-        )
-        st.markdown("\n".join(f"- {literal(line)}" for line in words))
+        settled, swings = ask_swings()
+        words = [settled_words(settled, assessment.currency)] if settled else []
+        words += [swing_words(swing) for swing in swings if swing.flips_at is not None]
+        if swings and assessment.expected_margin is not None:
+            chart = tornado(swings[:_MOST_SWINGS], assessment.expected_margin, assessment.currency)
+            alt = "; ".join(words) or "No single change would."
+            st.altair_chart(chart, theme=None, key="device-tornado", alt=alt)
+            st.caption(
+                "Expected margin (average over all outcomes) when one input changes. Solid line: zero. "
+                "Dashed line: current answer."
+            )
+        elif not words:
+            words = ["Nothing: the plan does no work on it."]
+        st.markdown("\n".join(f"- {literal(line)}" for line in words or ["No single change would."]))
 
 
 def _list(title: str, lines: Iterable[str]) -> None:

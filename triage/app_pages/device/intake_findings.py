@@ -13,6 +13,7 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
 from triage.domain.units.suspicion import latest_results
 from triage.domain.units.unit import CheckResult, Finding, Unit
+from triage.policy.problem.normalise import covered_words, normalise
 
 _SEEN = 20  # twentieths: certain
 
@@ -32,6 +33,8 @@ def findings_part(unit: Unit, catalogue: Catalogue, key: KeyOf) -> tuple[Finding
         _finding(held.get(slug) or Finding(slug, zone=zone_tapped(slug, key)), catalogue, key)
         for slug in state[key("kinds")]
     )
+    for words in covered_words(normalise(replace(unit, findings=found), catalogue), catalogue):
+        st.caption(literal(words))
     if right is not None:
         with right:
             drawing(found, catalogue)

@@ -19,6 +19,7 @@ from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.policy.answer.assessment import Assessment, Branch, BranchEnd, PlanStep
 from triage.reports.wording.branch import branch_figures, condition_words, end_words, ending_minutes
 from triage.reports.wording.cautions import CautionsSaid
+from triage.reports.wording.left import left_line
 from triage.reports.wording.plan import otherwise_words, step_words, upper
 from triage.reports.wording.step import part_words, plan_words, step_figures
 from triage.workflows.shop.shop import Shop
@@ -47,6 +48,8 @@ def show_plan(assessment: Assessment, shop: Shop, said: CautionsSaid) -> None:
     st.subheader("Work plan", anchor=False)
     st.html(_PATH)
     st.caption(plan_words(assessment))
+    if words := left_line(assessment):
+        st.markdown(literal(words))
     plan = _Plan(assessment, shop, said)
     for number, step in enumerate(assessment.steps_now, start=1):
         plan.step(number, step)

@@ -15,7 +15,7 @@ from triage.domain.money import money_text
 from triage.domain.units.unit import CheckResult, Unit
 from triage.errors import TriageError
 from triage.policy.answer.assessment import Assessment
-from triage.reports.wording.step import limit_words, loss_words
+from triage.reports.wording.step import at_price, limit_words, loss_words
 from triage.reports.wording.verdict import verdict_title, verdict_words
 from triage.workflows.shop.shop import Shop
 
@@ -106,7 +106,7 @@ def _moved(now: Assessment, then: Assessment) -> None:
     st.markdown(f"**New verdict: {verdict_title(then)}** ({was}). {literal(then.sentence)}")
     lines = [_was(*limit_words(then), limit_words(now)[1])]
     if then.expected_margin is not None:
-        lines.append(_was("Expected margin", _kept(then), _kept(now)))
+        lines.append(_was(f"Expected margin{at_price(then)}", _kept(then), _kept(now)))
         lines.append(_was("Risk of loss", _lost(then), _lost(now)))
     st.markdown("\n".join(f"- {literal(line)}" for line in lines))
 

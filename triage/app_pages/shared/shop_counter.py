@@ -16,9 +16,10 @@ from triage.domain.units.unit_file import unit_from
 from triage.errors import LedgerError, UnitFileError
 from triage.policy.answer.assessment import Assessment, PartFlip
 from triage.policy.answer.quote import Quote, QuoteKind
+from triage.policy.answer.verdict import Settled
 from triage.policy.pricing.sensitivity import Swing
 from triage.workflows.answers.assess import answer_at
-from triage.workflows.answers.break_even import part_flips, what_flips
+from triage.workflows.answers.break_even import part_flips, settled_ownership, what_flips
 from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.fitting.standing import posterior_standing
 from triage.workflows.jobs.shelf import supply_of
@@ -60,7 +61,7 @@ def part_prices(toml: str, ask: float | None, walk_in: bool) -> tuple[PartFlip, 
     return _part_prices(toml, ask, walk_in, files, _stamp(files), date.today(), _supply(files))
 
 
-def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Swing, ...]:
+def turning_points(toml: str, ask: float | None, walk_in: bool) -> tuple[Settled | None, tuple[Swing, ...]]:
     """What would change the verdict: asked for, not worked out with every answer."""
     files = shop_files()
     return _turning_points(toml, ask, walk_in, files, _stamp(files), date.today(), _supply(files))
@@ -158,9 +159,11 @@ def _pricing(
 @st.cache_data(max_entries=200, show_spinner="Trying one change at a time…")
 def _turning_points(
     toml: str, ask: float | None, walk_in: bool, files: ShopFiles, stamp: Stamp, today: date, supply: Supply
-) -> tuple[Swing, ...]:
+) -> tuple[Settled | None, tuple[Swing, ...]]:
     shop = _stocked(files, stamp, today, supply)
-    return what_flips(read_unit(toml, "the description", shop), shop, ask, walk_in)
+    unit = read_unit(toml, "the description", shop)
+    settled = None if walk_in else settled_ownership(unit, shop, ask)
+    return settled, what_flips(unit, shop, ask, walk_in)
 
 
 @st.cache_data(max_entries=200, show_spinner="Calculating…")

@@ -71,7 +71,8 @@ class Unit:
     `working_price` is what it would fetch fully working and `parts_value` what
     its parts would fetch as it lies; None means the price book's figure for
     the tier. `extra_work` is what an owner said about faults found later: ask
-    first, or refused beforehand.
+    first, or refused beforehand. `covered` holds (damage, lesser damage of the
+    same part that it stands for), once a unit is normalised.
     """
 
     name: Text
@@ -88,3 +89,9 @@ class Unit:
     data_wanted: bool = False
     extra_work: ExtraWork = "ask"
     ownership: Ownership = field(default_factory=Ownership)
+    covered: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """Damage kinds on it, those that another stands for too."""
+        return (*(finding.kind for finding in self.findings), *(lesser for _, lesser in self.covered))

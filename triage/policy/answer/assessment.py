@@ -9,6 +9,7 @@ from typing import Literal
 from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Unit
 from triage.policy.answer.promise import Promise
+from triage.policy.problem.forecast import WhyChance
 from triage.policy.problem.options import PartLine
 
 Route = Literal["buy", "walk-in"]
@@ -116,6 +117,7 @@ class PlanStep:
     otherwise : what happens when it does not work; None where nothing can go wrong.
     stop_point : whether failing here means stopping.
     final_test : a look that only the final test can take.
+    moves : parts that a repair transfers; none that is damaged itself.
     found : the likelier result of a check or a look, which the next steps are for.
     cause : the likeliest cause at a trace, which the next steps are for; causes : the first few by chance.
     branches : the other results of the step, the likelier first.
@@ -135,6 +137,7 @@ class PlanStep:
     cause: str | None = None
     causes: tuple[Cause, ...] = ()
     branches: tuple[Branch, ...] = ()
+    moves: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -146,6 +149,9 @@ class FindingChance:
     mean, low, high : chance that the repair works on this unit, and its 90 %
         credible interval.
     attempts, fixed : past attempts behind it.
+    planned : chance in the plan, once the steps before it went well; None where the likely path has no
+        such step. It is the one that is shown.
+    why : what moves the chance most from the plain rate of those attempts.
     """
 
     kind: str
@@ -161,6 +167,33 @@ class FindingChance:
     prior_only: bool
     origin: Origin
     before: float = 1.0
+    planned: float | None = None
+    why: tuple[WhyChance, ...] = ()
+
+    @property
+    def chance(self) -> float:
+        """The chance that is shown: as at its step of the plan."""
+        return self.mean if self.planned is None else self.planned
+
+
+WhyLeft = Literal["no-repair", "not-worth", "too-complex", "some-paths"]
+
+
+@dataclass(frozen=True)
+class Left:
+    """Damage that stays on a device which is finished.
+
+    why : no repair offered; none worth its cost; its repair was left out of a plan too complex to
+        weigh; or the repair that the plan makes fails on some paths.
+    chance : that a finished device has it.
+    takes_off : what it takes off the price of such a device, money; None where that is not known.
+    """
+
+    kind: str
+    name: str
+    why: WhyLeft
+    chance: float
+    takes_off: float | None
 
 
 @dataclass(frozen=True)
@@ -195,12 +228,15 @@ class Assessment:
     """The whole answer for a device at one price.
 
     price : asking price, or the quote for a walk-in; None when neither was given.
+    valued_at : price that margin and losses are for: `price`, else the limit, else nothing paid, or
+        an owner's device quoted at its resale value.
     limit : highest price to pay, or lowest price to quote; None when there is none.
     dots, fine_dots : 20 and 50 equally likely margins, lowest first, money.
     losses_in_20 : dots below zero.
     expected_margin, minutes, margin_per_hour : exact expectations of the plan; by the hour, None
         where hardly a minute is spent.
-    chance_finished : chance that the unit ends up working.
+    chance_finished : chance that the unit ends up working, with every required function.
+    left : damage that stays on a unit that ends up working.
     steps : the whole plan that the figures rest on; what may be shown of it is `steps_now`.
     stops_at_once : whether the plan is to stop before anything is done.
     ready_days : likely and late (9 in 10) day it is ready: bench queue, slowest
@@ -236,7 +272,9 @@ class Assessment:
     dots: tuple[float, ...] = ()
     fine_dots: tuple[float, ...] = ()
     margin_per_hour: float | None = None
+    valued_at: float | None = None
     lines: tuple[MoneyLine, ...] = ()
+    left: tuple[Left, ...] = ()
     flips: tuple[PartFlip, ...] = ()
     ready_days: tuple[float, float] = (0.0, 0.0)
     shortfall: float | None = None

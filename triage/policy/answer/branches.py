@@ -61,6 +61,16 @@ def _options(writer: StepWriter, states: list[int]) -> list[int]:
     return [act.subject for act in acts if isinstance(act, Move) and act.kind is MoveKind.REPAIR]
 
 
+def likely_tries(writer: StepWriter) -> dict[int, int]:
+    """By index of the option, the state of the likely way in which it is tried."""
+    acts = {state: writer.plan.act(state) for state in _states(writer, 0)}
+    return {
+        act.subject: state
+        for state, act in acts.items()
+        if isinstance(act, Move) and act.kind is MoveKind.REPAIR
+    }
+
+
 @dataclass(frozen=True)
 class _Future:
     """Numbers states: two have the same number where the policy does the same from there on."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from triage.arrays import Floats
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
 from triage.policy.answer.assessment import MoneyLine
@@ -31,11 +32,28 @@ class _Sums:
     tax: float
 
 
-def money_lines(outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms) -> tuple[MoneyLine, ...]:
-    """The margin breakdown: expected income (positive) and costs (negative)."""
+def prices_by_grade(outcome: Outcome, terms: Terms) -> Floats:
+    """Expected price of a finished device with none, one, and more functions left unrepaired, shape (3,)."""
+    paths = np.arange(len(outcome.played.margin))
+    return np.array(
+        [terms.finish_purse(np.full(len(paths), grade), paths).price.mean() for grade in range(3)]
+    )
+
+
+def money_lines(
+    outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms, left: tuple[str, ...] = ()
+) -> tuple[MoneyLine, ...]:
+    """The margin breakdown: expected income (positive) and costs (negative).
+
+    Parameters
+    ----------
+    left : names of what takes something off the price because it stays unrepaired.
+    """
     plan = outcome.plan
     problem = plan.plan_space.problem
     finished, comebacks, waiting = _finished(outcome, terms)
+    whole = plan.chance_finished * float(prices_by_grade(outcome, terms)[0])
+    unrepaired = MoneyLine("left unrepaired", finished.price - whole, ", ".join(left))
     stopped = _stopped(outcome, terms)
     parts, extra = _work(outcome)
     labour = plan.expected_minutes * problem.rate
@@ -46,7 +64,8 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms) -> 
         tax_words = _TAX_WORDS[terms.tax.scheme]
         postage = terms.paid * fees.buyer_fee_share + fees.inbound_postage
         lines = [
-            MoneyLine("sale", finished.price, done),
+            MoneyLine("sale", whole, done),
+            unrepaired,
             MoneyLine("sold as parts", stopped.price),
             MoneyLine("purchase price", -terms.paid),
             MoneyLine("buyer's premium and inbound postage", -postage),
@@ -54,7 +73,7 @@ def money_lines(outcome: Outcome, terms: PurchaseTerms[float] | WalkInTerms) -> 
     else:
         # A service is taxed on its whole price, whatever the scheme for sales.
         tax_words = "on the full price"
-        lines = [MoneyLine("paid by the owner", finished.price, f"{done}; no fix, no fee")]
+        lines = [MoneyLine("paid by the owner", whole, f"{done}; no fix, no fee"), unrepaired]
     lines += [
         MoneyLine("parts", -parts),
         MoneyLine("bench time", -(labour + entry), bench_time(outcome.expected_minutes)),

@@ -17,7 +17,7 @@ from triage.policy.solver.state_space import MoveKind
 
 # A hidden fault likelier than this is named to the owner.
 _WORTH_NAMING = 0.02
-_LEFT = "Not part of this quote. We leave it as it is."
+_LEFT = "Left unrepaired: not part of this quote."
 
 
 def passed_over(inputs: PlanInputs, plan: RepairPlan, unit: Unit) -> set[str]:
@@ -91,7 +91,9 @@ class Scope:
         for finding in self.unit.findings:
             if kinds[finding.kind].role == "risk":
                 wrong = _words(kinds[finding.kind])
-                lines.append(WorkLine(wrong, "We check for such damage during the work.", finding.seen))
+                lines.append(
+                    WorkLine(wrong, "Left unrepaired: we check for damage that comes with it.", finding.seen)
+                )
         for slug in unexplained_symptoms(self.unit, self.catalogue):
             wrong = _sentence(self.catalogue.symptoms[slug].name)
             lines.append(WorkLine(wrong, "We look for the cause and repair it."))
@@ -135,10 +137,12 @@ class Scope:
         )
 
     def carried_over(self) -> tuple[str, ...]:
-        """Paired parts of the device that move to another assembly."""
+        """Paired parts of the device that move to another assembly: not those that are damaged."""
         parts = self.catalogue.parts
+        seen = {finding.kind for finding in self.unit.findings if finding.seen}
+        damaged = self.catalogue.parts_hit(seen | {lesser for _, lesser in self.unit.covered})
         slugs = dict.fromkeys(slug for repair in self.repairs() for slug in repair.moves if slug in parts)
-        return tuple(_part_words(parts[slug]) for slug in slugs if parts[slug].paired)
+        return tuple(_part_words(parts[slug]) for slug in slugs if parts[slug].paired and slug not in damaged)
 
     def lost(self) -> tuple[str, ...]:
         """Functions that the work tries to restore and that the device can do without."""

@@ -67,7 +67,7 @@ class StepWriter:
             slugs += step.if_suspect
         if wet(unit, catalogue):
             slugs += step.if_wet
-        if any("glass-splinters" in catalogue.kinds[f.kind].cautions for f in unit.findings):
+        if any("glass-splinters" in catalogue.kinds[kind].cautions for kind in unit.kinds):
             slugs += step.if_glass
         return PlanStep(kind, minutes=minutes, cautions=self._cautions(slugs), **more)
 
@@ -138,24 +138,38 @@ class StepWriter:
     def _repair(self, state: int, move: Move) -> PlanStep:
         option = move.subject
         repair, parts = self.inputs.repairs[option], self.inputs.parts[option]
-        space, policy = self.plan.plan_space.space, self.plan.policy
-        fixed, failed = policy.next_state[state, :2]
+        policy = self.plan.policy
+        failed = policy.next_state[state, 1]
         kinds = [self.inputs.problem.items[i].key for i in self.inputs.problem.options[option].closes]
-        slugs = [*repair.cautions]
-        for kind in kinds:
-            slugs += self.catalogue.kinds[kind].cautions
+        kinds += [lesser for kind, lesser in self.unit.covered if kind in kinds]
+        slugs = [*repair.cautions, *(slug for kind in kinds for slug in self.catalogue.kinds[kind].cautions)]
         otherwise = self._when_failed(int(failed), option)
         return PlanStep(
             "repair",
             repair.slug,
             move.minutes[0],
-            float(space.weight[fixed] / space.weight[state]) if space.weight[state] > 0 else 0.0,
+            self.chance(state),
             otherwise,
             otherwise.then is Then.STOP,
             parts,
             self._cautions(slugs),
             tuple(self.catalogue.verifications[slug] for slug in repair.verify),
+            moves=tuple(part for part in repair.moves if part not in self._damaged(state)),
         )
+
+    def chance(self, state: int) -> float:
+        """Chance that the repair of a state works there."""
+        weight = self.plan.plan_space.space.weight
+        fixed = self.plan.policy.next_state[state, 0]
+        return float(weight[fixed] / weight[state]) if weight[state] > 0 else 0.0
+
+    def _damaged(self, state: int) -> set[str]:
+        """Parts that are known to be damaged in a state."""
+        items, open_ = self.inputs.problem.items, self.plan.plan_space.view.open[state]
+        kinds = {finding.kind for finding in self.unit.findings if finding.seen} - {
+            item.key for item in items
+        }
+        return self.catalogue.parts_hit(kinds | {items[i].key for i in np.flatnonzero(open_)})
 
     def _deed(self, state: int) -> Move | EndingKind:
         """The next repair or ending after a state: opening, looks and checks are passed over."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from triage.domain.counts import forecast_in_twenty
 from triage.domain.durations import bench_time
 from triage.domain.money import money_text
@@ -12,9 +15,26 @@ from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling
 from triage.policy.solver.repair_plan import STOP
 
 TAKE, CHECK, PARTS, LEAVE = Verdict
+LEAST_MINUTES = 0.5  # of less bench time, money by the hour says nothing
 
 
 Judged = tuple[Verdict, str]  # a verdict, and the sentence that says why
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What the verdict would be once the right to sell is settled and clear.
+
+    lock, numbers : whether the activation lock, and serial number and IMEI, are what is not settled.
+    removed : the lock is the seller's own, who has to take it off.
+    limit : highest price to pay then, money; None when there is none.
+    """
+
+    lock: bool
+    numbers: bool
+    removed: bool
+    verdict: Verdict
+    limit: float | None
 
 
 def decide_purchase(
@@ -46,13 +66,9 @@ def decide_purchase(
             f"the result can change the verdict and raises the expected margin by "
             f"{money_text(first.worth, currency)}.",
         )
-    missed = _missed(outcome, rule, currency)
-    if limit is None:
-        return LEAVE, f"{count[0].upper()}{count[1:]}; {missed}."
-    return (
-        LEAVE,
-        f"At {money_text(price, currency)}: {count}; {missed}. "
-        f"It meets your rule at {money_text(limit, currency)} or less.",
+    told = f"At {money_text(price, currency)}: {count}; {_missed(outcome, rule, currency)}."
+    return LEAVE, told + (
+        "" if limit is None else f" It meets your rule at {money_text(limit, currency)} or less."
     )
 
 
@@ -89,7 +105,15 @@ def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
         + money_text(rule.margin_per_hour, currency, whole=True),
         "losses_in_20": f"the risk of loss is above {rule.losses_in_20} in 20",
     }
-    return " and ".join(words[name] for name in outcome.misses(rule))
+    return " and ".join(words[name] for name in _told(outcome, rule))
+
+
+def _told(outcome: Outcome, rule: GoRule) -> Sequence[str]:
+    """The parts of the rule that are not met; without work, money by the hour says nothing."""
+    missed = outcome.misses(rule)
+    if outcome.expected_minutes >= LEAST_MINUTES:
+        return missed
+    return tuple(name for name in missed if name != "margin_per_hour") or missed
 
 
 def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
@@ -99,7 +123,7 @@ def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
         "after the bench rate",
         "losses_in_20": f"a risk of loss of {rule.losses_in_20} in 20 or less",
     }
-    wanted = [words[name] for name in outcome.misses(rule)]
+    wanted = [words[name] for name in _told(outcome, rule)]
     return "your rule asks for " + " and ".join(
         [", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted
     )

@@ -10,7 +10,7 @@ from scipy.special import expit, logit
 
 from triage.arrays import Floats
 from triage.domain.shop.settings import GoRule
-from triage.policy.pricing.outcome import Outcome
+from triage.policy.pricing.outcome import ROUNDING, Outcome
 from triage.policy.pricing.valuation import Valuation
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.luck import OptionLuck
@@ -49,6 +49,7 @@ def swings(
     revalue: Revalue,
     rule: GoRule,
     intervals: list[tuple[int, float, float, float]],
+    decides: Revalue | None = None,
 ) -> tuple[Swing, ...]:
     """Change one thing at a time; widest bar first.
 
@@ -56,73 +57,96 @@ def swings(
     ----------
     revalue : values a unit at the price or quote in question.
     intervals : (option index, mean, low, high) of each repair's chance.
+    decides : values a unit at the price that decides the verdict; as `revalue` when None.
     """
-    go = revalue(valuation).meets(rule)
+    turn = Turn(decides or revalue, rule)
     found = [
-        _scaled(valuation, revalue, rule, go, name, change)
+        _scaled(valuation, revalue, turn, name, change)
         for name, change in (
             ("part prices", _parts_times),
             ("bench minutes", _minutes_times),
             ("sale price", _sale_times),
         )
     ]
-    found += [_chance(valuation, revalue, rule, go, *entry) for entry in intervals]
+    found += [_chance(valuation, revalue, turn, *entry) for entry in intervals]
     return tuple(sorted(found, key=lambda s: -abs(s.margin_high - s.margin_low)))
+
+
+@dataclass(frozen=True)
+class Turn:
+    """Where the rule starts or stops to hold.
+
+    decides : values a unit at the price that decides.
+    """
+
+    decides: Revalue
+    rule: GoRule
+
+    def point(
+        self, at: Callable[[float], Valuation], now: float, limits: tuple[float, float]
+    ) -> float | None:
+        """Nearest value on either side at which go becomes no-go, or the other way; None if none does.
+
+        A better margin never stops a deal and a worse one never makes it: where the rule turns that way
+        (a bolder plan may lose more often), it is no price to name.
+        """
+
+        def outcome(value: float) -> Outcome:
+            return self.decides(at(value))
+
+        here, points = outcome(now), []
+        go = here.meets(self.rule)
+
+        def same(other: Outcome) -> bool:
+            gain = other.expected_margin - here.expected_margin
+            return other.meets(self.rule) == go or (gain > ROUNDING if go else gain < -ROUNDING)
+
+        for limit in limits:
+            if same(outcome(limit)):
+                continue
+            kept, turned = now, limit
+            for _ in range(_BISECTIONS):
+                middle = (kept + turned) / 2.0
+                kept, turned = (middle, turned) if same(outcome(middle)) else (kept, middle)
+            points.append((kept + turned) / 2.0)
+        return min(points, key=lambda point: abs(point - now)) if points else None
 
 
 def _scaled(
     valuation: Valuation,
     revalue: Revalue,
-    rule: GoRule,
-    go: bool,
+    turn: Turn,
     name: str,
     change: Callable[[PlanInputs, float], PlanInputs],
 ) -> Swing:
-    def at(times: float) -> Outcome:
-        return revalue(valuation.with_inputs(change(valuation.inputs, times)))
+    def at(times: float) -> Valuation:
+        return valuation.with_inputs(change(valuation.inputs, times))
 
-    flips = _turning_point(lambda x: at(x).meets(rule), go, 1.0, (0.05, 5.0))
-    return Swing(name, "times", 1.0, LESS, MORE, at(LESS).expected_margin, at(MORE).expected_margin, flips)
+    low, high = (revalue(at(times)).expected_margin for times in (LESS, MORE))
+    return Swing(name, "times", 1.0, LESS, MORE, low, high, turn.point(at, 1.0, (0.05, 5.0)))
 
 
 def _chance(
     valuation: Valuation,
     revalue: Revalue,
-    rule: GoRule,
-    go: bool,
+    turn: Turn,
     option: int,
     mean: float,
     low: float,
     high: float,
 ) -> Swing:
-    def at(chance: float) -> Outcome:
+    def at(chance: float) -> Valuation:
         shift = float(logit(np.clip(chance, 1e-6, 1 - 1e-6)) - logit(np.clip(mean, 1e-6, 1 - 1e-6)))
         problem = valuation.inputs.problem
         options = list(problem.options)
         options[option] = _shifted(options[option], shift)
         changed = replace(problem, options=tuple(options))
         inputs = replace(valuation.inputs, problem=changed)
-        return revalue(Valuation(inputs, valuation.settings, changed_space(valuation.space, changed)))
+        return Valuation(inputs, valuation.settings, changed_space(valuation.space, changed))
 
-    flips = _turning_point(lambda x: at(x).meets(rule), go, mean, (0.02, 0.98))
     name = valuation.inputs.repairs[option].name
-    return Swing(name, "chance", mean, low, high, at(low).expected_margin, at(high).expected_margin, flips)
-
-
-def _turning_point(
-    holds: Callable[[float], bool], go: bool, now: float, limits: tuple[float, float]
-) -> float | None:
-    """Nearest value on either side at which the verdict changes, by bisection; None if none does."""
-    points = []
-    for limit in limits:
-        if holds(limit) == go:
-            continue
-        same, other = now, limit
-        for _ in range(_BISECTIONS):
-            middle = (same + other) / 2.0
-            same, other = (middle, other) if holds(middle) == go else (same, middle)
-        points.append((same + other) / 2.0)
-    return min(points, key=lambda point: abs(point - now)) if points else None
+    less, more = (revalue(at(chance)).expected_margin for chance in (low, high))
+    return Swing(name, "chance", mean, low, high, less, more, turn.point(at, mean, (0.02, 0.98)))
 
 
 def _shifted(option: Option, shift: float) -> Option:

@@ -58,7 +58,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
     checks = plan_checks(
         unit, items, latent_faults, forecast.weights, forecast.draw, bench, safety, seed,
     )  # fmt: skip
-    repairs = offered_repairs(workable(unit, items), forecast, bench.catalogue)
+    repairs = offered_repairs(unit, workable(unit, items), forecast, bench.catalogue)
     forecasts = tuple(lead_forecast(repair, items, forecast) for repair in repairs)
     lines = tuple(tuple(part_line(part, unit, bench, working) for part in repair.parts) for repair in repairs)
     options, luck = [], []

@@ -16,10 +16,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 
 from triage.policy.problem.shared import SharedCosts, SharedSale
+
+# `related`: what the model takes from like damage and from the assumptions, and all else it knows.
+WhyChance = Literal["severity", "tier", "technician", "cause", "method", "related"]
 
 
 @dataclass(frozen=True)
@@ -36,6 +40,7 @@ class RepairForecast:
         that this repair brings when it succeeds.
     attempts, fixed : past attempts at this kind, and how many succeeded.
     prior_only : True when this method's chance comes from the prior alone.
+    why : what moves its chance most from the plain rate of those attempts, largest first.
     shared : how minutes, parts and comebacks move with the posterior draw, for all devices alike.
     """
 
@@ -51,6 +56,7 @@ class RepairForecast:
     attempts: int = 0
     fixed: int = 0
     prior_only: bool = False
+    why: tuple[WhyChance, ...] = ()
     shared: SharedCosts = field(default_factory=SharedCosts)
 
     @cached_property

@@ -84,11 +84,14 @@ def workable(unit: Unit, items: list[Item]) -> list[Item]:
     return [item for item in items if item.latent_fault < 0 or item.key in named]
 
 
-def offered_repairs(items: list[Item], forecast: UnitForecast, catalogue: Catalogue) -> list[Repair]:
-    """Every repair that closes something on the unit, in catalogue order."""
+def offered_repairs(
+    unit: Unit, items: list[Item], forecast: UnitForecast, catalogue: Catalogue
+) -> list[Repair]:
+    """Every repair that closes something on the unit and is not spoilt, in catalogue order."""
     keys = {item.key for item in items}
     wanted = {repair for kind, repair in forecast.repairs if kind in keys}
-    return [repair for repair in catalogue.repair if repair.slug in wanted]
+    seen = {finding.kind for finding in unit.findings if finding.seen}
+    return [r for r in catalogue.repair if r.slug in wanted and not seen & set(r.spoilt_by)]
 
 
 def lead_forecast(repair: Repair, items: list[Item], forecast: UnitForecast) -> RepairForecast:

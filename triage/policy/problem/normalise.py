@@ -13,6 +13,34 @@ OPENED = ACCESS_LEVELS.index("opened")
 
 
 def normalise(unit: Unit, catalogue: Catalogue) -> Unit:
+    """Complete a unit, then count overlapping damage of one part once: as the worst of them.
+
+    Only damage that is seen stands for a lesser one: where it is suspected, either may be there alone. It
+    keeps its own severity, by which its repair was learned: a shattered glass makes a dead panel no deader.
+    """
+    unit = completed(unit, catalogue)
+    kept = {finding.kind: finding for finding in unit.findings}
+    covered = list(unit.covered)
+    for finding in unit.findings:
+        if finding.seen and finding.kind in kept:
+            for lesser in catalogue.kinds[finding.kind].covers:
+                if kept.pop(lesser, None) is not None:
+                    covered.append((finding.kind, lesser))
+    return replace(unit, findings=tuple(kept.values()), covered=tuple(covered))
+
+
+def covered_words(unit: Unit, catalogue: Catalogue) -> list[str]:
+    """A sentence for each damage that a worse one of the same part stands for."""
+    kinds, severity = catalogue.kinds, {finding.kind: finding.severity for finding in unit.findings}
+    return [
+        f"{_upper(kinds[lesser].name)} is not counted apart: {kinds[kind].name}, severity {severity[kind]} "
+        "of 3, stands for both."
+        for kind, lesser in unit.covered
+        if kind in severity
+    ]
+
+
+def completed(unit: Unit, catalogue: Catalogue) -> Unit:
     """Merge findings of one kind (the worse stands) and add what the battery state implies.
 
     A bad cell, where none is named; a cell to be fitted, where there is none in the device.
@@ -64,7 +92,7 @@ def repairable(unit: Unit, catalogue: Catalogue) -> list[Finding]:
 
 def unexplained_symptoms(unit: Unit, catalogue: Catalogue) -> list[str]:
     """Symptoms that no seen finding explains: these must be traced."""
-    seen = {f.kind for f in unit.findings if f.seen}
+    seen = {f.kind for f in unit.findings if f.seen} | {lesser for _, lesser in unit.covered}
     return [s for s in unit.symptoms if not seen & set(catalogue.symptoms[s].causes)]
 
 
@@ -86,3 +114,7 @@ def cell_suspect(unit: Unit, catalogue: Catalogue) -> bool:
 def wet(unit: Unit, catalogue: Catalogue) -> bool:
     """Whether liquid has been in the unit, for sure or by suspicion."""
     return liquid_at_intake(unit, catalogue) != "none"
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]

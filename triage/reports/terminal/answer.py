@@ -16,8 +16,10 @@ from triage.reports.charts.answer import dotplot_words
 from triage.reports.terminal.lines import SCREEN, Line, print_lines, printable, rows
 from triage.reports.terminal.plan import GIVING_WAY, WHOLE, Detail, PlanLines
 from triage.reports.wording.cautions import CautionsSaid, whole_words
+from triage.reports.wording.left import left_line
 from triage.reports.wording.plan import first_check_words, lower, stop_words
 from triage.reports.wording.step import (
+    at_price,
     behind_words,
     check_words,
     flip_lines,
@@ -59,7 +61,8 @@ def print_whole(
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
     _money(assessment, console)
     if assessment.steps_now:
-        print_lines((*_title("Plan"), Line(plan_words(assessment)), *plan.lines()), console)
+        told = filter(None, (plan_words(assessment), left_line(assessment)))
+        print_lines((*_title("Plan"), *map(Line, told), *plan.lines()), console)
     print_lines(_behind(assessment, plan, catalogue), console)
     if invented:
         words = f"Invented demo figures used: {', '.join(invented)}."
@@ -75,7 +78,7 @@ def _screen(
     yield from _decides(assessment, catalogue, detail.reasons)
     if assessment.expected_margin is not None:
         margin, currency = money_text(assessment.expected_margin, assessment.currency), assessment.currency
-        words = f"Expected margin {margin}; risk of loss {loss_words(assessment)}"
+        words = f"{_margin_label(assessment)} {margin}; risk of loss {loss_words(assessment)}"
         if assessment.shortfall is not None:
             worst = money_text(assessment.shortfall, currency, whole=True)
             words += f"; worst 2 in 20 average {worst}"
@@ -84,11 +87,18 @@ def _screen(
         yield from plan.cautions(check.cautions, 0, 0)
     if assessment.steps_now:
         yield Line(f"Plan: {lower(plan_words(assessment)).removesuffix('.')}", style="bold")
+        if words := left_line(assessment, detail.reasons):
+            yield Line(words)
         yield from plan.lines()
     yield Line(
         ("Invented demo figures. " if invented else "")
         + "--full adds branches, margin, chances, parts and notes."
     )
+
+
+def _margin_label(assessment: Assessment) -> str:
+    price = at_price(assessment)
+    return f"Expected margin{price}:" if price else "Expected margin"
 
 
 def _title(text: str) -> tuple[Line, Line]:
@@ -119,8 +129,9 @@ def _decides(assessment: Assessment, catalogue: Catalogue, reasons: bool = True)
             f"{'asking price' if reasons else 'ask'} {money_text(assessment.price, assessment.currency)}"
         )
     yield Line(f"{label}: {figure}" + (f" ({'; '.join(why)})" if why else ""), style="bold")
-    yield Line(f"First check: {first_check_words(assessment, catalogue)}")
-    yield Line(f"Stop point: {stop_words(assessment, catalogue)}")
+    first = f"First check: {first_check_words(assessment, catalogue)}"
+    stop = f"Stop point: {stop_words(assessment, catalogue, reasons)}"
+    yield from map(Line, (first, stop) if reasons else (f"{first}. {stop}",))
 
 
 def _money(assessment: Assessment, console: Console) -> None:
@@ -128,7 +139,7 @@ def _money(assessment: Assessment, console: Console) -> None:
     if assessment.expected_margin is None:
         return
     margin = money_text(assessment.expected_margin, currency)
-    words = [f"Expected margin {margin}; risk of loss {loss_words(assessment)}"]
+    words = [f"{_margin_label(assessment)} {margin}; risk of loss {loss_words(assessment)}"]
     if assessment.dots:
         words.append(f"{dotplot_words(assessment.dots, currency)} {spread_words(assessment)}")
     print_lines((*_title("Margin breakdown (average over all outcomes)"), *map(Line, words)), console)
@@ -148,7 +159,7 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
         yield from _title("Damage and repair chances (severity 3 is the worst)")
     for finding in assessment.findings:
         chance = (
-            f"repair works {in_twenty(finding.mean)}, {behind_words(finding)}"
+            f"repair works {in_twenty(finding.chance)}, {behind_words(finding)}"
             f"{planned_words(finding, assessment, catalogue)}"
             if finding.repair
             else "no repair of its own"

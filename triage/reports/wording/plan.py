@@ -40,7 +40,7 @@ def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> st
     """
     if step.kind == "repair":
         repair = catalogue.repairs[step.subject]
-        moved = [catalogue.parts[part].name for part in repair.moves if carried and part in catalogue.parts]
+        moved = [catalogue.parts[part].name for part in step.moves if carried and part in catalogue.parts]
         return repair.name + (f"; transfer: {', '.join(moved)}" if moved else "")
     if step.kind == "check":
         return f"{_check_name(step, catalogue)}; likely result: {result_words(step, catalogue, likely=True)}"
@@ -93,8 +93,13 @@ def lower_grade_words(route: Route) -> str:
     return _LOWER_GRADE[route]
 
 
-def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
-    """Where the plan stops, in one line."""
+def stop_words(assessment: Assessment, catalogue: Catalogue, further: bool = True) -> str:
+    """Where the plan stops, in one line.
+
+    Parameters
+    ----------
+    further : name the other stop points too; without, they are marked at their steps.
+    """
     route = assessment.route
     if not assessment.steps or assessment.steps[0].kind == "isolate":
         return "do not start"
@@ -111,7 +116,7 @@ def stop_words(assessment: Assessment, catalogue: Catalogue) -> str:
     step = next((step for step in assessment.steps if step.stop_point), None)
     if step is None:
         return _branch_stops(assessment)
-    return _stop_at(step, catalogue, route) + _more_stops(assessment, step)
+    return _stop_at(step, catalogue, route) + (_more_stops(assessment, step) if further else "")
 
 
 def _stop_at(step: PlanStep, catalogue: Catalogue, route: Route) -> str:

@@ -15,11 +15,23 @@ from triage.policy.answer.assessment import (
     PlanStep,
     Verdict,
 )
+from triage.policy.answer.verdict import Settled
 from triage.policy.pricing.sensitivity import Swing
 from triage.policy.problem.options import PartLine
+from triage.reports.wording.plan import upper
+from triage.reports.wording.verdict import verdict_words
 
 _ORIGIN = {"seen": "seen", "suspected": "suspected", "hidden": "hidden fault", "cause": "possible cause"}
 
+
+_WHY = {
+    "severity": "its severity",
+    "tier": "its price class",
+    "technician": "who does it",
+    "cause": "its cause",
+    "method": "this method",
+    "related": "similar damage",
+}
 
 # Also of decisions in the record, by the route of the job.
 LIMIT_LABELS = {"buy": "Highest price", "walk-in": "Lowest quote"}
@@ -36,6 +48,13 @@ def limit_words(assessment: Assessment) -> tuple[str, str]:
 def loss_words(assessment: Assessment) -> str:
     """Of 20 such devices, how many lose money: none of 20 dots does not mean that none ever does."""
     return forecast_in_twenty((assessment.losses_in_20 or 0) / 20)
+
+
+def at_price(assessment: Assessment) -> str:
+    """The price that margin and risk are for, where no price stands beside them; else ""."""
+    if assessment.valued_at is None or assessment.price is not None or assessment.limit is not None:
+        return ""
+    return f" at {money_text(assessment.valued_at, assessment.currency)}"
 
 
 def step_figures(step: PlanStep) -> str:
@@ -91,10 +110,21 @@ def behind_words(finding: FindingChance) -> str:
     if finding.prior_only or finding.attempts == 0:
         return "from the assumption only"
     jobs = f"{finding.attempts} past attempt{'s' if finding.attempts != 1 else ''}, {finding.fixed} repaired"
-    rate = in_twenty(finding.fixed / finding.attempts)
-    if rate == in_twenty(finding.mean):
+    plain = finding.fixed / finding.attempts
+    rate = in_twenty(plain)
+    if rate == in_twenty(finding.chance):
         return f"from {jobs}"
-    return f"from {jobs} ({rate}), and from severity, price class, cause and related damage"
+    lower = finding.chance < plain
+    # What goes well on a device tells of its other repairs.
+    steps = finding.planned is not None and in_twenty(finding.planned) != in_twenty(finding.mean)
+    reasons = [_WHY[one] for one in finding.why if (finding.mean < plain) == lower]
+    reasons += ["the steps before it"] if steps else []
+    why = " and ".join((", ".join(reasons[:-1]), reasons[-1]) if reasons[1:] else reasons)
+    return (
+        f"from {jobs} ({rate}; {'lower' if lower else 'higher'} because of {why})"
+        if why
+        else f"from {jobs} ({rate})"
+    )
 
 
 def planned_words(finding: FindingChance, assessment: Assessment, catalogue: Catalogue) -> str:
@@ -109,7 +139,11 @@ def planned_words(finding: FindingChance, assessment: Assessment, catalogue: Cat
     )
     if not slugs or open_ended or any(finding.kind in catalogue.repairs[slug].closes for slug in slugs):
         return ""
-    return "; not repaired in this plan"
+    return (
+        "; left unrepaired"
+        if finding.kind in {one.kind for one in assessment.left}
+        else "; not repaired in this plan"
+    )
 
 
 def presence_words(finding: FindingChance) -> str:
@@ -154,7 +188,21 @@ def _flip_words(flip: PartFlip, catalogue: Catalogue, currency: str) -> str:
     now = f"price now {money_text(flip.price, currency)}" + ("" if flip.confirmed else ", not confirmed")
     if flip.flips_at is None:
         return f"{name}: no price would change the verdict ({now})"
-    return f"{name}: a price above {money_text(flip.flips_at, currency)} would change the verdict ({now})"
+    turn = money_text(flip.flips_at, currency)
+    way = f"above {turn}" if flip.flips_at >= flip.price else f"of {turn} or less"
+    return f"{name}: a price {way} would change the verdict ({now})"
+
+
+def settled_words(settled: Settled, currency: str) -> str:
+    """What the verdict would be once lock and numbers are settled."""
+    lock = "the activation lock removed by the seller" if settled.removed else "no activation lock"
+    numbers = "matching serial number and IMEI"
+    found = " and ".join(words for words, told in ((lock, settled.lock), (numbers, settled.numbers)) if told)
+    limit = ""
+    if settled.limit is not None:
+        within = f"{money_text(settled.limit, currency)} or less"
+        limit = f"; it meets your rule at {within}" if settled.verdict is Verdict.LEAVE else f" at {within}"
+    return f"{upper(found)}: the verdict would be {verdict_words(settled.verdict, 'buy')}{limit}"
 
 
 def swing_words(swing: Swing) -> str:

@@ -7,20 +7,20 @@ from dataclasses import replace
 from triage.domain.catalogue_entries import Caution
 from triage.domain.units.unit import Unit
 from triage.policy.answer.assessment import Assessment, FindingChance, Origin
-from triage.policy.answer.branches import likely_way
+from triage.policy.answer.branches import likely_tries, likely_way
+from triage.policy.answer.left import left_unrepaired
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
 from triage.policy.answer.steps import StepWriter
+from triage.policy.answer.verdict import LEAST_MINUTES
 from triage.policy.problem.forecast import UnitForecast, chance_interval
-from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
+from triage.policy.problem.normalise import cell_hazard, cell_suspect, covered_words, wet
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
 from triage.reports.wording.fit import assumed_words
 from triage.workflows.answers.break_even import part_flips
 from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop
-
-LEAST_MINUTES = 0.5  # of less bench time, money by the hour says nothing
 
 
 def assess(
@@ -71,7 +71,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         chance_finished=outcome.plan.chance_finished,
         stops_at_once=outcome.plan.act(0) is STOP,
         steps=steps,
-        findings=_finding_chances(pricing),
+        findings=_finding_chances(pricing, writer),
         checks=priced.checks,
         first_cautions=_first_cautions(pricing),
         notes=_notes(priced),
@@ -80,14 +80,17 @@ def answer_at(priced: PricedUnit) -> Assessment:
     )
     if refused:
         return answer
+    left = left_unrepaired(pricing.unit, pricing.shop.catalogue, outcome, priced.terms, pricing.whole)
     return replace(
         answer,
+        valued_at=priced.valued_at,
         expected_margin=outcome.expected_margin,
         losses_in_20=outcome.losses_in_20,
         dots=tuple(outcome.dots(20)),
         fine_dots=tuple(outcome.dots(50)),
         margin_per_hour=outcome.margin_per_hour if outcome.expected_minutes >= LEAST_MINUTES else None,
-        lines=money_lines(outcome, priced.terms),
+        lines=money_lines(outcome, priced.terms, tuple(one.name for one in left if one.takes_off)),
+        left=left,
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
         share_not_known=_share_not_known(priced),
@@ -103,8 +106,10 @@ def _share_not_known(priced: PricedUnit) -> float | None:
     return split_spread(priced.outcome.plan, priced.terms, margins).share_not_known
 
 
-def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
-    """One row a damage: how likely it is there, and how likely its repair is to work."""
+def _finding_chances(pricing: UnitPricing, writer: StepWriter) -> tuple[FindingChance, ...]:
+    """One row a damage: how likely it is there, and how likely its repair works: the one that is planned."""
+    tries = {} if pricing.refused else likely_tries(writer)
+    open_ = writer.plan.plan_space.view.open
     problem = pricing.inputs.problem
     seen = {finding.kind: finding for finding in pricing.unit.findings}
     rows = []
@@ -112,6 +117,10 @@ def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
         if item.unexplained:
             continue
         closing = [o for o, option in enumerate(problem.options) if index in option.closes]
+        # The usual repair where the likely path has none for it.
+        planned = next((tries[o] for o in closing if o in tries and open_[tries[o], index]), None)
+        if planned is not None:
+            closing = [option for option in closing if tries.get(option) == planned]
         told = pricing.inputs.forecasts[closing[0]] if closing else None
         before, presence = 1.0, 1.0
         origin: Origin = "seen"
@@ -137,6 +146,8 @@ def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
                 prior_only=told.prior_only if told else True,
                 origin=origin,
                 before=before,
+                planned=None if planned is None else writer.chance(planned),
+                why=told.why if told else (),
             )
         )
     return tuple(rows)
@@ -159,7 +170,7 @@ def _first_cautions(pricing: UnitPricing) -> tuple[Caution, ...]:
 def _notes(priced: PricedUnit) -> tuple[str, ...]:
     """What the reader must know beside the figures."""
     pricing = priced.pricing
-    notes = list(pricing.ownership_notes)
+    notes = [*pricing.ownership_notes, *covered_words(pricing.unit, pricing.shop.catalogue)]
     notes += pricing.unconfirmed_prices(
         {line.part: line for p in pricing.inputs.parts for line in p}.values()
     )

@@ -98,6 +98,11 @@ class UnitPricing:
         return self.ruling.standing == NO_PRICE
 
     @property
+    def ownership_decides(self) -> bool:
+        """Whether ownership, and not money, decides: it allows no price, or asks for a check first."""
+        return self.refused or self.ruling.standing == CHECK_FIRST
+
+    @property
     def ownership_notes(self) -> list[str]:
         """Reasons of the ruling, a sentence each."""
         return [f"{reason[:1].upper()}{reason[1:]}." for reason in self.ruling.reasons]
@@ -173,6 +178,16 @@ class PricedUnit:
     def revalue(self, valuation: Valuation) -> Outcome:
         """The unit, or a changed one, at the same price."""
         return self.pricing.outcome_at(self.valued_at, valuation)
+
+    def decides(self, valuation: Valuation) -> Outcome:
+        """The unit, or a changed one, at the price that the verdict hangs on.
+
+        That is the asking price; without one, whether any price will do; and an owner's device is
+        quoted where its resale value would do.
+        """
+        if not self.pricing.owned:
+            return self.pricing.outcome_at(self.pricing.inputs.working_price, valuation)
+        return self.pricing.outcome_at(self.price or 0.0, valuation)
 
 
 def unit_pricing(

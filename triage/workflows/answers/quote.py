@@ -22,6 +22,7 @@ from triage.policy.answer.quote import (
     number_of,
 )
 from triage.policy.answer.quote_scope import Scope, passed_over, without_kinds
+from triage.policy.answer.verdict import LEAST_MINUTES
 from triage.policy.pricing.outcome import Outcome
 from triage.policy.pricing.quote_prices import (
     BestPrice,
@@ -33,9 +34,8 @@ from triage.policy.pricing.quote_prices import (
     staged_estimate,
 )
 from triage.policy.problem.forecast import UnitForecast
-from triage.policy.problem.normalise import cell_hazard, cell_suspect, normalise, wet
+from triage.policy.problem.normalise import cell_hazard, cell_suspect, covered_words, normalise, wet
 from triage.policy.problem.ownership import NO_PRICE, rule_on
-from triage.workflows.answers.assess import LEAST_MINUTES
 from triage.workflows.answers.pricing import UnitPricing, unit_pricing
 from triage.workflows.shop.shop import Shop
 
@@ -232,7 +232,8 @@ class _Quoted:
     def _notes(self) -> tuple[str, ...]:
         settings, working = self.pricing.shop.settings, self.pricing.inputs.working_price
         rule, currency = settings.go_rule, settings.currency
-        notes = self.pricing.ownership_notes
+        pricing = self.pricing
+        notes = [*pricing.ownership_notes, *covered_words(pricing.unit, pricing.shop.catalogue)]
         if self._over_worth:
             notes.append(
                 f"The price is above its resale value of {money_text(working, currency)}: tell the owner."

@@ -31,7 +31,7 @@ from triage.errors import JobRuleError, UnitFileError
 from triage.ledger.drafts import StoredDraft, claim_draft
 from triage.ledger.record import Writing
 from triage.policy.answer.assessment import Assessment
-from triage.policy.problem.normalise import cell_hazard, normalise
+from triage.policy.problem.normalise import cell_hazard, completed
 from triage.policy.problem.ownership import rule_on
 from triage.reports.wording.plan import step_words
 from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
@@ -115,7 +115,7 @@ def _open_job(
         filled["working_price_minor"] = to_minor(unit.working_price, currency)
     intake = replace(intake, **filled)
     job = writing.open_job(label or writing.next_label(keeper.label_prefix), route, currency, intake)
-    for finding in normalise(unit, keeper.catalogue).findings:
+    for finding in completed(unit, keeper.catalogue).findings:
         writing.append(job, FoundDamage(**vars(finding)))
     for check, found in latest_results(unit).items():
         writing.append(job, CheckMade(check, found))
