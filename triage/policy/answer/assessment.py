@@ -9,6 +9,7 @@ from typing import Literal
 from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Unit
 from triage.policy.answer.promise import Promise
+from triage.policy.answer.right_answer import RightAnswer
 from triage.policy.problem.options import PartLine
 
 Route = Literal["buy", "walk-in"]
@@ -210,6 +211,7 @@ class Assessment:
     shortfall : mean margin of the worst 1 in 10, money.
     share_not_known : share of the margin's variance that comes from uncertain chances (epistemic);
         the rest varies from job to job even where every chance is known (aleatory).
+    right : what is open of the right to sell it; None where nothing is.
     promise : the forecasts that are stored, to be scored later.
     """
 
@@ -241,6 +243,7 @@ class Assessment:
     ready_days: tuple[float, float] = (0.0, 0.0)
     shortfall: float | None = None
     share_not_known: float | None = None
+    right: RightAnswer | None = None
     promise: Promise = Promise()
 
     @property

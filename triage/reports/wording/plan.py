@@ -48,6 +48,8 @@ def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> st
         return _trace_words(step, catalogue)
     if step.kind in ("look", "cell-look"):
         return _look_words(step, catalogue) + ("; likely found" if step.found else "")
+    if step.kind == "ownership" and step.subject == "locked":
+        return "Check activation now that it works; if it is locked to somebody, stop and hand it back"
     shared = catalogue.steps.get(step.kind)
     return shared.name if shared else step.kind.replace("-", " ")
 

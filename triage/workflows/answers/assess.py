@@ -10,6 +10,8 @@ from triage.policy.answer.assessment import Assessment, FindingChance, Origin
 from triage.policy.answer.branches import likely_way
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
+from triage.policy.answer.right_lines import right_lines
+from triage.policy.answer.right_verdict import settling_steps
 from triage.policy.answer.steps import StepWriter
 from triage.policy.problem.forecast import UnitForecast, chance_interval
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, wet
@@ -17,7 +19,7 @@ from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
 from triage.reports.wording.fit import assumed_words
 from triage.workflows.answers.break_even import part_flips
-from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
+from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, settled, unit_pricing
 from triage.workflows.shop.shop import Shop
 
 LEAST_MINUTES = 0.5  # of less bench time, money by the hour says nothing
@@ -55,6 +57,8 @@ def answer_at(priced: PricedUnit) -> Assessment:
     settings = pricing.shop.settings
     writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
     steps = () if refused else likely_way(writer)
+    if priced.right is not None:
+        steps = tuple(settling_steps(steps, priced.right))
     minutes = outcome.expected_minutes
     if pricing.unit.battery == "reacting":
         steps, minutes = writer.isolated(), 0.0
@@ -77,6 +81,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         notes=_notes(priced),
         source=pricing.forecast.source,
         exact=not pricing.set_aside,
+        right=priced.right,
     )
     if refused:
         return answer
@@ -87,7 +92,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         dots=tuple(outcome.dots(20)),
         fine_dots=tuple(outcome.dots(50)),
         margin_per_hour=outcome.margin_per_hour if outcome.expected_minutes >= LEAST_MINUTES else None,
-        lines=money_lines(outcome, priced.terms),
+        lines=right_lines(outcome, money_lines(settled(outcome), priced.terms)),
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
         share_not_known=_share_not_known(priced),
@@ -100,7 +105,8 @@ def _share_not_known(priced: PricedUnit) -> float | None:
     margins = priced.outcome.margins
     if margins.std() < 0.01:
         return None
-    return split_spread(priced.outcome.plan, priced.terms, margins).share_not_known
+    split = split_spread(priced.outcome.plan, priced.terms, margins, priced.pricing.right.clear)
+    return split.share_not_known
 
 
 def _finding_chances(pricing: UnitPricing) -> tuple[FindingChance, ...]:
