@@ -28,7 +28,7 @@ WORK = {("antenna-flex-torn", "change-antenna-flex"): (0.95, 10, 10)}
 
 
 def answered(ownership, ask=None, findings=FLEX, walk_in=False, work=WORK, more=None, unit=None, **beliefs):
-    """The answer of the paper shop; `beliefs` by source, all else sure to be clear; hand over 20, sign off 8."""
+    """The answer of the paper shop; `beliefs` by source, all else sure; hand over 20, sign off 8."""
     told = {"owner_in_person": SURE, "trade_seller": SURE, "auction": SURE, "unknown": SURE} | beliefs
     shop = paper_shop()
     shop = replace(shop, settings=replace(shop.settings, right_to_sell=RightToSell(**told)))
@@ -38,7 +38,7 @@ def answered(ownership, ask=None, findings=FLEX, walk_in=False, work=WORK, more=
 
 
 def test_a_lock_that_the_seller_can_sign_out_of_and_what_that_is_worth():
-    # Locked to somebody 1 in 5; half the price comes back. Bought blind at 60, and the seller asked then (8):
+    # Locked 1 in 5; half the price comes back. Bought blind at 60, and the seller asked then (8):
     #   clear    .8: 83 - 8 = 75
     #   refused  .2: -60 - 2 - 8 - 20 to hand it over + 30 back = -60
     # .8 x 75 - .2 x 60 = 48. Loses: refused .2, and clear but failed .8 x .05 (10 - 60 - 8): .24, 5 dots.
@@ -86,7 +86,7 @@ def test_what_is_bought_unseen_is_settled_first_of_all():
 
 def test_a_device_listed_after_it_was_bought_loses_the_work_too():
     # Nothing is open but what nobody can settle: listed later 1 in 10; a trade seller pays all of it back.
-    # .9 (143 - 50) + .1 (-50 - 2 - 48 - 20 + 50) = 83.7 - 7 = 76.70; the rule decides, there is nothing to ask.
+    # .9 (143 - 50) + .1 (-50 - 2 - 48 - 20 + 50) = 83.7 - 7 = 76.70; there is nothing to ask.
     # Minutes 40 + .1 x 20. Limit .9 (143 - b) + .1 x -70 = 121.7 - .9 b >= 25: 107.44.
     trade = Ownership(source="trade-seller")
     told = answered(trade, 50.0, trade_seller=SourceBelief(1.0, 1.0, 1.0, 0.9, 1.0))

@@ -95,7 +95,7 @@ def test_what_comes_of_an_open_right_is_each_units_own_luck():
     clear = share.not_listed * share.not_enrolled * share.not_listed_later
     assert pricing.right.clear == pytest.approx(clear) and lot.margins[1] < lot.margins[0]
     assert lot.highest_bids[1] < lot.highest_bids[0] and lot.parts_margins[1] < lot.parts_margins[0]
-    # What is shared with other units shrinks with the chance that its plan is played at all; the rest is luck.
+    # What is shared with other units shrinks with the chance that its plan is played; the rest is luck.
     moved = lot.margin_draws - lot.margins[:, None]
     assert moved[1] == pytest.approx(clear * moved[0], abs=1e-6)
     spread = pricing.outcome_at(rows[1].ask).margins.var()

@@ -43,12 +43,14 @@ def decide_open_purchase(
                 f"{_gain(right, currency)}{_until(price, limit, currency)}"
             )
         lead = "Even if all that can be checked before you pay is clear"
+        if right.bars_stripping:
+            lead += ", its lock can only be settled once it works"
         return LEAVE, f"{lead}: {money_words(hoped, currency)}; {missed_words(hoped, rule, currency)}."
     count = f"{money_words(outcome, currency)}, the chance of being refused counted"
     if outcome.meets(rule):
         at_once = outcome.plan.act(0) is STOP
         return PARTS if at_once else TAKE, (
-            f"Only once it is yours can the right to sell be settled: {reason}. "
+            f"The right to sell can only be settled after you buy it: {reason}. "
             f"At {money_text(price, currency)}: {count}."
         )
     missed = missed_words(outcome, rule, currency)

@@ -10,12 +10,12 @@ from triage.policy.answer.right_answer import RightQuestion
 from triage.policy.problem.open_right import Settled, Topic, Way
 
 TITLE = "Right to sell: open questions"
-HEADINGS = ("Question", "Chance that it is clear", "How to settle it", "Time", "Worth settling first")
+HEADINGS = ("Question", "Chance clear", "Time", "Worth settling first", "How to settle it")
 _TOPICS: dict[Topic, str] = {
-    "listed": "On a block list?",
-    "locked": "Activation lock?",
-    "enrolled": "Enrolled or on finance?",
-    "later": "Listed after you bought it?",
+    "listed": "Block list",
+    "locked": "Activation lock",
+    "enrolled": "Management, finance",
+    "later": "Listed later",
 }
 _WAYS: dict[Way, str] = {
     "number-check": "check serial number and IMEI against the lists",
@@ -60,7 +60,7 @@ def _row(one: RightQuestion, currency: str) -> tuple[str, ...]:
     return (
         _TOPICS[one.topic],
         in_twenty(one.clear),
-        _WAYS[one.way] + when,
         f"{bench_time(one.minutes)}{fee}" if one.minutes or one.fee else "",
         "" if one.worth is None else money_text(one.worth, currency),
+        _WAYS[one.way] + when,
     )
