@@ -9,6 +9,7 @@ sells for 200; where the repair fails it is stripped, 20, for 60. With its right
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -18,7 +19,9 @@ from tests.gold.paper_shop import paper_shop
 from tests.gold.worked import lines
 from triage.domain.shop.right_to_sell import RightToSell, SourceBelief
 from triage.domain.units.unit import Finding, Ownership, Unit
+from triage.policy.answer.assessment import Verdict
 from triage.policy.problem.normalise import normalise
+from triage.reports.json_output.answer import assessment_object
 from triage.reports.wording.plan import step_words
 from triage.workflows.answers.assess import assess
 
@@ -142,6 +145,10 @@ def test_a_wreck_without_power_wet_and_of_unknown_owner():
     assert order.index(("ownership", "locked")) == order.index(("sell", "")) - 1
     settle = wreck.steps[order.index(("ownership", "locked"))]
     assert "hand it back" in step_words(settle, paper_shop().catalogue)
+    # Nothing in the plan strips it, whichever branch it takes, and no words of it say so.
+    object = assessment_object(replace(wreck, verdict=Verdict.TAKE), paper_shop().catalogue)
+    assert '"strip"' not in json.dumps(object) and "strip it for parts" not in json.dumps(object)
+    assert '"kind": "sell"' in json.dumps(object) and "do not strip it" in json.dumps(object)
     owner = at(Ownership("cannot-tell", "not-checked", source="owner-in-person"))
     assert owner.verdict == "check first" and owner.right.first is not None and owner.limit > 0
     clear = at(Ownership("clear", "agrees"))

@@ -12,7 +12,6 @@ from typing import Annotated
 from pydantic import Field
 
 from triage.domain.money import Money
-from triage.domain.units.unit import Source
 
 _Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False, strict=True)]
 _Minutes = Annotated[float, Field(ge=0, le=10_000, allow_inf_nan=False, strict=True)]
@@ -55,7 +54,7 @@ class RightToSell:
     enrolment_fee: Money = 0.0
     hand_over: _Minutes = 20.0
 
-    def of(self, source: Source) -> SourceBelief:
-        """Beliefs about a source; of one that nobody named, those about an unknown one."""
+    def of(self, source: str) -> SourceBelief:
+        """Beliefs about a source as `Ownership` names it; one that nobody named is an unknown one."""
         belief: SourceBelief = getattr(self, (source or "unknown").replace("-", "_"))
         return belief

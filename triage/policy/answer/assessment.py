@@ -13,6 +13,8 @@ from triage.policy.answer.right_answer import RightAnswer
 from triage.policy.problem.options import PartLine
 
 Route = Literal["buy", "walk-in"]
+# How a plan may end; "buy-locked": it may not be stripped, as its lock can only be settled once it works.
+PlanRoute = Literal["buy", "walk-in", "buy-locked"]
 Origin = Literal["seen", "suspected", "hidden", "cause"]
 StepKind = Literal[
     "isolate", "make-safe", "ownership", "save-data", "parts-in-hand", "open", "board-out", "shields-off",
@@ -245,6 +247,11 @@ class Assessment:
     share_not_known: float | None = None
     right: RightAnswer | None = None
     promise: Promise = Promise()
+
+    @property
+    def plan_route(self) -> PlanRoute:
+        """Which endings the words of the plan name."""
+        return "buy-locked" if self.right is not None and self.right.bars_stripping else self.route
 
     @property
     def steps_now(self) -> tuple[PlanStep, ...]:

@@ -58,18 +58,40 @@ def decide_open_purchase(
     return LEAVE, f"The right to sell is open: {reason}. {count[0].upper()}{count[1:]}; {missed}.{most}"
 
 
-def settling_steps(steps: Iterable[PlanStep], right: RightAnswer) -> Iterator[PlanStep]:
-    """Yield the steps, with minutes where the right is settled, and a lock that is settled once it works."""
+def settling_steps(steps: Iterable[PlanStep], right: RightAnswer) -> tuple[PlanStep, ...]:
+    """Put the settling into the steps: its minutes at the first of them, and what comes before any ending.
+
+    A lock that can only be settled once it works is looked at before the sale; while it is not, nothing
+    is stripped.
+    """
     early = sum(one.minutes for one in right.questions if one.settled in ("before-paying", "on-arrival"))
-    late = [one for one in right.questions if one.settled == "once-it-works"]
-    ownership: PlanStep | None = None
+    steps = tuple(steps)
+    ownership = next((step for step in steps if step.kind == "ownership"), None)
+    if ownership is None:
+        return steps
+    first = replace(ownership, minutes=early)
+    told = tuple(first if step is ownership else step for step in steps)
+    return tuple(_ended(told, ownership, right)) if right.bars_stripping else told
+
+
+def _ended(steps: Iterable[PlanStep], ownership: PlanStep, right: RightAnswer) -> Iterator[PlanStep]:
+    """Yield the steps with their endings as a lock allows that is not settled yet."""
+    (lock,) = (one for one in right.questions if one.settled == "once-it-works")
     for step in steps:
-        if step.kind == "ownership":
-            ownership = step
-            step = replace(step, minutes=early)
-        elif step.kind in ("sell", "strip") and ownership is not None:
-            yield from (replace(ownership, subject=one.topic, minutes=one.minutes) for one in late)
-        yield step
+        if step.kind == "strip":
+            yield replace(ownership, subject="refused", minutes=step.minutes)
+            continue
+        if step.kind == "sell":
+            yield replace(ownership, subject=lock.topic, minutes=lock.minutes)
+        branches = (
+            replace(
+                branch,
+                steps=tuple(_ended(branch.steps, ownership, right)),
+                ending=tuple(_ended(branch.ending, ownership, right)),
+            )
+            for branch in step.branches
+        )
+        yield replace(step, branches=tuple(branches))
 
 
 def _gain(right: RightAnswer, currency: str) -> str:

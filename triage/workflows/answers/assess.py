@@ -58,7 +58,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
     writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
     steps = () if refused else likely_way(writer)
     if priced.right is not None:
-        steps = tuple(settling_steps(steps, priced.right))
+        steps = settling_steps(steps, priced.right)
     minutes = outcome.expected_minutes
     if pricing.unit.battery == "reacting":
         steps, minutes = writer.isolated(), 0.0
