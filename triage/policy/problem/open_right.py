@@ -98,7 +98,11 @@ class OpenRight:
 
 
 def open_right(unit: Unit, catalogue: Catalogue, settings: Settings) -> OpenRight:
-    """Collect the questions that are open about a device to be bought."""
+    """Collect the questions that are open about a device to be bought.
+
+    That it is listed later counts while anything else is open, and of a source that somebody named: a
+    device with everything settled and no source named is taken as the shop always took it.
+    """
     owner, told = unit.ownership, settings.right_to_sell
     belief = told.of(owner.source)
     before: Settled = "on-arrival" if owner.source == "auction" else "before-paying"
