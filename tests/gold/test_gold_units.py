@@ -113,23 +113,6 @@ def test_paired_sensor_is_optional_and_disclosed():
     assert not sensor.stop_point and if_not(dear, sensor) == "replace the display"
 
 
-def test_dead_wreck_of_unknown_lock_is_worth_its_legal_parts_value():
-    # 60 - strip 20 - consumables 2 - wanted 25 = 13, whatever the repairs would bring.
-    unit = Unit(
-        "dead wreck",
-        "middle",
-        (Finding("antenna-flex-torn"),),
-        ownership=Ownership("cannot-tell", "not-checked"),
-    )
-    work = {("antenna-flex-torn", "change-antenna-flex"): (0.95, 10, 10)}
-    for ask in (5, 60):
-        answered = worked(unit, work, ask=ask)
-        assert answered.verdict == "check first"
-        assert answered.limit == pytest.approx(13.0, abs=0.0051)
-        assert "lawful parts value" in answered.limit_words
-    assert "is too much" in worked(unit, work, ask=60).sentence
-
-
 @pytest.mark.parametrize(
     "ownership",
     [

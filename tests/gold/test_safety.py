@@ -133,13 +133,15 @@ def test_a_lifted_display_makes_the_cell_suspect_until_it_was_seen(battery, susp
     st.booleans(),
     st.sampled_from([None, "account-locked", "identity-mismatch"]),
     st.floats(0, 500),
+    st.sampled_from(["", "owner-in-person", "trade-seller", "auction", "unknown"]),
     few=25,
     many=80,
 )
-def test_ownership_overrides_money(lock, identity, listed, walk_in, stop, ask):
+def test_ownership_overrides_money(lock, identity, listed, walk_in, stop, ask, source):
     findings = (Finding("antenna-flex-torn"), *((Finding(stop),) if stop else ()))
+    held = Ownership(lock, identity, listed, source=source)
     unit = normalise(
-        Unit("u", "middle", findings, ownership=Ownership(lock, identity, listed), working_price=3000.0),
+        Unit("u", "middle", findings, ownership=held, working_price=3000.0),
         CATALOGUE,
     )
     answered = assess(unit, RICH, None if walk_in else ask, walk_in, forecast_for(unit))
@@ -147,12 +149,13 @@ def test_ownership_overrides_money(lock, identity, listed, walk_in, stop, ask):
     refused = listed or identity == "mismatch" or lock == "locked-to-another" or (stop and not mine_locked)
     if refused or (not walk_in and lock == "locked-to-owner"):
         assert (answered.verdict, answered.limit, answered.steps) == ("leave it", None, ())
-    elif not walk_in and (lock == "cannot-tell" or identity == "not-checked"):
-        assert answered.verdict == "check first"
-        assert answered.limit is None or answered.limit <= 60.0  # the lawful parts value
-    elif identity == "cannot-read":
-        # A number that cannot be read is not a mismatch.
-        assert answered.verdict != "leave it" or answered.limit is not None
+    elif not walk_in and (lock == "cannot-tell" or identity != "agrees"):
+        # What can be settled before paying is; a number that cannot be read is open, and no mismatch.
+        assert (answered.verdict == "check first") == (source != "auction")
+        clear = assess(replace(unit, ownership=Ownership()), RICH, ask, False, forecast_for(unit))
+        assert answered.limit is None or answered.limit <= clear.limit
+        assert source == "auction" or {step.kind for step in answered.steps_now} <= {"make-safe", "ownership"}
+        assert answered.steps[0].kind == "ownership" and answered.steps[0].minutes > 0
     assert "ownership-first" in {c.slug for c in answered.first_cautions}
 
 

@@ -39,7 +39,8 @@ class DamageKind:
     `battery` says what the finding means for the cell: nothing, suspect until
     seen, or a hazard now. `seen_at` is the access at which a suspected one is
     settled by looking. `blocks_data` says whether the owner's data cannot be
-    read until it is closed. `raises` lists the hidden faults it makes likelier.
+    read until it is closed; `boots` is False where it cannot be started as
+    it lies. `raises` lists the hidden faults it makes likelier.
     `also` holds other words that a bench may search for it by.
     `covers` lists lesser damage of the same part: beside this one, seen, it is
     not counted apart.
@@ -58,6 +59,7 @@ class DamageKind:
     account_lock: bool = False
     liquid: bool = False
     blocks_data: bool = False
+    boots: bool = True
     raises: tuple[str, ...] = ()
     covers: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -185,13 +187,17 @@ class Part:
 
 @dataclass(frozen=True)
 class Symptom:
-    """What the bench sees before the cause is known; `access` is where tracing starts."""
+    """What the bench sees before the cause is known.
+
+    `access` is where tracing starts; `boots` is False where it cannot be started as it lies.
+    """
 
     slug: str
     name: str
     causes: tuple[str, ...]
     access: Access = "opened"
     cautions: tuple[str, ...] = ()
+    boots: bool = True
     also: tuple[str, ...] = ()
 
 

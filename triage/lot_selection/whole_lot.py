@@ -4,7 +4,7 @@ Once the lot is bought, its price is gone whatever is done with a device. So eac
 device is weighed at no price: it is worked on (repaired, or stripped) where that
 earns, over leaving it, what the go rule asks of one device, in money and by the
 hour; the rest are left, which costs disposal. What ownership forbids is left;
-a device whose numbers are not checked counts as parts.
+where the right to sell a device is open, its margin counts the chance of a refusal.
 
 The go rule then holds for the lot as one purchase: the least margin for each
 device worked on, the least margin by the hour of all its hours, and at most k of
@@ -24,7 +24,6 @@ from triage.lot_selection.best_choice import best_choice
 from triage.lot_selection.limits import Limits, offers
 from triage.lot_selection.lot_risk import LotRisk, lot_risk
 from triage.lot_selection.scored_lot import ScoredLot
-from triage.policy.answer.assessment import Verdict
 
 _HALF_A_CENT = 0.005
 _ROUNDING = 1e-6  # what floats leave behind: the rule itself gives nothing away
@@ -74,9 +73,7 @@ class WholeLot:
     shares: np.ndarray
 
 
-def whole_lot(
-    lot: ScoredLot, paid: np.ndarray, terms: LotTerms, rule: GoRule, fees: Fees, strip_minutes: float
-) -> WholeLot:
+def whole_lot(lot: ScoredLot, paid: np.ndarray, terms: LotTerms, rule: GoRule, fees: Fees) -> WholeLot:
     """Weigh a lot as one purchase.
 
     Parameters
@@ -86,16 +83,11 @@ def whole_lot(
         device that bears a share of the lot's price is taxed less: scored at no
         price, the bid is on the safe side (`workflows.lot_choice` scores again
         at the shares).
-    strip_minutes : bench minutes of stripping a device unopened.
     """
     back = paid * (1.0 + fees.buyer_fee_share) + fees.inbound_postage
-    unchecked = np.array([verdict == Verdict.CHECK for verdict in lot.verdicts], dtype=bool)
     refused = np.isnan(lot.parts_margins)
-    parts = np.where(refused, 0.0, lot.parts_margins + back)
-    earned = np.where(unchecked, parts, lot.margins + back)
-    minutes = np.where(unchecked, strip_minutes, lot.minutes)
-    draws = np.where(unchecked[:, None], parts[:, None], lot.margin_draws + back[:, None])
-    luck = np.where(unchecked, 0.0, lot.luck_variances)
+    earned, minutes = lot.margins + back, lot.minutes
+    draws, luck = lot.margin_draws + back[:, None], lot.luck_variances
     gains = earned + fees.disposal
     wanted = np.maximum(rule.margin, rule.margin_per_hour * minutes / 60.0)
     places = np.flatnonzero(~refused & (gains >= wanted - _ROUNDING))
@@ -116,7 +108,7 @@ def whole_lot(
     outlay = 0.0 if bid is None else bid * (1.0 + fees.buyer_fee_share)
     weight = np.zeros(len(earned))
     weight[worked] = np.maximum(earned[worked], 0.0)
-    as_parts = unchecked | (np.abs(lot.margins - lot.parts_margins) < _HALF_A_CENT)
+    as_parts = np.abs(lot.margins - lot.parts_margins) < _HALF_A_CENT
     return WholeLot(
         bid,
         stopped_by,

@@ -144,7 +144,7 @@ def test_no_work_is_shown_for_leave_it_or_check_first():
     assert (taken.verdict, taken.steps_now) == ("take it", taken.steps)
     assert (left.verdict, left.steps_now) == ("leave it", ())
     assert left.steps and "damaged-cell" in {caution.slug for caution in left.first_cautions}
-    doubted = answered(replace(unit, ownership=Ownership(lock="cannot-tell")))
+    doubted = answered(replace(unit, ownership=Ownership(identity="not-checked")))
     assert doubted.verdict == "check first"
     assert [step.kind for step in doubted.steps_now] == ["make-safe", "ownership"]
     assert answered(device("port-dirty", battery="reacting")).steps_now[0].kind == "isolate"

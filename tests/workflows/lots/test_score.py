@@ -83,6 +83,26 @@ def test_draws_carry_what_is_not_known():
     assert lot.margin_draws[stripped].std() == lot.luck_variances[stripped] == 0.0
 
 
+def test_what_comes_of_an_open_right_is_each_units_own_luck():
+    header, *rows = QUICK.splitlines()
+    f = next(row for row in rows if row.startswith("f"))
+    doubted = f.replace("f,", "i,").replace("agrees", "not-checked") + ",auction"
+    text = "\n".join([f"{header},source", f"{f},", doubted])
+    rows = read_lot_text(text, "open.csv", SHOP.catalogue, SHOP.prices).rows
+    lot = same_as_alone(rows)
+    pricing = unit_pricing(rows[1].unit, SHOP)
+    share = SHOP.settings.right_to_sell.auction
+    clear = share.not_listed * share.not_enrolled * share.not_listed_later
+    assert pricing.right.clear == pytest.approx(clear) and lot.margins[1] < lot.margins[0]
+    assert lot.highest_bids[1] < lot.highest_bids[0] and lot.parts_margins[1] < lot.parts_margins[0]
+    # What is shared with other units shrinks with the chance that its plan is played; the rest is luck.
+    moved = lot.margin_draws - lot.margins[:, None]
+    assert moved[1] == pytest.approx(clear * moved[0], abs=1e-6)
+    spread = pricing.outcome_at(rows[1].ask).margins.var()
+    assert lot.luck_variances[1] == pytest.approx(spread - moved[1].var(), rel=1e-9)
+    assert lot.luck_variances[1] > lot.luck_variances[0]
+
+
 def test_a_unit_that_cannot_be_planned_is_set_aside_with_its_reason(monkeypatch):
     rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows[:2]
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import streamlit as st
 
 from triage.app_pages.device.plan import show_plan
+from triage.app_pages.device.right_to_sell import show_right
 from triage.app_pages.shared.cautions import STOP_POINT, said_before, show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.catalogue import Catalogue
@@ -79,6 +80,7 @@ def show_answer(
     with st.container(key="device-decision"):
         decide()
     try_changes()
+    show_right(assessment)
     _spread(assessment)
     show_plan(assessment, shop, said)
     _findings(assessment, shop.catalogue)

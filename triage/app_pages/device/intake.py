@@ -20,7 +20,7 @@ from triage.app_pages.shared.shop_counter import read_unit
 from triage.domain.catalogue import Catalogue
 from triage.domain.money import money_text
 from triage.domain.units.suspicion import latest_results
-from triage.domain.units.unit import CAUSES, BatteryState, Identity, Lock, Ownership, Unit
+from triage.domain.units.unit import CAUSES, BatteryState, Enrolled, Identity, Lock, Ownership, Source, Unit
 from triage.errors import InputError
 from triage.workflows.shop.shop import Shop
 
@@ -45,6 +45,20 @@ IDENTITY = {
     "mismatch": "mismatch",
     "cannot-read": "unreadable",
     "not-checked": "not checked",
+}
+
+ENROLLED = {
+    "": "not stated",
+    "clear": "clear",
+    "not-checked": "not checked",
+    "enrolled": "enrolled or on finance",
+}
+SOURCE = {
+    "": "not stated",
+    "owner-in-person": "its owner, in person",
+    "trade-seller": "trade seller",
+    "auction": "auction",
+    "unknown": "unknown",
 }
 
 
@@ -183,6 +197,10 @@ class _Form:
         with st.grid(2, min_column_width=150, gap="xsmall"):
             lock = self._choose("Activation lock", "lock", Lock, LOCK, held.lock)
             identity = self._choose("Serial number and IMEI", "identity", Identity, IDENTITY, held.identity)
+            enrolled, source = held.enrolled, held.source
+            if not walk_in:
+                enrolled = self._choose("Management and finance", "enrolled", Enrolled, ENROLLED, enrolled)
+                source = self._choose("Bought from", "source", Source, SOURCE, source)
             cause = st.selectbox(
                 "Cause", causes, format_func=lambda slug: slug or "not known", key=self.key("cause")
             )
@@ -208,7 +226,7 @@ class _Form:
         return {
             "cause": cause, "model": model or "", "working_price": working, "parts_value": parts,
             "data_wanted": data, "extra_work": "refused" if refused else "ask",
-            "ownership": Ownership(lock, identity, listed, carrier, proof),
+            "ownership": Ownership(lock, identity, listed, carrier, proof, enrolled, source),
         }  # fmt: skip
 
     def _choose(self, label: str, name: str, kind: Any, words: dict[str, str], value: Word) -> Word:

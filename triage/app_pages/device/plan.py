@@ -78,7 +78,7 @@ class _Plan:
 
     def _branch(self, number: int, key: str, step: PlanStep, branch: Branch) -> None:
         """One other way: its acts with what must be said at each, then all else that is to be known."""
-        route, catalogue = self.assessment.route, self.shop.catalogue
+        route, catalogue = self.assessment.plan_route, self.shop.catalogue
         condition, end = condition_words(branch, step, catalogue), end_words(branch, step, route)
         stop = f"{STOP_POINT} " if branch.end is BranchEnd.STOP else ""
         acts = (*branch.steps, *branch.ending)
@@ -103,7 +103,7 @@ class _Plan:
         """Parts of a step; and what follows otherwise, where no branch says it."""
         catalogue, currency = self.shop.catalogue, self.assessment.currency
         lines = [f"Part: {literal(part_words(part, catalogue, currency))}" for part in step.parts]
-        words = "" if step.branches else otherwise_words(step, catalogue, self.assessment.route)
+        words = "" if step.branches else otherwise_words(step, catalogue, self.assessment.plan_route)
         if words:
             lines.append((STOP_POINT + " " if step.stop_point else "") + literal(words))
         if lines:

@@ -36,8 +36,8 @@ COLUMNS = (
     "and `findings` (damage). Separate damage by `;`, such as "
     "`back-glass-cracked;port-pins-damaged/3;cell-worn/2/8 in 20`. The number is the severity; the count is "
     "the chance of suspected damage. Optional columns: `ask` (asking price), `model`, `cause`, `battery`, "
-    "`lock`, `identity`, `working_price` (resale value), `parts_value`, `symptoms`, `checks`. Rows that "
-    "cannot be read are listed; the other rows are still assessed."
+    "`lock`, `identity`, `enrolled`, `source`, `working_price` (resale value), `parts_value`, `symptoms`, "
+    "`checks`. Rows that cannot be read are listed; the other rows are still assessed."
 )
 HOW = (
     "**The choice** is the best of all choices within the limits, found by integer programming on the "

@@ -11,6 +11,7 @@ from pydantic import AfterValidator, Field
 
 from triage.domain.documents import build, read_toml
 from triage.domain.money import Money
+from triage.domain.shop.right_to_sell import RightToSell
 from triage.errors import SettingsError
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False, strict=True)]
@@ -138,6 +139,7 @@ class Settings:
     missing_part_share : share of the working price assumed for a part without a price.
     opening_damage_chance, opening_damage_share : chance that opening a unit
         breaks something, and what that costs as a share of the working price.
+    right_to_sell : what is expected while the right to sell a device is open.
     owner_damage_liability : money owed on top when the unit is an owner's.
     backup_folder : whole path of a folder for a copy of the shop each day; "" for none.
     """
@@ -167,6 +169,7 @@ class Settings:
     opening_damage_share: Share = 0.15
     owner_damage_liability: Money = 0.0
     quoting: Quoting = field(default_factory=Quoting)
+    right_to_sell: RightToSell = field(default_factory=RightToSell)
     backup_folder: Annotated[str, Field(max_length=1000)] = ""
 
 

@@ -1,7 +1,7 @@
 """LOT.csv: many units in one file, a row each; a row that cannot be read does not affect the others.
 
 Required columns: `unit` (a unique label), `tier`, `findings`. Optional:
-`model`, `cause`, `battery`, `lock`, `identity`, `ask` (asking price),
+`model`, `cause`, `battery`, `lock`, `identity`, `enrolled`, `source`, `ask` (asking price),
 `working_price`, `parts_value`, `symptoms`, `checks`. Within a cell, entries are
 separated by `;`:
 
@@ -11,7 +11,7 @@ separated by `;`:
 
 A finding is `slug`, `slug/severity` or, where it is only suspected,
 `slug/severity/chance`, the chance a count such as `8 in 20` or a number. A lock
-or identity left blank was not checked.
+or identity left blank was not checked; `enrolled` left blank follows these two.
 """
 
 from __future__ import annotations
@@ -32,10 +32,12 @@ from triage.domain.units.unit import (
     CAUSES,
     BatteryState,
     CheckResult,
+    Enrolled,
     Finding,
     Identity,
     Lock,
     Ownership,
+    Source,
     Unit,
 )
 from triage.domain.units.unit_file import parse_chance
@@ -43,7 +45,18 @@ from triage.errors import Fault, LotFileError, nearest
 
 REQUIRED = ("unit", "tier", "findings")
 MONEY = ("ask", "working_price", "parts_value")
-OPTIONAL = ("model", "cause", "battery", "lock", "identity", *MONEY, "symptoms", "checks")
+OPTIONAL = (
+    "model",
+    "cause",
+    "battery",
+    "lock",
+    "identity",
+    "enrolled",
+    "source",
+    *MONEY,
+    "symptoms",
+    "checks",
+)
 COLUMNS = (*REQUIRED, *OPTIONAL)
 Word = TypeVar("Word", bound=str)
 _MONEY = re.compile(r"[0-9]+(\.[0-9]+)?")
@@ -188,6 +201,8 @@ class _Row:
         battery = self._picked("battery", get_args(BatteryState), Unit.battery)
         lock = self._picked("lock", get_args(Lock), "cannot-tell")
         identity = self._picked("identity", get_args(Identity), "not-checked")
+        enrolled = self._picked("enrolled", get_args(Enrolled), "")
+        source = self._picked("source", get_args(Source), "")
         unit = Unit(
             name=label,
             tier=self.cells["tier"],
@@ -199,7 +214,7 @@ class _Row:
             working_price=money["working_price"],
             parts_value=money["parts_value"],
             battery=battery,
-            ownership=Ownership(lock=lock, identity=identity),
+            ownership=Ownership(lock=lock, identity=identity, enrolled=enrolled, source=source),
         )
         return unit, money["ask"]
 

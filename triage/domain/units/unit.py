@@ -18,6 +18,10 @@ Text = Annotated[str, Field(max_length=200)]
 CAUSES = ("dropped", "bent", "wet", "crushed", "worn")
 Lock = Literal["clear", "locked-to-owner", "locked-to-another", "cannot-tell"]
 Identity = Literal["agrees", "mismatch", "cannot-read", "not-checked"]
+# Company management or finance that somebody has not released; "" follows lock and numbers: nobody said.
+Enrolled = Literal["", "clear", "not-checked", "enrolled"]
+# Where it comes from; "" was not said, and counts as unknown.
+Source = Literal["", "owner-in-person", "trade-seller", "auction", "unknown"]
 ExtraWork = Literal["ask", "refused"]
 # reacting: hot while off, hissing, smelling or smoking. absent: there is none in the device.
 BatteryState = Literal["sound", "not-seen", "suspect", "hazard", "reacting", "absent"]
@@ -62,6 +66,8 @@ class Ownership:
     listed: bool = False
     carrier_locked: bool = False
     proof_recorded: bool = False
+    enrolled: Enrolled = ""
+    source: Source = ""
 
 
 @dataclass(frozen=True)

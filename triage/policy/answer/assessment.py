@@ -9,10 +9,13 @@ from typing import Literal
 from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Unit
 from triage.policy.answer.promise import Promise
+from triage.policy.answer.right_answer import RightAnswer
 from triage.policy.problem.forecast import WhyChance
 from triage.policy.problem.options import PartLine
 
 Route = Literal["buy", "walk-in"]
+# How a plan may end; "buy-locked": it may not be stripped, as its lock can only be settled once it works.
+PlanRoute = Literal["buy", "walk-in", "buy-locked"]
 Origin = Literal["seen", "suspected", "hidden", "cause"]
 StepKind = Literal[
     "isolate", "make-safe", "ownership", "save-data", "parts-in-hand", "open", "board-out", "shields-off",
@@ -246,6 +249,7 @@ class Assessment:
     shortfall : mean margin of the worst 1 in 10, money.
     share_not_known : share of the margin's variance that comes from uncertain chances (epistemic);
         the rest varies from job to job even where every chance is known (aleatory).
+    right : what is open of the right to sell it; None where nothing is.
     promise : the forecasts that are stored, to be scored later.
     """
 
@@ -279,7 +283,13 @@ class Assessment:
     ready_days: tuple[float, float] = (0.0, 0.0)
     shortfall: float | None = None
     share_not_known: float | None = None
+    right: RightAnswer | None = None
     promise: Promise = Promise()
+
+    @property
+    def plan_route(self) -> PlanRoute:
+        """Which endings the words of the plan name."""
+        return "buy-locked" if self.right is not None and self.right.bars_stripping else self.route
 
     @property
     def steps_now(self) -> tuple[PlanStep, ...]:

@@ -11,7 +11,7 @@ from triage.domain.money import money_text
 from triage.domain.shop.settings import GoRule
 from triage.policy.answer.assessment import CheckIdea, Verdict
 from triage.policy.pricing.outcome import Outcome
-from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling
+from triage.policy.problem.ownership import NO_PRICE, Ruling
 from triage.policy.solver.repair_plan import STOP
 
 TAKE, CHECK, PARTS, LEAVE = Verdict
@@ -46,14 +46,10 @@ def decide_purchase(
     checks: tuple[CheckIdea, ...],
     currency: str,
 ) -> Judged:
-    """Verdict on buying at a price."""
+    """Verdict on buying at a price a device whose right to sell is settled as far as it can be."""
     if ruling.standing == NO_PRICE:
         return LEAVE, f"Do not buy it: {ruling.reasons[0]}."
     count = money_words(outcome, currency)
-    if ruling.standing == CHECK_FIRST:
-        return CHECK, (
-            f"Check ownership before you pay: {ruling.reasons[0]}. {_until_checked(price, limit, currency)}"
-        )
     if outcome.meets(rule):
         if outcome.plan.act(0) == STOP:
             return PARTS, f"Worth more as parts than repaired: {count}."
@@ -66,7 +62,7 @@ def decide_purchase(
             f"the result can change the verdict and raises the expected margin by "
             f"{money_text(first.worth, currency)}.",
         )
-    told = f"At {money_text(price, currency)}: {count}; {_missed(outcome, rule, currency)}."
+    told = f"At {money_text(price, currency)}: {count}; {missed_words(outcome, rule, currency)}."
     return LEAVE, told + (
         "" if limit is None else f" It meets your rule at {money_text(limit, currency)} or less."
     )
@@ -116,7 +112,8 @@ def _told(outcome: Outcome, rule: GoRule) -> Sequence[str]:
     return tuple(name for name in missed if name != "margin_per_hour") or missed
 
 
-def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
+def missed_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
+    """Which parts of the rule are not met, in words."""
     words = {
         "margin": f"{money_text(rule.margin, currency, whole=True)} or more a device",
         "margin_per_hour": f"{money_text(rule.margin_per_hour, currency, whole=True)} or more a bench hour "
@@ -127,11 +124,3 @@ def _missed(outcome: Outcome, rule: GoRule, currency: str) -> str:
     return "your rule asks for " + " and ".join(
         [", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted
     )
-
-
-def _until_checked(price: float, limit: float | None, currency: str) -> str:
-    """What may be paid while ownership is not checked."""
-    if limit is None:
-        return "Until then, do not buy it: no price meets your rule, even for its parts."
-    cap = f"Until then, pay {money_text(limit, currency)} or less, its lawful parts value"
-    return f"{cap}; {money_text(price, currency)} is too much." if price > limit + 0.005 else f"{cap}."

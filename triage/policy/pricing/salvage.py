@@ -53,12 +53,6 @@ def strip_bid(
     return round(low + (more or 0.0), DIGITS)
 
 
-def highest_parts_bid(inputs: PlanInputs, settings: Settings, rule: GoRule) -> float | None:
-    """Highest price for a device to be stripped, money: its parts value is certain, so only margins count."""
-    wanted = max(rule.margin, rule.margin_per_hour * max(strip_minutes(inputs) / 60.0, 1e-9), 0.0)
-    return highest(lambda paid: strip_margin(inputs, settings, paid) >= wanted - ROUNDING, inputs.parts_value)
-
-
 def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floats] | None = None) -> bool:
     """Whether stripping at once is best whatever is paid, by a bound that needs no plan.
 

@@ -25,8 +25,8 @@ REACTING = (
 class Ruling:
     """What ownership allows.
 
-    standing : `free`; `check-first` (the numbers are checked before the shop pays,
-        and no price above lawful parts value); `no-price` (decline it).
+    standing : `free`; `check-first` (the right to sell it is open: see `open_right`); `no-price`
+        (decline it).
     reasons : in plain words, most serious first.
     """
 
@@ -58,6 +58,10 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
         refusals.append(
             "the seller's own activation lock is still on; the seller must remove it before you pay"
         )
+    if buying and owner.enrolled == "enrolled":
+        refusals.append(
+            "it is enrolled with an organisation or on finance: whoever holds it must release it first"
+        )
     for kind in stops:
         own_lock = not buying and owner.lock == "locked-to-owner" and kind.account_lock
         if not own_lock:
@@ -69,6 +73,10 @@ def rule_on(unit: Unit, catalogue: Catalogue, buying: bool) -> Ruling:
         doubts.append("it is not known yet whether it has an activation lock")
     if owner.identity == "not-checked" and looked is None:
         doubts.append("its serial number and IMEI are not checked yet")
+    if owner.identity == "cannot-read" and looked is None:
+        doubts.append("its serial number and IMEI cannot be read, so no list can be checked")
+    if owner.enrolled == "not-checked":
+        doubts.append("it is not known yet whether it is enrolled with an organisation or on finance")
     if buying and doubts:
         return Ruling(CHECK_FIRST, tuple(doubts))
     if not buying and not owner.proof_recorded:

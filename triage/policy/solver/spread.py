@@ -92,16 +92,17 @@ def margin_by_draw(plan: RepairPlan, terms: Terms) -> tuple[Floats, Floats]:
     return margin, start / start.sum()
 
 
-def split_spread(plan: RepairPlan, terms: Terms, margins: Floats) -> SpreadSplit:
+def split_spread(plan: RepairPlan, terms: Terms, margins: Floats, played: float = 1.0) -> SpreadSplit:
     """Split the variance of the margin (law of total variance).
 
     Parameters
     ----------
     margins : ndarray, shape (path,), simulated margins of the same plan under the same terms.
+    played : chance that the plan is played at all, whatever is known of its chances.
     """
     margin, weight = margin_by_draw(plan, terms)
     mean = float(weight @ margin)
-    not_known = float(weight @ (margin - mean) ** 2)
+    not_known = played**2 * float(weight @ (margin - mean) ** 2)
     return SpreadSplit(max(float(margins.var()) - not_known, 0.0), not_known)
 
 

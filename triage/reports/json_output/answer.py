@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from triage.domain.catalogue import Catalogue
-from triage.policy.answer.assessment import Assessment, Branch, PlanStep, Route, Verdict
+from triage.policy.answer.assessment import Assessment, Branch, PlanRoute, PlanStep, Verdict
 from triage.reports.wording.branch import condition_words, end_words
 from triage.reports.wording.plan import first_check_words, if_not_words, step_words, stop_words
 
@@ -32,13 +32,15 @@ def assessment_object(
         if name == "stops_at_once":
             told["stop_words"] = stop_words(assessment, catalogue)
         elif name == "steps":
-            told["steps"] = [_step_object(step, assessment.route, catalogue) for step in assessment.steps_now]
+            told["steps"] = [
+                _step_object(step, assessment.plan_route, catalogue) for step in assessment.steps_now
+            ]
         else:
             told[name] = value
     return {**told, "first_check": first_check_words(assessment, catalogue)}
 
 
-def _step_object(step: PlanStep, route: Route, catalogue: Catalogue) -> dict[str, Any]:
+def _step_object(step: PlanStep, route: PlanRoute, catalogue: Catalogue) -> dict[str, Any]:
     told = asdict(step)
     return {
         "kind": step.kind,
@@ -51,7 +53,7 @@ def _step_object(step: PlanStep, route: Route, catalogue: Catalogue) -> dict[str
     }
 
 
-def _branch_object(branch: Branch, step: PlanStep, route: Route, catalogue: Catalogue) -> dict[str, Any]:
+def _branch_object(branch: Branch, step: PlanStep, route: PlanRoute, catalogue: Catalogue) -> dict[str, Any]:
     return {
         "condition": condition_words(branch, step, catalogue),
         "chance": branch.chance,

@@ -18,6 +18,7 @@ from triage.reports.terminal.plan import GIVING_WAY, WHOLE, Detail, PlanLines
 from triage.reports.wording.cautions import CautionsSaid, whole_words
 from triage.reports.wording.left import left_line
 from triage.reports.wording.plan import first_check_words, lower, stop_words
+from triage.reports.wording.right_to_sell import HEADINGS, TITLE, question_rows, right_words
 from triage.reports.wording.step import (
     at_price,
     behind_words,
@@ -59,6 +60,7 @@ def print_whole(
     said = CautionsSaid(assessment.first_cautions)
     plan = PlanLines(assessment, catalogue, WHOLE, said)
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
+    _right(assessment, console)
     _money(assessment, console)
     if assessment.steps_now:
         told = filter(None, (plan_words(assessment), left_line(assessment)))
@@ -151,6 +153,20 @@ def _money(assessment: Assessment, console: Console) -> None:
         table.add_row(*(Text(printable(cell)) for cell in (
             line.label, money_text(line.amount, currency), line.note
         )))  # fmt: skip
+    console.print(table)
+
+
+def _right(assessment: Assessment, console: Console) -> None:
+    """What is open of the right to sell it: a row a question."""
+    rows = question_rows(assessment)
+    if not rows:
+        return
+    print_lines((*_title(TITLE), Line(right_words(assessment))), console)
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for heading in HEADINGS:
+        table.add_column(heading)
+    for row in rows:
+        table.add_row(*(Text(printable(cell)) for cell in row))
     console.print(table)
 
 

@@ -135,7 +135,7 @@ class PlanLines:
         else:
             steps = [one for _, one in numbered]
             closing = all(one.kind in CLOSING for one in steps)
-            text = CLOSING_WORDS[self.assessment.route] if closing else self._joined(steps)
+            text = CLOSING_WORDS[self.assessment.plan_route] if closing else self._joined(steps)
             figures, head = _minutes(steps), f"{first:>2}-{last}. {mark}"
         yield Line(text, figures, head, style="bold" if STOP_POINT in text else "")
         yield from said
@@ -165,14 +165,14 @@ class PlanLines:
 
     def _otherwise(self, step: PlanStep, indent: int) -> Iterator[Line]:
         """What follows in a line, where no branch says it."""
-        if words := otherwise_words(step, self.catalogue, self.assessment.route):
+        if words := otherwise_words(step, self.catalogue, self.assessment.plan_route):
             if not step.stop_point:
                 yield Line(words, indent=indent)
             elif self.detail.stopping:
                 yield Line(f"{STOP_POINT}: {words}", indent=indent, style="bold")
 
     def _branch(self, branch: Branch, step: PlanStep, number: int) -> Iterator[Line]:
-        end = end_words(branch, step, self.assessment.route)
+        end = end_words(branch, step, self.assessment.plan_route)
         condition = condition_words(branch, step, self.catalogue)
         stop = f"{STOP_POINT}: " if branch.end is BranchEnd.STOP else ""
         style = "bold" if stop else ""

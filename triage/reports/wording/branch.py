@@ -5,7 +5,7 @@ from __future__ import annotations
 from triage.domain.catalogue import Catalogue
 from triage.domain.counts import in_twenty
 from triage.domain.durations import bench_time
-from triage.policy.answer.assessment import Branch, BranchEnd, PlanStep, Route, Then
+from triage.policy.answer.assessment import Branch, BranchEnd, PlanRoute, PlanStep, Then
 from triage.reports.wording.plan import (
     CLOSING_WORDS,
     STOP_WORDS,
@@ -35,7 +35,7 @@ def condition_words(branch: Branch, step: PlanStep, catalogue: Catalogue) -> str
     return f"{known}, or none is found" if known else "If no cause is found"
 
 
-def end_words(branch: Branch, step: PlanStep, route: Route) -> str:
+def end_words(branch: Branch, step: PlanStep, route: PlanRoute) -> str:
     """Where a branch leads, after its own steps."""
     if branch.end is BranchEnd.UNTOLD:
         return UNTOLD

@@ -110,8 +110,8 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
     words = []
     if verdicts[Verdict.CHECK]:
         words.append(
-            f"{verdicts[Verdict.CHECK]} need a check first and are not chosen. While ownership is not "
-            "checked, the highest price is the lawful parts value."
+            f"{verdicts[Verdict.CHECK]} need a check first and are not chosen. While the right to sell "
+            "is open, the highest price counts the chance that it is refused."
         )
     unpriced = sum(line.price is None for line in choice.lines)
     if unpriced:

@@ -10,25 +10,41 @@ from triage.policy.answer.assessment import (
     Branch,
     BranchEnd,
     Otherwise,
+    PlanRoute,
     PlanStep,
-    Route,
     Then,
     Verdict,
 )
 from triage.policy.problem.ownership import CHECK_FIRST, rule_on
 
 _OWNERSHIP_ONLY = "ownership and activation lock; do nothing else until both are clear"
+_RIGHT_WORDS = {
+    "locked": "Check activation now that it works; if it is locked to somebody, stop and hand it back",
+    "refused": "Do not strip it: hand it back, or hold it as local law says",
+}
 _LOOKS = {"check", "look", "battery-look", "cell-look", "trace"}
-STOP_WORDS = {"buy": "stop and strip it for parts", "walk-in": "stop, reassemble it and return it"}
-_FINISH = {
+STOP_WORDS: dict[PlanRoute, str] = {
+    "buy": "stop and strip it for parts",
+    "walk-in": "stop, reassemble it and return it",
+    "buy-locked": "stop; do not strip it while its lock is not settled",
+}
+_FINISH: dict[PlanRoute, str] = {
     "buy": "finish it at a lower grade",
+    "buy-locked": "finish it at a lower grade",
     "walk-in": "finish it; that repair is not charged",
 }
 # The steps after the work, and what they come to.
 CLOSING = {"dry-fit", "close", "seal", "repeat-checks", "verify", "sell", "hand-back"}
-CLOSING_WORDS = {"buy": "Close it, check it and sell it", "walk-in": "Close it, check it and return it"}
-_LOWER_GRADE = {"buy": "it sells at a lower grade", "walk-in": "that repair is not charged"}
-_GO_ON = {"buy": "go on; it sells at a lower grade", "walk-in": "go on; that repair is not charged"}
+CLOSING_WORDS: dict[PlanRoute, str] = {
+    "buy": "Close it, check it and sell it",
+    "walk-in": "Close it, check it and return it",
+    "buy-locked": "Close it, check it, check activation and sell it",
+}
+_LOWER_GRADE: dict[PlanRoute, str] = {
+    "buy": "it sells at a lower grade",
+    "walk-in": "that repair is not charged",
+    "buy-locked": "it sells at a lower grade",
+}
 
 
 def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> str:
@@ -48,6 +64,8 @@ def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> st
         return _trace_words(step, catalogue)
     if step.kind in ("look", "cell-look"):
         return _look_words(step, catalogue) + ("; likely found" if step.found else "")
+    if step.kind == "ownership" and step.subject in _RIGHT_WORDS:
+        return _RIGHT_WORDS[step.subject]
     shared = catalogue.steps.get(step.kind)
     return shared.name if shared else step.kind.replace("-", " ")
 
@@ -61,7 +79,7 @@ def short_words(step: PlanStep, catalogue: Catalogue) -> str:
     return step_words(step, catalogue, carried=False)
 
 
-def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
+def if_not_words(step: PlanStep, catalogue: Catalogue, route: PlanRoute) -> str:
     """What happens when a step does not go as planned; "" where nothing can go wrong."""
     otherwise = step.otherwise
     if otherwise is None:
@@ -82,13 +100,13 @@ def if_not_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
     return f"{held}{count}: {_deed(otherwise, catalogue, route)}"
 
 
-def otherwise_words(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
+def otherwise_words(step: PlanStep, catalogue: Catalogue, route: PlanRoute) -> str:
     """The same as a line of its own; a look says by itself when it holds."""
     words = if_not_words(step, catalogue, route)
     return upper(f"if it fails: {words}" if words and step.kind == "repair" else words)
 
 
-def lower_grade_words(route: Route) -> str:
+def lower_grade_words(route: PlanRoute) -> str:
     """What it means that a repair failed without which the device can be finished."""
     return _LOWER_GRADE[route]
 
@@ -100,7 +118,7 @@ def stop_words(assessment: Assessment, catalogue: Catalogue, further: bool = Tru
     ----------
     further : name the other stop points too; without, they are marked at their steps.
     """
-    route = assessment.route
+    route = assessment.plan_route
     if not assessment.steps or assessment.steps[0].kind == "isolate":
         return "do not start"
     if assessment.stops_at_once:
@@ -119,7 +137,7 @@ def stop_words(assessment: Assessment, catalogue: Catalogue, further: bool = Tru
     return _stop_at(step, catalogue, route) + (_more_stops(assessment, step) if further else "")
 
 
-def _stop_at(step: PlanStep, catalogue: Catalogue, route: Route) -> str:
+def _stop_at(step: PlanStep, catalogue: Catalogue, route: PlanRoute) -> str:
     """One stop point of the likely path."""
     then = if_not_words(step, catalogue, route)
     if step.kind == "repair":
@@ -189,14 +207,16 @@ def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
     return _OWNERSHIP_ONLY
 
 
-def _when_failed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
+def _when_failed(otherwise: Otherwise, catalogue: Catalogue, route: PlanRoute) -> str:
     """What follows when a repair has failed."""
     if otherwise.then is Then.REPAIR:
         return lower(catalogue.repairs[otherwise.repair].name)
-    return {Then.STOP: STOP_WORDS, Then.FINISH: _FINISH, Then.GO_ON: _GO_ON}[otherwise.then][route]
+    if otherwise.then is Then.GO_ON:
+        return f"go on; {_LOWER_GRADE[route]}"
+    return (STOP_WORDS if otherwise.then is Then.STOP else _FINISH)[route]
 
 
-def _deed(otherwise: Otherwise, catalogue: Catalogue, route: Route) -> str:
+def _deed(otherwise: Otherwise, catalogue: Catalogue, route: PlanRoute) -> str:
     """What is done next when a look or a check came out the other way."""
     if otherwise.then is Then.REPAIR:
         return lower(catalogue.repairs[otherwise.repair].name)

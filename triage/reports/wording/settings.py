@@ -23,6 +23,21 @@ class SettingWords:
     of: str = ""
 
 
+_SOURCES = {
+    "owner_in_person": "owner in person",
+    "trade_seller": "trade seller",
+    "auction": "auction",
+    "unknown": "unknown or not stated",
+}
+_UNSETTLED = "Of devices from this source where it is open. Invented in the demo: enter your own."
+_BELIEFS = (
+    ("not_listed", "Not on a block list", _UNSETTLED, "devices"),
+    ("not_locked", "No activation lock", _UNSETTLED, "devices"),
+    ("not_enrolled", "Not enrolled, not on finance", _UNSETTLED, "devices"),
+    ("not_listed_later", "Not listed after purchase", "Nobody can settle this.", "devices"),
+    ("price_back", "Paid back for a refused device", "", "price paid"),
+)
+
 GROUPS: dict[str, tuple[SettingWords, ...]] = {
     "The shop": (
         SettingWords("shop", "Name of the shop", "text"),
@@ -107,6 +122,25 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
         SettingWords("opening_damage_share", "Cost of damage on opening", "share", of="resale value"),
         SettingWords("owner_damage_liability", "Extra liability for an owner's device", "money"),
     ),
+    "Right to sell: settling it": (
+        SettingWords("right_to_sell.number_check", "Check serial number and IMEI against lists", "minutes"),
+        SettingWords("right_to_sell.number_fee", "Fee of a list check", "money"),
+        SettingWords("right_to_sell.boot_check", "Start it and check activation", "minutes"),
+        SettingWords("right_to_sell.sign_off", "Seller signs out in person", "minutes"),
+        SettingWords("right_to_sell.enrolment_check", "Check management and finance", "minutes"),
+        SettingWords("right_to_sell.enrolment_fee", "Fee of a finance check", "money"),
+        SettingWords(
+            "right_to_sell.hand_over", "Hand over a refused device", "minutes",
+            "To the supplier, or to whom local law says.",
+        ),
+    ),
+    **{
+        f"Right to sell: {name}": tuple(
+            SettingWords(f"right_to_sell.{source}.{place}", label, "share", help, of)
+            for place, label, help, of in _BELIEFS
+        )
+        for source, name in _SOURCES.items()
+    },
     "Quotes": (
         SettingWords("quoting.diagnostic_fee", "Diagnostic fee", "money",
                      "Credited against the repair price."),

@@ -15,6 +15,7 @@ VERDICT_WORDS = {
 _ENDS = {
     "buy": ("ends up working", "ends in parts"),
     "walk-in": ("ends up working", "returned unrepaired"),
+    "buy-locked": ("ends up working", "ends unrepaired, its lock not settled"),
 }
 
 
@@ -29,6 +30,6 @@ def verdict_title(assessment: Assessment) -> str:
     if assessment.verdict is not Verdict.TAKE:
         return words
     repaired = assessment.chance_finished
-    well, badly = _ENDS[assessment.route]
+    well, badly = _ENDS[assessment.plan_route]
     end, chance = (well, repaired) if repaired >= 0.5 else (badly, 1 - repaired)
     return f"{words}: most likely {end} ({in_twenty(chance)})"

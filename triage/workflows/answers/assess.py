@@ -11,6 +11,8 @@ from triage.policy.answer.branches import likely_tries, likely_way
 from triage.policy.answer.left import left_unrepaired
 from triage.policy.answer.money_lines import money_lines
 from triage.policy.answer.promise import promised
+from triage.policy.answer.right_lines import right_lines
+from triage.policy.answer.right_verdict import settling_steps
 from triage.policy.answer.steps import StepWriter
 from triage.policy.answer.verdict import LEAST_MINUTES
 from triage.policy.problem.forecast import UnitForecast, chance_interval
@@ -19,7 +21,7 @@ from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import expected_shortfall, split_spread
 from triage.reports.wording.fit import assumed_words
 from triage.workflows.answers.break_even import part_flips
-from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
+from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, settled, unit_pricing
 from triage.workflows.shop.shop import Shop
 
 
@@ -55,6 +57,8 @@ def answer_at(priced: PricedUnit) -> Assessment:
     settings = pricing.shop.settings
     writer = StepWriter(pricing.unit, pricing.shop.catalogue, pricing.inputs, outcome.plan, pricing.owned)
     steps = () if refused else likely_way(writer)
+    if priced.right is not None:
+        steps = settling_steps(steps, priced.right)
     minutes = outcome.expected_minutes
     if pricing.unit.battery == "reacting":
         steps, minutes = writer.isolated(), 0.0
@@ -77,10 +81,13 @@ def answer_at(priced: PricedUnit) -> Assessment:
         notes=_notes(priced),
         source=pricing.forecast.source,
         exact=not pricing.set_aside,
+        right=priced.right,
     )
     if refused:
         return answer
-    left = left_unrepaired(pricing.unit, pricing.shop.catalogue, outcome, priced.terms, pricing.whole)
+    left = left_unrepaired(
+        pricing.unit, pricing.shop.catalogue, settled(outcome), priced.terms, pricing.whole
+    )
     return replace(
         answer,
         valued_at=priced.valued_at,
@@ -89,7 +96,10 @@ def answer_at(priced: PricedUnit) -> Assessment:
         dots=tuple(outcome.dots(20)),
         fine_dots=tuple(outcome.dots(50)),
         margin_per_hour=outcome.margin_per_hour if outcome.expected_minutes >= LEAST_MINUTES else None,
-        lines=money_lines(outcome, priced.terms, tuple(one.name for one in left if one.takes_off)),
+        lines=right_lines(
+            outcome,
+            money_lines(settled(outcome), priced.terms, tuple(one.name for one in left if one.takes_off)),
+        ),
         left=left,
         ready_days=outcome.ready_days(settings),
         shortfall=expected_shortfall(outcome.margins),
@@ -103,7 +113,8 @@ def _share_not_known(priced: PricedUnit) -> float | None:
     margins = priced.outcome.margins
     if margins.std() < 0.01:
         return None
-    return split_spread(priced.outcome.plan, priced.terms, margins).share_not_known
+    split = split_spread(priced.outcome.plan, priced.terms, margins, priced.pricing.right.clear)
+    return split.share_not_known
 
 
 def _finding_chances(pricing: UnitPricing, writer: StepWriter) -> tuple[FindingChance, ...]:

@@ -61,9 +61,9 @@ def settled_ownership(
     clear = replace(
         owner, lock="clear" if lock else owner.lock, identity="agrees" if numbers else owner.identity
     )
-    priced = priced_at(unit_pricing(unit, shop, False, forecast), ask)
-    if not priced.pricing.ownership_decides or clear == owner:
+    if clear == owner:
         return None
+    priced = priced_at(unit_pricing(unit, shop, False, forecast), ask)
     then = priced_at(unit_pricing(replace(unit, ownership=clear), shop, False, forecast), ask)
     if then.pricing.ownership_decides or then.verdict is priced.verdict:
         return None

@@ -10,14 +10,23 @@ from triage.domain.money import money_text
 from triage.domain.units.unit import Unit
 from triage.policy.answer.assessment import CheckIdea, Route, Verdict
 from triage.policy.answer.check_ideas import check_ideas
+from triage.policy.answer.right_answer import RightAnswer, right_answer
+from triage.policy.answer.right_verdict import decide_open_purchase
 from triage.policy.answer.verdict import beyond_words, decide_purchase, decide_walk_in
 from triage.policy.pricing.checks_before_buying import before_deciding
 from triage.policy.pricing.outcome import Outcome
-from triage.policy.pricing.salvage import highest_parts_bid
+from triage.policy.pricing.right_to_sell import (
+    OpenOutcome,
+    before_paying,
+    highest_open_bid,
+    settling_first,
+    with_open_right,
+)
 from triage.policy.pricing.valuation import Valuation, highest_bid, lowest_quote
 from triage.policy.problem.build import PlanInputs, plan_inputs
 from triage.policy.problem.forecast import UnitForecast
 from triage.policy.problem.normalise import normalise
+from triage.policy.problem.open_right import OpenRight, open_right, without_parts
 from triage.policy.problem.options import PartLine
 from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling, rule_on
 from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms
@@ -71,14 +80,33 @@ class UnitPricing:
         return Valuation(inputs, self.shop.settings, space)
 
     def outcome_at(self, price: float, valuation: Valuation | None = None) -> Outcome:
-        """The unit at a price, or as another valuation has it."""
-        valuation = valuation or self.valuation
-        return valuation.bought_at(price) if self.owned else valuation.quoted_at(price, self.fee)
+        """The unit at a price, or as another valuation has it; what is open of the right to sell counts."""
+        if not self.owned:
+            return (valuation or self.valuation).quoted_at(price, self.fee)
+        bought = self._while_open(valuation) if valuation else self._open_valuation
+        return with_open_right(bought.bought_at(price), self.right, price)
+
+    @cached_property
+    def right(self) -> OpenRight:
+        """What is open of the right to sell it; nothing for an owner's device."""
+        if not self.owned:
+            return OpenRight()
+        return open_right(self.unit, self.shop.catalogue, self.shop.settings)
+
+    @cached_property
+    def _open_valuation(self) -> Valuation:
+        return self._while_open(self.valuation)
+
+    def _while_open(self, valuation: Valuation) -> Valuation:
+        """The unit without its parts, where nothing may be stripped before its lock is settled."""
+        if not self.right.bars_stripping:
+            return valuation
+        return valuation.with_inputs(without_parts(valuation.inputs))
 
     def terms_at(self, price: float) -> PurchaseTerms | WalkInTerms:
         """Money terms of a price."""
         if self.owned:
-            return self.valuation.purchase_terms(price)
+            return self._open_valuation.purchase_terms(price)
         return self.valuation.walk_in_terms(price, self.fee)
 
     def at_part_prices(self, part_prices: dict[str, float]) -> Valuation:
@@ -124,9 +152,10 @@ class UnitPricing:
             return None
         if not self.owned:
             return lowest_quote(self.valuation, rule, self.fee)
-        if self.ruling.standing == CHECK_FIRST:
-            return highest_parts_bid(self.inputs, self.shop.settings, rule)
-        return highest_bid(self.valuation, rule)
+        clear = highest_bid(self.valuation, rule)
+        if self.right.clear >= 1.0:
+            return clear
+        return highest_open_bid(self._open_valuation, clear, self.right, rule)
 
     @cached_property
     def limit_words(self) -> str:
@@ -137,7 +166,7 @@ class UnitPricing:
         if self.refused:
             return "do not buy"
         if self.ruling.standing == CHECK_FIRST:
-            return "lawful parts value, until ownership is checked"
+            return "the chance that the right to sell is refused is counted"
         if self.limit is None:
             return "no price meets your rule"
         stops = beyond_words(self.outcome_at(self.limit + 0.01), settings.go_rule, settings.currency)
@@ -147,12 +176,12 @@ class UnitPricing:
         """Checks worth making before deciding, by the shop's own rule."""
         if self.refused:
             return ()
-        rule = self.shop.settings.go_rule
+        rule, outcome = self.shop.settings.go_rule, settled(outcome)
 
         def takes(state: int) -> bool:
             if outcome.plan.policy.value[state] - outcome.upfront < rule.margin:
                 return False
-            return self.valuation.after(outcome, terms, state).meets(rule)
+            return self._open_valuation.after(outcome, terms, state).meets(rule)
 
         before = before_deciding(outcome.plan, outcome.upfront, takes)
         return check_ideas(before, self.inputs.problem, self.shop.catalogue)
@@ -174,6 +203,7 @@ class PricedUnit:
     checks: tuple[CheckIdea, ...]
     verdict: Verdict
     sentence: str
+    right: RightAnswer | None = None
 
     def revalue(self, valuation: Valuation) -> Outcome:
         """The unit, or a changed one, at the same price."""
@@ -238,10 +268,38 @@ def priced_at(pricing: UnitPricing, ask: float | None = None, brief: bool = Fals
         price, otherwise = ask, pricing.limit or 0.0
     valued_at = otherwise if price is None else price
     outcome, terms = pricing.outcome_at(valued_at), pricing.terms_at(valued_at)
-    decided = ruling.standing == CHECK_FIRST or outcome.meets(rule)
+    open_first = ruling.standing == CHECK_FIRST
+    hoped = _hoped(pricing, outcome, valued_at) if open_first else outcome
+    decided = hoped.meets(rule)
     checks = () if brief and decided else pricing.checks_before(outcome, terms)
-    if pricing.owned:
+    right = _right_answer(pricing, outcome, valued_at)
+    if open_first and right is not None:
+        judged = decide_open_purchase(
+            outcome, hoped, valued_at, pricing.limit, ruling, rule, checks, right, currency
+        )
+    elif pricing.owned:
         judged = decide_purchase(outcome, valued_at, pricing.limit, ruling, rule, checks, currency)
     else:
         judged = decide_walk_in(outcome, price, pricing.inputs.working_price, ruling, currency)
-    return PricedUnit(pricing, price, valued_at, outcome, terms, checks, *judged)
+    return PricedUnit(pricing, price, valued_at, outcome, terms, checks, *judged, right)
+
+
+def settled(outcome: Outcome) -> Outcome:
+    """An outcome as it would be with the right to sell clear."""
+    return outcome.settled if isinstance(outcome, OpenOutcome) else outcome
+
+
+def _hoped(pricing: UnitPricing, outcome: Outcome, price: float) -> Outcome:
+    """The same purchase if all that can be settled before paying comes out clear."""
+    right = pricing.right
+    for one in before_paying(right):
+        right = right.without(one.topic)
+    return with_open_right(settled(outcome), right, price)
+
+
+def _right_answer(pricing: UnitPricing, outcome: Outcome, price: float) -> RightAnswer | None:
+    """What is open of the right to sell and what settling it first is worth; None where nothing is."""
+    if pricing.refused or not pricing.right.questions:
+        return None
+    first = settling_first(settled(outcome), pricing.right, price, pricing.shop.settings.go_rule)
+    return right_answer(pricing.right, first)

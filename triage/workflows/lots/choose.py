@@ -89,15 +89,15 @@ def bid_for_whole(
     lot : scored at no price.
     score : scores the same units at the prices given, one a unit.
     """
-    fees, rule, strip = settings.fees, settings.go_rule, settings.minutes.strip
-    whole = whole_lot(lot, np.zeros(len(lot.labels)), terms, rule, fees, strip)
+    fees, rule = settings.fees, settings.go_rule
+    whole = whole_lot(lot, np.zeros(len(lot.labels)), terms, rule, fees)
     again = _AGAIN if settings.tax.scheme == "second-hand-margin" and settings.tax.rate > 0 else 0
     for _ in range(again):
         if not whole.bid:
             break
         # The bid rises with each scoring, and stays one at which the rule holds.
         prices = whole.bid * whole.shares
-        whole = whole_lot(score(prices.tolist()), prices, terms, rule, fees, strip)
+        whole = whole_lot(score(prices.tolist()), prices, terms, rule, fees)
     return whole
 
 

@@ -14,9 +14,9 @@ from triage.domain.units.lot import BadRow, Lot, LotRow
 from triage.errors import Fault, PlanTooLargeError
 from triage.lot_selection.scored_lot import ScoredLot
 from triage.lot_selection.scored_unit import ScoredUnit, gathered
-from triage.policy.answer.verdict import CHECK, LEAVE, PARTS
+from triage.policy.answer.verdict import LEAVE, PARTS
+from triage.policy.pricing.right_to_sell import endings
 from triage.policy.pricing.salvage import (
-    highest_parts_bid,
     strip_bid,
     strip_margin,
     strip_meets,
@@ -24,7 +24,7 @@ from triage.policy.pricing.salvage import (
 )
 from triage.policy.pricing.salvage_dominance import parts_whatever
 from triage.policy.pricing.valuation import top_bid
-from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE
+from triage.policy.problem.open_right import without_parts
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import margin_by_draw
 from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
@@ -77,7 +77,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
     """
     ask = 0.0 if row.ask is None else row.ask
     pricing = unit_pricing(row.unit, shop)
-    if parts_whatever(pricing.whole, shop.settings, shop.layouts):
+    if pricing.right.clear >= 1.0 and parts_whatever(pricing.whole, shop.settings, shop.layouts):
         return _as_parts(row, pricing, ask, with_draws)
     try:
         priced = priced_at(pricing, ask, brief=True)
@@ -96,7 +96,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
         minutes=outcome.expected_minutes,
         highest_bid=np.nan if pricing.limit is None else pricing.limit,
         loss_chance=float((outcome.margins < -_HALF_A_CENT).mean()),
-        parts_margin=np.nan if pricing.refused else strip_margin(pricing.inputs, shop.settings, ask),
+        parts_margin=np.nan if pricing.refused else _stripped(pricing, ask),
         verdict=priced.verdict,
         exact=not pricing.set_aside,
         margin_draws=draws,
@@ -104,14 +104,21 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
     )
 
 
+def _stripped(pricing: UnitPricing, paid: float) -> float:
+    """Margin of stripping it at once, money; what is open of the right to sell it is counted."""
+    inputs, right = pricing.inputs, pricing.right
+    inputs = without_parts(inputs) if right.bars_stripping else inputs
+    work, outlay = strip_minutes(inputs) * inputs.problem.rate, pricing.terms_at(paid).upfront
+    value = strip_margin(inputs, pricing.shop.settings, paid) + outlay
+    return endings(right, paid).expected(value, work) - outlay
+
+
 def _as_parts(row: LotRow, pricing: UnitPricing, ask: float, with_draws: bool) -> ScoredUnit:
     """A unit that nothing but stripping can be best for: what its plan would say, without the plan."""
     inputs, settings = pricing.whole, pricing.shop.settings
-    rule, standing = settings.go_rule, pricing.ruling.standing
+    rule = settings.go_rule
     margin, limit, verdict = strip_margin(inputs, settings, ask), None, LEAVE
-    if standing == CHECK_FIRST:
-        limit, verdict = highest_parts_bid(inputs, settings, rule), CHECK
-    elif standing != NO_PRICE:
+    if not pricing.refused:
         if strip_meets(inputs, settings, rule, 0.0):
             limit = strip_bid(inputs, settings, rule, 0.0, top_bid(inputs))
         verdict = PARTS if strip_meets(inputs, settings, rule, ask) else LEAVE
@@ -140,11 +147,13 @@ def _spread(priced: PricedUnit) -> tuple[np.ndarray, float]:
     same draws, each as likely as another, so its margins are moved together
     until their plain mean is the expected margin.
     """
-    outcome = priced.outcome
+    outcome, clear = priced.outcome, priced.pricing.right.clear
     expected = outcome.expected_margin
     if outcome.plan.act(0) == STOP:
-        return np.full(int(priced.pricing.forecast.draw.max()) + 1, expected), 0.0
+        draws = np.full(int(priced.pricing.forecast.draw.max()) + 1, expected)
+        return draws, 0.0 if clear >= 1.0 else float(outcome.margins.var())
     by_draw, weight = margin_by_draw(outcome.plan, priced.terms)
+    by_draw = clear * by_draw  # what comes of its right is its own luck: no other unit shares it
     not_known = float(weight @ (by_draw - weight @ by_draw) ** 2)
     luck = max(float(outcome.margins.var()) - not_known, 0.0)
     return by_draw - by_draw.mean() + expected, luck
