@@ -102,7 +102,8 @@ def test_tax_part_by_part_is_not_tax_on_the_sum(keeper):
     (row,) = rows_of(file_of(keeper, wreck))
     told = {name: row[name] for name in ("paid", "sold", "parts_value", "selling_fees", "parts_margin")}
     assert told == {
-    # 42.50 for a device of 40.00 is 0.42 of tax on the sum; the display lost 5, the cameras made 7.50.
+        "paid": "40.00", "sold": "42.50", "parts_value": "0.00", "selling_fees": "2.10",
+        "parts_margin": "7.50",
     }  # fmt: skip
     assert row["strip_minutes"] == "25"
 

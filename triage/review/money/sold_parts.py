@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from triage.domain.job.records import Kept
 from triage.domain.money import from_minor, to_minor
 from triage.domain.shop.settings import Tax
@@ -53,7 +55,7 @@ class PartSale:
 def tax_minor(tax: Tax, brought: int, taxable: int, currency: str) -> int:
     """Tax on an amount, minor units, half away from zero; `taxable` of it where the margin is taxed."""
     base = taxable if tax.scheme == "second-hand-margin" else brought
-    return to_minor(float(tax_on(tax, from_minor(base, currency), 0.0)), currency)
+    return to_minor(float(tax_on(tax, np.asarray(from_minor(base, currency)), 0.0)), currency)
 
 
 def sales_table(sales: Iterable[PartSale], tax: Tax) -> list[dict[str, str]]:
