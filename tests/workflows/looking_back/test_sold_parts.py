@@ -24,7 +24,7 @@ from triage.ledger.history.history_rows import history_of, rows_of
 from triage.ledger.opening import open_ledger
 from triage.review.money.job_money import job_money
 from triage.review.money.realised_margin import realised_margins
-from triage.review.money.sold_parts import sales_table
+from triage.review.money.sold_parts import SALES_COLUMNS, sales_table
 from triage.workflows.jobs.import_history import import_past_jobs, read_past_jobs
 from triage.workflows.jobs.parts import order_part, part_fate, reserve_part
 from triage.workflows.jobs.shelf import part_returned, part_sales, scrap, sell_part
@@ -210,6 +210,7 @@ def test_the_table_of_sold_parts_names_no_buyer(keeper):
     stripped(keeper)
     sell_one(keeper)
     (row,) = sales_table(part_sales(keeper.ledger), MARGIN)
+    assert tuple(row) == SALES_COLUMNS
     assert row == {
         "job": "J-0001", "part": "cameras", "fits": "K2", "sold_on": LATER.isoformat(), "currency": "EUR",
         "price": "17.50", "refund": "", "fees": "2.10", "share_of_cost": "10.00", "taxable_margin": "7.50",

@@ -209,6 +209,6 @@ def _money(job: JobInHand) -> None:
     ]
     st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Money of this job, line by line")
     st.caption(
-        "Parts from the shelf count at their share of what their device cost. Profit by damage counts them "
+        "Parts from the shelf count at their share of what their device cost. Margin by damage counts them "
         "at their worth, and charges bench time."
     )

@@ -21,6 +21,12 @@ from triage.ledger.history.history_cells import guarded
 from triage.ledger.history.history_rows import money_cell
 from triage.policy.problem.payoffs import tax_on
 
+# Columns of the table of parts sold.
+SALES_COLUMNS = (
+    "job", "part", "fits", "sold_on", "currency", "price", "refund", "fees", "share_of_cost",
+    "taxable_margin", "tax", "margin", "returned_on", "returned_to",
+)  # fmt: skip
+
 
 @dataclass(frozen=True)
 class PartSale:

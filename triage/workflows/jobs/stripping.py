@@ -86,7 +86,8 @@ def offered_parts(shop: Shop, file: JobFile) -> tuple[OfferedPart, ...]:
 
 def _yields(prices: PriceBook, tier: str, model: str) -> tuple[Any, ...]:
     """What the price book says that a unit yields; empty where it says nothing."""
-    return ()
+    told = getattr(prices, "yields", None)
+    return tuple(told(tier, model)) if told and tier in prices.tiers() else ()
 
 
 def strip(
