@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 import pytest
 
+from triage.domain.catalogue import load_catalogue
+from triage.domain.shop.settings import Settings
+from triage.domain.shop.shelf import PartLeft, ShelfPart
 from triage.ledger.history.history_csv import read_history
+from triage.ledger.opening import open_ledger
 from triage.shipped import shipped
+from triage.workflows.jobs.shelf import sell_part, shelve
 
 MAPPING = """\
 delimiter = ";"
@@ -113,3 +119,20 @@ def test_a_fit_learns_from_the_record_what_it_learns_from_the_file(
     for source in ((), ("--past-jobs", jobs, "--record", record)):
         said = triage("fit", *source, "--out", tmp_path / "draws")
         assert said.code == 2 and "either by --past-jobs CSV or by --record URL" in said.err
+
+
+def test_parts_sold_are_exported_without_their_buyers(triage, record, tmp_path):
+    ledger, day = open_ledger(record), date(2026, 3, 2)
+    shelve(ledger, "ada", ShelfPart("display", 900, "EUR", model="=Heron"))
+    with ledger.reading() as reading:
+        (part,) = reading.shelf()
+    sale = PartLeft("sold", day, price_minor=3050, fees_minor=50, person="Ivo Quill")
+    sell_part(ledger, load_catalogue(), Settings("bench", "EUR"), "ada", part.id, sale)
+    ledger.close()
+    out = tmp_path / "parts.csv"
+    assert triage("record", "export", "--parts-sold", "--out", tmp_path / "parts.parquet").code == 2
+    assert triage("record", "export", "--parts-sold", "--out", out).code == 0
+    said = out.read_text(encoding="utf-8")
+    assert "Quill" not in said and ",'=Heron,2026-03-02,EUR,30.50,,0.50,9.00," in said
+    told = triage("record", "export", "--parts-sold", "--out", out, "--force", "--json")
+    assert json.loads(told.out)["parts"] == 1

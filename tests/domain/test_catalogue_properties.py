@@ -165,7 +165,9 @@ def test_every_entry_of_the_catalogue_is_used():
         v.slug for v in CATALOGUE.verification if v.always
     }
     assert set(CATALOGUE.verifications) - asked == set()
-    assert set(CATALOGUE.parts) - {part for r in REPAIRS for part in (*r.parts, *r.moves)} == set()
+    # These are only taken out of a wreck: no repair fits one.
+    taken_out = {"main-board", "cameras", "rest"}
+    assert set(CATALOGUE.parts) - {part for r in REPAIRS for part in (*r.parts, *r.moves)} == taken_out
     assert set(CATALOGUE.zones) - {zone for kind in KINDS for zone in kind.zones} == set()
     assert set(CATALOGUE.families) == {kind.family for kind in KINDS}
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from triage.domain.job.records import Attempt, Intake, Payment
-from triage.workflows.jobs.ending import strip
 from triage.workflows.jobs.intake import consider, consider_and_decide, take
 from triage.workflows.jobs.record_keeper import move
+from triage.workflows.jobs.stripping import strip
 from triage.workflows.jobs.work import attempt, look_inside
 
 

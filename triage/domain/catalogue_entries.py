@@ -176,13 +176,16 @@ class VerificationLine:
 class Part:
     """A part a repair uses; `paired` ones are bound to their unit by identity.
 
-    `plain` is its name for the owner, where the bench's own would not do.
+    `plain` is its name for the owner, where the bench's own would not do. `holds_data` : what was on
+    the unit is in it. `stays` : nobody takes it out for the shelf: used up, glued in, or soldered.
     """
 
     slug: str
     name: str
     paired: bool = False
     plain: str = ""
+    holds_data: bool = False
+    stays: bool = False
 
 
 @dataclass(frozen=True)

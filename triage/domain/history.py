@@ -30,7 +30,7 @@ PER_FINDING = (
 PER_JOB = (
     "route", "tier", "cause", "technician", "paid", "sold", "sold_date", "closed", "hidden_faults",
     "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value", "look_depth",
-    "look_reason",
+    "look_reason", "strip_minutes", "selling_fees", "parts_margin",
 )  # fmt: skip
 
 

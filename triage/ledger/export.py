@@ -27,13 +27,20 @@ def write_csv(rows: Iterable[dict[str, str]], path: Path, force: bool = False) -
     LedgerError : the file is there already and `force` is not set, or it cannot be written.
     """
     rows = list(rows)
+    safe = ({**row, **{name: guarded(row[name]) for name in FREE}} for row in rows)
+    write_table(safe, columns_of(rows), path, force)
+
+
+def write_table(
+    rows: Iterable[dict[str, str]], header: Sequence[str], path: Path, force: bool = False
+) -> None:
+    """Write rows whose free text is guarded as UTF-8 CSV; raises LedgerError as `write_csv` does."""
 
     def write(temporary: Path) -> None:
         with temporary.open("w", encoding="utf-8", newline="") as file:
-            header = columns_of(rows)
             sheet = csv.DictWriter(file, header, lineterminator="\n", extrasaction="ignore")
             sheet.writeheader()
-            sheet.writerows({**row, **{name: guarded(row[name]) for name in FREE}} for row in rows)
+            sheet.writerows(rows)
             file.flush()
             os.fsync(file.fileno())
 
@@ -64,7 +71,7 @@ def _parquet_type(pa: Any, name: str, digits: int) -> tuple[Any, Callable[[str],
         return pa.decimal128(18, digits), Decimal
     if name in _WHOLE:
         return pa.int32(), int
-    return (pa.float64(), float) if name == "minutes" else (pa.string(), str)
+    return (pa.float64(), float) if name in ("minutes", "strip_minutes") else (pa.string(), str)
 
 
 def whole_or_not_at_all(path: Path, force: bool, write: Callable[[Path], object]) -> None:

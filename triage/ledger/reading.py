@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import JobState
 from triage.domain.job.records import Kept, Photo
-from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
+from triage.domain.shop.shelf import PartLeft, PartReturned, PriceFound, ShelfMoved, ShelfPart
 from triage.errors import LedgerError
 from triage.ledger import tables
 from triage.ledger.tables import BY_NAME, OF_A_JOB, PERSONAL, TABLES
@@ -141,8 +141,8 @@ class RecordReader:
             standing[row.root] = now
         return tuple(lines)
 
-    def jobs_with_people(self) -> frozenset[int]:
-        """Numbers of the jobs that say anything of people."""
+    def jobs_with_people(self) -> frozenset[int | None]:
+        """Numbers of the jobs that say anything of people; None stands for parts that came from no job."""
         personal, entry = tables.personal, tables.entry
         query = sa.select(entry.c.job_id).join(personal, entry.c.id == personal.c.entry_id).distinct()
         return frozenset(self.connection.execute(query).scalars())
@@ -155,6 +155,14 @@ class RecordReader:
     def shelf_moves(self) -> tuple[Kept[ShelfMoved], ...]:
         """Every move of a shelf part, oldest first."""
         return self._of_the_shop(ShelfMoved)
+
+    def parts_left(self) -> tuple[Kept[PartLeft], ...]:
+        """Every shelf part that was sold or scrapped, those of no job too, oldest first."""
+        return self._of_the_shop(PartLeft)
+
+    def parts_returned(self) -> tuple[Kept[PartReturned], ...]:
+        """Every sold part that was returned, oldest first."""
+        return self._of_the_shop(PartReturned)
 
     def prices_found(self) -> tuple[Kept[PriceFound], ...]:
         """Every price noted, oldest first."""
@@ -237,7 +245,8 @@ class RecordReader:
         entry = tables.entry
         withdrawn = sa.select(entry.c.root).where(entry.c.what == WITHDRAWN)
         query = _with_entry(record).where(entry.c.root.not_in(withdrawn)).order_by(entry.c.id)
-        found = {row.root: _kept(record, row) for row in self.connection.execute(query)}
+        told = self._people(entry.c.what == TABLES[record].name) if record in PERSONAL else {}
+        found = {row.root: _kept(record, row, told.get(row.id)) for row in self.connection.execute(query)}
         return tuple(kept for _, kept in sorted(found.items()))
 
 

@@ -289,17 +289,27 @@ class Writing(RecordReader):
         -------
         Names of the tables that lost something; empty where nothing was said of people.
         """
-        self.flush()
-        entry, personal = tables.entry, tables.personal
+        entry = tables.entry
         of_job = sa.select(entry.c.id).where(entry.c.job_id == job)
         if until is not None:
             of_job = of_job.where(entry.c.at <= until.astimezone(UTC).replace(tzinfo=None))
-        told = sa.select(personal.c.field, personal.c.value).where(personal.c.entry_id.in_(of_job))
-        people = [(row.field, row.value) for row in self.connection.execute(told)]
-        self.connection.execute(personal.delete().where(personal.c.entry_id.in_(of_job)))
+        lost = self._forget(of_job)
         self.connection.execute(tables.draft.delete().where(tables.draft.c.job_id == job))
         self.erase_passcode(job)
-        redacted = redact(self.connection, of_job, words_to_erase(people))
+        return lost
+
+    def forget_buyer(self, sale: int) -> frozenset[str]:
+        """Erase who bought a part that belongs to no job; returns as `forget_people` does."""
+        return self._forget(sa.select(tables.entry.c.id).where(tables.entry.c.root == sale))
+
+    def _forget(self, entries: sa.Select[Any]) -> frozenset[str]:
+        self.flush()
+        personal = tables.personal
+        told = sa.select(personal.c.field, personal.c.value).where(personal.c.entry_id.in_(entries))
+        people = [(row.field, row.value) for row in self.connection.execute(told)]
+        self.connection.execute(personal.delete().where(personal.c.entry_id.in_(entries)))
+        self.erased = True
+        redacted = redact(self.connection, entries, words_to_erase(people))
         return redacted | {"personal"} if people else frozenset()
 
     # A transaction sees what it wrote.

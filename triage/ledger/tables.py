@@ -80,6 +80,7 @@ PERSONAL: dict[type, tuple[str, ...]] = {
     records.Intake: ("person", "contact", "identity_shown", "serial_numbers"),
     records.Answer: ("who",),
     records.HandOver: ("person",),
+    shelf.PartLeft: ("person",),
 }
 
 # What is being typed before it becomes a job; overwritten as it changes.
@@ -104,6 +105,8 @@ _REFERS = {
     ("ShelfPart", "donor"): "job.id",
     ("ShelfMoved", "shelf"): "entry.id",
     ("ShelfMoved", "job"): "job.id",
+    ("PartLeft", "shelf"): "entry.id",
+    ("PartReturned", "left"): "entry.id",
 }
 _TYPES: dict[type, Any] = {str: sa.Text, float: sa.Double, bool: sa.Boolean, date: sa.Date}
 
@@ -164,6 +167,9 @@ OF_A_JOB: dict[str, type] = {
     "comebacks": records.Comeback,
     "later_fates": records.LaterFate,
     "forgotten": records.PersonForgotten,
+    # Of a part bought to stock they belong to no job.
+    "parts_left": shelf.PartLeft,
+    "parts_returned": shelf.PartReturned,
 }
 OF_THE_SHOP: tuple[type, ...] = (shelf.PriceFound, shelf.ShelfPart, shelf.ShelfMoved)
 TABLES: dict[type, sa.Table] = {

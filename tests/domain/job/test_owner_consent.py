@@ -171,11 +171,12 @@ def test_an_order_names_a_part_costs_something_and_belongs_to_open_work():
     assert says(order_refusals(job("bought", "ready"), order, C), *words)
 
 
-# What may become of a part: one dead on arrival is claimed, and a claim ends in money or in none.
+# What may become of a part: one dead on arrival is claimed, and a claim ends in money or in none. An
+# order is cancelled before its part is here; a part that is here and not needed is kept on the shelf.
 FATES = {
-    "ordered": "arrived lost refunded", "arrived": "dead-on-arrival fitted sent-back lost",
+    "ordered": "arrived lost refunded cancelled", "arrived": "dead-on-arrival fitted sent-back lost shelved",
     "dead-on-arrival": "claimed", "claimed": "refunded", "sent-back": "refunded", "fitted": "dead-on-arrival",
-    "lost": "claimed arrived", "refunded": "",
+    "lost": "claimed arrived", "refunded": "", "cancelled": "", "shelved": "",
 }  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from triage.errors import JobRuleError, LedgerConflictError, UnitFileError
 from triage.ledger.history.history_rows import rows_of
 from triage.workflows.answers.assess import assess
 from triage.workflows.jobs.comeback import come_back, settle_comeback
-from triage.workflows.jobs.ending import TakenPart, dispose, sell, strip
+from triage.workflows.jobs.ending import dispose, sell
 from triage.workflows.jobs.intake import (
     consider,
     decide,
@@ -38,6 +38,7 @@ from triage.workflows.jobs.intake import (
 )
 from triage.workflows.jobs.parts import order_part, part_fate, reserve_part
 from triage.workflows.jobs.record_keeper import add_entry, correct, move, withdraw
+from triage.workflows.jobs.stripping import TakenPart, strip
 from triage.workflows.jobs.work import attempt
 
 
@@ -264,7 +265,8 @@ def test_a_bought_unit_is_neither_sold_nor_stripped_before_its_holding_period_is
     job = bought(keeper)
     soon, later = DAY + timedelta(days=13), DAY + timedelta(days=14)
     assert job.refused(strip, soon, [TakenPart("brackets")]) == (
-        f"the holding period in your settings ends on {later:%d %b %Y}",
+        f"the holding period in your settings ends on {later:%d %b %Y}: "
+        "sell or strip the device on that day or later",
     )
     job.do(strip, later, [TakenPart("brackets")])
     assert job.file.state == "stripped"

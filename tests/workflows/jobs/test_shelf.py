@@ -8,15 +8,18 @@ from datetime import date
 import pytest
 
 from triage.domain.catalogue import load_catalogue
-from triage.domain.shop.shelf import PriceFound, ShelfMoved, ShelfPart
+from triage.domain.shop.settings import Fees, Settings
+from triage.domain.shop.shelf import PartLeft, PriceFound, ShelfMoved, ShelfPart
 from triage.errors import JobRuleError
 from triage.workflows.jobs.shelf import (
     found_to_work,
     note_price,
+    part_sales,
+    scrap,
+    sell_part,
     shelf_lines,
     shelve,
     supply_of,
-    take_off,
 )
 
 CATALOGUE = load_catalogue()
@@ -34,10 +37,15 @@ def test_a_bought_part_is_tested_then_counted_on_then_sold(ledger):
         found_to_work(ledger, "ada", line.part.id, " ")
     found_to_work(ledger, "ada", line.part.id, "lit up on the test board")
     assert supply_of(ledger, CATALOGUE).shelf == (replace(PART, tested=True),)
-    take_off(ledger, "ada", line.part.id, "sold")
+    settings = Settings("bench", "EUR", fees=Fees(selling_share=0.1))
+    sale = PartLeft("sold", DAY, price_minor=3055, person="Ivo Quill")
+    sell_part(ledger, CATALOGUE, settings, "ada", line.part.id, sale, fees_known=False)
     assert supply_of(ledger, CATALOGUE).shelf == () == shelf_lines(ledger)
     with pytest.raises(JobRuleError, match="sold"):
-        take_off(ledger, "ada", line.part.id, "scrapped")
+        scrap(ledger, "ada", line.part.id, DAY)
+    # Bought new: it belongs to no job, and tax is due on its whole price. 10 % of 30.55 by hand.
+    (told,) = part_sales(ledger)
+    assert (told.donor, told.taxable, told.sale.record.fees_minor) == ("", 3055, 306)
 
 
 def test_a_reserved_part_is_not_on_hand(ledger):

@@ -12,9 +12,10 @@ from triage.domain.shop.settings import Fees, Tax
 from triage.ledger.history.history_rows import history_of, rows_of
 from triage.review.money.money_review import money_review
 from triage.review.money.realised_margin import realised_margins
-from triage.workflows.jobs.ending import TakenPart, dispose, sell, strip
+from triage.workflows.jobs.ending import dispose, sell
 from triage.workflows.jobs.parts import part_fate, reserve_part
 from triage.workflows.jobs.record_keeper import move
+from triage.workflows.jobs.stripping import TakenPart, strip
 from triage.workflows.jobs.work import attempt
 
 TRIED = Attempt("port-pins-damaged", "not-fixed", "resolder-port", minutes=30, parts_minor=500)

@@ -8,6 +8,7 @@ import streamlit as st
 
 from triage.app_pages.jobs.job_cautions import step_cautions
 from triage.app_pages.jobs.job_in_hand import JobInHand
+from triage.app_pages.jobs.job_strip import strip_part
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.ending import GRADE_WORDS, disclosure_text
@@ -15,7 +16,7 @@ from triage.domain.job.final_check import standing
 from triage.domain.job.life import MOVE_WORDS, STATE_WORDS, JobMove, moves_from
 from triage.domain.job.records import Comeback, ComebackKind, Grade, HandOver, Remedy
 from triage.workflows.jobs.comeback import come_back, settle_comeback
-from triage.workflows.jobs.ending import TakenPart, dispose, give_back, leave_uncollected, sell, strip
+from triage.workflows.jobs.ending import dispose, give_back, leave_uncollected, sell
 from triage.workflows.jobs.words import day
 
 _KINDS: dict[ComebackKind, str] = {
@@ -128,27 +129,6 @@ def _hand_over(job: JobInHand) -> None:
         job.do(give_back, over, way == "return-fixed", job.minor(money), said="Return recorded.")
 
 
-def _strip(job: JobInHand) -> None:
-    catalogue = job.shop.catalogue
-    with st.expander("Strip for parts", key=job.key("strip-fold"), on_change="rerun") as fold:
-        if not fold.open:
-            return
-        step_cautions(job, "strip")
-        with st.form(job.key("strip"), border=False):
-            parts = st.multiselect(
-                "Parts to keep on the shelf", list(catalogue.parts), placeholder="choose",
-                format_func=lambda slug: catalogue.parts[slug].name, key=job.key("strip-parts"),
-            )  # fmt: skip
-            tested = st.multiselect(
-                "Of these, tested and working", list(catalogue.parts), placeholder="none",
-                format_func=lambda slug: catalogue.parts[slug].name, key=job.key("strip-tested"),
-            )  # fmt: skip
-            bin = st.text_input("Bin", max_chars=60, key=job.key("strip-bin"))
-            if st.form_submit_button("Record stripping", key=job.key("strip-go")):
-                taken = [TakenPart(slug, slug in tested, bin=(bin or "").strip()) for slug in parts]
-                job.do(strip, job.today, taken, said="Stripping recorded. The parts are on the shelf.")
-
-
 def _dispose(job: JobInHand) -> None:
     with st.expander("Dispose of device", key=job.key("dispose-fold"), on_change="rerun") as fold:
         if not fold.open:
@@ -229,7 +209,7 @@ _FORMS: dict[JobMove, Callable[[JobInHand], None]] = {
     "sell": _hand_over,
     "return-fixed": _hand_over,
     "return-unfixed": _hand_over,
-    "strip": _strip,
+    "strip": strip_part,
     "leave-uncollected": _uncollected,
     "dispose": _dispose,
     "come-back": _come_back,

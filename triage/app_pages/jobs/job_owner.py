@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import streamlit as st
 
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.owner_consent import covered_kinds, standing_consent
 from triage.domain.job.records import Payment, Purpose
+from triage.domain.money import from_minor, money_text
 from triage.policy.answer.assessment import Route, Verdict
 from triage.reports.wording.step import LIMIT_LABELS
 from triage.reports.wording.verdict import verdict_words
+from triage.review.money.job_money import Line, job_money
 from triage.workflows.jobs.quotes import give_quote, pay, take_answer
 from triage.workflows.jobs.words import day
 
@@ -24,6 +27,17 @@ _PURPOSES: dict[Purpose, str] = {
     "refund": "refund",
     "fee": "fee",
     "other": "other",
+}
+
+
+_LINES: dict[Line, str] = {
+    "parts-bought": "parts bought",
+    "input-tax": "tax on parts, recovered",
+    "shelf-parts-used": "parts from the shelf, at cost",
+    "parts-sold": "parts sold",
+    "part-fees": "fees and postage of parts sold",
+    "shelf-parts-left": "parts on the shelf or in other jobs, at cost",
+    "tax": "tax on sales",
 }
 
 
@@ -153,11 +167,8 @@ def _payments(job: JobInHand) -> None:
         f"{job.money(kept.record.amount_minor)} {literal(kept.record.note)}"
         for kept in file.payments
     ]
-    total = sum(kept.record.amount_minor for kept in file.payments)
-    parts = sum(k.record.cost_minor + k.record.tax_minor for k in file.orders)
-    back = sum(k.record.refund_minor for k in file.fates)
     st.markdown("\n".join(rows) or "No payments yet.")
-    st.caption(f"Paid so far: {job.money(total)}; parts: {job.money(back - parts)}.")
+    _money(job)
     with st.form(job.key("pay")):
         with st.grid(2, min_column_width=150, gap="xsmall"):
             purpose = st.selectbox(
@@ -178,3 +189,26 @@ def _payments(job: JobInHand) -> None:
             else:
                 minor = job.minor(amount) * (1 if way == "in" else -1)
                 job.do(pay, Payment(purpose, minor, job.today, (note or "").strip()))
+
+
+def _money(job: JobInHand) -> None:
+    """What is left of the job so far, line by line, to the cent."""
+    with job.keeper.ledger.reading() as reading:
+        ours = (kept.record.cost_minor for kept in reading.shelf() if kept.record.donor == job.file.id)
+        shelved = sum(ours)
+    money = job_money(job.file, shelved, job.shop.settings.tax)
+    if not money.lines:
+        return
+    currency = job.file.currency
+    lines = [
+        (_PURPOSES[line.purpose] if line.purpose else _LINES[line.what], line.amount) for line in money.lines
+    ]
+    rows = [
+        {"line": name.capitalize(), "amount": money_text(from_minor(amount, currency), currency)}
+        for name, amount in (*lines, ("left before bench time", money.total))
+    ]
+    st.dataframe(pd.DataFrame(rows), hide_index=True, alt="Money of this job, line by line")
+    st.caption(
+        "Parts from the shelf count at their share of what their device cost. Margin by damage counts them "
+        "at their worth, and charges bench time."
+    )

@@ -9,6 +9,7 @@ from triage.app_pages.shared.literal import literal
 from triage.domain.job.part_orders import NEXT_FATES, fate_of
 from triage.domain.job.records import PartFate, PartOrdered
 from triage.domain.job.shelf_rules import on_hand
+from triage.domain.shop.supply import fits
 from triage.workflows.jobs.parts import order_part, part_fate, reserve_part
 from triage.workflows.jobs.words import day
 
@@ -21,6 +22,8 @@ _FATES = {
     "sent-back": "sent back",
     "fitted": "fitted",
     "lost": "lost",
+    "cancelled": "cancelled",
+    "shelved": "kept for the shelf",
 }
 
 
@@ -115,17 +118,21 @@ def _new_order(job: JobInHand) -> None:
 
 
 def _shelf(job: JobInHand) -> None:
+    told = job.file.intake.record
     with job.keeper.ledger.reading() as reading:
-        parts = {kept.id: kept.record for kept in on_hand(reading.shelf(), reading.shelf_moves())}
-    if not parts:
+        free = on_hand(reading.shelf(), reading.shelf_moves())
+    if not free:
         return
+    ours = {kept.id for kept in free if fits(kept.record.tier, kept.record.model, told.tier, told.model)}
+    parts = {kept.id: kept.record for kept in sorted(free, key=lambda kept: kept.id not in ours)}
     st.subheader("Use a part from the shelf", anchor=False)
 
     def words(id: int) -> str:
         part = parts[id]
-        fits = part.model or part.tier or "any"
+        other = "" if id in ours else "for another model: "
         return (
-            f"{_name(job, part.part)} ({fits}), {'tested' if part.tested else 'not tested'}"
+            f"{_name(job, part.part)} ({other}{part.model or part.tier or 'any'}), "
+            f"{job.money(part.cost_minor)}, {'tested' if part.tested else 'not tested'}"
             f"{', paired to its device' if part.paired else ''}{', bin ' + part.bin if part.bin else ''}"
         )
 

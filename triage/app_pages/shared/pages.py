@@ -10,7 +10,7 @@ _FOLDERS = {
     "job": "jobs",
     "quote": "quote",
     "lot": "lot",
-    "parts": "",
+    "parts": "parts",
     "margin_by_damage": "review",
     "track_record": "review",
     "assumptions": "assumptions",

@@ -36,6 +36,7 @@ from triage.domain.job.records import (
     Stop,
     StopResolved,
 )
+from triage.domain.shop.shelf import PartLeft, PartReturned
 
 _NEVER = {
     Decision: "a decision cannot be corrected: decide again",
@@ -54,6 +55,8 @@ _FIXED: dict[type, tuple[str, ...]] = {
     Comeback: ("remedy",),
     Stop: ("about",),
     StopResolved: ("stop",),
+    PartLeft: ("how", "shelf", "part", "cost_minor", "worth_minor"),
+    PartReturned: ("left", "to"),
 }
 # What may be removed as a mistake: nothing depends on it.
 _MISTAKES = (CheckMade, LookedInside, FoundDamage, Attempt, Payment, PartOrdered, Photo, Place)

@@ -9,7 +9,10 @@ import pandas as pd
 from triage.domain.history import WRITTEN_OFF, History
 
 # Of no account for what is learned, and a bill may be paid at any time.
-UNREAD = ("paid", "weight", "parts_value", "shelf_cost", "intake_severity")
+UNREAD = (
+    "paid", "weight", "parts_value", "shelf_cost", "intake_severity", "strip_minutes", "selling_fees",
+    "parts_margin",
+)  # fmt: skip
 
 
 def job_digests(history: History) -> dict[str, str]:
@@ -29,6 +32,9 @@ def job_digests(history: History) -> dict[str, str]:
         texts |= _without(texts, "ending", ~rows["ending"].isin(WRITTEN_OFF))
     if "route" in rows:
         texts |= _without(texts, "sold", rows["route"] == "walk-in")
+    if "parts_margin" in rows and "sold" in texts:  # parts go one by one, long after the device
+        apart = rows["parts_margin"].notna()
+        texts["sold"] = ["0.0" if told else text for told, text in zip(apart, texts["sold"], strict=True)]
     said: dict[str, list[str]] = {}
     for place, job in enumerate(rows["job"].astype(str)):
         cells = (f"{name}={texts[name][place]}" for name in columns if texts[name][place])

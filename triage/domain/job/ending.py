@@ -14,7 +14,7 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing, unfixed_kinds
 from triage.domain.job.records import Grade, HandOver
 from triage.domain.job.rules import Refusals, move_refusals
-from triage.domain.job.safety_facts import act_refusals
+from triage.domain.job.safety_facts import act_refusals, battery_doubts
 
 # How pages and refusals name grades.
 GRADE_WORDS: dict[Grade, str] = {
@@ -71,15 +71,35 @@ def return_refusals(file: JobFile, handover: HandOver, fixed: bool, catalogue: C
     return tuple(refused)
 
 
-def strip_refusals(file: JobFile, parts: tuple[str, ...], catalogue: Catalogue) -> Refusals:
-    """Why a unit may not be stripped for these parts."""
+def strip_refusals(
+    file: JobFile, parts: tuple[str, ...], catalogue: Catalogue, tested: tuple[str, ...] = ()
+) -> Refusals:
+    """Why a unit may not be stripped for these parts, of which some are said to be tested and working."""
     refused = list(move_refusals(file, "strip", catalogue))
     refused += [f"the catalogue has no part {part!r}" for part in parts if part not in catalogue.parts]
-    if "battery" in parts and dangerous_cells(file, catalogue):
-        refused.append("a dangerous battery never goes on the shelf")
+    if "battery" in parts:
+        refused += battery_doubts(file, catalogue)
+    damaged = damaged_parts(file, catalogue)
+    refused += [
+        f"the record says: {damaged[part]}. Shelve the {catalogue.parts[part].name} as not tested"
+        for part in tested
+        if part in damaged and part in catalogue.parts
+    ]
     if any(stop.record.about == "data" for stop in file.open_stops):
         refused.append("data on the device are still wanted: save them first")
     return tuple(refused)
+
+
+def damaged_parts(file: JobFile, catalogue: Catalogue) -> dict[str, str]:
+    """Parts that damage still on the unit would have replaced, and the name of that damage."""
+    seen = {kept.record.kind for kept in file.findings if kept.record.chance >= 1}
+    damaged: dict[str, str] = {}
+    for kind in unfixed_kinds(file, catalogue):
+        usual = catalogue.repairs.get(catalogue.usual_method(kind.slug))
+        for part in usual.parts if usual and kind.slug in seen else ():
+            if part in catalogue.parts and not catalogue.parts[part].stays:
+                damaged.setdefault(part, kind.name)
+    return damaged
 
 
 def hold_refusals(file: JobFile, on: date, hold_days: int) -> Refusals:
@@ -87,7 +107,10 @@ def hold_refusals(file: JobFile, on: date, hold_days: int) -> Refusals:
     until = held_until(file, hold_days)
     if until is None or on >= until:
         return ()
-    return (f"the holding period in your settings ends on {until:%d %b %Y}",)
+    return (
+        f"the holding period in your settings ends on {until:%d %b %Y}: "
+        "sell or strip the device on that day or later",
+    )
 
 
 def held_until(file: JobFile, hold_days: int) -> date | None:

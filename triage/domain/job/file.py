@@ -30,6 +30,7 @@ from triage.domain.job.records import (
     Stop,
     StopResolved,
 )
+from triage.domain.shop.shelf import PartLeft, PartReturned
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,8 @@ class JobFile:
     comebacks: tuple[Kept[Comeback], ...] = ()
     later_fates: tuple[Kept[LaterFate], ...] = ()
     forgotten: tuple[Kept[PersonForgotten], ...] = ()
+    parts_left: tuple[Kept[PartLeft], ...] = ()
+    parts_returned: tuple[Kept[PartReturned], ...] = ()
     has_passcode: bool = False
 
     @property

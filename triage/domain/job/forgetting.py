@@ -18,6 +18,7 @@ def people_in(file: JobFile) -> bool:
         or file.has_passcode
         or any(kept.record.who for kept in file.answers)
         or any(kept.record.person for kept in file.handovers)
+        or any(kept.record.person for kept in file.parts_left)
     )
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Literal
+
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import STATE_WORDS
@@ -15,15 +18,19 @@ _ORDERING = ("taken", "in-work", "waiting")
 # What may become of a part after what last became of it. One that arrives dead
 # is claimed from its supplier; a claim ends with money, or with none.
 NEXT_FATES: dict[str, tuple[Fate, ...]] = {
-    "ordered": ("arrived", "lost", "refunded"),
-    "arrived": ("dead-on-arrival", "fitted", "sent-back", "lost"),
+    "ordered": ("arrived", "lost", "refunded", "cancelled"),
+    "arrived": ("dead-on-arrival", "fitted", "sent-back", "lost", "shelved"),
     "dead-on-arrival": ("claimed",),
     "claimed": ("refunded",),
     "sent-back": ("refunded",),
     "fitted": ("dead-on-arrival",),
     "lost": ("claimed", "arrived"),
     "refunded": (),
+    "cancelled": (),
+    "shelved": (),
 }
+# What is done about an order that stripping its device leaves without a use.
+OrderChoice = Literal["cancelled", "sent-back", "keep"]
 
 
 def fate_of(file: JobFile, order: int) -> str:
@@ -36,6 +43,36 @@ def under_way(file: JobFile) -> tuple[Kept[PartOrdered], ...]:
     """Orders that are still to arrive, the one due last at the end; one without a day counts as last."""
     waiting = [kept for kept in file.orders if fate_of(file, kept.id) == "ordered"]
     return tuple(sorted(waiting, key=lambda kept: (kept.record.due is None, kept.record.due or 0)))
+
+
+def unused_orders(file: JobFile) -> tuple[Kept[PartOrdered], ...]:
+    """Parts bought for the job that are still to arrive, or have arrived and are not fitted."""
+    return tuple(
+        kept for kept in file.orders
+        if kept.record.shelf is None and fate_of(file, kept.id) in ("ordered", "arrived")
+    )  # fmt: skip
+
+
+def choice_refusals(file: JobFile, choices: Mapping[int, OrderChoice], catalogue: Catalogue) -> Refusals:
+    """Why a device may not be stripped with this done about the parts bought for it."""
+    refused = []
+    for kept in unused_orders(file):
+        order, choice = kept.record, choices.get(kept.id)
+        part = catalogue.parts.get(order.part)
+        name = part.name if part else order.part
+        if choice is None:
+            cost = money_text(from_minor(order.cost_minor + order.tax_minor, file.currency), file.currency)
+            refused.append(f"choose what happens to the {name} bought for this job ({cost})")
+        elif choice not in order_choices(file, kept):
+            refused.append(f'the {name} bought for this job cannot be "{choice}"')
+    return tuple(refused)
+
+
+def order_choices(file: JobFile, kept: Kept[PartOrdered]) -> tuple[OrderChoice, ...]:
+    """What may be done about a part bought for a job that no longer needs it."""
+    if fate_of(file, kept.id) == "ordered":
+        return ("cancelled", "keep")
+    return ("sent-back", "keep") if kept.record.returnable_until is not None else ("keep",)
 
 
 def order_refusals(file: JobFile, order: PartOrdered, catalogue: Catalogue) -> Refusals:
@@ -81,8 +118,10 @@ def fate_refusals(file: JobFile, fate: PartFate) -> Refusals:
             refused.append(f"the supplier took it back until {order.returnable_until:%d %b %Y}")
     if order.shelf is not None and fate.fate in ("claimed", "refunded"):
         refused.append("it came from your own shelf: there is no supplier to claim from")
-    if fate.refund_minor and fate.fate != "refunded":
-        refused.append('a refund needs the status "refunded"')
+    if order.shelf is not None and fate.fate in ("cancelled", "shelved"):
+        refused.append("it came from your own shelf: send it back there")
+    if fate.refund_minor and fate.fate not in ("refunded", "cancelled"):
+        refused.append('a refund needs the status "refunded" or "cancelled"')
     if not 0 <= fate.refund_minor <= order.cost_minor + order.tax_minor:
         refused.append("the refund must be between 0 and the cost of the part")
     return tuple(refused)

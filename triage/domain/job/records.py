@@ -1,8 +1,7 @@
 """What a shop writes down about a job: one frozen record a fact.
 
-Money is integer minor units of the job's currency (`*_minor`). A record is never
-changed: a correction is a new one, which knows who wrote it, when, and what it
-replaces. `on` is the day a thing happened; the entry has its own time.
+Money is integer minor units of the job's currency (`*_minor`). A record is never changed: a correction is a
+new one, with who wrote it, when, and what it replaces. `on` is the day a thing happened.
 """
 
 from __future__ import annotations
@@ -21,7 +20,8 @@ LookDepth = Literal["opened", "board-out", "shields-off"]
 Outcome = Literal["fixed", "not-fixed", "not-attempted"]
 Purpose = Literal["purchase", "deposit", "diagnostic-fee", "repair", "sale", "refund", "fee", "other"]
 Grade = Literal["working", "downgraded", "unfixed", "parts"]
-Fate = Literal["arrived", "dead-on-arrival", "claimed", "refunded", "sent-back", "fitted", "lost"]
+_Fate = Literal["arrived", "dead-on-arrival", "claimed", "refunded", "sent-back", "fitted", "lost"]
+Fate = Literal[_Fate, Literal["cancelled", "shelved"]]
 ComebackKind = Literal["same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"]
 Remedy = Literal["rework", "refund", "replacement", "declined", "open", "not-told"]
 
@@ -124,8 +124,7 @@ class CheckMade:
 class LookedInside:
     """A look inside: hidden faults found, joined by ";"; without one they are unknown, not absent.
 
-    depth : how far it was taken apart, None where not further than for work. suspected : whether
-    the look was made because a fault was suspected; None where it is not told.
+    depth : how far apart, None where not further than for work. suspected : the reason; None is not told.
     """
 
     found: str = ""
@@ -339,7 +338,7 @@ class LaterFate:
 class Moved:
     """One move in the life of a job, and the state it led to.
 
-    worth_minor : of stripping: what the parts put on the shelf are worth; None where that is not known.
+    worth_minor, minutes : of stripping: worth of its parts, and how long it took; None is not known.
     """
 
     move: JobMove
@@ -348,3 +347,4 @@ class Moved:
     wait_for: WaitFor | None = None
     note: str = ""
     worth_minor: int | None = None
+    minutes: float | None = None

@@ -13,7 +13,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.catalogue_entries import Access
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import unfixed_kinds
-from triage.domain.safety.facts import Battery, Liquid, facts
+from triage.domain.safety.facts import BATTERY_LOOK, DEFORMING, Battery, Liquid, facts
 from triage.domain.safety.rules import Rule, load_rules
 
 # What a battery that may be taken out is then; a worn one is whole to look at.
@@ -31,6 +31,23 @@ def battery_now(file: JobFile, catalogue: Catalogue) -> Battery:
     if any(kind.discharged for kind in open_kinds):
         return "worn"
     return "replaced" if any(catalogue.repairs[r].new_battery for r in _worked(file, catalogue)) else "sound"
+
+
+def battery_doubts(file: JobFile, catalogue: Catalogue) -> tuple[str, ...]:
+    """Why the battery of a unit cannot go on the shelf: only one known to be good may."""
+    now = battery_now(file, catalogue)
+    if now == "bad" or now == "out-safe":
+        return ("a dangerous battery never goes on the shelf",)
+    if now not in ("sound", "replaced"):
+        return ("this battery is not known to be good: it never goes on the shelf",)
+    looks = [kept.record.found for kept in file.checks if kept.record.check == BATTERY_LOOK]
+    if looks and looks[-1]:
+        return ("the last look at the battery found a fault: it never goes on the shelf",)
+    found = (catalogue.kinds.get(kept.record.kind) for kept in file.findings if kept.record.chance > 0)
+    doubted = file.intake.record.cause in DEFORMING or any(kind and kind.battery != "none" for kind in found)
+    if doubted and now == "sound" and not looks:
+        return ("the battery may be damaged: look at it first, and record that check",)
+    return ()
 
 
 def liquid_now(file: JobFile, catalogue: Catalogue) -> Liquid:

@@ -29,6 +29,11 @@ LIQUID: tuple[Liquid, ...] = get_args(Liquid)
 OPENED: tuple[Opened, ...] = get_args(Opened)
 RIGHT: tuple[Right, ...] = get_args(Right)
 
+# Causes that deform a cell as well as a case.
+DEFORMING = frozenset({"bent", "crushed"})
+# The look at the cell itself; other checks that show a bad cell only make it suspect.
+BATTERY_LOOK = "cell-look"
+
 
 @dataclass(frozen=True)
 class Facts:

@@ -1,4 +1,4 @@
-"""Parts outside any job: prices as they were found, and parts on the shop's own shelf.
+"""Parts outside any job: prices as they were found, parts on the shop's own shelf, and who bought them.
 
 Money is integer minor units of the currency named beside it.
 """
@@ -10,6 +10,8 @@ from datetime import date
 from typing import Literal
 
 ShelfMove = Literal["reserved", "released", "fitted", "scrapped", "sold"]
+LeftAs = Literal["sold", "scrapped"]
+ReturnedTo = Literal["shelf", "scrapped"]
 
 
 @dataclass(frozen=True)
@@ -41,10 +43,12 @@ class PriceFound:
 class ShelfPart:
     """A part taken off a stripped unit, or bought to stock.
 
-    donor : id of the job it came from; None when bought. paired : bound to the
-    donor's identity. cost_minor : its share of what the donor cost; the shares
+    donor : id of the job it came from; None when bought. tier, model : what it fits, a model
+    outranks a tier and both blank fit any; of several models ";" stands between them. paired : bound
+    to the donor's identity. cost_minor : its share of what the donor cost; the shares
     of one donor sum to its purchase price. worth_minor : what it would cost to
-    buy, when its donor was stripped; None where that is not known.
+    buy, or what it fetches, when its donor was stripped; None where that is not known.
+    wiped : of a part that holds data, how they were erased, and what shows it.
     """
 
     part: str
@@ -58,6 +62,7 @@ class ShelfPart:
     paired: bool = False
     bin: str = ""
     worth_minor: int | None = None
+    wiped: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,4 +72,36 @@ class ShelfMoved:
     shelf: int
     move: ShelfMove
     job: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PartLeft:
+    """A shelf part that left the shop, kept with the job it was taken from where there is one.
+
+    shelf : id of the shelf part; None where a file of past jobs told it. price_minor : what the
+    buyer paid, tax included. fees_minor : fees and postage. cost_minor, worth_minor : of the shelf
+    part, as in `ShelfPart`. person : the buyer.
+    """
+
+    how: LeftAs
+    on: date
+    shelf: int | None = None
+    part: str = ""
+    price_minor: int = 0
+    fees_minor: int = 0
+    cost_minor: int = 0
+    worth_minor: int | None = None
+    person: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PartReturned:
+    """A sold part that its buyer returned. left : id of its sale. to : where the part went then."""
+
+    left: int
+    on: date
+    to: ReturnedTo
+    refund_minor: int
     note: str = ""

@@ -48,7 +48,7 @@ class Supply:
         on_shelf = [
             part for part in self.shelf
             if part.part == slug and part.tested and not part.paired
-            and part.currency == settings.currency and _fits(part.tier, part.model, tier, model)
+            and part.currency == settings.currency and fits(part.tier, part.model, tier, model)
         ]  # fmt: skip
         if on_shelf:
             first = min(on_shelf, key=lambda part: part.cost_minor)
@@ -57,7 +57,7 @@ class Supply:
         fitting = [
             note for note in self.found
             if note.part == slug and note.currency == settings.currency
-            and _fits(note.tier, note.model, tier, model)
+            and fits(note.tier, note.model, tier, model)
         ]  # fmt: skip
         by_model = any(priced.model == model and slug in priced.parts for priced in book.model if model)
         if by_model:
@@ -84,9 +84,11 @@ def _priced(note: PriceFound, settings: Settings, tier: str) -> PartPrice:
     )
 
 
-def _fits(part_tier: str, part_model: str, tier: str, model: str) -> bool:
-    """Whether what fits this tier or model fits the unit; blank fits any."""
-    return part_model == model if part_model else part_tier in ("", tier)
+def fits(part_tier: str, part_model: str, tier: str, model: str) -> bool:
+    """Whether what fits this tier, or these models, fits the unit; both blank fit any."""
+    if not part_model:
+        return part_tier in ("", tier)
+    return model.strip().casefold() in {one.strip().casefold() for one in part_model.split(";")} - {""}
 
 
 def _without(priced: ModelPrice, slugs: set[str]) -> ModelPrice:

@@ -8,13 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from triage.domain.catalogue import Catalogue
-from triage.domain.safety.facts import Battery, Liquid
+from triage.domain.safety.facts import BATTERY_LOOK, DEFORMING, Battery, Liquid
 from triage.domain.units.unit import Unit
-
-# Causes that deform a cell as well as a case.
-_DEFORMING = frozenset({"bent", "crushed"})
-# The look at the cell itself; other checks that show a bad cell only make it suspect.
-BATTERY_LOOK = "cell-look"
 
 
 def battery_at_intake(unit: Unit, catalogue: Catalogue) -> Battery:
@@ -32,7 +27,7 @@ def battery_at_intake(unit: Unit, catalogue: Catalogue) -> Battery:
         return "suspect"
     if unit.battery == "sound" or look is False:
         return "sound"
-    if unit.battery == "suspect" or unit.cause in _DEFORMING or any(_suspicions(unit, catalogue)):
+    if unit.battery == "suspect" or unit.cause in DEFORMING or any(_suspicions(unit, catalogue)):
         return "suspect"
     return "no-sign"
 

@@ -8,6 +8,10 @@ from typing import Any
 from triage.domain.history import WRITTEN_OFF
 from triage.errors import Fault
 
+# What is told of a stripped device alone, and what only together.
+_OF_STRIPPING = ("parts_value", "strip_minutes", "selling_fees", "parts_margin")
+_TOGETHER = ("sold", "selling_fees", "parts_margin")
+
 
 def endings_refused(
     first: Mapping[tuple[str, str], tuple[Any, int | None]], name: str, shown: Mapping[str, str]
@@ -17,9 +21,20 @@ def endings_refused(
     first : by job and column, the value of the job and its line.
     """
     for (job, column), (ending, line) in first.items():
-        if column == "parts_value" and first.get((job, "ending"), ("",))[0] != "stripped":
+        if column in _OF_STRIPPING and first.get((job, "ending"), ("",))[0] != "stripped":
             wrong = f"{ending:g} is given for a device that was not stripped"
             yield Fault(name, line, shown.get(column, column), wrong, "blank, or the ending stripped")
+        elif column in _TOGETHER[1:]:
+            others = [other for other in _TOGETHER if (job, other) not in first]
+            sold = first.get((job, "sold"), (0.0, None))[0]
+            if others:
+                wrong = f"{ending:g} is given, and {' and '.join(others)} is blank"
+                yield Fault(
+                    name, line, shown.get(column, column), wrong, "all three or none: " + ", ".join(_TOGETHER)
+                )
+            elif column == "parts_margin" and sold is not None and ending > sold:
+                wrong = f"{ending:g} is more than the parts brought, {sold:g}"
+                yield Fault(name, line, shown.get(column, column), wrong, "at most what is in sold")
         if column == "ending":
             route = first.get((job, "route"), ("", None))[0]
             back = (job, "comeback_date") in first or (job, "comeback_kind") in first

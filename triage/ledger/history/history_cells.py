@@ -31,8 +31,11 @@ from triage.errors import Fault, nearest
 from triage.ledger.history.endings import endings_refused, looks_refused
 
 DATES = ("date", "sold_date", "closed", "comeback_date")
-MONEY = ("parts_cost", "book_cost", "paid", "sold", "working_price", "parts_value", "shelf_cost")
-NUMBERS = (*MONEY, "minutes", "warranty_days")
+MONEY = (
+    "parts_cost", "book_cost", "paid", "sold", "working_price", "parts_value", "shelf_cost", "selling_fees",
+    "parts_margin",
+)  # fmt: skip
+NUMBERS = (*MONEY, "minutes", "strip_minutes", "warranty_days")
 # Text of the shop's own, which a spreadsheet might take for a formula.
 FREE = ("job", "tier", "cause", "technician", "method", "zone")
 COLUMNS = (*REQUIRED, *PER_FINDING, *PER_JOB)

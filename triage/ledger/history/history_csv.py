@@ -16,7 +16,10 @@ from triage.ledger.history.history_cells import DATES, NUMBERS, Cells, Row, read
 
 # Known only once it happened: blanked when it lies after the cut-off.
 _LATER = (
-    ("sold_date", ("sold_date", "sold", "ending", "parts_value")),
+    (
+        "sold_date",
+        ("sold_date", "sold", "ending", "parts_value", "strip_minutes", "selling_fees", "parts_margin"),
+    ),
     ("comeback_date", ("comeback_date", "comeback_kind")),
 )
 

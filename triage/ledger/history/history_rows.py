@@ -14,6 +14,7 @@ from triage.domain.job.file import JobFile
 from triage.domain.job.life import ENDED
 from triage.domain.job.part_orders import fate_of
 from triage.domain.job.records import Attempt, FoundDamage, Kept, Moved
+from triage.domain.job.shelf_rules import PartsMoney, parts_money
 from triage.domain.money import minor_digits
 from triage.errors import EmptyRecordError, Fault, HistoryError
 from triage.ledger.history.history_cells import Row
@@ -25,13 +26,14 @@ ORDER = (
     "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold",
     "sold_date", "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
     "ending", "parts_value", "shelf_cost", "intake_severity", "look_depth", "look_reason",
+    "strip_minutes", "selling_fees", "parts_margin",
 )  # fmt: skip
 # Left out of a file in which no job says anything of them.
-_SELDOM = ("ending", "parts_value", "shelf_cost", "intake_severity", "look_depth", "look_reason")
+_SELDOM = ORDER[ORDER.index("ending") :]
 # What a buyer or owner paid, less what was given back before the unit left.
 _INCOME = ("sale", "repair", "deposit", "diagnostic-fee", "refund")
 # Fates of a shelf part after which it is no longer this job's.
-_NOT_USED = ("ordered", "arrived", "sent-back", "refunded")
+_NOT_USED = ("ordered", "arrived", "sent-back", "refunded", "cancelled", "shelved")
 
 
 def rows_of(job: JobFile) -> list[dict[str, str]]:
@@ -119,6 +121,10 @@ def _job_cells(job: JobFile) -> dict[str, str]:
     whole = end is not None and not intake.imported_from
     if end and end.state == "stripped" and end.worth_minor is None:
         whole = False  # nobody knew what its parts are worth
+    stripped = end is not None and end.state == "stripped"
+    parts = parts_money(job) if stripped else PartsMoney()
+    sold_parts = stripped and any(kept.record.how == "sold" for kept in job.parts_left)
+    kept_worth = end.worth_minor - parts.worth_gone if end and end.worth_minor is not None else None
     looks = [slug for kept in job.looks for slug in kept.record.found.split(";") if slug]
     depths = [kept.record.depth for kept in job.looks if kept.record.depth]
     return {
@@ -130,7 +136,7 @@ def _job_cells(job: JobFile) -> dict[str, str]:
         "technician": next((name for name in who if name), ""),
         "working_price": money_cell(intake.working_price_minor, currency),
         "paid": money_cell(-sum(bought), currency) if bought else "",
-        "sold": money_cell(sum(income), currency) if income or whole else "",
+        "sold": money_cell(sum(income) + parts.income, currency) if income or whole or sold_parts else "",
         "sold_date": left_on.isoformat() if left_on else "",
         "closed": _closed(job),
         "hidden_faults": (";".join(dict.fromkeys(looks)) or "none") if job.looks else "",
@@ -140,7 +146,10 @@ def _job_cells(job: JobFile) -> dict[str, str]:
         "comeback_kind": back.kind if back else "",
         "warranty_days": str(left.warranty_days) if left else "",
         "ending": end.state if end else "",
-        "parts_value": money_cell(end.worth_minor, currency) if end else "",
+        "parts_value": money_cell(kept_worth, currency),
+        "strip_minutes": number_cell(end.minutes) if end and stripped else "",
+        "selling_fees": money_cell(parts.fees, currency) if sold_parts else "",
+        "parts_margin": money_cell(parts.margin, currency) if sold_parts else "",
     }
 
 

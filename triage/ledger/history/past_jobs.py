@@ -26,6 +26,7 @@ from triage.domain.job.records import (
     Payment,
 )
 from triage.domain.money import minor_digits
+from triage.domain.shop.shelf import PartLeft
 from triage.ledger.history.history_cells import MONEY, Cells
 from triage.ledger.history.history_rows import content_key, money_cell, number_cell
 
@@ -103,7 +104,8 @@ def _past_job(
     records: list[Any] = []
     _add_work(records, rows, currency)
     _add_money_cell(records, shared, filler, currency)
-    records += filler.moves(shared, _minor(shared["parts_value"], currency))
+    minutes = float(shared["strip_minutes"]) if shared["strip_minutes"] else None
+    records += filler.moves(shared, _minor(shared["parts_value"], currency), minutes)
     return PastJob(label, line, filler.route, content_key(label, rows), intake, tuple(records))
 
 
@@ -146,7 +148,11 @@ def _add_money_cell(records: list[Any], shared: Mapping[str, str], filler: _Fill
         records.append(LookedInside(found, depth, why == "suspected" if why else None))
     if (paid := _minor(shared["paid"], currency)) is not None:
         records.append(Payment("purchase", -paid, filler.taken_in))
-    if (sold := _minor(shared["sold"], currency)) is not None:
+    sold, apart = _minor(shared["sold"], currency), _minor(shared["parts_margin"], currency)
+    if sold is not None and apart is not None:
+        fees = _minor(shared["selling_fees"], currency) or 0
+        records.append(PartLeft("sold", filler.left, None, "", sold, fees, sold - apart))
+    elif sold is not None:
         records.append(Payment("repair" if filler.route == "walk-in" else "sale", sold, filler.left))
     if shared["sold_date"] or shared["warranty_days"]:
         days = int(float(shared["warranty_days"] or 0))
@@ -188,10 +194,10 @@ class _Filler:
         }
         self.not_told = [column for column, needed in filled.items() if needed]
 
-    def moves(self, shared: Mapping[str, str], worth_minor: int | None) -> list[Any]:
+    def moves(self, shared: Mapping[str, str], worth_minor: int | None, minutes: float | None) -> list[Any]:
         """The moves of the job's life, and its comeback.
 
-        worth_minor : of the parts that were kept.
+        worth_minor : of the parts that were kept. minutes : of stripping.
         """
         life: list[tuple[JobMove, date]] = [("take", self.taken_in), ("start", self.taken_in)]
         if self.done:
@@ -205,7 +211,8 @@ class _Filler:
         state: JobState = "considered"
         for move, on in life:
             state = moves_from(state, self.route)[move]
-            records.append(Moved(move, state, on, worth_minor=worth_minor if state in ENDED else None))
+            told = (worth_minor, minutes) if state in ENDED else (None, None)
+            records.append(Moved(move, state, on, None, "", *told))
         if self.came_back:
             # What was done about it, the format does not say.
             kind = cast(ComebackKind, shared["comeback_kind"] or "no-fault-found")

@@ -11,7 +11,7 @@ from triage.domain.catalogue import Catalogue
 from triage.domain.history import COMEBACK_COUNTS, WRITTEN_OFF, History
 from triage.domain.shop.settings import Settings
 from triage.domain.tries import fixed_in_the_end
-from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms, comeback_cost
+from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms, comeback_cost, tax_on
 
 # Without one of these there is no margin of a job; `paid` only where it was bought.
 MONEY_COLUMNS = ("route", "paid", "sold", "minutes", "parts_cost")
@@ -24,8 +24,9 @@ class RealisedMargins:
     money : DataFrame, one row a job (index `job`), money as float, major units:
         `sold`, `kept` (worth of parts put on the shelf), `paid`, `parts`,
         `labour`, `fees`, `tax`, `comeback`, `margin` (sold and kept less all the
-        others), with `minutes`, `walk_in` and `finished` (every finding that a
-        sale needs was fixed, and the unit was neither stripped nor disposed of).
+        others), with `minutes`, `strip_minutes` (of these), `walk_in`, `finished` (every
+        finding that a sale needs was fixed, and the unit was neither stripped nor
+        disposed of), `selling_fees` and `parts_margin` as the record tells them.
     left_out : (why, number of jobs) of the jobs that have no margin.
     lacks : columns of the format that the record does not have.
     """
@@ -43,7 +44,9 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
     attempt has its minutes and its parts cost, of parts bought or of the own
     shelf. A job with a price paid and no route was bought. A stripped unit
     brings what its parts sold for or are worth, one disposed of nothing; both
-    are charged for disposal. Minutes are those in the record: what is not in them, such
+    are charged for disposal. Parts sold one by one are taxed one by one, each on
+    what it brought over its share of the price paid, and pay the fees in the record.
+    Minutes are those in the record: what is not in them, such
     as opening and the final test, is not charged. A comeback that is the
     shop's doing costs what the settings say one costs, with a repair of that
     job done again at what an attempt on it cost.
@@ -76,10 +79,14 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
         whole &= ~pd.Series(hit, index=jobs.index)
 
     finished = _finished(rows, catalogue).reindex(jobs.index, fill_value=True) & ~ending.isin(WRITTEN_OFF)
+    strip = _column(jobs, "strip_minutes", np.nan).fillna(0.0)
+    minutes = work["minutes"] + strip
     money = pd.DataFrame({
         "sold": sold, "kept": kept.fillna(0.0), "paid": paid.where(bought, 0.0), "parts": work["parts_used"],
-        "labour": work["minutes"] * settings.bench_rate / 60.0, "minutes": work["minutes"],
+        "labour": minutes * settings.bench_rate / 60.0, "minutes": minutes, "strip_minutes": strip,
         "walk_in": walk_in, "finished": finished,
+        "selling_fees": _column(jobs, "selling_fees", np.nan),
+        "parts_margin": _column(jobs, "parts_margin", np.nan),
     })[whole]  # fmt: skip
     money["fees"], money["tax"] = fees_and_tax(money, settings)
     money["comeback"] = _comebacks(money, history, settings)
@@ -94,7 +101,7 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
 def fees_and_tax(money: pd.DataFrame, settings: Settings) -> tuple[np.ndarray, np.ndarray]:
     """Fees and tax of each job by the same terms as the plan's, shape (job,).
 
-    money : with `sold`, `paid`, `walk_in`, `finished`.
+    money : with `sold`, `paid`, `walk_in`, `finished`, `selling_fees`, `parts_margin`.
     """
     sold, paid = money["sold"].to_numpy(float), money["paid"].to_numpy(float)
     every, whole = np.arange(len(sold)), np.zeros(len(sold), dtype=int)
@@ -104,8 +111,12 @@ def fees_and_tax(money: pd.DataFrame, settings: Settings) -> tuple[np.ndarray, n
     owner = WalkInTerms(sold, np.ones(3), settings.fees, settings.tax)
     handed = owner.finish_purse(whole, every)
     selling = np.where(money["finished"], done.fees, stripped.fees)
+    told, apart = money["selling_fees"].to_numpy(float), money["parts_margin"].to_numpy(float)
+    selling = np.where(np.isnan(told), selling, told + settings.fees.disposal)
+    above_share = apart if settings.tax.scheme == "second-hand-margin" else sold
+    tax = np.where(np.isnan(apart), done.tax, tax_on(settings.tax, above_share, 0.0))
     fees = np.where(money["walk_in"], handed.fees + owner.upfront, selling + terms.upfront - paid)
-    return fees, np.where(money["walk_in"], handed.tax, done.tax)
+    return fees, np.where(money["walk_in"], handed.tax, tax)
 
 
 def _comebacks(money: pd.DataFrame, history: History, settings: Settings) -> np.ndarray:
@@ -145,7 +156,7 @@ def parts_used(rows: pd.DataFrame) -> pd.Series:
 def _work(rows: pd.DataFrame, name: str) -> pd.Series:
     """Sum of a column over each job's rows; missing where one of its attempts has none."""
     if name not in rows:
-        return pd.Series(np.nan, index=rows["job"].drop_duplicates())
+        rows = rows.assign(**{name: np.nan})
     told = _attempts(rows).groupby(["job", "attempt", "again"])[name].count().groupby("job").min() > 0
     total = rows.groupby("job", sort=False)[name].sum()
     return total.where(told.reindex(total.index, fill_value=True))

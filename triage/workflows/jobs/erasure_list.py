@@ -16,14 +16,17 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from triage.domain.job.file import JobFile
-from triage.domain.job.records import PersonForgotten
+from triage.domain.job.records import Kept, PersonForgotten
+from triage.domain.shop.shelf import PartLeft
 from triage.errors import LedgerError
 from triage.ledger.opening import folder_of_record, ledger_url, open_ledger
 from triage.ledger.record import Ledger
 
 _SUFFIX = "-forgotten.jsonl"
+_NO_JOB = 0
 _APPLIED_AGAIN = "erased before; an older copy of the record was restored"
-# A job by its number and opening, and until when what was written about it was erased.
+# A job by its number and opening, and until when what was written about it was erased. The sale of a part
+# that came from no job has the number 0 and the moment of its sale.
 Erased = Mapping[tuple[int, str], datetime]
 
 
@@ -35,6 +38,11 @@ def erasure_list(url: sa.URL) -> Path:
 def note_erased(path: Path, file: JobFile) -> None:
     """Add a job to the list; raises LedgerError where it cannot be written: nothing is erased then."""
     _add(path, {(file.id, _stamp(file.opened)): datetime.now(UTC)})
+
+
+def note_buyer_erased(path: Path, sale: Kept[PartLeft]) -> None:
+    """Add the sale of a part that came from no job to the list."""
+    _add(path, {(_NO_JOB, _stamp(sale.at)): datetime.now(UTC)})
 
 
 def copy_list(listed: Path, folder: Path) -> None:
@@ -59,6 +67,10 @@ def forget_again(ledger: Ledger, lists: Iterable[Path], on: date) -> int:
             if until is not None and (tables := writing.forget_people(file.id, until)):
                 writing.append(file.id, PersonForgotten(on, _APPLIED_AGAIN))
                 again |= tables
+                jobs += 1
+        for sale in writing.parts_left():
+            if sale.record.person and (_NO_JOB, _stamp(sale.at)) in erased:
+                again |= writing.forget_buyer(sale.id)
                 jobs += 1
     sweep(ledger, again)
     return jobs
@@ -104,7 +116,8 @@ def sweep(ledger: Ledger, tables: Iterable[str]) -> None:
 def _any_people(ledger: Ledger, erased: Erased) -> bool:
     """Whether the record says anything of people of the jobs listed: a look that costs little."""
     with ledger.reading() as reading:
-        return bool({job for job, _ in erased} & reading.jobs_with_people())
+        # The job of the sale of a part that came from no job is None.
+        return bool({job or None for job, _ in erased} & reading.jobs_with_people())
 
 
 def _add(path: Path, erased: Erased) -> None:

@@ -10,6 +10,7 @@ from triage.domain.job.records import Kept, PartFate, PartOrdered
 from triage.domain.job.shelf_rules import shelf_refusals
 from triage.domain.shop.shelf import ShelfMove, ShelfMoved, ShelfPart
 from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, refuse
+from triage.workflows.jobs.stripping import shelve_order
 
 SHELF = "own shelf"
 # What the fate of a part from the shelf means there.
@@ -57,7 +58,7 @@ def reserve_part(
 
 
 def part_fate(keeper: RecordKeeper, job: int, version: int, fate: PartFate) -> JobFile:
-    """Record what became of a part: arrived, dead, claimed, refunded, sent back, fitted, lost."""
+    """Record what became of a part: arrived, dead, claimed, refunded, sent back, fitted, lost, shelved."""
     with keeper.changing(job, version) as change:
         refused = list(fate_refusals(change.file, fate))
         order = next((kept.record for kept in change.file.orders if kept.id == fate.order), None)
@@ -73,6 +74,8 @@ def part_fate(keeper: RecordKeeper, job: int, version: int, fate: PartFate) -> J
                 change.writing.shelf_append(moved)
         refuse(refused)
         change.append(fate)
+        if fate.fate == "shelved":
+            shelve_order(change, next(kept for kept in change.file.orders if kept.id == fate.order))
         return change.now()
 
 

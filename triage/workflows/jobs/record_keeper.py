@@ -81,11 +81,12 @@ class JobChange:
         wait_for: WaitFor | None = None,
         note: str = "",
         worth_minor: int | None = None,
+        minutes: float | None = None,
     ) -> None:
         """Write a move that the rules have let pass."""
         state = after(self.file.state, move, self.file.route)
         assert state is not None
-        self.append(Moved(move, state, on, wait_for, note, worth_minor))
+        self.append(Moved(move, state, on, wait_for, note, worth_minor, minutes))
 
     def let_go(self, on: date) -> None:
         """The unit leaves: forget its passcode, put what was reserved and not fitted back on the shelf."""

@@ -87,7 +87,9 @@ def _work(
 def _margins(
     history: History, stored: Mapping[str, StoredForecast], jobs: Iterable[JobFile], shop: Shop
 ) -> list[PromiseCheck | None]:
-    margin = realised_margins(history, shop.catalogue, shop.settings).money["margin"]
+    money = realised_margins(history, shop.catalogue, shop.settings).money
+    # The promise's minutes of stripping are in what is added below, as those of opening and closing are.
+    margin = money["margin"] + money["strip_minutes"] * shop.settings.bench_rate / 60.0
     told = {"bought": _Told(), "walk-in": _Told()}
     for job in jobs:
         forecast = stored[job.label]

@@ -1,0 +1,4 @@
+"""The parts page: the shelf, parts that were sold, and the price book.
+
+May import: `shared`.
+"""
