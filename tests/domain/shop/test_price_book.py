@@ -184,3 +184,58 @@ def test_bad_settings_are_refused_all_at_once(tmp_path):
         (12, "fee", "is not a known field; nearest known: fees"),
     ]
     assert found[0].allowed == 'a three-letter currency code, such as "EUR"'
+
+
+WITH_YIELDS = """\
+[[tier]]
+slug = "top"
+name = "Top"
+working_price = 620
+parts_value_good_panel = 215
+parts_value_broken_panel = 65
+
+[[tier.yields]]
+part = "display"
+price = 150
+spread = 0.3
+minutes = 12
+weeks = 2
+
+[[tier.yields]]
+part = "main-board"
+price = 200
+access = "board-out"
+
+[[model]]
+model = "invented one"
+
+[[model.yields]]
+part = "display"
+price = 90
+donor = true
+"""
+
+
+def test_a_models_parts_outrank_those_of_its_tier(tmp_path):
+    book = load_price_book(write(tmp_path, WITH_YIELDS))
+    assert [(part.part, part.price) for part in book.yields("top")] == [("display", 150), ("main-board", 200)]
+    assert [(part.price, part.donor) for part in book.yields("top", "invented one")] == [(90, True)]
+    assert book.yields("top", "never heard of") == book.yields("top")
+    assert BOOK.yields("top") == () == BOOK.yields("top", "invented one")
+
+
+@pytest.mark.parametrize(
+    "wrong, line, where",
+    [
+        (("price = 150", "price = -1"), 10, "tier 1, yields 1, price"),
+        (('part = "display"\nprice = 150', 'part = "diplay"\nprice = 150'), 9, "tier 1, yields 1, part"),
+        (("weeks = 2", "week = 2"), 13, "tier 1, yields 1, week"),
+        (('access = "board-out"', 'access = "wide"'), 18, "tier 1, yields 2, access"),
+        (('part = "main-board"', 'part = "display"'), 1, "tier 1, yields"),
+        (("donor = true", "donor = 1"), 26, "model 1, yields 1, donor"),
+    ],
+)
+def test_a_wrong_part_is_named_with_its_line(tmp_path, wrong, line, where):
+    (fault,) = faults_of(write(tmp_path, WITH_YIELDS.replace(*wrong)))
+    assert (fault.line, fault.field) == (line, where)
+    assert fault.allowed

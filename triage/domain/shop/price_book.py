@@ -13,6 +13,7 @@ from pydantic import AfterValidator, Field
 from triage.domain.documents import Document, Location, build, dotted, read_toml
 from triage.domain.money import Money
 from triage.domain.shop.settings import Share
+from triage.domain.shop.yields import PartYield, Yields
 from triage.errors import Fault, SettingsError, nearest
 
 Days = Annotated[float, Field(ge=0, le=3650, allow_inf_nan=False, strict=True)]
@@ -29,7 +30,8 @@ class Tier:
     """A value tier: usual working price, and the parts value of a dead unit, in money.
 
     `parts_value_good_panel` and `parts_value_broken_panel` are what its parts
-    fetch with the display intact and not.
+    fetch with the display intact and not, together; `yields`, where it is
+    given, says it part by part and outranks both.
     """
 
     slug: str
@@ -37,6 +39,7 @@ class Tier:
     working_price: Money
     parts_value_good_panel: Money
     parts_value_broken_panel: Money
+    yields: Yields = ()
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,7 @@ class ModelPrice:
     model: str
     working_price: Money | None = None
     parts: dict[str, Money] = field(default_factory=dict)
+    yields: Yields = ()
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,11 @@ class PriceBook:
             if model and entry.model == model and entry.working_price is not None:
                 return entry.working_price
         return self.tiers()[tier].working_price
+
+    def yields(self, tier: str, model: str = "") -> tuple[PartYield, ...]:
+        """Parts that a model yields, else its tier; none where only their value together is known."""
+        own = next((entry.yields for entry in self.model if model and entry.model == model), ())
+        return own or self.tiers()[tier].yields
 
     def confirmed(self, part: str, tier: str, today: date, age_days: int, model: str = "") -> bool:
         """Whether a part has a price that is not older than `age_days`."""
