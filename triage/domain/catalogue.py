@@ -22,6 +22,7 @@ from triage.domain.catalogue_entries import (
     Family,
     Part,
     Repair,
+    Ruin,
     Symptom,
     VerificationLine,
     Zone,
@@ -49,6 +50,7 @@ class Catalogue:
     symptom: tuple[Symptom, ...] = ()
     bundle: tuple[Bundle, ...] = ()
     step: tuple[BenchStep, ...] = ()
+    ruin: tuple[Ruin, ...] = ()
     digest: str = field(default="", compare=False)
 
     @cached_property
@@ -105,6 +107,10 @@ class Catalogue:
     def hidden_kinds(self) -> tuple[DamageKind, ...]:
         """Kinds that may be there without being seen at intake."""
         return tuple(kind for kind in self.kind if kind.hidden)
+
+    def ruins_of(self, kind: str) -> tuple[Ruin, ...]:
+        """What a kind does to the parts that a wreck yields."""
+        return tuple(ruin for ruin in self.ruin if ruin.kind == kind)
 
     def repairs_for(self, kind: str) -> tuple[Repair, ...]:
         """Repairs that close a kind, in catalogue order: the first is the usual one."""
@@ -163,6 +169,9 @@ def _load(path: Path) -> Catalogue:
     if path != SHIPPED:
         # What a shipped kind does to battery and liquid stands, said again or not.
         merged["kind"] = tuple(as_shipped(kind, _load(SHIPPED).kinds) for kind in merged["kind"])
+        if not merged.get("ruin"):
+            known = {kind.slug for kind in merged["kind"]}
+            merged["ruin"] = tuple(ruin for ruin in _load(SHIPPED).ruin if ruin.kind in known)
     if not merged.get("family"):
         slugs = dict.fromkeys(kind.family for kind in merged["kind"])
         merged["family"] = tuple(Family(s, s.replace("-", " ")) for s in slugs)

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import Field
 
 from triage.domain.safety.facts import OPENED, Opened
 from triage.domain.safety.rules import Act, Source
 
 Access = Opened
 ACCESS_LEVELS: tuple[Access, ...] = OPENED
+# Parts that a wreck yields; `rest` is everything else that is sold, as one bundle.
+YieldPart = Literal["main-board", "display", "cameras", "housing", "rest"]
+RuinedPart = Literal["main-board", "display", "cameras", "housing", "rest", "testing"]
+_Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 
 
 @dataclass(frozen=True)
@@ -178,6 +184,7 @@ class Part:
 
     `plain` is its name for the owner, where the bench's own would not do. `holds_data` : what was on
     the unit is in it. `stays` : nobody takes it out for the shelf: used up, glued in, or soldered.
+    `replaces` : the part of a wreck that comes out for it, which stays as it was.
     """
 
     slug: str
@@ -185,6 +192,27 @@ class Part:
     paired: bool = False
     plain: str = ""
     holds_data: bool = False
+    stays: bool = False
+    replaces: Literal["", "main-board", "display", "cameras", "housing", "rest"] = ""
+
+
+@dataclass(frozen=True)
+class Ruin:
+    """What one damage does to one part that a wreck yields; common practice, no source.
+
+    part : "testing" where the device no longer starts, so that no part of it can be tested in it.
+    chance : that the part is worth nothing, at severity 1, 2, 3.
+    left : share of its price that the part fetches otherwise, at severity 1, 2, 3. Of damage
+        that is not seen at intake, the share lost counts as a chance that nothing is left.
+    mechanism : of ruins of one part by one mechanism only the largest counts; "" is one of its own.
+    stays : whether a repair of the damage leaves the part as it is.
+    """
+
+    kind: str
+    part: RuinedPart
+    chance: tuple[_Share, _Share, _Share] = (0.0, 0.0, 0.0)
+    left: tuple[_Share, _Share, _Share] = (1.0, 1.0, 1.0)
+    mechanism: str = ""
     stays: bool = False
 
 

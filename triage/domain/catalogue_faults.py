@@ -31,6 +31,7 @@ _REFERENCES = (
     ("symptom", "causes", "kind"),
     ("symptom", "cautions", "caution"),
     ("bundle", "kinds", "kind"),
+    ("ruin", "kind", "kind"),
     ("step", "cautions", "caution"),
     ("step", "if_hazard", "caution"),
     ("step", "if_suspect", "caution"),
@@ -61,7 +62,8 @@ class _Entry:
 
     def fault(self, attribute: str, wrong: str, allowed: str) -> Fault:
         line = self.document.line((self.table, self.index, attribute))
-        return Fault(self.document.name, line, f"{self.table} {self.slug}, {attribute}", wrong, allowed)
+        named = self.slug or str(self.index + 1)
+        return Fault(self.document.name, line, f"{self.table} {named}, {attribute}", wrong, allowed)
 
 
 def _entries(documents: list[Document]) -> Iterator[_Entry]:

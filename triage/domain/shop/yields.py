@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
+from triage.domain.catalogue_entries import Access, YieldPart
 from triage.domain.money import Money
-from triage.domain.safety.facts import Opened
 from triage.domain.shop.settings import Minutes, Share
 
-# `rest`: everything else that is sold, as one bundle.
-YieldPart = Literal["main-board", "display", "cameras", "housing", "rest"]
 Weeks = Annotated[float, Field(ge=0, le=520, allow_inf_nan=False, strict=True)]
 Spread = Annotated[float, Field(ge=0, le=3, allow_inf_nan=False, strict=True)]
 
@@ -36,7 +34,7 @@ class PartYield:
     minutes: Minutes = 10.0
     test_minutes: Minutes = 5.0
     weeks: Weeks = 0.0
-    access: Opened = "opened"
+    access: Access = "opened"
     untested: Share = 0.5
     donor: bool = False
 
