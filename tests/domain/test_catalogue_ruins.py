@@ -1,4 +1,4 @@
-"""What damage does to the parts of a wreck: shipped figures (common practice, no source), and a shop's own."""
+"""What damage does to the parts of a wreck: shipped (common practice, no source) and a shop's own."""
 
 from __future__ import annotations
 

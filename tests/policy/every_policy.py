@@ -72,7 +72,7 @@ class EveryPolicy:
         access, allowed, owned = place[0], self.allowed(place, found, tries), self.problem.owned
         out = []
         if not access or allowed("strip" if owned else "close"):
-            out.append(self.stop(access, tries))
+            out += self.stops(place, found, read, tries)
         last = ["test", "sell" if owned else "hand-back", *(["close", "seal"] if access else [])]
         known = None not in found and NOT_THAT not in found
         if self.ready(found, tries) and known and allowed(*last):
@@ -303,6 +303,10 @@ class EveryPolicy:
         money -= problem.finish_minutes[access > 0] * problem.rate
         money -= sum(o.comeback for o, t in zip(problem.options, tries, strict=True) if t and t[0])
         return np.full(self.count, money)
+
+    def stops(self, place, found, read, tries):
+        """Every way to stop: one, where parts are valued together."""
+        yield self.stop(place[0], tries)
 
     def stop(self, access, tries):
         problem = self.problem

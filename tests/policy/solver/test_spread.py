@@ -91,12 +91,12 @@ def walked(plan, terms, draw, state=0):
     space, problem, act = plan.plan_space.space, plan.plan_space.problem, plan.act(state)
     view = plan.plan_space.view
     if isinstance(act, EndingKind):
-        finishing, stopping = (cost[state] for cost in plan.plan_space.ending_costs)
         if act is EndingKind.STOP:
+            stopping = problem.stop_minutes[int(space.states[state, 0] > 0)] * problem.rate
             return terms.stop(view.salvage, plan.plan_space.recovered)[state] - stopping
         done = [option for option, fixed in zip(problem.options, view.fixed[state], strict=True) if fixed]
         more = sum(option.comeback * (option.shared.comebacks[draw] - 1.0) for option in done)
-        return terms.sale[view.grade[state], draw] - finishing - more
+        return terms.sale[view.grade[state], draw] - plan.plan_space.finishing[state] - more
 
     def likely(of):
         return prod(

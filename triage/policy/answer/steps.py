@@ -283,7 +283,9 @@ class StepWriter:
         problem = self.inputs.problem
         opened = self.plan.plan_space.space.states[state, 0] > 0
         if self.plan.act(state) is not FINISH:
-            yield self._shared("strip" if self.owned else "return-unfixed", problem.stop_minutes[int(opened)])
+            yield self._shared(
+                "strip" if self.owned else "return-unfixed", float(self.plan.stopping.minutes[state, 0])
+            )
             return
         lines = dict.fromkeys(slug for o in options for slug in self.inputs.repairs[o].verify)
         lines |= {

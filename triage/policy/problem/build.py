@@ -13,9 +13,10 @@ from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
 from triage.policy.problem.checks import plan_checks
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
-from triage.policy.problem.items import lead_forecast, offered_repairs, plan_items, workable
+from triage.policy.problem.items import lead_forecast, offered_repairs, plan_items, with_harms, workable
 from triage.policy.problem.luck import Luck, OnDemand
 from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
+from triage.policy.problem.parts import UnitPart, standing_harms, unit_parts
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.problem.safety import minutes_in_doubt, plan_safety
 from triage.policy.problem.shared import SharedSale
@@ -54,6 +55,9 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
     """
     working = _working_price(unit, bench)
     items, latent_faults = plan_items(unit, forecast, bench)
+    yields = unit_parts(unit, bench) if owned else ()
+    if yields:
+        items = with_harms(items, latent_faults, unit, bench)
     safety = plan_safety(unit, bench)
     checks = plan_checks(
         unit, items, latent_faults, forecast.weights, forecast.draw, bench, safety, seed,
@@ -71,6 +75,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         luck.append(fell)
     minutes, settings = bench.settings.minutes, bench.settings
     doubt = minutes_in_doubt(safety, items, latent_faults, forecast.weights)
+    strip = 0.0 if yields else minutes.strip  # parts have minutes of their own
     opening_loss = settings.opening_damage_chance * settings.opening_damage_share * working
     problem = PlanProblem(
         items=tuple(items),
@@ -81,12 +86,14 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         access_minutes=(minutes.open, minutes.board_out, minutes.shields_off),
         access_extra=(opening_loss, 0.0, 0.0),
         finish_minutes=(minutes.verify, minutes.close + minutes.seal + minutes.verify),
-        stop_minutes=(minutes.strip + doubt, minutes.strip) if owned else (0.0, minutes.reassemble),
+        stop_minutes=(strip + doubt, strip) if owned else (0.0, minutes.reassemble),
         checks=checks,
         daily_loss=settings.value_loss_per_month / 30.0 * working if owned else 0.0,
         nodes=forecast.nodes,
         owned=owned,
         safety=safety,
+        parts=yields,
+        harms=standing_harms(unit, bench.catalogue) if yields else (),
     )
     sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
     return PlanInputs(
@@ -97,7 +104,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         lines,
         sale,
         working,
-        _parts_value(unit, bench),
+        _parts_value(unit, bench, yields),
         minutes.make_safe if safety.battery == "bad" else 0.0,
         forecast.shared_sale,
     )
@@ -128,10 +135,15 @@ def _market_share(unit: Unit, settings: Settings) -> float:
     return lock * left
 
 
-def _parts_value(unit: Unit, bench: Books) -> float:
-    """What its parts fetch: as given, else the tier's by whether the panel is broken."""
+def _parts_value(unit: Unit, bench: Books, yields: tuple[UnitPart, ...]) -> float:
+    """What its parts fetch: as given, else all of them together if each were good and tested, else the tier's.
+
+    The tier has one figure for an intact panel and one for a broken one.
+    """
     if unit.parts_value is not None:
         return unit.parts_value
+    if yields:
+        return sum(part.price for part in yields)
     tier = bench.prices.tiers()[unit.tier]
     broken = any(bench.catalogue.kinds[f.kind].family == "display" for f in unit.findings)
     return tier.parts_value_broken_panel if broken else tier.parts_value_good_panel

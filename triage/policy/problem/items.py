@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from triage.domain.catalogue import Catalogue
@@ -11,6 +13,7 @@ from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.policy.problem.normalise import OPENED, access_level, repairable, unexplained_symptoms
+from triage.policy.problem.parts import UNGRADED, harms_of, worst_harms
 from triage.policy.problem.problem import Item, LatentFault
 
 
@@ -58,6 +61,26 @@ def _item(catalogue: Catalogue, kind: str, latent_fault: int = -1, branch: int =
         spent=entry.discharged,
         liquid=entry.liquid and entry.needed,
     )
+
+
+def with_harms(items: list[Item], latent_faults: list[LatentFault], unit: Unit, bench: Books) -> list[Item]:
+    """Items with what each does to the parts of the unit.
+
+    A cause of a symptom that is none of the known damage does as much as the worst of those.
+    """
+    severity = {finding.kind: finding.severity for finding in unit.findings}
+    found = []
+    for item in items:
+        if item.unexplained:
+            symptom = bench.catalogue.symptoms[latent_faults[item.latent_fault].key]
+            known = [harm for kind in symptom.causes for harm in harms_of(bench.catalogue, kind, seen=False)]
+            harms = worst_harms(known, item.key)
+        else:
+            harms = harms_of(
+                bench.catalogue, item.key, severity.get(item.key, UNGRADED), item.latent_fault < 0
+            )
+        found.append(replace(item, harms=harms))
+    return found
 
 
 def _suspect(

@@ -116,6 +116,9 @@ def plan_option(
         wait_days=max((lead[1] for lead in awaited), default=0.0),
         acts=frozenset(repair.acts),
         new_battery=repair.new_battery,
+        replaces=frozenset(
+            replaced for part in repair.parts if (replaced := worth.bench.catalogue.parts[part].replaces)
+        ),
         shared=told.shared,
     )
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import Fees, Settings, Tax
-from triage.policy.problem.shared import SharedSale
+from triage.policy.problem.shared import SharedSale, beyond
 
 # One amount of money, or an array of them.
 Amount = TypeVar("Amount", float, Floats)
@@ -143,6 +143,27 @@ class PurchaseTerms(Generic[Paid]):
         if np.ndim(self.paid):
             salvage, recovered = np.asarray(salvage)[:, None], np.asarray(recovered)[:, None]
         return self.stop_purse(salvage, recovered).net
+
+    def part(self, price: Floats, spread: float, share: float) -> Floats:
+        """Expected net money of one part that is sold, shape (row,) or (row, price).
+
+        Parameters
+        ----------
+        price : ndarray, shape (row,), what it fetches on average.
+        spread : standard deviation of that over its mean; the price is log-normal.
+        share : of what was paid for the unit that falls to this part.
+        """
+        mean = price.reshape(-1, *([1] * np.ndim(self.paid)))
+        part, taxed = self.tax.rate / (1.0 + self.tax.rate), mean
+        if self.tax.scheme == "second-hand-margin":
+            taxed = beyond(mean, float(np.sqrt(np.log1p(spread**2))), share * np.asarray(self.paid))
+        part = 0.0 if self.tax.scheme == "none" else part
+        net: Floats = mean - self._selling(mean) - part * taxed
+        return net
+
+    def part_purse(self, price: Floats, share: float) -> Purse:
+        """Money lines of one part sold at some prices."""
+        return Purse(price, self._selling(price), tax_on(self.tax, price, share * self.paid))
 
     def _beyond_paid(self) -> Floats:
         """Expected part of the sale price over the price paid, by grade: (3,) or (3, price)."""

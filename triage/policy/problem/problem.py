@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from triage.arrays import Floats
 from triage.domain.safety.facts import Battery, Liquid
 from triage.domain.safety.rules import Rules, load_rules
+from triage.policy.problem.parts import Harm, UnitPart
 from triage.policy.problem.shared import SharedCosts
 
 
@@ -23,6 +24,7 @@ class Item:
     liquid : liquid that must be cleaned off before anything is powered.
     latent fault, branch : which latent fault settles whether it is there; -1 when seen.
     unexplained : a cause of a symptom that is none of the known damage; nothing closes it.
+    harms : what it does to the parts of the unit.
     """
 
     key: str
@@ -33,6 +35,7 @@ class Item:
     unexplained: bool = False
     spent: bool = False
     liquid: bool = False
+    harms: tuple[Harm, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,12 +90,13 @@ class Option:
     minutes, parts, extra : expected bench minutes, parts money and other money
         (collateral damage, dead parts), each (when fixed, when failed).
     after : options whose items must be settled first.
-    salvage : share of the unit's parts value that survives a failure.
+    salvage : share of the unit's parts value that survives a failure; the chance for each of its `parts`.
     recovered : parts value that a fitted part adds when the unit is stripped later.
     comeback : expected money lost to comebacks once it is fixed.
     wait_days : days until its parts are here, likely; 0 when they are on hand.
     acts : what the hands do, in the words of the safety rules.
     new_battery : it fits another battery.
+    replaces : parts of the unit that come out for new ones, and stay as they are.
     shared : how minutes, parts and comebacks move with the posterior draw.
     """
 
@@ -111,6 +115,7 @@ class Option:
     wait_days: float = 0.0
     acts: frozenset[str] = frozenset()
     new_battery: bool = False
+    replaces: frozenset[str] = frozenset()
     shared: SharedCosts = field(default_factory=SharedCosts)
 
 
@@ -142,13 +147,16 @@ class PlanProblem:
     access_extra : expected money lost by breaking something on the way there.
     rate : money per bench minute.
     finish_minutes : closing, sealing and verification, (never opened, opened).
-    stop_minutes : stripping (or putting an owner's device together), the same.
+    stop_minutes : stripping (or putting an owner's device together), the same; with `parts`, what
+        opening a unit takes on top of the minutes of its parts.
     in_turn : a narrower set of plans for units with very many states: required
         repairs take turns by cost over chance of failing (Mitten's ratio), a
         second method follows at once, and optional repairs wait for the required.
     daily_loss : money a finished unit has lost for each day it waited for parts;
         parts are ordered together, so the slowest one counts.
     owned : it is stripped where the plan stops; an owner's device is put together and returned.
+    parts : what it yields, part by part; none where its parts are valued together, and certain.
+    harms : what damage that no work closes does to them.
     """
 
     items: tuple[Item, ...]
@@ -166,3 +174,5 @@ class PlanProblem:
     nodes: int = 1
     owned: bool = True
     safety: Safety = field(default_factory=Safety)
+    parts: tuple[UnitPart, ...] = ()
+    harms: tuple[Harm, ...] = ()

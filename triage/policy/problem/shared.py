@@ -62,18 +62,21 @@ class SharedSale:
         Parameters
         ----------
         mean : ndarray, shape (grade,), expected price, money.
-
-        With m the mean given the draw, s the spread and d = log(m / paid) / s + s / 2,
-        E[(price - paid)+] = m Phi(d) - paid Phi(d - s): the partial mean of a log-normal.
         """
-        given = mean[:, None] * self.level
-        if paid <= 0:
-            return given - paid
-        spread = np.maximum(self.spread, _LEAST_SPREAD)
-        with np.errstate(divide="ignore"):  # a price of nothing
-            d = np.log(given / paid) / spread + spread / 2.0
-        over: Floats = given * ndtr(d) - paid * ndtr(d - spread)
-        return over
+        return beyond(mean[:, None] * self.level, self.spread, paid)
+
+
+def beyond(mean: Floats, spread: Floats | float, paid: Floats | float) -> Floats:
+    """Expected part of a log-normal price over what was paid, money; arrays are broadcast.
+
+    With m its mean, s the spread of its log and d = log(m / paid) / s + s / 2,
+    E[(price - paid)+] = m Phi(d) - paid Phi(d - s): the partial mean of a log-normal.
+    """
+    spread = np.maximum(spread, _LEAST_SPREAD)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a price of nothing, or nothing paid
+        d = (np.log(mean) - np.log(paid)) / spread + spread / 2.0
+        over = mean * ndtr(d) - paid * ndtr(d - spread)
+    return np.where(np.asarray(paid) > 0, over, mean - paid)
 
 
 def _over_mean(expected: Floats) -> Floats:

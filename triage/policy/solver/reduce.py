@@ -159,7 +159,15 @@ def _without_symptom(inputs: PlanInputs, symptom: str) -> PlanInputs:
     problem = inputs.problem
     left = [m for m, fault in enumerate(problem.latent_faults) if fault.key != symptom]
     items = [i for i, item in enumerate(problem.items) if _cause_of(problem, item)[0] != symptom]
-    return replace(inputs, problem=keep(problem, items=items, latent_faults=left))
+    # What is behind it counts as found, for the parts: at its worst, which none of its causes exceeds.
+    harms = tuple(
+        harm
+        for item in problem.items
+        if item.unexplained and _cause_of(problem, item)[0] == symptom
+        for harm in item.harms
+    )
+    kept = replace(problem, harms=problem.harms + harms)
+    return replace(inputs, problem=keep(kept, items=items, latent_faults=left))
 
 
 def _without_check(inputs: PlanInputs, key: str) -> PlanInputs:

@@ -20,9 +20,11 @@ from triage.policy.problem.payoffs import PurchaseTerms, Purse
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.solver.backward_induction import Ending, Policies, Policy, solve
 from triage.policy.solver.moves import plan_digits, plan_factors, plan_moves, plan_start
+from triage.policy.solver.part_chances import PartChances, part_chances, tilts
 from triage.policy.solver.state_likelihood import likelihoods
 from triage.policy.solver.state_space import MAX_STATES, EndingKind, Move, StateSpace, build_space, weighed
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, StateView
+from triage.policy.solver.stripping import Priced, Stopping, bundle, stripped
 
 FINISH, STOP = EndingKind.FINISH, EndingKind.STOP
 
@@ -63,7 +65,10 @@ class PlanSpace:
     def under(self, problem: PlanProblem, space: StateSpace | None = None) -> PlanSpace:
         """The same states under other money and minutes; other chances come with their own `space`."""
         laid = space or self.space
-        return PlanSpace(problem, replace(laid, moves=plan_moves(problem), view=self.view.under(problem)))
+        plan = PlanSpace(problem, replace(laid, moves=plan_moves(problem), view=self.view.under(problem)))
+        if space is None and "parts" in vars(self):
+            plan.__dict__["parts"] = self.parts
+        return plan
 
     @property
     def view(self) -> StateView:
@@ -82,16 +87,34 @@ class PlanSpace:
         return self.space.acts.expected(self.space.weight, [move.minutes for move in self.space.moves])
 
     @cached_property
-    def ending_costs(self) -> tuple[Floats, Floats]:
-        """Money lost by finishing in each state, and by stopping, shape (state,), whatever the terms."""
+    def finish_minutes(self) -> Floats:
+        """Bench minutes of closing and verifying in each state, shape (state,)."""
+        minutes: Floats = np.take(self.problem.finish_minutes, (self.view.access > 0).astype(int))
+        return minutes
+
+    @cached_property
+    def finishing(self) -> Floats:
+        """Money lost by finishing in each state, shape (state,), whatever the terms."""
         problem, view = self.problem, self.view
-        opened = (view.access > 0).astype(int)
         comebacks = view.summed([option.comeback for option in problem.options])
-        finish_labour, stop_labour = (
-            np.take(minutes, opened) * problem.rate
-            for minutes in (problem.finish_minutes, problem.stop_minutes)
-        )
-        return comebacks + problem.daily_loss * view.wait_days + finish_labour, stop_labour
+        return comebacks + problem.daily_loss * view.wait_days + self.finish_minutes * problem.rate
+
+    @cached_property
+    def parts(self) -> PartChances:
+        """What is known of the parts of the unit in each state."""
+        space = self.space
+        if space.weigher is None:
+            raise ValueError("states are left out of this space; weigh the whole one")
+        tilt = tilts(self.problem, space.factors, space.weigher.likelihoods)
+        return part_chances(self.view, tilt).over_draws()
+
+    def stopping(self, terms: Terms) -> Stopping:
+        """What stopping is worth in each state, under every case of the terms."""
+        problem, view = self.problem, self.view
+        if problem.parts and isinstance(terms, PurchaseTerms):
+            return stripped(problem, self.parts, view.access, self.recovered, terms)
+        minutes = np.take(problem.stop_minutes, (view.access > 0).astype(int))
+        return bundle(terms.stop(view.salvage, self.recovered), minutes, problem.rate)
 
     @cached_property
     def recovered(self) -> Floats:
@@ -105,12 +128,14 @@ class RepairPlan:
 
     value : expected money from start to end, before what was paid to get the unit.
     reach : ndarray, shape (state,), chance of passing through each state.
+    stopping : what stopping is worth in each state, one case.
     """
 
     plan_space: PlanSpace
     policy: Policy
     value: float
     reach: Floats
+    stopping: Stopping
 
     def act(self, state: int) -> Move | EndingKind:
         """The act chosen in a state: a move, or how the plan ends there."""
@@ -133,11 +158,9 @@ class RepairPlan:
     def expected_minutes(self) -> float:
         """Expected bench minutes, with closing, verification or stripping."""
         minutes = sum(float(chance @ np.asarray(move.minutes)) for move, chance in self.made_moves())
-        opened = (self.plan_space.view.access > 0).astype(int)
-        problem = self.plan_space.problem
-        for ending, spent in ((FINISH, problem.finish_minutes), (STOP, problem.stop_minutes)):
+        for ending, spent in ((FINISH, self.plan_space.finish_minutes), (STOP, self.stopping.minutes[:, 0])):
             rows = self.ends_in(ending)
-            minutes += float(self.reach[rows] @ np.take(spent, opened[rows]))
+            minutes += float(self.reach[rows] @ spent[rows])
         return minutes
 
     def made_moves(self) -> Iterator[tuple[Move, Floats]]:
@@ -147,6 +170,14 @@ class RepairPlan:
             if len(rows):
                 children = self.policy.next_state[rows, : len(move.ends)]
                 yield move, self.plan_space.space.weight[children].sum(axis=0)
+
+
+def stripped_at_once(problem: PlanProblem, terms: Priced) -> Stopping:
+    """What stripping a unit with parts is worth before anything is done, one state; no plan is laid out."""
+    start = plan_start(problem)[None]
+    view = StateView(problem, start)
+    tilt = tilts(problem, plan_factors(problem), partial(likelihoods, start))
+    return stripped(problem, part_chances(view, tilt).over_draws(), view.access, np.zeros(1), terms)
 
 
 def plan_space(problem: PlanProblem, max_states: int = MAX_STATES) -> PlanSpace:
@@ -176,18 +207,19 @@ def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
 
 def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:
     """Find the policy of greatest expected money under the given terms."""
-    return PricedPlans(plan, _solved(plan, terms)).plan(0)
+    return PricedPlans(plan, *_solved(plan, terms)).plan(0)
 
 
 @dataclass(frozen=True)
 class PricedPlans:
     """The best plan at each of several prices.
 
-    policies : one case a price.
+    policies, stopping : one case a price.
     """
 
     plan_space: PlanSpace
     policies: Policies
+    stopping: Stopping
 
     @property
     def value(self) -> Floats:
@@ -198,21 +230,20 @@ class PricedPlans:
     @cached_property
     def minutes(self) -> Floats:
         """Expected bench minutes, with closing, verification or stripping."""
-        space, problem = self.plan_space.space, self.plan_space.problem
+        space = self.plan_space.space
         reached, act = self.policies.reached, self.policies.act
         minutes = np.zeros(act.shape[1])
         rows, cases = np.nonzero(reached & (act >= 0))
         np.add.at(minutes, cases, self.plan_space.act_minutes[act[rows, cases]])
-        opened = (self.plan_space.view.access > 0).astype(int)
-        for index, each in enumerate((problem.finish_minutes, problem.stop_minutes)):
-            ends = reached & (self.policies.choice == len(space.moves) + index)
-            minutes += (space.weight * np.take(each, opened)) @ ends
+        finishes, stops = (reached & (self.policies.choice == len(space.moves) + index) for index in (0, 1))
+        minutes += (space.weight * self.plan_space.finish_minutes) @ finishes
+        minutes += np.einsum("s,sc,sc->c", space.weight, self.stopping.minutes, stops)
         return minutes
 
     def first(self, count: int) -> PricedPlans:
         """The plans at the first of the prices."""
         cut = {name: getattr(self.policies, name)[:, :count] for name in ("choice", "act", "value")}
-        return PricedPlans(self.plan_space, replace(self.policies, **cut))
+        return PricedPlans(self.plan_space, replace(self.policies, **cut), self.stopping.cases(slice(count)))
 
     def stops_at_once(self, case: int) -> bool:
         """Whether the plan is to stop before anything is done."""
@@ -224,26 +255,23 @@ class PricedPlans:
         # passing through it is its likelihood W if it is reached at all.
         reach = np.where(self.policies.reached[:, case], self.plan_space.space.weight, 0.0)
         policy = self.policies.only(case)
-        return RepairPlan(self.plan_space, policy, float(policy.value[0]), reach)
+        stopping = self.stopping.cases(slice(case, case + 1))
+        return RepairPlan(self.plan_space, policy, float(policy.value[0]), reach, stopping)
 
 
 def solve_plans(plan: PlanSpace, terms: PurchaseTerms[Floats]) -> PricedPlans:
     """Find the best plan at every price of `terms.paid`, an array."""
-    return PricedPlans(plan, _solved(plan, terms))
+    return PricedPlans(plan, *_solved(plan, terms))
 
 
-def _solved(plan: PlanSpace, terms: Terms) -> Policies:
-    view, (finishing, stopping) = plan.view, plan.ending_costs
-    finish = _by_case(terms.finish(view.grade)) - finishing[:, None]
-    stop = _by_case(terms.stop(view.salvage, plan.recovered)) - stopping[:, None]
+def _solved(plan: PlanSpace, terms: Terms) -> tuple[Policies, Stopping]:
+    view, stopping = plan.view, plan.stopping(terms)
+    finish = terms.finish(view.grade)
+    finish = finish.reshape(len(finish), -1) - plan.finishing[:, None]  # terms of one price give one case
     may_finish, may_stop = view.may_end
     endings = (
         Ending(FINISH, finish, view.ready & view.settled & may_finish),
-        Ending(STOP, stop, may_stop),
+        Ending(STOP, stopping.money, may_stop),
     )
-    return solve(plan.space, endings, plan.act_costs)
-
-
-def _by_case(money: Floats) -> Floats:
-    """Money as (state, case): terms of one price give one case."""
-    return money[:, None] if money.ndim == 1 else money
+    policies = solve(plan.space, endings, plan.act_costs)
+    return policies, stopping.over(policies.choice.shape[1])

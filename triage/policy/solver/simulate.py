@@ -148,10 +148,7 @@ def settle(plan: RepairPlan, terms: Terms, luck: Luck, paths: Paths) -> Simulate
     ended, of = np.unique(state, return_inverse=True)
     view = StateView(problem, plan.plan_space.space.states[ended])
     done = plan.ends_in(FINISH)[ended]
-    opened = (view.access > 0).astype(int)
-    ending_minutes = np.where(
-        done, np.take(problem.finish_minutes, opened), np.take(problem.stop_minutes, opened)
-    )
+    ending_minutes = np.where(done, plan.plan_space.finish_minutes[ended], plan.stopping.minutes[ended, 0])
     minutes, finished = paths.minutes + ending_minutes[of], done[of]
     comeback, days = np.zeros(len(state)), np.zeros(len(state))
     tried = view.fixed | view.failed

@@ -59,9 +59,15 @@ class StateLikelihood:
 
     def weigh(self, factors: Sequence[Factor], weights: Floats, nodes: int) -> Floats:
         """W of each state over W of the start, shape (state,)."""
+        likely = self.likelihoods(factors, weights, nodes)
+        relative: Floats = likely / likely[0]
+        return relative
+
+    def likelihoods(self, factors: Sequence[Factor], weights: Floats, nodes: int) -> Floats:
+        """W of each state, shape (state,)."""
         weight = np.zeros(self._count + 1)
         weight[self._direct] = self._layout.likelihoods(factors, weights, nodes)
         left = weight[self._parents] - weight[self._others].sum(axis=0)
         weight[self._targets] = np.maximum(left, 0.0)
-        relative: Floats = weight[:-1] / weight[0]
-        return relative
+        likely: Floats = weight[:-1]
+        return likely
