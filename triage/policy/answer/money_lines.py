@@ -108,10 +108,8 @@ def _finished(outcome: Outcome, terms: Terms) -> tuple[_Sums, float, float]:
 def _stopped(outcome: Outcome, terms: Terms) -> _Sums:
     plan = outcome.plan
     rows = np.flatnonzero(plan.ends_in(STOP) & (plan.reach > 0))
-    reach, view = plan.reach[rows], _view(outcome, rows)
-    recovered = view.summed([option.recovered for option in plan.plan_space.problem.options])
-    purse = terms.stop_purse(view.salvage, recovered)
-    return _Sums(float(reach @ purse.price), float(reach @ purse.fees), float(reach @ purse.tax))
+    reach, purse = plan.reach[rows], plan.stop_purse(terms)
+    return _Sums(*(float(reach @ line[rows]) for line in (purse.price, purse.fees, purse.tax)))
 
 
 def _work(outcome: Outcome) -> tuple[float, float]:

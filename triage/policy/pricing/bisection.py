@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
+from functools import cache
 
 # A price is a whole number of steps; rounding takes off what floats leave behind.
 DIGITS = 9
@@ -31,3 +32,45 @@ def lowest(holds: Callable[[float], bool], top: float, step: float = 0.01) -> fl
     if below is None:
         return 0.0
     return None if below >= top - step / 2 else round(below + step, DIGITS)
+
+
+# Stretches that a search by pieces starts from.
+_STRETCHES = 16
+
+
+def before_first_miss(
+    holds: Callable[[int], bool], piece: Callable[[int], Hashable], last: int
+) -> int | None:
+    """Last whole number up to `last` below which a rule never fails; None where it fails at 0.
+
+    A rule may fail, and hold again further up where another plan takes over: such prices are not told.
+
+    Parameters
+    ----------
+    piece : what a number has in common with its neighbours, such as the plan made for it; among the
+        numbers of one piece the rule only falls. Two numbers and the one halfway between that have the
+        same are taken for one piece.
+    """
+    holds, piece = cache(holds), cache(piece)
+
+    def first_miss(low: int, high: int) -> int | None:
+        """The first in (low, high] that misses; the rule holds at `low`."""
+        if high - low <= 1:
+            return None if high == low or holds(high) else high
+        middle = (low + high) // 2
+        if piece(low) == piece(high) == piece(middle):
+            if holds(high):
+                return None
+            while high - low > 1:
+                middle = (low + high) // 2
+                low, high = (middle, high) if holds(middle) else (low, middle)
+            return high
+        return first_miss(low, middle) or first_miss(middle, high)
+
+    if not holds(0):
+        return None
+    edges = sorted({last * place // _STRETCHES for place in range(_STRETCHES + 1)})
+    for low, high in zip(edges[:-1], edges[1:], strict=True):
+        if miss := first_miss(low, high):
+            return miss - 1
+    return last

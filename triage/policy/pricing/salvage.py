@@ -1,4 +1,4 @@
-"""Parts value of a device without any repair; it is not random."""
+"""Parts value of a device without any repair: certain where its parts are valued together."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from triage.policy.pricing.finish_bounds import (
 from triage.policy.pricing.outcome import ROUNDING
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.payoffs import PurchaseTerms
+from triage.policy.solver.repair_plan import stripped_at_once
 
 # A loss is a margin below this: a rounding error is not a loss.
 _HALF_A_CENT = 0.005
@@ -24,6 +25,8 @@ _ROUNDING = 1e-9
 
 def strip_margin(inputs: PlanInputs, settings: Settings, paid: float) -> float:
     """Expected margin of buying a unit and stripping it at once, money."""
+    if inputs.problem.parts:
+        return float(_by_parts(inputs, settings, np.array([paid]))[0][0])
     terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
     return (
         float(terms.stop(np.ones(1), np.zeros(1))[0])
@@ -53,6 +56,14 @@ def strip_bid(
     return round(low + (more or 0.0), DIGITS)
 
 
+def _by_parts(inputs: PlanInputs, settings: Settings, paid: Floats) -> tuple[Floats, Floats]:
+    """Expected margin of stripping a unit with parts at once, and its bench minutes, shape (price,) each."""
+    terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
+    stopping = stripped_at_once(inputs.problem, terms)
+    margin = stopping.money[0] - terms.upfront - inputs.entry_minutes * inputs.problem.rate
+    return margin, stopping.minutes[0] + inputs.entry_minutes
+
+
 def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floats] | None = None) -> bool:
     """Whether stripping at once is best whatever is paid, by a bound that needs no plan.
 
@@ -64,6 +75,8 @@ def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floa
     terms : those of `parts_terms`, where they are at hand.
     """
     problem = inputs.problem
+    if problem.parts:  # the bounds are for parts valued together, and certain
+        return False
     # A suspect battery is looked at however a unit comes to be stripped: see `minutes_in_doubt`.
     opened = problem.stop_minutes[1] + minutes_before_work(problem)
     if not parts_cost_more(problem) or opened < problem.stop_minutes[0] - _ROUNDING:

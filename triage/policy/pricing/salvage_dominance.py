@@ -35,8 +35,11 @@ MOST_TRUTHS = 64
 def parts_whatever(inputs: PlanInputs, settings: Settings, layouts: Layouts) -> bool:
     """Whether stripping at once is best whatever is found and whatever is paid.
 
-    False where that is not proved: the plan may still be to strip.
+    False where that is not proved: the plan may still be to strip. It is not proved of a unit whose
+    parts are valued one by one.
     """
+    if inputs.problem.parts:
+        return False
     terms = parts_terms(inputs, settings)
     if parts_only(inputs, settings, terms):
         return True

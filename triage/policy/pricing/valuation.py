@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cache, cached_property, partial
 
 import numpy as np
 
 from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import GoRule, Settings
-from triage.policy.pricing.bisection import DIGITS, lowest
+from triage.policy.pricing.bisection import DIGITS, before_first_miss, highest, lowest
 from triage.policy.pricing.outcome import HALF_A_CENT, ROUNDING, Outcome
 from triage.policy.pricing.salvage import parts_terms, strip_bid
 from triage.policy.problem.build import PlanInputs
 from triage.policy.problem.payoffs import Amount, PurchaseTerms, WalkInTerms, tax_on
 from triage.policy.solver.prune import narrowed
 from triage.policy.solver.repair_plan import (
+    STOP,
     PlanSpace,
     PricedPlans,
     RepairPlan,
@@ -47,8 +48,8 @@ class Valuation:
     @cached_property
     def bought(self) -> PlanSpace:
         """The states that matter to somebody who buys it, whatever is paid."""
-        if len(self.space.space.states) <= _FEW_STATES:
-            return self.space
+        if self.inputs.problem.parts or len(self.space.space.states) <= _FEW_STATES:
+            return self.space  # what is left out is proved for parts valued together alone
         terms = self.purchase_terms(parts_terms(self.inputs, self.settings).paid)
         return narrowed(self.space, solve_plans(self.space, terms).policies)
 
@@ -105,6 +106,8 @@ class Valuation:
     def _play(self, plan: RepairPlan, terms: PurchaseTerms[float]) -> SimulatedOutcomes:
         """The plan on every path; what it does there does not depend on the price, only its tax does."""
         acts = _acts(plan)
+        if self.inputs.problem.parts:
+            return self._settled(plan, terms, acts)
         if acts not in self._played:
             self._played[acts] = play(plan, terms, self.inputs.luck)
         played = self._played[acts]
@@ -113,7 +116,11 @@ class Valuation:
 
     def _play_walk_in(self, plan: RepairPlan, terms: WalkInTerms) -> SimulatedOutcomes:
         """The plan on every path; only what is paid in the end depends on the price."""
-        acts = _acts(plan)
+        return self._settled(plan, terms, _acts(plan))
+
+    def _settled(
+        self, plan: RepairPlan, terms: PurchaseTerms[float] | WalkInTerms, acts: bytes
+    ) -> SimulatedOutcomes:
         if acts not in self._followed:
             self._followed[acts] = follow(plan, self.inputs.luck)
         return settle(plan, terms, self.inputs.luck, self._followed[acts])
@@ -191,9 +198,12 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
 
     The rule is assumed to be monotone in the price. Several prices are
     solved at once, over the whole range and then between the last that holds
-    and the first that does not.
+    and the first that does not. With parts valued one by one it need not be, and
+    the price is the greatest below which the rule never fails.
     """
     top = top_bid(valuation.inputs)
+    if valuation.inputs.problem.parts:
+        return _bid_by_pieces(valuation, rule, int(round(top / step)), step)
     small = len(valuation.bought.space.states) <= _FEW_STATES
     low, high = -1, int(round(top / step)) + 1  # holds, does not: as far as is known
     points = _between(low, high, _MANY_PRICES if small else 2)
@@ -216,6 +226,27 @@ def highest_bid(valuation: Valuation, rule: GoRule, step: float = 0.01) -> float
         else:
             points = _around(low, high, bids.slack(rule)[miss - 1 : miss + 1])
     return round(low * step, DIGITS)
+
+
+def _bid_by_pieces(valuation: Valuation, rule: GoRule, last: int, step: float) -> float | None:
+    """Greatest price below which the rule never fails, in steps up to `last`.
+
+    The expected margin only falls as the price rises, whatever the plan: no plan's tax falls by as much
+    as the price paid rises. Under one plan and one set of parts so does each path's margin, and minutes
+    stand; so the rule only falls there, and is bisected there alone.
+    """
+    outcome = cache(lambda number: valuation.bought_at(round(number * step, DIGITS)))
+    earns = highest(lambda number: outcome(int(number)).expected_margin >= rule.margin - ROUNDING, last, 1.0)
+    if earns is None:
+        return None
+
+    def piece(number: int) -> bytes:
+        plan = outcome(number).plan
+        sets = plan.stopping.taken[:, plan.ends_in(STOP) & (plan.reach > 0), 0]
+        return _acts(plan) + sets.tobytes()
+
+    found = before_first_miss(lambda number: outcome(number).meets(rule), piece, int(earns))
+    return None if found is None else round(found * step, DIGITS)
 
 
 def _around(low: int, high: int, slack: Floats) -> Ints:

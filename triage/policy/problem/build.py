@@ -136,10 +136,7 @@ def _market_share(unit: Unit, settings: Settings) -> float:
 
 
 def _parts_value(unit: Unit, bench: Books, yields: tuple[UnitPart, ...]) -> float:
-    """What its parts fetch: as given, else all of them together if each were good and tested, else the tier's.
-
-    The tier has one figure for an intact panel and one for a broken one.
-    """
+    """What its parts fetch: as given, else all together if each is good, else the tier's by its panel."""
     if unit.parts_value is not None:
         return unit.parts_value
     if yields:

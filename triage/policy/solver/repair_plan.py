@@ -20,11 +20,12 @@ from triage.policy.problem.payoffs import PurchaseTerms, Purse
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.solver.backward_induction import Ending, Policies, Policy, solve
 from triage.policy.solver.moves import plan_digits, plan_factors, plan_moves, plan_start
-from triage.policy.solver.part_chances import PartChances, part_chances, tilts
+from triage.policy.solver.parts.chances import PartChances, part_chances, tilts
+from triage.policy.solver.parts.played import Wreck
+from triage.policy.solver.parts.stripping import Priced, Stopping, bundle, expected_purse, stripped
 from triage.policy.solver.state_likelihood import likelihoods
 from triage.policy.solver.state_space import MAX_STATES, EndingKind, Move, StateSpace, build_space, weighed
 from triage.policy.solver.state_view import FIRST_LATENT_FAULT, StateView
-from triage.policy.solver.stripping import Priced, Stopping, bundle, stripped
 
 FINISH, STOP = EndingKind.FINISH, EndingKind.STOP
 
@@ -162,6 +163,19 @@ class RepairPlan:
             rows = self.ends_in(ending)
             minutes += float(self.reach[rows] @ spent[rows])
         return minutes
+
+    @property
+    def wreck(self) -> Wreck:
+        """What stripping it rests on, where it is valued part by part."""
+        plan = self.plan_space
+        return Wreck(plan.problem, plan.space, plan.parts, self.stopping, plan.recovered)
+
+    def stop_purse(self, terms: Terms) -> Purse:
+        """Expected money lines of stopping in each state, shape (state,) each, under the plan's own terms."""
+        plan = self.plan_space
+        if plan.problem.parts and isinstance(terms, PurchaseTerms):
+            return expected_purse(plan.problem, plan.parts, self.stopping, plan.recovered, terms)
+        return terms.stop_purse(plan.view.salvage, plan.recovered)
 
     def made_moves(self) -> Iterator[tuple[Move, Floats]]:
         """Yield each move that the policy makes, with the chance of each of its ends."""

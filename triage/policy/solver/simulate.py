@@ -13,6 +13,8 @@ import numpy as np
 
 from triage.arrays import Bools, Floats, Ints
 from triage.policy.problem.luck import Luck
+from triage.policy.problem.payoffs import PurchaseTerms
+from triage.policy.solver.parts.played import strip_paths
 from triage.policy.solver.repair_plan import FINISH, PlanSpace, RepairPlan, Terms
 from triage.policy.solver.state_space import Move, MoveKind, StateSpace
 from triage.policy.solver.state_view import StateView
@@ -48,11 +50,13 @@ class SimulatedOutcomes:
 class Paths:
     """Where a plan leads and what the way there took; every array is (path,) long.
 
-    state : where each path ends. minutes : at the bench, `work` of them tries at repairs.
+    state : where each path ends. scenario : of each path.
+    minutes : at the bench, `work` of them tries at repairs.
     parts, extra : what parts and all else cost, money.
     """
 
     state: Ints
+    scenario: Ints
     minutes: Floats
     parts: Floats
     extra: Floats
@@ -99,7 +103,7 @@ def follow(plan: RepairPlan, luck: Luck, start: int = 0) -> Paths:
                 minutes[rows] += spent
                 extra[rows] += np.asarray(move.costs)[end] - spent * problem.rate
             state[rows] = plan.policy.next_state[state[rows], end]
-    return Paths(state, minutes, parts, extra, work)
+    return Paths(state, scenario, minutes, parts, extra, work)
 
 
 def _outcome(
@@ -158,10 +162,14 @@ def settle(plan: RepairPlan, terms: Terms, luck: Luck, paths: Paths) -> Simulate
             days = np.maximum(days, np.where(tried[of, index], option.days, 0.0))
         if (done & view.fixed[:, index]).any():
             comeback += np.where((done & view.fixed[:, index])[of], option.comeback, 0.0)
-    stopped = terms.stop_purse(view.salvage, view.summed([o.recovered for o in problem.options]))
-    price, fees, tax = (
-        np.broadcast_to(getattr(stopped, line), ended.shape)[of] for line in ("price", "fees", "tax")
-    )
+    if problem.parts and isinstance(terms, PurchaseTerms):
+        stopped = strip_paths(plan.wreck, terms, luck, state, paths.scenario, ~finished)
+        price, fees, tax = stopped.price, stopped.fees, stopped.tax
+    else:
+        stopped = terms.stop_purse(view.salvage, view.summed([o.recovered for o in problem.options]))
+        price, fees, tax = (
+            np.broadcast_to(getattr(stopped, line), ended.shape)[of] for line in ("price", "fees", "tax")
+        )
     if done.any():
         sold = terms.finish_purse(view.grade[of], np.arange(len(state)))
         price, fees, tax = (

@@ -149,7 +149,8 @@ def _spread(priced: PricedUnit) -> tuple[np.ndarray, float]:
     """
     outcome, clear = priced.outcome, priced.pricing.right.clear
     expected = outcome.expected_margin
-    if outcome.plan.act(0) == STOP:
+    certain = not priced.pricing.inputs.problem.parts  # parts valued together, not one by one
+    if certain and outcome.plan.act(0) == STOP:
         draws = np.full(int(priced.pricing.forecast.draw.max()) + 1, expected)
         return draws, 0.0 if clear >= 1.0 else float(outcome.margins.var())
     by_draw, weight = margin_by_draw(outcome.plan, priced.terms)

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from triage.arrays import Floats, Ints
 from triage.policy.problem.parts import UnitPart
-from triage.policy.problem.payoffs import PurchaseTerms
+from triage.policy.problem.payoffs import PurchaseTerms, Purse
 from triage.policy.problem.problem import PlanProblem
-from triage.policy.solver.part_chances import PartChances
+from triage.policy.solver.parts.chances import PartChances
 
 # Terms of a purchase at one price, or at several.
 Priced = PurchaseTerms[float] | PurchaseTerms[Floats]
@@ -95,6 +95,21 @@ def stripped(
         for place, (part, (_, _, how)) in enumerate(zip(problem.parts, gained, strict=True)):
             np.copyto(taken[place], how if part.access <= depth else np.int8(LEFT), where=better)
     return Stopping(best + fixed, minutes, taken)
+
+
+def expected_purse(
+    problem: PlanProblem, chances: PartChances, stopping: Stopping, recovered: Floats, terms: Priced
+) -> Purse:
+    """Expected money lines of stripping, at one price, shape (state,) each."""
+    price = np.array(recovered)
+    for place, part in enumerate(problem.parts):
+        how, good, proven = (each[place] for each in (stopping.taken[..., 0], chances.good, chances.proven))
+        tested = proven + (good - proven) * part.untested
+        fetched = np.select([how == UNTESTED, how == TESTED], [good * part.untested, tested], 0.0)
+        price += part.price * chances.level[place] * fetched
+    fees = price * (terms.fees.selling_share + terms.fees.payment_share) + terms.fees.disposal
+    net = stopping.money[:, 0] + stopping.minutes[:, 0] * problem.rate
+    return Purse(price, fees, price - fees - net)
 
 
 def _openings(problem: PlanProblem, access: Ints) -> Iterator[tuple[int, Floats]]:

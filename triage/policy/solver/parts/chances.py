@@ -64,7 +64,7 @@ class Hurt(NamedTuple):
         return self.harm.part, self.harm.mechanism
 
 
-# Chance that a part survives over W, by `Keeps`, shape (state, 1), or (state, draw) given each posterior draw.
+# Chance that a part survives, by `Keeps`, shape (state, 1), or (state, draw) given each posterior draw.
 Tilt = Callable[[Keeps], Floats]
 
 
