@@ -8,14 +8,20 @@ value-at-risk", Journal of Risk 2:21 (their loss is minus our margin).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from triage.arrays import Floats, Ints
+from triage.policy.problem.payoffs import PurchaseTerms
 from triage.policy.problem.problem import PlanProblem
-from triage.policy.solver.repair_plan import FINISH, RepairPlan, Terms
+from triage.policy.solver.likelihood_layout import Factor
+from triage.policy.solver.parts.chances import part_chances, tilts
+from triage.policy.solver.parts.stripping import LEFT, TESTED, part_worth
+from triage.policy.solver.repair_plan import FINISH, STOP, RepairPlan, Terms
 from triage.policy.solver.state_space import Move, MoveKind, StateSpace
+from triage.policy.solver.state_view import StateView
 
 # "The worst 1 in 10."
 TAIL = 0.1
@@ -85,6 +91,9 @@ def margin_by_draw(plan: RepairPlan, terms: Terms) -> tuple[Floats, Floats]:
         children = place[plan.policy.next_state[on[choice == index], : len(move.ends)]]
         for reached, cost in zip(children.T, _costs(problem, move), strict=True):
             money -= joint[reached[reached >= 0]].sum(axis=0) * cost
+    stops = plan.ends_in(STOP)[on]
+    if problem.parts and isinstance(terms, PurchaseTerms) and stops.any():
+        money += _parts_beyond_expected(plan, terms, on[stops], joint[stops])
     finished = plan.ends_in(FINISH)[on]
     money += _beyond_expected(plan, terms, on[finished], joint[finished])
     start = joint[0]
@@ -133,6 +142,36 @@ def _beyond_expected(plan: RepairPlan, terms: Terms, states: Ints, joint: Floats
     for index, option in enumerate(plan.plan_space.problem.options):
         fixed = joint[view.fixed[states, index]].sum(axis=0)
         money -= fixed * option.comeback * (option.shared.comebacks - 1.0)
+    return money
+
+
+def _parts_beyond_expected(
+    plan: RepairPlan, terms: PurchaseTerms[float], states: Ints, joint: Floats
+) -> Floats:
+    """Money of stripping given the draw over what the plan expects, times W, shape (draw,).
+
+    Parameters
+    ----------
+    states : ndarray of int, shape (state,), where the plan strips.
+    joint : ndarray, shape (state, draw), their weight.
+    """
+    laid, problem = plan.plan_space, plan.plan_space.problem
+    view = StateView(problem, np.asfortranarray(laid.space.states[states]))
+
+    def given_draw(factors: Sequence[Factor], weights: Floats, nodes: int) -> Floats:
+        space = replace(laid.space, factors=tuple(factors))
+        return _joint(space, states, replace(problem, weights=weights, nodes=nodes))
+
+    by_draw = part_chances(view, tilts(problem, laid.space.factors, given_draw))
+    money = np.zeros(joint.shape[1])
+    for place, part in enumerate(problem.parts):
+        how = plan.stopping.taken[place, states, 0]
+        whole, untested = part_worth(part, laid.parts.level[place, states], terms)
+        good = by_draw.good[place] - laid.parts.good[place, states, None]
+        proven = by_draw.proven[place] - laid.parts.proven[place, states, None]
+        over = good * untested * (how != LEFT)[:, None]
+        over += proven * (whole - untested) * (how == TESTED)[:, None]
+        money += (joint * over).sum(axis=0)
     return money
 
 
