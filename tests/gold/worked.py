@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.gold.paper import paper_forecast
@@ -14,8 +16,10 @@ from triage.workflows.answers.assess import assess
 CATALOGUE = load_catalogue()
 
 
-def worked(unit, work, ask=None, walk_in=False, salvage=None, checks=(), **more):
+def worked(unit, work, ask=None, walk_in=False, salvage=None, checks=(), yields=(), **more):
     shop = paper_shop(salvage, checks)
+    tiers = tuple(replace(tier, yields=yields) for tier in shop.prices.tier)
+    shop = replace(shop, prices=replace(shop.prices, tier=tiers))
     unit = normalise(unit, shop.catalogue)
     return assess(unit, shop, ask, walk_in, paper_forecast(unit, shop.catalogue, work, **more))
 
