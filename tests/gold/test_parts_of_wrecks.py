@@ -66,11 +66,11 @@ def test_a_dead_board_leaves_a_good_display_untested_unless_another_device_tests
 
 def test_a_hacked_board_spoils_the_test_of_what_is_good():
     # Burnt pads of an earlier repair (severity 3): the board is good 2 in 10, and lets its parts be tested
-    # 6 in 10. A hidden cracked joint, 4 in 10 (graded 2): of those a board is good 1 in 10, and starts 4 in 10.
+    # 6 in 10. A hidden cracked joint, 4 in 10 (severity 2): then good 1 in 10, and starts 4 in 10.
     # Starts: .6 x (.6 + .4 x .4) = .456. Display 100, good: .456 x 100 + .544 x 50 = 72.8, less 15 = 57.8;
-    # untested 40. Board good .2 x (.6 + .4 x .1) = .128, good and testable .12 x (.6 + .4 x .1 x .4) = .07392:
-    # .07392 x 80 + .05408 x 40 = 8.1, less 20: left in. Opened 10: 47.8; bought at 20, consumables 2: 25.8.
-    # Minutes 10 + 15. It brings 100 or 50: 53 or 3, never a loss. Limit: 45.8 - b = 25 -> 20.8.
+    # untested 40. Board good .2 x (.6 + .4 x .1) = .128, and testable too .12 x (.6 + .4 x .1 x .4) =
+    # .07392: .07392 x 80 + .05408 x 40 = 8.1, less 20: left in. Opened 10: 47.8; bought at 20, consumables
+    # 2: 25.8. Minutes 10 + 15. It brings 100 or 50: 53 or 3, never a loss. Limit: 45.8 - b = 25 -> 20.8.
     unit = Unit("hacked board", "middle", (Finding("prior-repair", 3),), working_price=5.0)
     work = {("joint-cracked", "reball-chip"): (0.1, 60, 60)}
     display = replace(DISPLAY, price=100.0)
