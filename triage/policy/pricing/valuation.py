@@ -10,7 +10,7 @@ import numpy as np
 
 from triage.arrays import Floats, Ints
 from triage.domain.shop.settings import GoRule, Settings
-from triage.policy.pricing.bisection import DIGITS, before_first_miss, highest, lowest
+from triage.policy.pricing.bisection import DIGITS, before_first_miss, lowest
 from triage.policy.pricing.outcome import HALF_A_CENT, ROUNDING, Outcome
 from triage.policy.pricing.salvage import parts_terms, strip_bid
 from triage.policy.problem.build import PlanInputs
@@ -236,17 +236,26 @@ def _bid_by_pieces(valuation: Valuation, rule: GoRule, last: int, step: float) -
     stand; so the rule only falls there, and is bisected there alone.
     """
     outcome = cache(lambda number: valuation.bought_at(round(number * step, DIGITS)))
-    earns = highest(lambda number: outcome(int(number)).expected_margin >= rule.margin - ROUNDING, last, 1.0)
-    if earns is None:
-        return None
+    earns = _earns_up_to(valuation, rule, last, step)
 
     def piece(number: int) -> bytes:
         plan = outcome(number).plan
         sets = plan.stopping.taken[:, plan.ends_in(STOP) & (plan.reach > 0), 0]
         return _acts(plan) + sets.tobytes()
 
-    found = before_first_miss(lambda number: outcome(number).meets(rule), piece, int(earns))
+    found = None if earns < 0 else before_first_miss(lambda n: outcome(n).meets(rule), piece, earns)
     return None if found is None else round(found * step, DIGITS)
+
+
+def _earns_up_to(valuation: Valuation, rule: GoRule, last: int, step: float) -> int:
+    """The last step up to `last` whose expected margin is as wanted; -1 where none is."""
+    few = len(valuation.space.space.states) <= _FEW_STATES
+    low, high = -1, last + 1
+    while len(points := _between(low, high, _MANY_PRICES if few else _SOME_PRICES)):
+        earns = valuation.bids(np.round(points * step, DIGITS)).margins >= rule.margin - ROUNDING
+        count = int(earns.sum())  # it only falls
+        low, high = points[count - 1] if count else low, points[count] if count < len(points) else high
+    return int(low)
 
 
 def _around(low: int, high: int, slack: Floats) -> Ints:

@@ -166,7 +166,8 @@ def _parts_beyond_expected(
     money = np.zeros(joint.shape[1])
     for place, part in enumerate(problem.parts):
         how = plan.stopping.taken[place, states, 0]
-        whole, untested = part_worth(part, laid.parts.level[place, states], terms)
+        shares, of = laid.parts.levels[place]
+        whole, untested = part_worth(part, (shares, of[states]), terms)
         good = by_draw.good[place] - laid.parts.good[place, states, None]
         proven = by_draw.proven[place] - laid.parts.proven[place, states, None]
         over = good * untested * (how != LEFT)[:, None]

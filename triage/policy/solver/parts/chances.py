@@ -14,13 +14,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import product
 from math import prod
 from typing import NamedTuple
 
 import numpy as np
 
-from triage.arrays import Bools, Floats
+from triage.arrays import Bools, Floats, Ints
 from triage.policy.problem.parts import TESTING, Harm
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.solver.evidence import knowledge_factors
@@ -46,6 +47,11 @@ class PartChances:
     good: Floats
     proven: Floats
     level: Floats
+
+    @cached_property
+    def levels(self) -> tuple[tuple[Floats, Ints], ...]:
+        """For each part the few levels that there are, and which of them each state has, shape (state,)."""
+        return tuple((values, of.ravel()) for values, of in (_distinct(row) for row in self.level))
 
     def over_draws(self) -> PartChances:
         """Where chances do not go by draw: without that axis."""
@@ -189,6 +195,7 @@ class _Chances:
     def _given(self, keeps: list[tuple[Hurt, float]]) -> Floats:
         """Chance of surviving with these chances of each damage, shape of a tilt."""
         states, mend = self._view.states, np.ones(len(self._view.states))
+        kept: dict[Branch, float]
         likely: list[tuple[Branch, float]] = []
         before: list[Bools] = []
         for hurt, keep in keeps:
@@ -206,10 +213,15 @@ class _Chances:
                 )
         if not likely:
             return mend[:, None] * np.ones_like(self._tilt({}))
+        if not any(rows.any() for rows in before):
+            kept = defaultdict(lambda: 1.0)
+            for branch, keep in likely:
+                kept[branch] *= keep
+            return self._tilt(kept) * mend[:, None]
         closed, pattern = np.unique(np.stack(before, axis=1), axis=0, return_inverse=True)
         chance = np.empty_like(self._tilt({}))
         for place, gone in enumerate(closed):
-            kept: dict[Branch, float] = defaultdict(lambda: 1.0)
+            kept = defaultdict(lambda: 1.0)
             for (branch, keep), closed_unfound in zip(likely, gone, strict=True):
                 kept[branch] *= 1.0 if closed_unfound else keep
             rows = pattern.ravel() == place
@@ -227,6 +239,13 @@ class _Chances:
             return None
         item = self._problem.items[hurt.item]
         return (item.latent_fault, item.branch) if item.latent_fault >= 0 else None
+
+
+def _distinct(values: Floats) -> tuple[Floats, Ints]:
+    if (values == values[0]).all():
+        return values[:1], np.zeros(len(values), dtype=np.intp)
+    distinct, of = np.unique(values, return_inverse=True)
+    return distinct, of
 
 
 def _by_mechanism(found: list[Hurt]) -> list[list[Hurt]]:

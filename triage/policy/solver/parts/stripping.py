@@ -134,11 +134,11 @@ def _gained(
 ) -> tuple[Floats, Floats, NDArray[np.int8]]:
     """Money over leaving it in, its minutes, and what is done with it, each of shape (state, case)."""
     good, proven = (each[place][:, None] for each in (chances.good, chances.proven))
-    whole, untested = part_worth(part, chances.level[place], terms)
+    whole, untested = part_worth(part, chances.levels[place], terms)
     minutes = np.array([0.0, part.minutes, part.minutes + part.test_minutes])
     ways = np.stack(
         [
-            np.zeros_like(whole),
+            np.zeros(np.broadcast_shapes(good.shape, whole.shape)),
             good * untested - minutes[1] * problem.rate,
             proven * whole + (good - proven) * untested - minutes[2] * problem.rate,
         ]
@@ -147,11 +147,18 @@ def _gained(
     return ways.max(axis=0), minutes[how], how.astype(np.int8)
 
 
-def part_worth(part: UnitPart, level: Floats, terms: Priced) -> tuple[Floats, Floats]:
-    """Expected net money of a good part sold tested, and untested, shape (state, case) each."""
-    levels, of = np.unique(level, return_inverse=True)
+def part_worth(part: UnitPart, levels: tuple[Floats, Ints], terms: Priced) -> tuple[Floats, Floats]:
+    """Expected net money of a good part sold tested, and untested, shape (state, case) each.
+
+    Parameters
+    ----------
+    levels : shares of its price that a good one may fetch, and which of them each state has.
+    """
+    shares, of = levels
     whole, untested = (
-        terms.part(part.price * share * levels, part.spread, part.share).reshape(len(levels), -1)[of.ravel()]
+        terms.part(part.price * share * shares, part.spread, part.share).reshape(len(shares), -1)
         for share in (1.0, part.untested)
     )
-    return whole, untested
+    if len(shares) == 1:  # the same in every state
+        return whole, untested
+    return whole[of], untested[of]
