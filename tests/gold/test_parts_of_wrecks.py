@@ -44,6 +44,13 @@ def test_a_bulging_wreck_is_worth_its_board_and_mostly_its_display():
     )
     assert kinds(answered)[-1] == "strip" and answered.steps[-1].minutes == pytest.approx(55.0)
     assert min(answered.dots) == pytest.approx(3.0) and max(answered.dots) == pytest.approx(53.0)
+    found = answered.stripped
+    assert [(part.part, part.take, part.minutes) for part in found.parts] == [
+        ("main-board", "tested", 20.0), ("display", "tested", 15.0), ("housing", "leave", 10.0)
+    ]  # fmt: skip
+    assert [part.good for part in found.parts] == pytest.approx([1.0, 0.85, 1.0])
+    assert [part.worth for part in found.parts] == pytest.approx([60.0, 27.5, -1.0])
+    assert (found.minutes, found.worth) == (pytest.approx(20.0), pytest.approx(67.5))
     at_limit = worked(unit, work, ask=30.5, yields=(BOARD, DISPLAY, HOUSING))
     check(at_limit, "take for parts", 25.0, 3, 65.0, 30.5)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
+import pandas as pd
 import streamlit as st
 
 from triage.app_pages.device.plan import show_plan
@@ -19,6 +20,7 @@ from triage.policy.answer.verdict import Settled
 from triage.policy.pricing.sensitivity import Swing
 from triage.reports.charts.answer import dotplot, dotplot_words, tornado, waterfall
 from triage.reports.wording.cautions import ABOVE, CautionsSaid, first_places
+from triage.reports.wording.parts import PARTS_HEAD, PARTS_TITLE, part_rows, strip_words
 from triage.reports.wording.plan import first_check_words, stop_words
 from triage.reports.wording.step import (
     at_price,
@@ -86,6 +88,7 @@ def show_answer(
     _findings(assessment, shop.catalogue)
     _checks(assessment, said)
     _money(assessment)
+    _parts(assessment)
     flips = flip_lines(replace(assessment, flips=ask_part_prices()), shop.catalogue)
     _list("Prices of parts that would change the verdict", flips)
     _swings(assessment, ask_swings)
@@ -182,6 +185,22 @@ def _money(assessment: Assessment) -> None:
         hourly = literal(money_text(an_hour, currency, whole=True))
         notes.append(f"margin per bench hour, after the bench rate: {hourly}")
     st.caption("; ".join(["amounts are averages over all outcomes, not prices of one job", *notes]))
+
+
+def _parts(assessment: Assessment) -> None:
+    """What each part of the device is worth, where the price book lists them."""
+    rows = part_rows(assessment)
+    if not rows:
+        return
+    st.subheader(PARTS_TITLE, anchor=False)
+    st.dataframe(
+        pd.DataFrame(rows, columns=list(PARTS_HEAD)),
+        hide_index=True,
+        alt=f"{PARTS_TITLE}: " + "; ".join(f"{row[0]} {row[4]}, {row[5]}" for row in rows),
+        column_config={PARTS_HEAD[0]: st.column_config.TextColumn(pinned=True)},
+        key="device-parts",
+    )
+    st.caption(literal(strip_words(assessment)))
 
 
 def _swings(assessment: Assessment, ask_swings: Callable[[], Turning]) -> None:

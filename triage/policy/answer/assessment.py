@@ -226,6 +226,40 @@ class PartFlip:
     confirmed: bool
 
 
+Take = Literal["leave", "untested", "tested"]
+
+
+@dataclass(frozen=True)
+class PartWorth:
+    """One part of a device that is stripped as it lies.
+
+    take : whether it stays in, is taken out and sold untested, or tested first.
+    good : chance that it is good. price : what it fetches then, tested, money.
+    worth : expected money after fees, tax and its own minutes, money; of a part that stays in,
+        what taking it out would add before the device is opened for it.
+    minutes : bench minutes of taking it out, and of testing it where that is worth it.
+    """
+
+    part: str
+    take: Take
+    good: float
+    price: float
+    worth: float
+    minutes: float
+
+
+@dataclass(frozen=True)
+class StrippedNow:
+    """A device stripped as it lies; `minutes` of opening it count once, for all its parts.
+
+    worth : expected money of the parts worth taking out, after fees, tax and bench time.
+    """
+
+    parts: tuple[PartWorth, ...]
+    minutes: float
+    worth: float
+
+
 @dataclass(frozen=True)
 class Assessment:
     """The whole answer for a device at one price.
@@ -251,6 +285,7 @@ class Assessment:
         the rest varies from job to job even where every chance is known (aleatory).
     right : what is open of the right to sell it; None where nothing is.
     promise : the forecasts that are stored, to be scored later.
+    stripped : its parts, where the price book lists them; None where it has one value for all.
     """
 
     unit: Unit
@@ -285,6 +320,7 @@ class Assessment:
     share_not_known: float | None = None
     right: RightAnswer | None = None
     promise: Promise = Promise()
+    stripped: StrippedNow | None = None
 
     @property
     def plan_route(self) -> PlanRoute:

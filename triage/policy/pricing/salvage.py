@@ -25,9 +25,10 @@ _ROUNDING = 1e-9
 
 def strip_margin(inputs: PlanInputs, settings: Settings, paid: float) -> float:
     """Expected margin of buying a unit and stripping it at once, money."""
-    if inputs.problem.parts:
-        return float(_by_parts(inputs, settings, np.array([paid]))[0][0])
     terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
+    if inputs.problem.parts:
+        stripped = stripped_at_once(inputs.problem, terms).money[0, 0]
+        return float(stripped) - terms.upfront - inputs.entry_minutes * inputs.problem.rate
     return (
         float(terms.stop(np.ones(1), np.zeros(1))[0])
         - terms.upfront
@@ -54,14 +55,6 @@ def strip_bid(
     """Most to pay so that the rule still holds for a unit stripped at once; it holds at `low`, money."""
     more = highest(lambda extra: strip_meets(inputs, settings, rule, low + extra), high - low, step)
     return round(low + (more or 0.0), DIGITS)
-
-
-def _by_parts(inputs: PlanInputs, settings: Settings, paid: Floats) -> tuple[Floats, Floats]:
-    """Expected margin of stripping a unit with parts at once, and its bench minutes, shape (price,) each."""
-    terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
-    stopping = stripped_at_once(inputs.problem, terms)
-    margin = stopping.money[0] - terms.upfront - inputs.entry_minutes * inputs.problem.rate
-    return margin, stopping.minutes[0] + inputs.entry_minutes
 
 
 def parts_only(inputs: PlanInputs, settings: Settings, terms: PurchaseTerms[Floats] | None = None) -> bool:

@@ -17,6 +17,7 @@ from triage.reports.terminal.lines import SCREEN, Line, print_lines, printable, 
 from triage.reports.terminal.plan import GIVING_WAY, WHOLE, Detail, PlanLines
 from triage.reports.wording.cautions import CautionsSaid, whole_words
 from triage.reports.wording.left import left_line
+from triage.reports.wording.parts import PARTS_HEAD, PARTS_TITLE, part_rows, strip_words
 from triage.reports.wording.plan import first_check_words, lower, stop_words
 from triage.reports.wording.right_to_sell import HEADINGS, TITLE, question_rows, right_words
 from triage.reports.wording.step import (
@@ -62,6 +63,7 @@ def print_whole(
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
     _right(assessment, console)
     _money(assessment, console)
+    _parts(assessment, console)
     if assessment.steps_now:
         told = filter(None, (plan_words(assessment), left_line(assessment)))
         print_lines((*_title("Plan"), *map(Line, told), *plan.lines()), console)
@@ -167,6 +169,20 @@ def _right(assessment: Assessment, console: Console) -> None:
         table.add_column(heading)
     for row in rows:
         table.add_row(*(Text(printable(cell)) for cell in row))
+    console.print(table)
+
+
+def _parts(assessment: Assessment, console: Console) -> None:
+    """What each part of the device is worth, where the price book lists them."""
+    found = part_rows(assessment)
+    if not found:
+        return
+    print_lines((*_title(PARTS_TITLE), Line(strip_words(assessment))), console)
+    table = Table(box=None, header_style="dim", padding=(0, 2, 0, 0))
+    for place, name in enumerate(PARTS_HEAD):
+        table.add_column(name, justify="left" if place in (0, len(PARTS_HEAD) - 1) else "right")
+    for cells in found:
+        table.add_row(*(Text(printable(cell)) for cell in cells))
     console.print(table)
 
 

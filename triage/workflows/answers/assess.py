@@ -14,6 +14,7 @@ from triage.policy.answer.promise import promised
 from triage.policy.answer.right_lines import right_lines
 from triage.policy.answer.right_verdict import settling_steps
 from triage.policy.answer.steps import StepWriter
+from triage.policy.answer.stripped_now import stripped_now
 from triage.policy.answer.verdict import LEAST_MINUTES
 from triage.policy.problem.forecast import UnitForecast, chance_interval
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, covered_words, wet
@@ -105,6 +106,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         shortfall=expected_shortfall(outcome.margins),
         share_not_known=_share_not_known(priced),
         promise=promised(pricing.inputs, pricing.forecast, outcome),
+        stripped=stripped_now(outcome, priced.terms),
     )
 
 
