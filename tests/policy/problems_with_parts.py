@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.policy.problems import money, plan_problems
 from triage.domain.shop.settings import Fees, Tax
-from triage.policy.problem.parts import Harm, UnitPart
+from triage.policy.problem.parts.unit_parts import Harm, UnitPart
 from triage.policy.problem.payoffs import PurchaseTerms
 
 SCHEMES = [Tax(), Tax("standard", 0.2), Tax("second-hand-margin", 0.2)]

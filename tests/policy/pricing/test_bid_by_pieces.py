@@ -13,7 +13,7 @@ from triage.domain.shop.settings import Fees, GoRule, Settings, Tax
 from triage.policy.pricing.bisection import before_first_miss
 from triage.policy.pricing.valuation import Valuation, highest_bid, top_bid
 from triage.policy.problem.build import PlanInputs
-from triage.policy.problem.parts import UnitPart
+from triage.policy.problem.parts.unit_parts import UnitPart
 from triage.policy.problem.problem import Item, PlanProblem
 from triage.policy.solver.parts.stripping import LEFT, TESTED
 

@@ -16,7 +16,7 @@ from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.policy.problem.items import lead_forecast, offered_repairs, plan_items, with_harms, workable
 from triage.policy.problem.luck import Luck, OnDemand
 from triage.policy.problem.options import PartLine, Worth, part_line, plan_option
-from triage.policy.problem.parts import UnitPart, standing_harms, unit_parts
+from triage.policy.problem.parts.unit_parts import UnitPart, standing_harms, unit_parts
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.problem.safety import minutes_in_doubt, plan_safety
 from triage.policy.problem.shared import SharedSale

@@ -13,7 +13,7 @@ from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast, UnitForecast
 from triage.policy.problem.normalise import OPENED, access_level, repairable, unexplained_symptoms
-from triage.policy.problem.parts import UNGRADED, harms_of, worst_harms
+from triage.policy.problem.parts.unit_parts import UNGRADED, harms_of, worst_harms
 from triage.policy.problem.problem import Item, LatentFault
 
 

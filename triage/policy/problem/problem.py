@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from triage.arrays import Floats
 from triage.domain.safety.facts import Battery, Liquid
 from triage.domain.safety.rules import Rules, load_rules
-from triage.policy.problem.parts import Harm, UnitPart
+from triage.policy.problem.parts.unit_parts import Harm, UnitPart
 from triage.policy.problem.shared import SharedCosts
 
 

@@ -11,7 +11,7 @@ from tests.policy.problems_with_parts import FEES, problems_with_parts, purchase
 from tests.tiers import holds_for
 from triage.domain.shop.settings import Tax
 from triage.policy.problem.luck import Luck, OptionLuck
-from triage.policy.problem.parts import Harm, UnitPart
+from triage.policy.problem.parts.unit_parts import Harm, UnitPart
 from triage.policy.problem.payoffs import PurchaseTerms
 from triage.policy.problem.problem import Item, LatentFault, PlanProblem
 from triage.policy.solver.repair_plan import plan_space, solve_plan

@@ -22,7 +22,7 @@ from typing import NamedTuple
 import numpy as np
 
 from triage.arrays import Bools, Floats, Ints
-from triage.policy.problem.parts import TESTING, Harm
+from triage.policy.problem.parts.unit_parts import TESTING, Harm
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.solver.evidence import knowledge_factors
 from triage.policy.solver.likelihood_layout import Factor

@@ -15,7 +15,7 @@ import numpy as np
 
 from triage.arrays import Bools, Floats, Ints
 from triage.policy.problem.luck import Luck
-from triage.policy.problem.parts import TESTING
+from triage.policy.problem.parts.unit_parts import TESTING
 from triage.policy.problem.payoffs import PurchaseTerms, Purse
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.problem.safety import bad_branches

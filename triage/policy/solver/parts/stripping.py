@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.arrays import Floats, Ints
-from triage.policy.problem.parts import UnitPart
+from triage.policy.problem.parts.unit_parts import UnitPart
 from triage.policy.problem.payoffs import PurchaseTerms, Purse
 from triage.policy.problem.problem import PlanProblem
 from triage.policy.solver.parts.chances import PartChances
