@@ -22,7 +22,6 @@ import gc
 import itertools
 import secrets
 import warnings
-from collections import OrderedDict
 from collections.abc import Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
@@ -31,10 +30,8 @@ from unittest.mock import patch
 
 import numpy as np
 
-# Structures kept; one takes some two hundred megabytes.
-MOST_KEPT = 4
-
-_kept: OrderedDict[tuple[Any, ...], _Structure] = OrderedDict()
+# By form. All are kept: numba frees no compiled code. One takes some hundred megabytes, a fit has six.
+_kept: dict[tuple[Any, ...], _Structure] = {}
 
 
 @dataclass(frozen=True)
@@ -71,9 +68,6 @@ def compiled(model: Any) -> CompiledModel:
     structure = _kept.get(form)
     if structure is None:
         structure = _kept[form] = _Structure(_compile(model), inputs)
-        while len(_kept) > MOST_KEPT:
-            _kept.popitem(last=False)
-    _kept.move_to_end(form)
     data = {name: variable.get_value() for name, variable in inputs.items()}
     return CompiledModel(structure, data, {name: list(labels) for name, labels in model.coords.items()})
 
