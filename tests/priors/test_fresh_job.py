@@ -61,7 +61,7 @@ def test_compiled_derivatives_are_those_of_finite_differences():
 
 
 def test_a_wild_first_step_of_the_sampler_costs_no_memory():
-    """Nodes by the size of sigma were gigabytes: a record of ten jobs took two minutes for one of a second."""
+    """Nodes by the size of sigma were gigabytes: ten jobs took two minutes for a second."""
     import tracemalloc
 
     from triage.outcome_models.fresh_kernel import inside_logits
