@@ -58,3 +58,16 @@ def test_compiled_derivatives_are_those_of_finite_differences():
             np.testing.assert_allclose(by_sd, slope, atol=1e-7)
         else:  # an even function of the sd
             np.testing.assert_allclose(by_sd, 0, atol=1e-12)
+
+
+def test_a_wild_first_step_of_the_sampler_costs_no_memory():
+    """Nodes by the size of sigma were gigabytes: ten jobs took two minutes for a second."""
+    import tracemalloc
+
+    from triage.outcome_models.fresh_kernel import inside_logits
+
+    tracemalloc.start()
+    with np.errstate(all="ignore"):
+        inside_logits(np.array([0.5]), 1e6)
+    assert tracemalloc.get_traced_memory()[1] < 10_000_000
+    tracemalloc.stop()

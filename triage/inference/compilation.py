@@ -1,13 +1,14 @@
-"""Models compiled once for each structure, for all records of the same lengths.
+"""Models compiled once for each structure, whatever record they are fitted to.
 
 The arrays of a record are inputs of a model's graph (`outcome_models.data_inputs`). Two models whose
-graphs are otherwise the same, constant by constant, and whose arrays have the same shapes are one compiled
-function with other inputs. What is
+graphs are otherwise the same, constant by constant, are one compiled function with other inputs. What is
 compared is the graph itself: whatever a model writes into it as a constant, beliefs for one, tells two
 structures apart without having to be named here.
 
-Compiled code lives as long as the process. PyTensor and numba also keep their own code on disk, by source,
-versions and processor; that folder can be deleted at any time.
+Compiled code lives as long as the process. PyTensor keeps its parts on disk too, by source, versions and
+processor; that folder can be deleted at any time. It is one of our own (`_parts_on_disk`), because numba
+tells functions of one name apart by a number that every process counts from 1. A part from disk and one
+compiled here could then have one symbol, of which the linker silently takes either.
 
 Arithmetic is compiled as it is written (`exact_arithmetic`). PyTensor would let the compiler regroup sums,
 and code read from that folder is then regrouped otherwise than code compiled afresh: the last digit differs,
@@ -16,9 +17,11 @@ some hundred steps later the chains do, and one seed passed the gate in one proc
 
 from __future__ import annotations
 
+import functools
 import gc
+import itertools
+import secrets
 import warnings
-from collections import OrderedDict
 from collections.abc import Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
@@ -27,10 +30,8 @@ from unittest.mock import patch
 
 import numpy as np
 
-# Structures kept; one takes some two hundred megabytes.
-MOST_KEPT = 4
-
-_kept: OrderedDict[tuple[Any, ...], _Structure] = OrderedDict()
+# By form. All are kept: numba frees no compiled code. One takes some hundred megabytes, a fit has six.
+_kept: dict[tuple[Any, ...], _Structure] = {}
 
 
 @dataclass(frozen=True)
@@ -67,9 +68,6 @@ def compiled(model: Any) -> CompiledModel:
     structure = _kept.get(form)
     if structure is None:
         structure = _kept[form] = _Structure(_compile(model), inputs)
-        while len(_kept) > MOST_KEPT:
-            _kept.popitem(last=False)
-    _kept.move_to_end(form)
     data = {name: variable.get_value() for name, variable in inputs.items()}
     return CompiledModel(structure, data, {name: list(labels) for name, labels in model.coords.items()})
 
@@ -107,10 +105,28 @@ def _compile(model: Any) -> Any:
 
     # nutpie has numba unroll a loop over the inputs, which takes as long to compile as all the rest.
     reading = patch.object(compile_pymc, "make_extraction_fn", _reading_inputs)
-    with warnings.catch_warnings(), reading, exact_arithmetic(), _no_collection():
+    with warnings.catch_warnings(), reading, _parts_on_disk(), exact_arithmetic(), _no_collection():
         # Numba and PyTensor warn of their own internals; nothing the user can act on.
         warnings.simplefilter("ignore")
         return nutpie.compile_pymc_model(model, backend="numba")
+
+
+def _parts_on_disk() -> AbstractContextManager[Any]:
+    """Keep compiled parts in a folder in which no two have one symbol, whichever processes wrote them."""
+    from pytensor.link.numba import cache
+
+    _count_from_anywhere()
+    folder = cache.NUMBA_CACHE_PATH / "no-two-alike"
+    folder.mkdir(parents=True, exist_ok=True)
+    return patch.object(cache, "NUMBA_CACHE_PATH", folder)
+
+
+@functools.cache
+def _count_from_anywhere() -> None:
+    """Have numba number this process's functions from a random number on."""
+    from numba.core.bytecode import FunctionIdentity
+
+    FunctionIdentity._unique_ids = itertools.count(secrets.randbits(62))
 
 
 def _reading_inputs(function: Any, values: dict[str, np.ndarray], names: Iterable[str], layout: Any) -> Any:
@@ -141,7 +157,7 @@ def _form(model: Any) -> tuple[tuple[Any, ...], dict[str, Any]]:
     """What two models must share to be compiled once, and the inputs of this one by name.
 
     It is the graph of the density and of all that is kept: operations, what each reads, types, and
-    constants by their values. Of an input name, type and shape count.
+    constants by their values. Of an input only name and type count.
     """
     from pytensor.compile.sharedvalue import SharedVariable
     from pytensor.graph.basic import Constant
@@ -169,9 +185,11 @@ def _form(model: Any) -> tuple[tuple[Any, ...], dict[str, Any]]:
     outputs = tuple((variable.name, of(variable)) for variable in graph.outputs)
     dims = {name: tuple(of_it) for name, of_it in model.named_vars_to_dims.items()}
     lengths = {name: None if labels is None else len(labels) for name, labels in model.coords.items()}
-    # Compiled code read records of another length wrongly: 200 jobs and then 1,000 failed at every start.
-    shapes = tuple((name, variable.get_value().shape) for name, variable in inputs.items())
-    return (tuple(nodes), outputs, tuple(dims.items()), tuple(lengths.items()), shapes), inputs
+    # nutpie takes the shape of what it keeps as fixed. Where dimensions do not tell it, the data may.
+    named = {variable: model.values_to_rvs.get(variable, variable).name for variable in kept}
+    open_ended = [v for v in kept if named[v] not in dims and None in v.type.shape]
+    shapes = [(name, v.get_value().shape) for name, v in inputs.items()] if open_ended else ()
+    return (tuple(nodes), outputs, tuple(dims.items()), tuple(lengths.items()), tuple(shapes)), inputs
 
 
 def _content(value: Any) -> Any:

@@ -11,6 +11,9 @@ import numpy as np
 from triage.priors.fresh_job import FINEST, FURTHEST
 
 _MOST_STEPS = 100
+# Beyond, nodes lie wider apart: a first step of the sampler may try a sigma of millions, and nodes by its
+# size took gigabytes and minutes. No prior allows such a sigma, so its chance need not be exact.
+_MOST_SIGMA = 50.0
 
 
 @numba.njit(fastmath={"reassoc", "contract"}, error_model="numpy")
@@ -20,7 +23,7 @@ def inside_logits(fresh, sigma):
     `dm/deta = p (1 - p) / E f'` and `dm/dsigma = -E z f' / E f'`, with `p` the
     fresh chance and `f'` the slope of the logistic at `m + sigma z`.
     """
-    steps = int(np.ceil(FURTHEST / FINEST * max(sigma, 1.0)))
+    steps = int(np.ceil(FURTHEST / FINEST * min(max(sigma, 1.0), _MOST_SIGMA)))
     z = np.linspace(-FURTHEST, FURTHEST, 2 * steps + 1)
     weight = np.exp(-(z**2) / 2)
     weight /= weight.sum()

@@ -35,7 +35,7 @@ class Lifted:
     def __init__(self, models: Sequence[Any]):
         self.model = models[0]
         _keep_likelihood(self.model)
-        *self._form, _ = compilation._form(self.model)[0]  # the last is its lengths
+        self._form, _ = compilation._form(self.model)
         self._compiled = compilation.compiled(self.model)
         self._likelihood = self._likelihood_function()
         for model in models[1:]:
@@ -49,7 +49,7 @@ class Lifted:
         ValueError : its graph has another form.
         """
         _keep_likelihood(model)
-        (*form, _), inputs = compilation._form(model)
+        form, inputs = compilation._form(model)
         if form != self._form:
             raise ValueError("the graph of this record has another form")
         return {name: variable.get_value() for name, variable in inputs.items()}
