@@ -251,6 +251,7 @@ class Assessment:
         the rest varies from job to job even where every chance is known (aleatory).
     right : what is open of the right to sell it; None where nothing is.
     promise : the forecasts that are stored, to be scored later.
+    priced_by : where the resale value is from, in words: the model, and how old, or the price class.
     """
 
     unit: Unit
@@ -285,6 +286,7 @@ class Assessment:
     share_not_known: float | None = None
     right: RightAnswer | None = None
     promise: Promise = Promise()
+    priced_by: str = ""
 
     @property
     def plan_route(self) -> PlanRoute:
