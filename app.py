@@ -2,11 +2,11 @@
 
 import streamlit as st
 
-from triage.app_pages.shared.pages import PAGES
+from triage.app_pages.shared.pages import PAGES, WIDE
 
-st.set_page_config(page_title="Bench triage", page_icon="🔧", layout="centered")
+st.set_page_config(page_title="Bench triage", page_icon="🔧")
 # One list, so that every page is one tap away where there is room; a phone folds it into a menu.
-st.navigation(
+page = st.navigation(
     [
         st.Page(PAGES["device"], title="Device", default=True),
         st.Page(PAGES["jobs"], title="Jobs"),
@@ -14,6 +14,7 @@ st.navigation(
         st.Page(PAGES["quote"], title="Quote"),
         st.Page(PAGES["lot"], title="Lot"),
         st.Page(PAGES["parts"], title="Parts"),
+        st.Page(PAGES["model_prices"], title="Model prices"),
         st.Page(PAGES["margin_by_damage"], title="Margin by damage"),
         st.Page(PAGES["track_record"], title="Track record"),
         st.Page(PAGES["assumptions"], title="Assumptions"),
@@ -22,4 +23,7 @@ st.navigation(
         st.Page(PAGES["settings"], title="Settings"),
     ],
     position="top",
-).run()
+)
+# Said once a run: a second layout in the same run would make the page jump.
+st.set_page_config(layout="wide" if page.url_path in WIDE else "centered")
+page.run()

@@ -30,7 +30,7 @@ def components_looked_for_once():
 @pytest.fixture
 def record(monkeypatch, tmp_path):
     """An empty record, which the app opens too."""
-    for name in ("CATALOGUE", "PRIORS", "POSTERIOR", "SETTINGS", "PRICES"):
+    for name in ("CATALOGUE", "PRIORS", "POSTERIOR", "SETTINGS", "PRICES", "MODELS"):
         monkeypatch.delenv(f"TRIAGE_SHOP_{name}", raising=False)
     monkeypatch.setenv("TRIAGE_RECORD", str(tmp_path / "record.sqlite"))
     ledger = open_ledger()

@@ -20,7 +20,7 @@ from triage.posterior.store import MANIFEST, save_posterior
 from triage.workflows.shop.learned_chances import learned_folder
 from triage.workflows.shop.shop import open_shop
 
-PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "margin_by_damage", "track_record",
+PAGES = ("device", "jobs", "job", "quote", "lot", "parts", "model_prices", "margin_by_damage", "track_record",
          "assumptions", "model_check", "past_jobs", "settings")  # fmt: skip
 HOSTILE = "<b>x</b> $y$ :red[z] [l](http://w) `k` :smile:"
 
@@ -47,6 +47,7 @@ EMPTY = {
     "quote": ("These figures are for the shop",),
     "lot": ("No lot is assessed yet. Upload the seller's list as a CSV file",),
     "parts": ("The shelf is empty. Parts arrive here when you strip a device",),
+    "model_prices": ("No model has its own prices yet: every device is priced by its price class",),
     "margin_by_damage": (NO_PAST, "open **Past jobs**"),
     "track_record": ("No past decision can be assessed yet.", NO_PAST),
     "assumptions": (NO_PAST, "No job has been fitted yet"),

@@ -208,9 +208,9 @@ def _backup(settings: Settings) -> None:
             name = f"shop-{date.today().isoformat()}.zip"
             st.download_button("Download backup", content, name, "application/zip", on_click="ignore")
     st.caption(
-        "A backup holds the record, settings, assumptions, learned chances, photographs and named files, but "
-        "no passcodes. `triage restore FILE` restores it, also on another machine. With `--force`, existing "
-        "files are renamed first."
+        "A backup holds the record, settings, model prices, assumptions, learned chances, photographs and "
+        "named files, but no passcodes. `triage restore FILE` restores it, also on another machine. With "
+        "`--force`, existing files are renamed first."
     )
 
 
@@ -233,7 +233,7 @@ def _where() -> None:
             lines.append(f"- {words}: {literal(str(path)) if path else 'the demo' + chr(39) + 's'}")
         url = ledger_url(record_url())
         lines.append(
-            "- photographs, own settings, assumptions, learned chances: "
+            "- photographs, own settings, model prices, assumptions, learned chances: "
             + literal(str(folder_of_record(url)))
         )
         st.markdown("\n".join(lines))
@@ -245,7 +245,8 @@ def _where() -> None:
             )
         st.caption(
             "Price book, damage kinds and assumptions are files. To use your own, name them when you start "
-            "the program; see `triage app --help`. Add prices of single parts on the Parts page."
+            "the program; see `triage app --help`. Add prices of single parts on the Parts page, and "
+            "prices by model on the Model prices page."
         )
 
 

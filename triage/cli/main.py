@@ -23,6 +23,7 @@ from triage.cli import quote as quote_command
 from triage.cli import review as review_command
 from triage.cli.ledger import group as ledger
 from triage.cli.ledger import whole_shop
+from triage.cli.prices import group as prices
 from triage.cli.priors import group as priors
 from triage.errors import TriageError
 from triage.shipped import program_version
@@ -70,6 +71,7 @@ for _command in (
     cli.command()(_command)
 cli.add_typer(priors.app)
 cli.add_typer(ledger.ledger, name="record")
+cli.add_typer(prices.prices, name="prices")
 cli.add_typer(posterior_commands.posterior, name="posterior")
 
 

@@ -41,6 +41,7 @@ class UnitLine:
     price : asking price, money; None where there is none.
     highest_bid : money; None where there is no price at all.
     margin, minutes, loss_chance : at the asking price (at none: at 0).
+    priced_by : where its resale value is from, in a word or two.
     """
 
     label: str
@@ -52,6 +53,7 @@ class UnitLine:
     margin: float | None
     minutes: float
     loss_chance: float | None
+    priced_by: str = ""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ class ScoredLot:
     about all of them at once: chances, and levels of minutes, parts, comebacks
     and prices. Given the draw, the luck of one device is independent of another's.
 
-    labels, tiers, verdicts : one a device.
+    labels, tiers, verdicts, priced_by : one a device; the last is in words, and may be left out.
     prices : ndarray, shape (unit,), asking price, money; nan where the row has none.
     margins : ndarray, shape (unit,), expected margin at that price (at 0 where
         there is none), money; purchase, postage and buyer's premium included.
@@ -50,3 +50,4 @@ class ScoredLot:
     verdicts: tuple[Verdict, ...]
     bad_rows: tuple[BadRow, ...]
     currency: str
+    priced_by: tuple[str, ...] = ()

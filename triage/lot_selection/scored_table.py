@@ -13,6 +13,7 @@ class ScoredRow:
     """One line of the table; money in major units, None where there is none.
 
     loses_in_20 : chance of losing money at the asking price, times 20.
+    priced_by : where the resale value is from, in a word or two.
     whole : "yes", or "no" where repairs or checks were set aside to weigh the rest.
     """
 
@@ -27,6 +28,7 @@ class ScoredRow:
     loses_in_20: float
     margin_as_parts: float | None
     whole: str
+    priced_by: str = ""
 
 
 # Names of the table's columns, as its file has them.

@@ -19,6 +19,7 @@ class ScoredUnit:
     line : its line in the file. price : nan where the row has none.
     exact : False when repairs or checks had to be set aside to weigh the rest.
     margin_draws : ndarray, shape (draw,); empty where draws are not asked for.
+    priced_by : where its resale value is from, in a word or two.
     """
 
     line: int
@@ -34,6 +35,7 @@ class ScoredUnit:
     exact: bool
     margin_draws: np.ndarray
     luck_variance: float
+    priced_by: str = ""
 
 
 def gathered(units: Sequence[ScoredUnit], bad_rows: Sequence[BadRow], currency: str) -> ScoredLot:
@@ -57,4 +59,5 @@ def gathered(units: Sequence[ScoredUnit], bad_rows: Sequence[BadRow], currency: 
         verdicts=tuple(unit.verdict for unit in units),
         bad_rows=tuple(bad_rows),
         currency=currency,
+        priced_by=tuple(unit.priced_by for unit in units),
     )

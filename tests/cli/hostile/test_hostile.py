@@ -9,12 +9,12 @@ import signal
 
 import pytest
 
-from tests.cli.hostile import books, devices, draws, lots, past_jobs, places, records
+from tests.cli.hostile import books, devices, draws, lots, model_prices, past_jobs, places, records
 from tests.cli.hostile.case import SOUND, lay_out, state
 from triage.domain.catalogue import _load
 
 SECONDS, KILOBYTES = 20, 600_000
-LISTS = (devices, books, lots, past_jobs, records, draws, places)
+LISTS = (devices, books, model_prices, lots, past_jobs, records, draws, places)
 CASES = {
     f"{listed.__name__.rpartition('.')[2]}: {name}": case
     for listed in LISTS

@@ -181,6 +181,8 @@ def _money(assessment: Assessment) -> None:
         alt=f"{words}; expected margin {money_text(margin, currency)}",
     )  # fmt: skip
     notes = [f"{literal(line.label)}: {literal(line.note)}" for line in assessment.lines if line.note]
+    if assessment.priced_by:
+        notes.append(f"resale value by: {literal(assessment.priced_by)}")
     if an_hour is not None:
         hourly = literal(money_text(an_hour, currency, whole=True))
         notes.append(f"margin per bench hour, after the bench rate: {hourly}")

@@ -19,9 +19,11 @@ from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.shop_counter import read_unit
 from triage.domain.catalogue import Catalogue
 from triage.domain.money import money_text
+from triage.domain.shop.price_origin import PriceOrigin, price_origin
 from triage.domain.units.suspicion import latest_results
 from triage.domain.units.unit import CAUSES, BatteryState, Enrolled, Identity, Lock, Ownership, Source, Unit
 from triage.errors import InputError
+from triage.reports.wording.prices import origin_words
 from triage.workflows.shop.shop import Shop
 
 Word = TypeVar("Word", bound=str)
@@ -64,14 +66,14 @@ SOURCE = {
 
 def summary(unit: Unit, draft: Draft, shop: Shop) -> str:
     """One line that stands for the folded description."""
-    tiers = shop.prices.tiers()
-    tier = f"price class {tiers[unit.tier].name.lower()}" if unit.tier else "no price class"
+    told = origin_words(shop.price_origin(unit), shop.today, shop.settings.price_age_days)
+    priced = literal(told) if unit.tier else "no price class"
     price = "owner's device" if draft.walk_in else "no asking price" if draft.ask is None else (
         f"asking price {money_text(draft.ask, shop.settings.currency)}"
     )  # fmt: skip
     words = [
         literal(unit.name) or "this device",
-        tier,
+        priced,
         f"{len(unit.findings)} kind{'s' * (len(unit.findings) != 1)} of damage",
         *([f"{len(unit.symptoms)} symptom{'s' * (len(unit.symptoms) != 1)}"] if unit.symptoms else []),
         price,
@@ -205,7 +207,8 @@ class _Form:
                 "Cause", causes, format_func=lambda slug: slug or "not known", key=self.key("cause")
             )
             model = st.text_input("Model (optional)", unit.model, max_chars=200, key=self.key("model"))
-            book = self.shop.prices.working_price(tier, model) if tier in self.shop.prices.tiers() else None
+            prices, model = self.shop.prices, model or ""
+            book = prices.working_price(tier, model) if tier in prices.tiers() else None
             working = st.number_input(
                 f"Resale value ({currency})", 0.0, 1e7, unit.working_price, 5.0, "%.2f",
                 key=self.key("working"), placeholder=_book_words(book),
@@ -214,6 +217,9 @@ class _Form:
                 f"Parts value ({currency})", 0.0, 1e7, unit.parts_value, 5.0, "%.2f",
                 key=self.key("parts"), placeholder="price book",
             )  # fmt: skip
+        if model.strip() and tier:
+            origin = price_origin(prices, tier, model, working is not None)
+            st.caption(literal(self._origin_words(origin)))
         with st.container(horizontal=True):
             listed = st.checkbox("On a block list", held.listed, key=self.key("listed"))
             carrier = st.checkbox("Carrier-locked", held.carrier_locked, key=self.key("carrier"))
@@ -224,10 +230,15 @@ class _Form:
                 proof = st.checkbox("Proof of ownership and signature recorded", proof, key=self.key("proof"))
                 refused = st.checkbox("Owner refuses extra work", refused, key=self.key("refused"))
         return {
-            "cause": cause, "model": model or "", "working_price": working, "parts_value": parts,
+            "cause": cause, "model": model, "working_price": working, "parts_value": parts,
             "data_wanted": data, "extra_work": "refused" if refused else "ask",
             "ownership": Ownership(lock, identity, listed, carrier, proof, enrolled, source),
         }  # fmt: skip
+
+    def _origin_words(self, origin: PriceOrigin) -> str:
+        shop = self.shop
+        words = origin_words(origin, shop.today, shop.settings.price_age_days)
+        return f"Resale value by: {words}."
 
     def _choose(self, label: str, name: str, kind: Any, words: dict[str, str], value: Word) -> Word:
         options: list[Word] = list(get_args(kind))

@@ -16,6 +16,7 @@ from triage.reports.wording.lot import (
     choice_words,
     loses_in_20,
     more_words,
+    priced_words,
     risk_words,
     waiting_words,
     whole_words,
@@ -41,7 +42,7 @@ def show_choice(choice: LotChoice, catalogue: Catalogue) -> None:
             dotplot(choice.risk.dots, choice.currency), width="content", theme=None, key="lot-dots", alt=words
         )
         st.caption(literal(words))
-    lines = (*more_words(choice), *waiting_words(choice))
+    lines = (*more_words(choice), *waiting_words(choice), *priced_words(choice))
     st.markdown("\n".join(f"- {literal(line)}" for line in lines))
     show_cautions(
         tuple(catalogue.cautions[slug] for slug in _CAUTIONS if slug in catalogue.cautions),
@@ -112,6 +113,7 @@ def _row(line: UnitLine) -> dict[str, object]:
         "losses in 20": float(loses) if loses else None,
         "minutes": line.minutes,
         "price class": line.tier,
+        "resale value by": line.priced_by,
         "verdict": VERDICT_WORDS[line.verdict],
     }
 

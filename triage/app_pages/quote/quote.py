@@ -96,6 +96,8 @@ def _figures(quote: Quote) -> None:
     if bench.below_cost:
         st.error(literal(below_cost_words(quote)), icon=":material/trending_down:")
     lines = [*stage_lines(quote), least_words(quote)]
+    if bench.priced_by:
+        lines.append(f"Resale value by: {bench.priced_by}")
     if bench.best is not None:
         lines.append(best_words(bench.best, quote))
     st.markdown("\n".join(f"- {literal(line)}" for line in (*lines, *bench.notes)))

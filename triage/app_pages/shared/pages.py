@@ -11,6 +11,7 @@ _FOLDERS = {
     "quote": "quote",
     "lot": "lot",
     "parts": "parts",
+    "model_prices": "",
     "margin_by_damage": "review",
     "track_record": "review",
     "assumptions": "assumptions",
@@ -22,3 +23,5 @@ _HOME = Path(__file__).parent.parent
 
 # Each page's script by its name, which is also its address.
 PAGES = {name: _HOME / folder / f"{name}.py" for name, folder in _FOLDERS.items()}
+# Pages of a table that is wider than a text.
+WIDE = frozenset({"model_prices"})

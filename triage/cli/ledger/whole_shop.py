@@ -34,7 +34,7 @@ def backup(
     prices: Annotated[Path | None, typer.Option(metavar="TOML", help=f"Price book, {_ALSO}")] = None,
     as_json: options.Json = False,
 ) -> None:
-    """Back up the whole shop to one file: record, settings, assumptions, learned chances, photographs.
+    """Back up the whole shop to one file: record, settings, prices, assumptions, chances, photographs.
 
     Others can keep working. The finished backup is checked.
     """

@@ -1,10 +1,11 @@
-"""The price book: what a unit fetches by tier, and what each part costs."""
+"""The price book: what a unit fetches by model or else by tier, and what each part costs."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,6 +13,7 @@ from pydantic import AfterValidator, Field
 
 from triage.domain.documents import Document, Location, build, dotted, read_toml
 from triage.domain.money import Money
+from triage.domain.shop.model_names import model_key
 from triage.domain.shop.settings import Share
 from triage.domain.shop.yields import PartYield, Yields
 from triage.errors import Fault, SettingsError, nearest
@@ -23,6 +25,9 @@ def _in_order(days: tuple[float, float, float]) -> tuple[float, float, float]:
     if not days[0] <= days[1] <= days[2]:
         raise ValueError("shortest, usual and longest days, in that order")
     return days
+
+
+LeadDays = Annotated[tuple[Days, Days, Days], AfterValidator(_in_order)]
 
 
 @dataclass(frozen=True)
@@ -53,19 +58,45 @@ class PartPrice:
     price: dict[str, Money]
     grade: str = ""
     dead_on_arrival: Share = 0.0
-    lead_days: Annotated[tuple[Days, Days, Days], AfterValidator(_in_order)] = (0.0, 1.0, 3.0)
+    lead_days: LeadDays = (0.0, 1.0, 3.0)
     on_hand: bool = False
     checked_on: date | None = None
 
 
 @dataclass(frozen=True)
 class ModelPrice:
-    """Prices for one model, which outrank those of its tier."""
+    """Prices for one model, which outrank those of its tier; None is the tier's.
+
+    model : the shop's own name for it; see `model_key`.
+    limited_price : resale value with one function lost.
+    checked_on : day of the three figures for the whole device.
+    lead_days, parts_checked_on : by part; the part's own entry where there is none.
+    """
 
     model: str
     working_price: Money | None = None
     parts: dict[str, Money] = field(default_factory=dict)
     yields: Yields = ()
+    limited_price: Money | None = None
+    parts_value_good_panel: Money | None = None
+    parts_value_broken_panel: Money | None = None
+    checked_on: date | None = None
+    lead_days: dict[str, LeadDays] = field(default_factory=dict)
+    parts_checked_on: dict[str, date] = field(default_factory=dict)
+
+    def over(self, under: ModelPrice) -> ModelPrice:
+        """These prices, with those of `under` where there are none."""
+        told: dict[str, Any] = {}
+        for name, value in vars(self).items():
+            if isinstance(value, dict):
+                told[name] = {**getattr(under, name), **value}
+            elif value not in (None, ()):
+                told[name] = value
+        return replace(under, **told)
+
+
+# A part that nobody has looked up: days until it is here.
+UNKNOWN_LEAD_DAYS = (1.0, 7.0, 21.0)
 
 
 @dataclass(frozen=True)
@@ -81,34 +112,77 @@ class PriceBook:
         """Tiers by slug, in the book's order (cheapest first)."""
         return {tier.slug: tier for tier in self.tier}
 
+    @cached_property
+    def _models(self) -> dict[str, ModelPrice]:
+        return {model_key(entry.model): entry for entry in self.model}
+
+    def for_model(self, model: str) -> ModelPrice | None:
+        """Prices of a model, or None when the book has none."""
+        return self._models.get(model_key(model)) if model else None
+
+    def with_models(self, models: Iterable[ModelPrice]) -> PriceBook:
+        """The same book with prices of models that outrank its own."""
+        held = dict(self._models)
+        for entry in models:
+            key = model_key(entry.model)
+            held[key] = entry.over(held[key]) if key in held else entry
+        return replace(self, model=tuple(held.values()))
+
     def entry(self, part: str) -> PartPrice | None:
         """The entry of a part, or None when the book has none."""
         return next((entry for entry in self.part if entry.part == part), None)
 
+    def supplied(self, part: str, tier: str, model: str = "") -> PartPrice | None:
+        """The entry of a part as it applies to a model; None when the book knows nothing of the part."""
+        entry, own = self.entry(part), self.for_model(model)
+        if own is None or part not in own.parts:
+            return entry
+        entry = entry or PartPrice(part, {}, lead_days=UNKNOWN_LEAD_DAYS)
+        return replace(
+            entry,
+            price={**entry.price, tier: own.parts[part]},
+            lead_days=own.lead_days.get(part, entry.lead_days),
+            checked_on=own.parts_checked_on.get(part, entry.checked_on),
+        )
+
     def price(self, part: str, tier: str, model: str = "") -> float | None:
         """Price of a part for a model, else for a tier, else None (not confirmed)."""
-        for entry in self.model:
-            if model and entry.model == model and part in entry.parts:
-                return entry.parts[part]
-        priced = self.entry(part)
+        priced = self.supplied(part, tier, model)
         return None if priced is None else priced.price.get(tier)
 
     def working_price(self, tier: str, model: str = "") -> float:
         """Working price of a model, else of its tier."""
-        for entry in self.model:
-            if model and entry.model == model and entry.working_price is not None:
-                return entry.working_price
+        own = self.for_model(model)
+        if own is not None and own.working_price is not None:
+            return own.working_price
         return self.tiers()[tier].working_price
 
     def yields(self, tier: str, model: str = "") -> tuple[PartYield, ...]:
         """Parts that a model yields, else its tier; none where only their value together is known."""
-        own = next((entry.yields for entry in self.model if model and entry.model == model), ())
-        return own or self.tiers()[tier].yields
+        own = self.for_model(model)
+        if own is None:
+            return self.tiers()[tier].yields
+        together = own.parts_value_good_panel, own.parts_value_broken_panel
+        return own.yields or (self.tiers()[tier].yields if together == (None, None) else ())
+
+    def limited_share(self, model: str) -> float | None:
+        """Resale value with one function lost over the working price; None where the book has none."""
+        own = self.for_model(model)
+        if own is None or own.limited_price is None or not own.working_price:
+            return None
+        return own.limited_price / own.working_price
+
+    def parts_value(self, tier: str, model: str = "", broken: bool = False) -> float:
+        """Parts value of a model, else of its tier. broken : whether the panel is."""
+        name = "parts_value_broken_panel" if broken else "parts_value_good_panel"
+        own = getattr(self.for_model(model), name, None)
+        value: float = getattr(self.tiers()[tier], name) if own is None else own
+        return value
 
     def confirmed(self, part: str, tier: str, today: date, age_days: int, model: str = "") -> bool:
         """Whether a part has a price that is not older than `age_days`."""
-        entry = self.entry(part)
-        if entry is None or entry.checked_on is None or self.price(part, tier, model) is None:
+        entry = self.supplied(part, tier, model)
+        if entry is None or entry.checked_on is None or tier not in entry.price:
             return False
         return (today - entry.checked_on).days <= age_days
 
@@ -139,9 +213,12 @@ def _slug_faults(document: Document) -> Iterator[Fault]:
     for table, key in (("tier", "slug"), ("part", "part"), ("model", "model")):
         seen: list[Any] = []
         for index, entry in _entries(document, table):
-            if entry.get(key) in seen:
+            name = entry.get(key, index)
+            if table == "model" and isinstance(name, str):
+                name = model_key(name)
+            if name in seen:
                 yield fault((table, index, key), f"{entry[key]!r} is given twice", "one entry")
-            seen.append(entry.get(key, index))
+            seen.append(name)
     for index, entry in _entries(document, "part"):
         prices = entry.get("price")
         for tier in prices if isinstance(prices, dict) else ():

@@ -2,8 +2,11 @@
 
 For one unit, prices and shelf parts outrank the price book. A part on the shelf that was tested,
 is bound to no other unit and fits comes first, at its share of what its donor
-cost; then the newest price found for the model, the book's price for the
-model, the newest for the tier, the newest for any, the book's for the tier.
+cost; then the newer of the price found for the model and the book's price for
+the model, the newest for the tier, the newest for any, the book's for the tier.
+
+A shelf part fits its model, or the models that the shop names for it with ";" between
+them, and no other; a whole price class only where no model is named.
 """
 
 from __future__ import annotations
@@ -12,9 +15,13 @@ from dataclasses import dataclass, replace
 
 from triage.domain.money import from_minor
 from triage.domain.shop.check_record import CheckRecord
+from triage.domain.shop.model_names import same_model
 from triage.domain.shop.price_book import ModelPrice, PartPrice, PriceBook
 from triage.domain.shop.settings import Settings
 from triage.domain.shop.shelf import PriceFound, ShelfPart
+
+# Between the models that a part fits.
+MODELS_APART = ";"
 
 
 @dataclass(frozen=True)
@@ -35,10 +42,11 @@ class Supply:
         if not entries:
             return book
         kept = tuple(entry for entry in book.part if entry.part not in entries)
+        own = book.for_model(model)
         return replace(
             book,
             part=(*kept, *entries.values()),
-            model=tuple(_without(priced, set(entries)) for priced in book.model),
+            model=() if own is None else (_without(own, set(entries)),),
         )
 
     def _entry(
@@ -59,9 +67,10 @@ class Supply:
             if note.part == slug and note.currency == settings.currency
             and fits(note.tier, note.model, tier, model)
         ]  # fmt: skip
-        by_model = any(priced.model == model and slug in priced.parts for priced in book.model if model)
-        if by_model:
-            fitting = [note for note in fitting if note.model]
+        own = book.for_model(model)
+        if own is not None and slug in own.parts:
+            day = own.parts_checked_on.get(slug)
+            fitting = [note for note in fitting if note.model and (day is None or note.checked_on >= day)]
         if not fitting:
             return None
         # The newest of the closest fit; of two on one day, the one written last.
@@ -85,10 +94,10 @@ def _priced(note: PriceFound, settings: Settings, tier: str) -> PartPrice:
 
 
 def fits(part_tier: str, part_model: str, tier: str, model: str) -> bool:
-    """Whether what fits this tier, or these models, fits the unit; both blank fit any."""
-    if not part_model:
-        return part_tier in ("", tier)
-    return model.strip().casefold() in {one.strip().casefold() for one in part_model.split(";")} - {""}
+    """Whether what fits this tier, or these models, fits the unit; blank fits any."""
+    if part_model:
+        return any(same_model(one, model) for one in part_model.split(MODELS_APART))
+    return part_tier in ("", tier)
 
 
 def _without(priced: ModelPrice, slugs: set[str]) -> ModelPrice:

@@ -286,6 +286,7 @@ class Assessment:
     right : what is open of the right to sell it; None where nothing is.
     promise : the forecasts that are stored, to be scored later.
     stripped : its parts, where the price book lists them; None where it has one value for all.
+    priced_by : where the resale value is from, in words: the model, and how old, or the price class.
     """
 
     unit: Unit
@@ -321,6 +322,7 @@ class Assessment:
     right: RightAnswer | None = None
     promise: Promise = Promise()
     stripped: StrippedNow | None = None
+    priced_by: str = ""
 
     @property
     def plan_route(self) -> PlanRoute:

@@ -109,6 +109,7 @@ class BenchFigures:
         of doing the promised work all the same; handing it back at once would lose less.
     best : price that earns most where the shop knows how owners answer.
     notes : what else the bench should know before it signs.
+    priced_by : where the resale value is from, in words.
     """
 
     least: float | None
@@ -121,6 +122,7 @@ class BenchFigures:
     chance_finished: float
     best: BestPrice | None
     notes: tuple[str, ...]
+    priced_by: str = ""
 
 
 @dataclass(frozen=True)

@@ -95,7 +95,8 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         parts=yields,
         harms=standing_harms(unit, bench.catalogue) if yields else (),
     )
-    sale = working * np.stack(forecast.sale_ratio) * _market_share(unit, settings)
+    ratio, shared_sale = _sale_by_grade(forecast, bench.prices.limited_share(unit.model))
+    sale = working * ratio * _market_share(unit, settings)
     return PlanInputs(
         problem,
         Luck(forecast.path_scenario, OnDemand(luck), seed),
@@ -106,7 +107,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         working,
         _parts_value(unit, bench, yields),
         minutes.make_safe if safety.battery == "bad" else 0.0,
-        forecast.shared_sale,
+        shared_sale,
     )
 
 
@@ -128,6 +129,23 @@ def _working_price(unit: Unit, bench: Books) -> float:
     return bench.prices.working_price(unit.tier, unit.model)
 
 
+def _sale_by_grade(forecast: UnitForecast, limited: float | None) -> tuple[Floats, SharedSale]:
+    """Sale price over working price, shape (3, path), and how it moves with the posterior draw.
+
+    limited : the shop's own share of the working price with one function lost. It takes the place of
+        the learned drop from grade 0 to 1; the drop from 1 to 2, and all luck, stay as learned.
+    """
+    ratio, shared = np.stack(forecast.sale_ratio), forecast.shared_sale
+    if limited is None:
+        return ratio, shared
+    further = np.divide(ratio[2], ratio[1], out=np.zeros_like(ratio[2]), where=ratio[1] > 0)
+    level = shared.level
+    return (
+        np.stack([ratio[0], limited * ratio[0], limited * ratio[0] * further]),
+        SharedSale.of(np.stack([level[0], level[0], level[0] * level[2] / level[1]]), shared.spread),
+    )
+
+
 def _market_share(unit: Unit, settings: Settings) -> float:
     """What is left of the working price by the day of sale: carrier lock, time on the shelf."""
     lock = settings.carrier_locked_share if unit.ownership.carrier_locked else 1.0
@@ -136,11 +154,10 @@ def _market_share(unit: Unit, settings: Settings) -> float:
 
 
 def _parts_value(unit: Unit, bench: Books, yields: tuple[UnitPart, ...]) -> float:
-    """What its parts fetch: as given, else all together if each is good, else the tier's by its panel."""
+    """What its parts fetch: as given, else all together if each is good, else the model's or the tier's."""
     if unit.parts_value is not None:
         return unit.parts_value
     if yields:
         return sum(part.price for part in yields)
-    tier = bench.prices.tiers()[unit.tier]
     broken = any(bench.catalogue.kinds[f.kind].family == "display" for f in unit.findings)
-    return tier.parts_value_broken_panel if broken else tier.parts_value_good_panel
+    return bench.prices.parts_value(unit.tier, unit.model, broken)

@@ -9,6 +9,7 @@ from zlib import crc32
 import numpy as np
 
 from triage.domain.catalogue_entries import ACCESS_LEVELS, Repair
+from triage.domain.shop.price_book import UNKNOWN_LEAD_DAYS
 from triage.domain.units.unit import Unit
 from triage.policy.problem.books import Books
 from triage.policy.problem.forecast import RepairForecast
@@ -22,7 +23,7 @@ from triage.priors.repair_beliefs import RepairBelief
 class PartLine:
     """One part of a repair: its price (money), whether the price stands, when it can be here.
 
-    lead_days : soonest, likely, latest.
+    lead_days : soonest, likely, latest. age_days : since the price was checked; None where nobody says.
     """
 
     part: str
@@ -32,12 +33,13 @@ class PartLine:
     lead_days: tuple[float, float, float]
     dead_on_arrival: float
     grade: str = ""
+    age_days: int | None = None
 
 
 def part_line(part: str, unit: Unit, bench: Books, working: float) -> PartLine:
     """Price and supply of one part for a unit; a missing price is assumed and not confirmed."""
     prices, settings = bench.prices, bench.settings
-    entry = prices.entry(part)
+    entry = prices.supplied(part, unit.tier, unit.model)
     known = bench.part_prices.get(part, prices.price(part, unit.tier, unit.model))
     confirmed = part in bench.part_prices or prices.confirmed(
         part, unit.tier, bench.today, settings.price_age_days, unit.model
@@ -47,9 +49,10 @@ def part_line(part: str, unit: Unit, bench: Books, working: float) -> PartLine:
         working * settings.missing_part_share if known is None else known,
         confirmed,
         entry.on_hand if entry else False,
-        entry.lead_days if entry else (1.0, 7.0, 21.0),
+        entry.lead_days if entry else UNKNOWN_LEAD_DAYS,
         entry.dead_on_arrival if entry else 0.0,
         entry.grade if entry else "",
+        None if entry is None or entry.checked_on is None else (bench.today - entry.checked_on).days,
     )
 
 

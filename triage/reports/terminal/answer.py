@@ -87,6 +87,8 @@ def _screen(
             worst = money_text(assessment.shortfall, currency, whole=True)
             words += f"; worst 2 in 20 average {worst}"
         yield Line(words)
+    if detail.reasons and assessment.unit.model:
+        yield Line(f"Resale value by: {assessment.priced_by}")
     for check in assessment.checks[:1]:
         yield from plan.cautions(check.cautions, 0, 0)
     if assessment.steps_now:
@@ -203,7 +205,8 @@ def _behind(assessment: Assessment, plan: PlanLines, catalogue: Catalogue) -> It
         yield Line(f"{check.name}: {check_words(check, assessment.currency)}")
         yield from plan.cautions(check.cautions, 0, 2)
     yield from _listed("Prices of parts that would change the verdict", flip_lines(assessment, catalogue))
-    yield from _listed("Notes", (*assessment.notes, f"Source of the chances: {assessment.source}."))
+    priced = f"Resale value by: {assessment.priced_by}." if assessment.priced_by else ""
+    yield from _listed("Notes", (priced, *assessment.notes, f"Source of the chances: {assessment.source}."))
 
 
 def _listed(title: str, lines: Iterable[str]) -> Iterator[Line]:

@@ -26,6 +26,7 @@ from triage.reports.wording.lot import (
     LIMIT_NOTE,
     choice_words,
     more_words,
+    priced_words,
     risk_words,
     short_losses,
     waiting_words,
@@ -55,7 +56,7 @@ def print_choice(
     """
     head = [Line(choice_words(choice), style="bold")]
     head += [Line(risk_words(choice, drawn=False))] if choice.taken else []
-    foot = [Line(words) for words in (*more_words(choice), *waiting_words(choice))]
+    foot = [Line(words) for words in (*more_words(choice), *waiting_words(choice), *priced_words(choice))]
     if choice.whole:
         first, *rest = whole_words(choice.whole, choice)
         foot += [_EMPTY, Line(first, style="bold"), *map(Line, rest)]

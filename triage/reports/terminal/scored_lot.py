@@ -25,6 +25,7 @@ from triage.reports.terminal.lines import (
     rows_that_fit,
 )
 from triage.reports.wording.lot import LIMIT_NOTE, short_losses
+from triage.reports.wording.prices import lot_origin_words
 from triage.reports.wording.verdict import VERDICT_WORDS
 
 _ORDER = (TAKE, CHECK, PARTS, LEAVE)
@@ -60,6 +61,8 @@ def print_table(
     head = [Line(f"{len(table.rows):,} devices: {told}.", style="bold")]
     if table.taken_over:
         head.append(Line(f"{table.taken_over} of them kept from an earlier run."))
+    if words := lot_origin_words(row.priced_by for row in table.rows):
+        head.append(Line(words))
     ranked = sorted(table.rows, key=lambda row: (_ORDER.index(row.verdict), -row.margin))
     bound = [Line("* Too complex to plan exactly: the margin is a lower bound.")]
     foot = [Line(LIMIT_NOTE)]

@@ -12,10 +12,11 @@ from triage.ledger.history.history_cells import guarded
 from triage.lot_selection.lot_choice import LotChoice, UnitLine, WholeWords
 from triage.lot_selection.lot_risk import LotRisk
 from triage.policy.answer.assessment import Verdict
+from triage.reports.wording.prices import lot_origin_words
 
 BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
-    "in_whole_lot",
+    "in_whole_lot", "priced_by",
 )  # fmt: skip
 LIMIT_NOTE = (
     "Highest price: above it, your rule fails (margin, margin per bench hour or risk of loss); "
@@ -52,6 +53,12 @@ def choice_words(choice: LotChoice) -> str:
         f"expected margin {money(choice.risk.expected, choice)}, "
         f"risk of loss {_loss_count(choice.risk)}."
     )
+
+
+def priced_words(choice: LotChoice) -> tuple[str, ...]:
+    """By what the resale values of the lot are, where some are by model or could be."""
+    words = lot_origin_words(line.priced_by for line in choice.lines)
+    return (words,) if words else ()
 
 
 def hours_words(hours: float) -> str:
@@ -180,6 +187,7 @@ def bid_list(choice: LotChoice) -> str:
                 f"{line.minutes:.0f}",
                 loses_in_20(line),
                 then,
+                guarded(line.priced_by),
             ]
         )
     return sheet.getvalue()

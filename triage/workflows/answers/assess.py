@@ -83,6 +83,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         source=pricing.forecast.source,
         exact=not pricing.set_aside,
         right=priced.right,
+        priced_by=pricing.priced_by,
     )
     if refused:
         return answer

@@ -32,6 +32,7 @@ from triage.policy.problem.ownership import CHECK_FIRST, NO_PRICE, Ruling, rule_
 from triage.policy.problem.payoffs import PurchaseTerms, WalkInTerms
 from triage.policy.solver.reduce import set_aside_alike, small_enough
 from triage.policy.solver.repair_plan import PlanSpace
+from triage.reports.wording.prices import origin_words
 from triage.workflows.shop.shop import Shop
 
 
@@ -135,11 +136,18 @@ class UnitPricing:
         """Reasons of the ruling, a sentence each."""
         return [f"{reason[:1].upper()}{reason[1:]}." for reason in self.ruling.reasons]
 
+    @property
+    def priced_by(self) -> str:
+        """Where the resale value is from, in words."""
+        shop = self.shop
+        return origin_words(shop.price_origin(self.unit), shop.today, shop.settings.price_age_days)
+
     def unconfirmed_prices(self, lines: Iterable[PartLine]) -> list[str]:
         """A sentence for each part whose price is assumed."""
         parts, currency = self.shop.catalogue.parts, self.shop.settings.currency
         return [
-            f"Price of {parts[line.part].name} not confirmed: {money_text(line.price, currency)} assumed."
+            f"Price of {parts[line.part].name} not confirmed: {money_text(line.price, currency)} assumed"
+            + (f" ({line.age_days:,} days old)." if line.age_days is not None else ".")
             for line in lines
             if not line.confirmed
         ]

@@ -198,6 +198,7 @@ class _Quoted:
             chance_finished=outcome.plan.chance_finished,
             best=self._best(),
             notes=self._notes(),
+            priced_by=pricing.priced_by,
         )
 
     def _stages(self) -> tuple[Stage, ...]:

@@ -13,15 +13,17 @@ from triage.ledger.opening import ledger_url
 from triage.workflows.jobs.photos import PHOTO_NAME, photo_folder_at
 from triage.workflows.past.remembered import mapping_file
 from triage.workflows.shop.learned_chances import learned_folder
+from triage.workflows.shop.own_models import own_models_file
 from triage.workflows.shop.own_sets import sets_home
 from triage.workflows.shop.own_settings import own_settings_file
 from triage.workflows.shop.shop_files import ShopFiles
 
-PartName = Literal["settings", "import", "beliefs", "learned", "photos", "named"]
+PartName = Literal["settings", "models", "import", "beliefs", "learned", "photos", "named"]
 RECORD, NAMED = "record.sqlite", "named"
 # Where each part lies in a backup: one file, or all that is below a folder.
 IN_BACKUP: dict[PartName, str] = {
     "settings": "settings.toml",
+    "models": "models.csv",
     "import": "import.toml",
     "beliefs": "beliefs",
     "learned": "learned",
@@ -29,8 +31,8 @@ IN_BACKUP: dict[PartName, str] = {
     "named": NAMED,
 }
 _LONGEST = 400
-_FILES = {IN_BACKUP["settings"], IN_BACKUP["import"]}
-_FOLDERS = {place for place in IN_BACKUP.values() if place not in _FILES}
+ONE_FILE: frozenset[PartName] = frozenset(("settings", "models", "import"))
+_FOLDERS = {place for part, place in IN_BACKUP.items() if part not in ONE_FILE}
 # A name that every system can write, and that leads nowhere else.
 _PIECE = re.compile(r'[^/\\:*?"<>|\x00-\x1f\x7f\ud800-\udfff]{1,200}')
 
@@ -47,6 +49,7 @@ def own_parts(where: str | None) -> tuple[Part, ...]:
     """What the program keeps beside a record; `where` as `ledger_url` takes it."""
     return (
         Part("settings", own_settings_file(where)),
+        Part("models", own_models_file(where)),
         Part("import", mapping_file(where)),
         Part("beliefs", sets_home(where)),
         Part("learned", learned_folder(where)),
@@ -89,7 +92,7 @@ def known_place(name: str) -> bool:
         return False
     first, _, rest = name.partition("/")
     pieces = rest.split("/")
-    if name == RECORD or name in _FILES:
+    if name == RECORD or name in (IN_BACKUP[part] for part in ONE_FILE):
         return True
     if first == IN_BACKUP["photos"]:
         return PHOTO_NAME.fullmatch(rest) is not None

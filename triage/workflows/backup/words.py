@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from triage.workflows.backup.manifest import Manifest, Missing
-from triage.workflows.backup.places import IN_BACKUP, PartName
+from triage.workflows.backup.places import IN_BACKUP, ONE_FILE, PartName
 
 PART_WORDS: dict[PartName, str] = {
     "settings": "settings",
+    "models": "model prices",
     "import": "matches of your spreadsheet",
     "beliefs": "assumptions",
     "learned": "learned chances",
@@ -24,7 +25,7 @@ def held_words(manifest: Manifest) -> str:
         count = sum(one.path == place or one.path.startswith(f"{place}/") for one in manifest.files)
         if count:
             files = f" ({count:,} {'file' if count == 1 else 'files'})"
-            told.append(PART_WORDS[part] + ("" if part in ("settings", "import") else files))
+            told.append(PART_WORDS[part] + ("" if part in ONE_FILE else files))
     return "; ".join(told) or "nothing"
 
 

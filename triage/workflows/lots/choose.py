@@ -191,6 +191,7 @@ def _line(lot: ScoredLot, place: int, taken: bool) -> UnitLine:
         None if refused else number(lot.margins[place]),
         float(lot.minutes[place]),
         None if refused else number(lot.loss_chances[place]),
+        lot.priced_by[place] if lot.priced_by else "",
     )
 
 

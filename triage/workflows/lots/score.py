@@ -27,6 +27,7 @@ from triage.policy.pricing.valuation import top_bid
 from triage.policy.problem.open_right import without_parts
 from triage.policy.solver.repair_plan import STOP
 from triage.policy.solver.spread import margin_by_draw
+from triage.reports.wording.prices import short_origin
 from triage.workflows.answers.pricing import PricedUnit, UnitPricing, priced_at, unit_pricing
 from triage.workflows.shop.shop import Shop
 
@@ -101,6 +102,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
         exact=not pricing.set_aside,
         margin_draws=draws,
         luck_variance=luck,
+        priced_by=_priced_by(row, shop),
     )
 
 
@@ -137,7 +139,12 @@ def _as_parts(row: LotRow, pricing: UnitPricing, ask: float, with_draws: bool) -
         exact=True,
         margin_draws=np.full(draws, margin),
         luck_variance=0.0,
+        priced_by=_priced_by(row, pricing.shop),
     )
+
+
+def _priced_by(row: LotRow, shop: Shop) -> str:
+    return short_origin(shop.price_origin(row.unit), shop.today, shop.settings.price_age_days)
 
 
 def _spread(priced: PricedUnit) -> tuple[np.ndarray, float]:

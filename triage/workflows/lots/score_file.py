@@ -36,7 +36,7 @@ PART = 32
 _MARK = "scored_from"
 
 
-_TEXT = ("unit", "tier", "whole")
+_TEXT = ("unit", "tier", "whole", "priced_by")
 
 
 def score_file(
@@ -172,7 +172,7 @@ def _table_row(unit: ScoredUnit) -> ScoredRow:
     return ScoredRow(
         unit.line, unit.label, unit.tier, unit.verdict, money(unit.price), round(unit.margin, 2) + 0.0,
         money(unit.highest_bid), round(unit.minutes, 1), round(20 * unit.loss_chance, 2),
-        money(unit.parts_margin), "yes" if unit.exact else "no",
+        money(unit.parts_margin), "yes" if unit.exact else "no", unit.priced_by,
     )  # fmt: skip
 
 
@@ -198,7 +198,8 @@ def _read(path: Path) -> dict[str, ScoredRow]:
         with plain_file(path).open(encoding="utf-8", newline="") as file:
             text = file.read()
         whole = text[: text.rfind("\n") + 1]
-        if whole and not whole.startswith(",".join((*COLUMNS, _MARK))):
+        # Rows of a file with fewer columns, as earlier versions wrote it, are assessed again.
+        if whole and not whole.startswith(",".join(COLUMNS[:4])):
             raise ValueError("is not a table of assessed devices")
         return _rows_by_mark(whole)
     except (OSError, ValueError, csv.Error) as problem:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from triage.domain.shop.supply import Supply
 from triage.ledger.opening import ledger_url
 from triage.workflows.shop.learned_chances import anything_learned, why_not_used, with_learned
+from triage.workflows.shop.own_models import with_own_models
 from triage.workflows.shop.own_sets import with_chosen_set
 from triage.workflows.shop.own_settings import with_own_settings
 from triage.workflows.shop.shop_files import ShopFiles
@@ -15,7 +16,9 @@ def own_books(named: ShopFiles, where: str | None = None) -> ShopFiles:
 
     where : the shop's record, as `ledger_url` takes it; the default one when None.
     """
-    return with_chosen_set(with_own_settings(with_learned(named, where), where), where)
+    return with_chosen_set(
+        with_own_models(with_own_settings(with_learned(named, where), where), where), where
+    )
 
 
 def own_books_words(named: ShopFiles, files: ShopFiles, supply: Supply, where: str | None = None) -> str:
@@ -32,6 +35,8 @@ def own_books_words(named: ShopFiles, files: ShopFiles, supply: Supply, where: s
         own.append("rates and rules")
     if files.priors != named.priors and files.priors is not None:
         own.append(f"assumptions ({files.priors.name})")
+    if files.models != named.models:
+        own.append("model prices")
     for count, one in ((len(supply.found), "price noted"), (len(supply.shelf), "part on the shelf")):
         if count:
             own.append(f"{count:,} {one if count == 1 else one.replace(' ', 's ', 1)}")

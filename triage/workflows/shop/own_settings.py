@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
@@ -13,9 +12,9 @@ import tomlkit
 
 from triage.domain.documents import build, parse_toml
 from triage.domain.shop.settings import Settings
-from triage.errors import Fault, SettingsError
+from triage.errors import SettingsError
 from triage.shipped import shipped
-from triage.workflows.shop.learned_chances import learned_folder
+from triage.workflows.shop.beside_record import beside_record, replace_file
 from triage.workflows.shop.shop import DEMO_SETTINGS
 from triage.workflows.shop.shop_files import ShopFiles
 
@@ -31,8 +30,7 @@ class ChangedSetting:
 
 def own_settings_file(where: str | None = None) -> Path:
     """The file beside the record (`where`, else the default one), whether it is there or not."""
-    folder = learned_folder(where)
-    return folder.with_name(folder.name.removesuffix("-learned") + "-settings.toml")
+    return beside_record("-settings.toml", where)
 
 
 def with_own_settings(files: ShopFiles, where: str | None = None) -> ShopFiles:
@@ -75,7 +73,7 @@ def keep_settings(values: Mapping[str, Any], start: Path | None = None) -> tuple
         text["note"] = "The shop's own settings, started from the demo settings."
     written = tomlkit.dumps(text)
     build(Settings, parse_toml(written, "the settings", SettingsError), SettingsError)
-    _replace(own, written)
+    replace_file(own, written)
     return tuple(changed)
 
 
@@ -101,16 +99,3 @@ def _put(table: Any, place: list[str], value: Any) -> None:
             table[name] = tomlkit.table()
         table = table[name]
     table[place[-1]] = value
-
-
-def _replace(path: Path, text: str) -> None:
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", dir=path.parent, prefix=".settings-", delete=False
-        ) as waiting:
-            waiting.write(text)
-        os.replace(waiting.name, path)
-    except OSError as problem:
-        wrong = f"cannot be written: {problem.strerror}"
-        raise SettingsError([Fault(str(path), None, "file", wrong, "a writable folder")]) from problem

@@ -8,7 +8,9 @@ from functools import cached_property
 from pathlib import Path
 
 from triage.domain.catalogue import Catalogue, load_catalogue
+from triage.domain.shop.model_csv import read_models
 from triage.domain.shop.price_book import PriceBook, load_price_book
+from triage.domain.shop.price_origin import PriceOrigin, price_origin
 from triage.domain.shop.settings import Settings, load_settings
 from triage.domain.shop.supply import Supply
 from triage.domain.units.unit import Unit
@@ -109,6 +111,10 @@ class Shop:
             dict(self.supply.checks),
         )
 
+    def price_origin(self, unit: Unit) -> PriceOrigin:
+        """Which prices stand for a unit: entered, of its model, or of its price class."""
+        return price_origin(self.prices, unit.tier, unit.model, unit.working_price is not None)
+
 
 def beliefs_folder(priors: Path | None, catalogue: Path | None) -> Path | None:
     """Folder of prior files to start from: the one given, else what belongs to the catalogue.
@@ -125,19 +131,23 @@ def open_shop(
     posterior: Path | None = None,
     settings: Path | None = None,
     prices: Path | None = None,
+    models: Path | None = None,
     today: date | None = None,
 ) -> Shop:
     """Open a shop's files; each one not given is the shipped demo's.
+
+    models : the shop's prices by model, which outrank those in `prices`.
 
     Raises
     ------
     InputError, PosteriorError : what is wrong with the files, all faults of a file at once.
     """
     known = load_catalogue(catalogue)
+    book = load_price_book(prices or shipped(DEMO_PRICES))
     return Shop(
         known,
         load_settings(settings or shipped(DEMO_SETTINGS)),
-        load_price_book(prices or shipped(DEMO_PRICES)),
+        book.with_models(read_models(models)) if models else book,
         load_priors(beliefs_folder(priors, catalogue), known),
         load_posterior(posterior or shipped(DEMO_POSTERIOR), known),
         today or date.today(),

@@ -21,7 +21,7 @@ _INVENTED = {
 
 @dataclass(frozen=True)
 class ShopFiles:
-    """Paths of a shop's books; each one that is None is the shipped demo's.
+    """Paths of a shop's books; each one that is None is the shipped demo's, which has no models.
 
     The fields are the arguments of `open_shop`.
     """
@@ -31,6 +31,7 @@ class ShopFiles:
     posterior: Path | None = None
     settings: Path | None = None
     prices: Path | None = None
+    models: Path | None = None
 
     def open(self, today: date | None = None) -> Shop:
         """Open the shop on a day."""

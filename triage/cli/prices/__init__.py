@@ -1,0 +1,1 @@
+"""`triage prices`: the shop's own prices by model."""
