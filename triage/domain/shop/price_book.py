@@ -76,13 +76,13 @@ class ModelPrice:
     model: str
     working_price: Money | None = None
     parts: dict[str, Money] = field(default_factory=dict)
-    yields: Yields = ()
     limited_price: Money | None = None
     parts_value_good_panel: Money | None = None
     parts_value_broken_panel: Money | None = None
     checked_on: date | None = None
     lead_days: dict[str, LeadDays] = field(default_factory=dict)
     parts_checked_on: dict[str, date] = field(default_factory=dict)
+    yields: Yields = ()
 
     def over(self, under: ModelPrice) -> ModelPrice:
         """These prices, with those of `under` where there are none."""

@@ -11,7 +11,7 @@ from triage.policy.pricing.outcome import Outcome
 from triage.policy.pricing.right_to_sell import OpenOutcome
 
 # Paid whatever comes of the right; paid unless it is refused before the work. All else: where it is clear.
-_IN_ANY_CASE = ("purchase price", "buyer's fee and inbound postage", "consumables")
+_IN_ANY_CASE = ("purchase price", "buyer's premium and inbound postage", "consumables")
 _WITH_THE_WORK = ("parts", "bench time", "accidental damage and faulty new parts")
 
 
