@@ -11,6 +11,7 @@ import pytest
 from triage.app_pages.shared.draft import DEMO, Draft
 from triage.app_pages.shared.literal import literal
 from triage.domain.money import money_text
+from triage.reports.wording.parts import PART_WORDS, TAKE_WORDS
 from triage.shipped import shipped
 from triage.workflows.shop.shop import open_shop
 
@@ -87,6 +88,14 @@ def test_the_page_says_what_the_command_line_says(page, tmp_path):
     assert literal(told["stop_words"]) in text(page)
     for step in told["steps"]:
         assert literal(step["text"]) in text(page)
+
+
+def test_the_parts_of_a_device_are_shown_with_what_to_do_about_each(page):
+    opened(page)
+    (table,) = [frame.value for frame in page.dataframe if "what to do" in frame.value.columns]
+    assert set(table["part"]) == set(PART_WORDS.values())
+    assert set(table["what to do"]) <= set(TAKE_WORDS.values())
+    assert "Stripped as it lies" in "".join(caption.value for caption in page.caption)
 
 
 def test_a_dearer_device_is_left(page):

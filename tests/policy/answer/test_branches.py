@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -26,13 +27,14 @@ def shop():
     return open_shop(today=date(2026, 11, 25))
 
 
-def priced(device, ask, shop):
+def priced(device, ask, shop, **more):
     unit = load_unit(shipped(f"synthetic_cases/devices/{device}.toml"), shop.catalogue, shop.prices)
+    unit = replace(unit, **more)
     return priced_at(unit_pricing(unit, shop, ask is None, None), ask)
 
 
-def steps(device, ask, shop):
-    return answer_at(priced(device, ask, shop)).steps
+def steps(device, ask, shop, **more):
+    return answer_at(priced(device, ask, shop, **more)).steps
 
 
 def told(branch):
@@ -59,7 +61,7 @@ def test_causes_of_a_symptom_are_branches_that_meet_the_plan_or_stop(shop):
 
 
 def test_a_check_with_the_other_result_leads_to_a_finished_device(shop):
-    check = steps("dropped-console", 40.0, shop)[1]
+    check = steps("dropped-console", 40.0, shop, parts_value=110.0)[1]
     (branch,) = check.branches
     assert check.found is True and branch.found is False
     assert told(branch)[1:] == (

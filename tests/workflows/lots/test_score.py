@@ -24,16 +24,17 @@ SHOP = open_shop(today=date(2026, 11, 25))
 LOT = read_lot(Path(__file__).parents[3] / "synthetic_cases" / "lot.csv", SHOP.catalogue, SHOP.prices)
 CLOSE = {"rel": 1e-9, "abs": 1e-9}
 # Few states each, and what may befall a row: a lock, unchecked numbers, readings, suspicions, no price.
+# The parts of g have one value together.
 QUICK = """\
-unit,tier,cause,battery,lock,identity,ask,working_price,findings,checks
-a,upper,dropped,,clear,agrees,40,300,display-glass-cracked/2;back-glass-cracked/1,
-b,middle,dropped,,clear,agrees,4,,display-glass-cracked/3,
-c,top,wet,,locked-to-another,agrees,60,,microphone-dead,
-d,upper,worn,sound,clear,not-checked,30,280,cell-worn,
-e,middle,worn,sound,clear,agrees,,,cell-worn;earpiece-weak,
-f,top,dropped,sound,clear,agrees,90,,cell-worn/2/8 in 20;camera-dead,
-g,upper,,,clear,agrees,20,,storage-or-processor-dead,
-h,upper,dropped,sound,clear,agrees,45,250,port-pins-damaged/2/12 in 20;torch-dead,usb-draw-reading=found
+unit,tier,cause,battery,lock,identity,ask,working_price,parts_value,findings,checks
+a,upper,dropped,,clear,agrees,40,300,,display-glass-cracked/2;back-glass-cracked/1,
+b,middle,dropped,,clear,agrees,4,,,display-glass-cracked/3,
+c,top,wet,,locked-to-another,agrees,60,,,microphone-dead,
+d,upper,worn,sound,clear,not-checked,30,280,,cell-worn,
+e,middle,worn,sound,clear,agrees,,,,cell-worn;earpiece-weak,
+f,top,dropped,sound,clear,agrees,90,,,cell-worn/2/8 in 20;camera-dead,
+g,upper,,,clear,agrees,20,,110,storage-or-processor-dead,
+h,upper,dropped,sound,clear,agrees,45,250,,port-pins-damaged/2/12 in 20;torch-dead,usb-draw-reading=found
 """
 
 
