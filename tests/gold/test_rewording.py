@@ -32,7 +32,7 @@ DRESSED = "Invented Look: {}; transfer: x: likely y. final open trace, take it"
 NAMED = {"name", "plain", "title", "lines", "limit", "lost_function", "severities", "result_words"}
 # Fields that hold text for people; everything else must stay as it is.
 TEXT = {
-    Assessment: {"sentence", "limit_words", "notes", "source"},
+    Assessment: {"sentence", "limit_words", "notes", "source", "priced_by"},
     FindingChance: {"name", "repair"},
     CheckIdea: {"name"},
     Left: {"name"},
@@ -42,7 +42,7 @@ TEXT = {
     Offer: {"possible", "lost", "carried_over"},
     WorkLine: {"wrong", "done"},
     FittedPart: {"name"},
-    BenchFigures: {"notes"},
+    BenchFigures: {"notes", "priced_by"},
 }
 SCREEN = {("display-panel-dead", "swap-display"): (0.95, 30, 30)}
 HOPELESS = {("display-panel-dead", "swap-display"): (0.1, 90, 90)}

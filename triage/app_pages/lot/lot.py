@@ -29,7 +29,7 @@ from triage.workflows.shop.shop import Shop
 DEMO_LOT = "synthetic_cases/lot.csv"
 EXPLAIN = (
     "Each row is assessed like one device at its asking price. The whole lot is also priced as one purchase. "
-    "A hundred devices take about ten seconds."
+    "A hundred devices take about half a minute."
 )
 COLUMNS = (
     "The CSV file has one row per device. Required columns: `unit` (its own label), `tier` (price class) "
