@@ -15,7 +15,7 @@ from dataclasses import replace
 import pytest
 
 from tests.gold.paper import paper_forecast
-from tests.gold.paper_shop import paper_shop
+from tests.gold.paper_shop import TODAY, paper_shop
 from tests.gold.worked import lines
 from triage.domain.shop.right_to_sell import RightToSell, SourceBelief
 from triage.domain.units.unit import Finding, Ownership, Unit
@@ -24,6 +24,7 @@ from triage.policy.problem.normalise import normalise
 from triage.reports.json_output.answer import assessment_object
 from triage.reports.wording.plan import step_words
 from triage.workflows.answers.assess import assess
+from triage.workflows.shop.shop import open_shop
 
 SURE = SourceBelief(1.0, 1.0, 1.0, 1.0, 0.0)
 FLEX = (Finding("antenna-flex-torn"),)
@@ -172,3 +173,15 @@ def test_an_owners_device_is_not_touched_by_any_of_it():
     told = answered(doubt, walk_in=True, unknown=SourceBelief(0.5, 0.5, 0.5, 0.5))
     plain = answered(Ownership(proof_recorded=True), walk_in=True)
     assert (told.right, told.limit, told.expected_margin) == (None, plain.limit, plain.expected_margin)
+
+
+@pytest.mark.parametrize("source", ["owner-in-person", "trade-seller", "auction", "unknown"])
+@pytest.mark.parametrize("findings", [FLEX, (Finding("cell-swollen"), Finding("display-panel-dead"))])
+def test_the_lines_sum_to_the_margin_with_every_fee_of_the_shipped_shop(source, findings):
+    shop = open_shop(today=TODAY)
+    fees = replace(shop.settings.fees, buyer_fee_share=0.12)
+    shop = replace(shop, settings=replace(shop.settings, fees=fees))
+    held = Ownership("cannot-tell", "not-checked", source=source)
+    told = assess(Unit("u", "upper", findings, ownership=held), shop, 50.0)
+    assert told.right is not None and len(told.lines) > 8
+    assert sum(lines(told).values()) == pytest.approx(told.expected_margin, abs=1e-6)
