@@ -15,7 +15,7 @@ from dataclasses import replace
 import pytest
 
 from tests.gold.paper import paper_forecast
-from tests.gold.paper_shop import paper_shop
+from tests.gold.paper_shop import TODAY, paper_shop
 from tests.gold.worked import lines
 from triage.domain.shop.right_to_sell import RightToSell, SourceBelief
 from triage.domain.units.unit import Finding, Ownership, Unit
@@ -24,6 +24,8 @@ from triage.policy.problem.normalise import normalise
 from triage.reports.json_output.answer import assessment_object
 from triage.reports.wording.plan import step_words
 from triage.workflows.answers.assess import assess
+from triage.workflows.answers.pricing import unit_pricing
+from triage.workflows.shop.shop import open_shop
 
 SURE = SourceBelief(1.0, 1.0, 1.0, 1.0, 0.0)
 FLEX = (Finding("antenna-flex-torn"),)
@@ -172,3 +174,42 @@ def test_an_owners_device_is_not_touched_by_any_of_it():
     told = answered(doubt, walk_in=True, unknown=SourceBelief(0.5, 0.5, 0.5, 0.5))
     plain = answered(Ownership(proof_recorded=True), walk_in=True)
     assert (told.right, told.limit, told.expected_margin) == (None, plain.limit, plain.expected_margin)
+
+
+@pytest.mark.parametrize("source", ["owner-in-person", "trade-seller", "auction", "unknown"])
+@pytest.mark.parametrize("findings", [FLEX, (Finding("cell-swollen"), Finding("display-panel-dead"))])
+def test_the_lines_sum_to_the_margin_with_every_fee_of_the_shipped_shop(source, findings):
+    shop = open_shop(today=TODAY)
+    fees = replace(shop.settings.fees, buyer_fee_share=0.12)
+    shop = replace(shop, settings=replace(shop.settings, fees=fees))
+    held = Ownership("cannot-tell", "not-checked", source=source)
+    told = assess(Unit("u", "upper", findings, ownership=held), shop, 50.0)
+    assert lines(told)["buyer's premium and inbound postage"] < -50 * 0.12
+    assert sum(lines(told).values()) == pytest.approx(told.expected_margin, abs=1e-6)
+
+
+def test_a_dead_device_of_the_shipped_shop_brings_nothing_for_parts_while_its_lock_is_open():
+    # Its price book lists parts one by one; where the plan stops they stay in, and it is handed over.
+    shop = open_shop(today=TODAY)
+    unit = Unit("dead", "top", (Finding("camera-dead"),), symptoms=("no-power",), battery="sound")
+    clear = assess(unit, shop, 20.0)
+    told = assess(replace(unit, ownership=Ownership("cannot-tell", source="auction")), shop, 20.0)
+    assert lines(clear)["sold as parts"] > 1.0 and clear.stripped is not None
+    assert told.right.bars_stripping and "sold as parts" not in lines(told) and told.stripped is None
+    assert sum(lines(told).values()) == pytest.approx(told.expected_margin, abs=1e-6)
+
+
+@pytest.mark.parametrize("kind", ["display-panel-dead", "storage-or-processor-dead", "cell-worn"])
+def test_with_parts_one_by_one_the_price_is_where_the_rule_first_fails(kind):
+    # A cent more breaks the rule; it holds at the price, and at those looked at below it.
+    shop = open_shop(today=TODAY)
+    held = Ownership("clear", "not-checked", enrolled="clear", source="trade-seller")
+    pricing = unit_pricing(Unit("u", "upper", (Finding(kind),), battery="sound", ownership=held), shop)
+    rule = shop.settings.go_rule
+    assert pricing.inputs.problem.parts
+    clear = unit_pricing(replace(pricing.unit, ownership=Ownership()), shop).limit
+    found = pricing.limit
+    assert (found is None) == (not pricing.outcome_at(0.0).meets(rule))
+    if found is not None:
+        assert found < clear and not pricing.outcome_at(found + 0.01).meets(rule)
+        assert all(pricing.outcome_at(paid).meets(rule) for paid in (0.0, found / 3, found / 2, found))

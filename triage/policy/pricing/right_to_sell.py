@@ -12,16 +12,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 
 from triage.arrays import Floats
 from triage.domain.shop.settings import GoRule
-from triage.policy.pricing.bisection import highest
+from triage.policy.pricing.bisection import DIGITS, before_first_miss, highest
 from triage.policy.pricing.outcome import ROUNDING, Outcome
-from triage.policy.pricing.valuation import Valuation
+from triage.policy.pricing.valuation import Valuation, course
 from triage.policy.problem.open_right import OpenRight, Question, Topic
+
+_CENT = 0.01
 
 
 @dataclass(frozen=True)
@@ -162,9 +164,23 @@ def highest_open_bid(
     """
     if clear_bid is None:
         return None
-    return highest(
-        lambda paid: with_open_right(valuation.bought_at(paid), right, paid).meets(rule), clear_bid
+    if not valuation.inputs.problem.parts:
+        return highest(
+            lambda paid: with_open_right(valuation.bought_at(paid), right, paid).meets(rule), clear_bid
+        )
+
+    @cache
+    def outcome(cents: int) -> Outcome:
+        paid = round(cents * _CENT, DIGITS)
+        return with_open_right(valuation.bought_at(paid), right, paid)
+
+    # Under one course every margin falls as the price rises, refused or not: see `_bid_by_pieces`.
+    found = before_first_miss(
+        lambda cents: outcome(cents).meets(rule),
+        lambda cents: course(outcome(cents).plan),
+        round(clear_bid / _CENT),
     )
+    return None if found is None else round(found * _CENT, DIGITS)
 
 
 @dataclass(frozen=True)

@@ -238,13 +238,16 @@ def _bid_by_pieces(valuation: Valuation, rule: GoRule, last: int, step: float) -
     outcome = cache(lambda number: valuation.bought_at(round(number * step, DIGITS)))
     earns = _earns_up_to(valuation, rule, last, step)
 
-    def piece(number: int) -> bytes:
-        plan = outcome(number).plan
-        sets = plan.stopping.taken[:, plan.ends_in(STOP) & (plan.reach > 0), 0]
-        return _acts(plan) + sets.tobytes()
-
-    found = None if earns < 0 else before_first_miss(lambda n: outcome(n).meets(rule), piece, earns)
+    found = None
+    if earns >= 0:
+        found = before_first_miss(lambda n: outcome(n).meets(rule), lambda n: course(outcome(n).plan), earns)
     return None if found is None else round(found * step, DIGITS)
+
+
+def course(plan: RepairPlan) -> bytes:
+    """What a plan does, and the parts that it takes out, wherever it leads."""
+    sets = plan.stopping.taken[:, plan.ends_in(STOP) & (plan.reach > 0), 0]
+    return _acts(plan) + sets.tobytes()
 
 
 def _earns_up_to(valuation: Valuation, rule: GoRule, last: int, step: float) -> int:

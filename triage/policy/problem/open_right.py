@@ -140,8 +140,10 @@ def _lock_question(unit: Unit, catalogue: Catalogue, told: RightToSell, before: 
     return Question("locked", clear, when, "boot-check", told.boot_check)
 
 
-def without_parts(inputs: PlanInputs) -> PlanInputs:
-    """The same unit where nothing may be stripped from it."""
-    problem = inputs.problem
-    options = tuple(replace(option, recovered=0.0) for option in problem.options)
-    return replace(inputs, problem=replace(problem, options=options), parts_value=0.0)
+def without_parts(inputs: PlanInputs, hand_over: float) -> PlanInputs:
+    """The same unit where nothing may be stripped: where its plan stops it is handed over, bench minutes."""
+    options = tuple(replace(option, recovered=0.0) for option in inputs.problem.options)
+    problem = replace(
+        inputs.problem, options=options, parts=(), harms=(), stop_minutes=(hand_over, hand_over)
+    )
+    return replace(inputs, problem=problem, parts_value=0.0)

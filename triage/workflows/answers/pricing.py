@@ -102,7 +102,7 @@ class UnitPricing:
         """The unit without its parts, where nothing may be stripped before its lock is settled."""
         if not self.right.bars_stripping:
             return valuation
-        return valuation.with_inputs(without_parts(valuation.inputs))
+        return valuation.with_inputs(without_parts(valuation.inputs, self.right.hand_over))
 
     def terms_at(self, price: float) -> PurchaseTerms | WalkInTerms:
         """Money terms of a price."""

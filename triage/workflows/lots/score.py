@@ -109,7 +109,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
 def _stripped(pricing: UnitPricing, paid: float) -> float:
     """Margin of stripping it at once, money; what is open of the right to sell it is counted."""
     inputs, right = pricing.inputs, pricing.right
-    inputs = without_parts(inputs) if right.bars_stripping else inputs
+    inputs = without_parts(inputs, right.hand_over) if right.bars_stripping else inputs
     work, outlay = strip_minutes(inputs) * inputs.problem.rate, pricing.terms_at(paid).upfront
     value = strip_margin(inputs, pricing.shop.settings, paid) + outlay
     return endings(right, paid).expected(value, work) - outlay
