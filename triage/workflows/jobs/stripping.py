@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from triage.domain.job.ending import damaged_parts, hold_refusals, strip_refusals
 from triage.domain.job.file import JobFile
@@ -14,8 +13,8 @@ from triage.domain.job.records import Kept, PartFate, PartOrdered
 from triage.domain.job.safety_facts import battery_doubts
 from triage.domain.job.shelf_rules import cost_shares
 from triage.domain.money import to_minor
-from triage.domain.shop.price_book import PriceBook
 from triage.domain.shop.shelf import ShelfPart
+from triage.domain.shop.yields import PartYield
 from triage.workflows.jobs.record_keeper import JobChange, RecordKeeper, own_up, refuse
 from triage.workflows.shop.shop import Shop
 
@@ -69,7 +68,8 @@ def offered_parts(shop: Shop, file: JobFile) -> tuple[OfferedPart, ...]:
     """
     told, catalogue, prices = file.intake.record, shop.catalogue, shop.prices
     damaged, doubts = damaged_parts(file, catalogue), battery_doubts(file, catalogue)
-    listed = {entry.part: entry for entry in _yields(prices, told.tier, told.model)}
+    known = prices.yields(told.tier, told.model) if told.tier in prices.tiers() else ()
+    listed: dict[str, PartYield] = {entry.part: entry for entry in known}
     slugs = dict.fromkeys([*listed, *(part.slug for part in catalogue.part if not part.stays)])
     offered = []
     for slug in slugs:
@@ -82,12 +82,6 @@ def offered_parts(shop: Shop, file: JobFile) -> tuple[OfferedPart, ...]:
             )
         )  # fmt: skip
     return tuple(offered)
-
-
-def _yields(prices: PriceBook, tier: str, model: str) -> tuple[Any, ...]:
-    """What the price book says that a unit yields; empty where it says nothing."""
-    told = getattr(prices, "yields", None)
-    return tuple(told(tier, model)) if told and tier in prices.tiers() else ()
 
 
 def strip(
