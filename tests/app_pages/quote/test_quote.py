@@ -110,13 +110,6 @@ def test_stages_are_listed_with_their_maximum(page):
     assert said.count("limit") == 2
 
 
-def test_data_only_has_its_own_price(page):
-    opened(page)
-    repair = numbers(page)["Quote"]
-    widget(page, "selectbox", "kind").set_value("data-only").run()
-    assert numbers(page)["Quote"] == money_text(told("data-only").offer.price, "EUR") != repair
-
-
 def test_a_device_locked_to_another_gets_no_quote(page, keep):
     opened(page, keep(REFUSED))
     assert any(

@@ -75,5 +75,4 @@ def _covers(quote: Quote, file: JobFile, shop: Shop) -> list[str]:
     kinds = [
         shop.catalogue.kinds[k.record.kind] for k in file.findings if k.record.kind in shop.catalogue.kinds
     ]
-    kinds = [kind for kind in kinds if shop.catalogue.repairs_for(kind.slug)]
-    return [kind.slug for kind in kinds if quote.kind != "data-only" or kind.blocks_data]
+    return [kind.slug for kind in kinds if shop.catalogue.repairs_for(kind.slug)]
