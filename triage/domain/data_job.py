@@ -6,7 +6,7 @@ shop's record like those in `domain/job/records.py`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from typing import Literal, get_args
 
@@ -63,7 +63,7 @@ class DataFacts:
         return tuple(condition for condition in ASKED if getattr(self, condition) == "not-known")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DataAsked(DataFacts):
     """A quote to save data, with what was known then.
 
@@ -71,8 +71,8 @@ class DataAsked(DataFacts):
     all_chance, part_chance : what was forecast, to be compared with the outcome later.
     """
 
-    quote: int = 0
-    on: date = field(default_factory=date.today)
+    quote: int
+    on: date
     fee_minor: int = 0
     all_chance: float = 0.0
     part_chance: float = 0.0

@@ -64,7 +64,7 @@ def quote(
     told = quote_unit(
         unit_from(document, shop.catalogue, shop.prices), shop, kind, price, customer.strip(), number.strip()
     )
-    written = ()
+    written: tuple[Path, ...] = ()
     if pdf or html:
         from triage.reports.quote.compose import quote_letter
 
