@@ -68,12 +68,14 @@ class DataAsked(DataFacts):
     """A quote to save data, with what was known then.
 
     quote : the quote's id. fee_minor : fee for trying; 0 is no data, no fee.
+    part_minor : due for a part of the data.
     all_chance, part_chance : what was forecast, to be compared with the outcome later.
     """
 
     quote: int
     on: date
     fee_minor: int = 0
+    part_minor: int = 0
     all_chance: float = 0.0
     part_chance: float = 0.0
 

@@ -131,7 +131,7 @@ def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
     def refuse(letter):
         raise DocumentError("the PDF cannot show \U00013080: no font on this machine has it")
 
-    monkeypatch.setattr("triage.reports.quote.document.quote_pdf", refuse)
+    monkeypatch.setattr("triage.app_pages.quote.document.quote_pdf", refuse)
     opened(page)
     assert any("no font on this machine" in error.value for error in page.error)
     assert [button.label for button in page.get("download_button")] == ["Download web page"]

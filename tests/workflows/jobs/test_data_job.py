@@ -55,7 +55,7 @@ def job(keeper):
 
 
 def asked(job, facts=FACTS, fee_minor=4000):
-    job.do(give_data_quote, DAY, 12000, ["joint-cracked"], facts, fee_minor, (0.5, 0.2), "letter 1")
+    job.do(give_data_quote, DAY, 12000, ["joint-cracked"], facts, fee_minor, 6000, (0.5, 0.2), "letter 1")
 
 
 def in_work(job, **more):
@@ -69,7 +69,7 @@ def test_a_data_job_goes_from_its_quote_to_the_erasure_of_our_copy(job):
     in_work(job)
     kept = job.file.data_asked[0].record
     assert kept == DataAsked(**vars(FACTS), quote=job.file.quotes[0].id, on=DAY, fee_minor=4000,
-                             all_chance=0.5, part_chance=0.2)  # fmt: skip
+                             part_minor=6000, all_chance=0.5, part_chance=0.2)  # fmt: skip
     assert job.file.data_job == kept and job.words().next_act == "save the data, then record what was saved"
     # Heat waits for the data in a repair; here it is how they are reached, and the owner knows.
     assert job.file.open_stops[0].record.about == "data"
@@ -146,7 +146,7 @@ def test_a_repair_quote_that_is_accepted_later_makes_it_a_repair(job):
 )
 def test_what_must_be_settled_before_a_quote(job, changed, words):
     facts = replace(FACTS, **changed)
-    refused = job.refused(give_data_quote, DAY, 12000, [], facts, 0, (0.5, 0.2))
+    refused = job.refused(give_data_quote, DAY, 12000, [], facts, 0, 6000, (0.5, 0.2))
     assert len(refused) == 1 and words in refused[0]
 
 

@@ -52,6 +52,8 @@ def return_refusals(file: JobFile, handover: HandOver, fixed: bool, catalogue: C
     """Why a unit may not go back to its owner as fixed, or as not fixed."""
     refused = list(move_refusals(file, "return-fixed" if fixed else "return-unfixed", catalogue))
     if fixed:
+        if file.data_job is not None:
+            refused.append("a data job repairs nothing: return the device unrepaired")
         refused += [
             f"a device with a dangerous battery cannot be returned as repaired: {name}"
             for name in dangerous_cells(file, catalogue)

@@ -12,6 +12,7 @@ CREATE TABLE data_asked (
   quote BIGINT NOT NULL,
   "on" DATE NOT NULL,
   fee_minor BIGINT NOT NULL,
+  part_minor BIGINT NOT NULL,
   all_chance DOUBLE PRECISION NOT NULL,
   part_chance DOUBLE PRECISION NOT NULL,
   PRIMARY KEY (entry_id),

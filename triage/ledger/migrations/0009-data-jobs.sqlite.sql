@@ -12,6 +12,7 @@ CREATE TABLE data_asked (
   quote INTEGER NOT NULL,
   "on" DATE NOT NULL,
   fee_minor BIGINT NOT NULL,
+  part_minor BIGINT NOT NULL,
   all_chance DOUBLE NOT NULL,
   part_chance DOUBLE NOT NULL,
   PRIMARY KEY (entry_id),

@@ -27,6 +27,7 @@ def give_data_quote(
     covers: Iterable[str],
     facts: DataFacts,
     fee_minor: int,
+    part_minor: int,
     chances: tuple[float, float],
     letter: str = "",
     valid_until: date | None = None,
@@ -36,7 +37,8 @@ def give_data_quote(
     Parameters
     ----------
     covers : damage kinds that stand in the way of the data; none where nothing does.
-    fee_minor : for trying; 0 is no data, no fee. chances : of all and of part of the data.
+    fee_minor : for trying; 0 is no data, no fee. part_minor : due for a part of the data.
+    chances : of all and of part of the data.
     valid_until : by the shop's settings when None.
     """
     with keeper.changing(job, version) as change:
@@ -51,8 +53,8 @@ def give_data_quote(
         all_chance, part_chance = chances
         change.append(
             DataAsked(
-                **asdict(facts), quote=asked, on=on, fee_minor=fee_minor, all_chance=all_chance,
-                part_chance=part_chance,
+                **asdict(facts), quote=asked, on=on, fee_minor=fee_minor, part_minor=part_minor,
+                all_chance=all_chance, part_chance=part_chance,
             )
         )  # fmt: skip
         return change.now()

@@ -60,14 +60,26 @@ def data_end_refusals(file: JobFile, ended: DataEnded, copy_days: int, catalogue
     latest = ended.on + timedelta(days=copy_days)
     if ended.erase_by is not None and not ended.on <= ended.erase_by <= latest:
         refused.append(f"our copy must be erased by {latest:%d %b %Y} at the latest")
-    # To be read it was powered.
-    return (*refused, *act_refusals(file, ("test",), catalogue))
+    powered = act_refusals(file, ("test",), catalogue)  # to be read, it was
+    if powered:
+        powered += ("record the look inside, or the cleaning, under Damage and repairs first",)
+    return (*refused, *powered)
 
 
 def copy_due(file: JobFile) -> date | None:
     """Day by which the shop's own copy must be erased; None where it holds none."""
     due = [kept.record.erase_by for kept in file.data_ended if kept.record.erase_by]
     return due[-1] if due and not file.copies_erased else None
+
+
+def due_minor(file: JobFile) -> int | None:
+    """What the owner owes for the outcome, minor units; None where there is none yet."""
+    asked = file.data_job
+    if asked is None or not file.data_ended:
+        return None
+    price = next(kept.record.price_minor for kept in file.quotes if kept.id == asked.quote)
+    due = {"all": price, "part": asked.part_minor, "none": asked.fee_minor}
+    return max(due[file.data_ended[-1].record.outcome], asked.fee_minor)
 
 
 def erase_refusals(file: JobFile, erased: CopyErased) -> Refusals:
