@@ -15,7 +15,7 @@ from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.data_steps import show_data_steps
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.shop_counter import data_quoted, shop_files
-from triage.domain.data_job import DataFacts
+from triage.domain.data_job import DataFacts, Referral
 from triage.domain.money import money_text
 from triage.errors import TriageError
 from triage.policy.data_job.quote import DataQuote
@@ -105,7 +105,7 @@ def _facts(key: Callable[[str], str]) -> DataFacts:
     irreplaceable = st.checkbox(
         "The data cannot be replaced", key=key("irreplaceable"), persist_state="session"
     )
-    referral = "not-advised"
+    referral: Referral = "not-advised"
     if irreplaceable:
         st.warning(
             "Before you touch the device, advise a licensed data recovery practice. Every attempt here can "
