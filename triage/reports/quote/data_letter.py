@@ -168,7 +168,7 @@ class _Words:
         unpaid = f"the fee for trying, {self.money(offer.fee)}" if offer.fee else "nothing"
         closing = (
             f"We do no work that takes the price above {self.money(offer.ceiling)} before you have agreed.",
-            f"No reply never counts as yes. If you do not answer within {days_of(offer.answer_days)}, we "
+            f"If you do not answer within {days_of(offer.answer_days)}, we take that as a no: we "
             "reassemble the device as it is. We return it with all its parts except a dangerous battery. "
             f"You then pay {unpaid}.",
             "By signing you agree that we keep a battery found to be dangerous. We hand it to a licensed "
