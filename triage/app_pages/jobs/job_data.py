@@ -41,7 +41,7 @@ def _agreed(job: JobInHand, asked: DataAsked) -> None:
         f"backup: {BACKUP[asked.backup]}",
         f"processor and storage together: {KNOWN[asked.chips]}",
         f"code known: {KNOWN[asked.code]}; touch: {TOUCH[asked.touch]}",
-        f"forecast: all in {in_twenty(asked.all_chance)}, a part in {in_twenty(asked.part_chance)}",
+        f"forecast: all {in_twenty(asked.all_chance)}, a part {in_twenty(asked.part_chance)}",
     ]
     if asked.irreplaceable:
         lines.append(f"**irreplaceable**; referral to a data recovery practice: {REFERRAL[asked.referral]}")

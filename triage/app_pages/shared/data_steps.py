@@ -24,4 +24,4 @@ def show_data_steps(steps: Iterable[DataStep]) -> None:
 
 
 def _open(slug: str, always: bool) -> bool:
-    return always or slug in ("liquid-no-power", "damaged-cell", "data-refer-first")
+    return always or slug in ("liquid-no-power", "damaged-cell", "data-refer-first", "data-copied-once")
