@@ -91,7 +91,7 @@ def _copies(ledger: Any, shop: Shop) -> None:
         st.page_link(
             PAGES["job"], label=f"{literal(file.label)}: {late}by {day(due, shop.today)}",
             icon=":material/delete:",
-            query_params={"job": str(file.id)},
+            query_params={"job": str(file.id), "job-part": "Data"},
         )  # fmt: skip
 
 
