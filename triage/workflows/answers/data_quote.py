@@ -12,6 +12,7 @@ from triage.domain.units.unit import Unit
 from triage.errors import NoQuoteError
 from triage.policy.answer.quote import BatteryConcern, BenchFigures, last_day, number_of
 from triage.policy.answer.quote_scope import Scope
+from triage.policy.answer.verdict import LEAST_MINUTES
 from triage.policy.data_job.chances import DataChances, ReadingChances, reading_chances
 from triage.policy.data_job.money import DataValuation, data_inputs
 from triage.policy.data_job.quote import DataOffer, DataQuote, FeeWay
@@ -21,7 +22,6 @@ from triage.policy.problem.forecast import UnitForecast
 from triage.policy.problem.normalise import cell_hazard, cell_suspect, normalise, wet
 from triage.policy.problem.ownership import NO_PRICE, rule_on
 from triage.policy.solver.reduce import small_enough
-from triage.workflows.answers.assess import LEAST_MINUTES
 from triage.workflows.answers.pricing import UnitPricing, unit_pricing
 from triage.workflows.shop.shop import Shop
 
