@@ -5,7 +5,6 @@ from __future__ import annotations
 import streamlit as st
 
 from triage.app_pages.jobs.job_came_in import came_in_part
-from triage.app_pages.jobs.job_data import data_part
 from triage.app_pages.jobs.job_ending import ending_part
 from triage.app_pages.jobs.job_final_check import final_check_part
 from triage.app_pages.jobs.job_history import history_part
@@ -14,6 +13,7 @@ from triage.app_pages.jobs.job_now import now_part
 from triage.app_pages.jobs.job_owner import owner_part
 from triage.app_pages.jobs.job_parts import parts_part
 from triage.app_pages.jobs.job_work import work_part
+from triage.app_pages.jobs.saving.data_part import data_part
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.flash import say_what_happened

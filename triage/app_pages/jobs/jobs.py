@@ -8,14 +8,13 @@ from typing import Any
 
 import streamlit as st
 
+from triage.app_pages.jobs.saving.copies import copies_part
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
 from triage.app_pages.shared.page_head import page_head
 from triage.app_pages.shared.pages import PAGES
 from triage.app_pages.shared.shop_record import shop_record
-from triage.domain.data_job import DataEnded
-from triage.domain.job.data.rules import copy_due
 from triage.domain.job.file import JobFile
 from triage.domain.job.life import ENDED, OPEN, STATE_WORDS
 from triage.errors import LedgerError, TriageError
@@ -50,7 +49,7 @@ def page() -> None:
     except TriageError as refusal:
         st.error(listed(refusal))
         return
-    _copies(ledger, shop)
+    copies_part(ledger, shop)
     if not files:
         _nothing_yet(which or "open")
         return
@@ -77,22 +76,6 @@ def _files(ledger: Any, which: str) -> list[JobFile]:
     if which != "open":
         return sorted(files, key=lambda file: (file.moves[-1].record.on, file.id), reverse=True)
     return sorted(files, key=lambda file: (file.intake.record.promised_for or date.max, file.id))
-
-
-def _copies(ledger: Any, shop: Shop) -> None:
-    """Copies of owners' data that the shop still holds, the first due first, whatever the jobs' state."""
-    with ledger.reading() as reading:
-        held = [(due, file) for file in reading.jobs(having=DataEnded) if (due := copy_due(file))]
-    if not held:
-        return
-    st.markdown("**Our copies of owners' data to erase**")
-    for due, file in sorted(held, key=lambda one: one[0]):
-        late = ":red[**overdue**], " if due < shop.today else ""
-        st.page_link(
-            PAGES["job"], label=f"{literal(file.label)}: {late}by {day(due, shop.today)}",
-            icon=":material/delete:",
-            query_params={"job": str(file.id), "job-part": "Data"},
-        )  # fmt: skip
 
 
 def _labelled(ledger: Any, label: str) -> list[JobFile]:

@@ -21,7 +21,7 @@ from triage.errors import TriageError
 from triage.policy.data_job.quote import DataQuote
 from triage.reports.quote.data_figures import money_lines
 from triage.reports.quote.data_letter import data_letter
-from triage.reports.wording.data_job import AUTHORITY, BACKUP, KNOWN, REFERRAL, TOUCH
+from triage.reports.quote.data_words import AUTHORITY, BACKUP, KNOWN, REFERRAL, TOUCH
 from triage.workflows.jobs.data_job import give_data_quote
 from triage.workflows.shop.shop import Shop
 

@@ -11,7 +11,7 @@ from triage.domain.durations import bench_time
 from triage.domain.money import money_text
 from triage.policy.data_job.quote import DataQuote
 from triage.reports.json_output.answer import SCHEMA
-from triage.reports.wording.data_job import chance_words, way_words
+from triage.reports.quote.data_words import chance_words, way_words
 
 
 def money_lines(quote: DataQuote) -> tuple[str, ...]:

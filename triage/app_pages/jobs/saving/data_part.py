@@ -15,7 +15,7 @@ from triage.domain.job.data.rules import copy_due, due_minor
 from triage.domain.job.owner_consent import covered_kinds
 from triage.errors import TriageError
 from triage.policy.data_job.steps import DataStep, data_steps
-from triage.reports.wording.data_job import AUTHORITY, BACKUP, FAILED, KNOWN, OUTCOME, REFERRAL, TOUCH
+from triage.reports.quote.data_words import AUTHORITY, BACKUP, FAILED, KNOWN, OUTCOME, REFERRAL, TOUCH
 from triage.workflows.jobs.data_job import end_data_job, erase_copy
 from triage.workflows.jobs.intake import described
 from triage.workflows.jobs.words import day
