@@ -30,7 +30,7 @@ def offered(words):
 
 def test_commands_choices_kinds_and_tiers_are_completed(tmp_path):
     assert offered("triage as") == ["assess"]
-    assert offered("triage quote x.toml --kind d") == ["diagnostic-fee", "data-only"]
+    assert offered("triage quote x.toml --kind d") == ["diagnostic-fee"]
     cells = [kind for kind in load_catalogue().kinds if kind.startswith("cell-")]
     assert offered("triage fit --half-life-kind cell-") == cells
     assert offered("triage priors state cell-b") == ["cell-bent"]

@@ -56,9 +56,7 @@ def test_json_is_what_the_function_says(triage, owners_file):
     assert [stage["name"] for stage in told["offer"]["stages"]] == ["counter", "opened", "board level"]
 
 
-@pytest.mark.parametrize(
-    "kind", one_in(4, zip(["fixed", "diagnostic-fee", "staged", "data-only"], strict=True))
-)
+@pytest.mark.parametrize("kind", one_in(4, zip(["fixed", "diagnostic-fee", "staged"], strict=True)))
 def test_every_kind_is_written(triage, owners_file, tmp_path, kind):
     pdf = tmp_path / "quote.pdf"
     assert triage("quote", owners_file, "--pdf", pdf, "--kind", kind).code == 0

@@ -23,7 +23,9 @@ DEVICES = ("dropped-console", "harbour-tablet", "rain-handset")
 LOT_ROWS = 60
 NOT_AMOUNTS = ("schema", "cautions", "name", "number", "invented")
 ASSESSED = ((), ("--ask", "0"), ("--ask", "40"), ("--ask", "85"), ("--ask", "200"), ("--walk-in",))
-QUOTED = ("fixed", "diagnostic-fee", "staged", "data-only")
+QUOTED = ("fixed", "diagnostic-fee", "staged")
+KNOWN = ("--chips", "yes", "--touch", "works", "--code", "yes")
+SAVED = (KNOWN, (*KNOWN, "--fee", "40"), (), ("--fee", "60"))
 CHOSEN = (
     ("--cash", "2000", "--hours", "40", "--whole"),
     ("--cash", "600", "--hours", "12", "--worst", "--most", "top=2"),
@@ -35,6 +37,7 @@ def device_commands() -> list[tuple[str, ...]]:
     return [
         *(("assess", name, *more) for name in DEVICES for more in ASSESSED),
         *(("quote", name, "--kind", kind) for name in DEVICES for kind in QUOTED),
+        *(("quote-data", name, *more) for name in DEVICES for more in SAVED),
     ]
 
 

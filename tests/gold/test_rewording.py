@@ -197,7 +197,7 @@ def test_the_stop_point_and_the_first_check_print_the_whole_name(case):
 
 @pytest.mark.parametrize(
     "kind",
-    ["fixed", "data-only", *(pytest.param(k, marks=pytest.mark.slow) for k in ("diagnostic-fee", "staged"))],
+    ["fixed", *(pytest.param(k, marks=pytest.mark.slow) for k in ("diagnostic-fee", "staged"))],
 )
 def test_a_quote_stays_when_every_label_is_reworded(kind, reword):
     shop = paper_shop()

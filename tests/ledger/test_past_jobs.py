@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.ledger.job_files import imported, job_file
 from triage.domain.catalogue import load_catalogue
-from triage.domain.history import COMEBACK_KINDS, LOOK_DEPTHS, LOOK_REASONS, WHY_NOT
+from triage.domain.history import COMEBACK_KINDS, DATA_OUTCOMES, LOOK_DEPTHS, LOOK_REASONS, WHY_NOT
 from triage.domain.job.records import (
     Attempt,
     Comeback,
@@ -75,6 +75,8 @@ PER_JOB = {
     "hidden_faults": st.sampled_from(("", "none", "joint-cracked", "joint-cracked;cell-bent")),
     "look_depth": st.sampled_from(("", *LOOK_DEPTHS)),
     "look_reason": st.sampled_from(("", *LOOK_REASONS)),
+    "data_outcome": st.sampled_from(("", *DATA_OUTCOMES)),
+    "data_minutes": st.sampled_from(("", "0", "42.5")),
     "comeback_date": AFTER,
     "comeback_kind": st.sampled_from(("", *COMEBACK_KINDS)),
     "warranty_days": st.sampled_from(("", "0", "90")),
@@ -103,6 +105,8 @@ def sheets(draw):
         shared = {name: draw(PER_JOB[name]) for name in PER_JOB if name in columns}
         if not shared.get("hidden_faults"):  # no look, so none of a depth
             shared |= dict.fromkeys({"look_depth", "look_reason"} & shared.keys(), "")
+        if not shared.get("data_outcome"):  # no data saved, so no minutes of it
+            shared |= dict.fromkeys({"data_minutes"} & shared.keys(), "")
         seen = draw(SEEN)
         for _ in range(draw(st.integers(1, 4))):
             row = {name: draw(PER_ROW[name]) for name in PER_ROW if name in columns or name == "finding"}
@@ -123,7 +127,8 @@ def test_every_cell_comes_back_and_blanks_stay_blank(rows):
     files = [imported(job) for job in jobs_of(out.getvalue())]
     back = list(csv.DictReader(io.StringIO(written(files))))
     assert back == [{column: row.get(column, "") for column in back[0]} for row in rows]
-    assert set(rows[0]) <= {*back[0], "shelf_cost", "intake_severity", "look_depth", "look_reason"}
+    seldom = {"shelf_cost", "intake_severity", "look_depth", "look_reason", "data_outcome", "data_minutes"}
+    assert set(rows[0]) <= {*back[0], *seldom}
 
 
 def test_two_places_of_one_damage_stay_separate():

@@ -46,8 +46,9 @@ _WHOLE = {
     "price_age_days",
     "quoting.valid_days",
     "quoting.answer_days",
+    "data.copy_days",
 }
-_MOST = {"share": 100.0, "minutes": 10_000.0, "days": 3650.0, "money": 1e7, "hourly": 1e7}
+_MOST = {"share": 100.0, "minutes": 10_000.0, "days": 3650.0, "jobs": 10_000.0, "money": 1e7, "hourly": 1e7}
 _FILES = {"catalogue": "damage kinds", "priors": "assumptions", "posterior": "chances",
           "settings": "settings", "prices": "price book"}  # fmt: skip
 
@@ -131,6 +132,7 @@ def _field(words: SettingWords, value: Any, currency: str, fixed: bool) -> Any:
         "share": f"% of {words.of}" if words.of else "%",
         "minutes": "min",
         "days": f"days; {words.of}" if words.of else "days",
+        "jobs": "jobs",
         "money": currency,
         "hourly": f"{currency} an hour",
     }

@@ -19,12 +19,13 @@ from triage.cli import choose as choose_command
 from triage.cli import fit as fit_command
 from triage.cli import lot as lot_command
 from triage.cli import posterior as posterior_commands
-from triage.cli import quote as quote_command
 from triage.cli import review as review_command
 from triage.cli.ledger import group as ledger
 from triage.cli.ledger import whole_shop
 from triage.cli.prices import group as prices
 from triage.cli.priors import group as priors
+from triage.cli.quoting import quote as quote_command
+from triage.cli.quoting import quote_data as quote_data_command
 from triage.errors import TriageError
 from triage.shipped import program_version
 
@@ -59,6 +60,7 @@ for _command in (
     app_command.app,
     assess_command.assess,
     quote_command.quote,
+    quote_data_command.quote_data,
     lot_command.lot,
     chances_command.chances,
     choose_command.choose,

@@ -151,7 +151,7 @@ class VerificationLine:
     """One line of the final check: what is measured and its pass limit.
 
     `always` says when it is asked for whatever was repaired: once the unit
-    has been "opened", or before a "sale". A line with a `unit` is read off an
+    has been "opened", before a "sale", or of "data" that were saved. A line with a `unit` is read off an
     instrument and passes between `least` and `most`; the others are a look.
     """
 
@@ -161,7 +161,7 @@ class VerificationLine:
     source: str
     mark: Source
     after_sealing: bool = False
-    always: Literal["", "opened", "sale"] = ""
+    always: Literal["", "opened", "sale", "data"] = ""
     unit: Literal["", "A", "V", "mA", "°C"] = ""
     least: float | None = None
     most: float | None = None

@@ -11,6 +11,7 @@ import pandas as pd
 
 OUTCOMES = ("fixed", "not-fixed", "not-attempted")
 WHY_NOT = ("job-stopped", "looked-hopeless", "owner-said-no", "no-part", "too-dear")
+DATA_OUTCOMES = ("all", "part", "none")
 COMEBACK_KINDS = ("same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found")
 # A comeback of one of these kinds is the shop's doing and feeds the hazard.
 COMEBACK_COUNTS = ("same-fault", "our-damage", "dead-part")
@@ -30,7 +31,7 @@ PER_FINDING = (
 PER_JOB = (
     "route", "tier", "cause", "technician", "paid", "sold", "sold_date", "closed", "hidden_faults",
     "comeback_date", "comeback_kind", "warranty_days", "working_price", "ending", "parts_value", "look_depth",
-    "look_reason", "strip_minutes", "selling_fees", "parts_margin",
+    "look_reason", "strip_minutes", "selling_fees", "parts_margin", "data_outcome", "data_minutes",
 )  # fmt: skip
 
 

@@ -71,7 +71,8 @@ def _parquet_type(pa: Any, name: str, digits: int) -> tuple[Any, Callable[[str],
         return pa.decimal128(18, digits), Decimal
     if name in _WHOLE:
         return pa.int32(), int
-    return (pa.float64(), float) if name in ("minutes", "strip_minutes") else (pa.string(), str)
+    minutes = ("minutes", "strip_minutes", "data_minutes")
+    return (pa.float64(), float) if name in minutes else (pa.string(), str)
 
 
 def whole_or_not_at_all(path: Path, force: bool, write: Callable[[Path], object]) -> None:

@@ -15,6 +15,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import sqlalchemy as sa
 
+from triage.domain import data_job
 from triage.domain.job import records
 from triage.domain.shop import shelf
 
@@ -81,6 +82,8 @@ PERSONAL: dict[type, tuple[str, ...]] = {
     records.Answer: ("who",),
     records.HandOver: ("person",),
     shelf.PartLeft: ("person",),
+    data_job.DataAsked: ("proof", "matters"),
+    data_job.DataEnded: ("saved",),
 }
 
 # What is being typed before it becomes a job; overwritten as it changes.
@@ -100,6 +103,7 @@ draft = sa.Table(
 _REFERS = {
     ("StopResolved", "stop"): "entry.id",
     ("Answer", "quote"): "entry.id",
+    ("DataAsked", "quote"): "entry.id",
     ("PartFate", "order"): "entry.id",
     ("PartOrdered", "shelf"): "entry.id",
     ("ShelfPart", "donor"): "job.id",
@@ -170,6 +174,9 @@ OF_A_JOB: dict[str, type] = {
     # Of a part bought to stock they belong to no job.
     "parts_left": shelf.PartLeft,
     "parts_returned": shelf.PartReturned,
+    "data_asked": data_job.DataAsked,
+    "data_ended": data_job.DataEnded,
+    "copies_erased": data_job.CopyErased,
 }
 OF_THE_SHOP: tuple[type, ...] = (shelf.PriceFound, shelf.ShelfPart, shelf.ShelfMoved)
 TABLES: dict[type, sa.Table] = {

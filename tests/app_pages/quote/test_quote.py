@@ -110,13 +110,6 @@ def test_stages_are_listed_with_their_maximum(page):
     assert said.count("limit") == 2
 
 
-def test_data_only_has_its_own_price(page):
-    opened(page)
-    repair = numbers(page)["Quote"]
-    widget(page, "selectbox", "kind").set_value("data-only").run()
-    assert numbers(page)["Quote"] == money_text(told("data-only").offer.price, "EUR") != repair
-
-
 def test_a_device_locked_to_another_gets_no_quote(page, keep):
     opened(page, keep(REFUSED))
     assert any(
@@ -138,7 +131,7 @@ def test_a_name_that_no_font_has_leaves_the_web_page(page, monkeypatch):
     def refuse(letter):
         raise DocumentError("the PDF cannot show \U00013080: no font on this machine has it")
 
-    monkeypatch.setattr("triage.reports.quote.document.quote_pdf", refuse)
+    monkeypatch.setattr("triage.app_pages.quote.document.quote_pdf", refuse)
     opened(page)
     assert any("no font on this machine" in error.value for error in page.error)
     assert [button.label for button in page.get("download_button")] == ["Download web page"]

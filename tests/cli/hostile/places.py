@@ -47,6 +47,7 @@ CASES = {
     # places to write
     "a quote over its device": option("quote unit.toml --html unit.toml --force", "unit.toml", "--html"),
     "a quote over a pipe": Case("quote unit.toml --pdf p --force", ("p", "--pdf"), {"p": fifo}),
+    "a data quote over its device": option("quote-data unit.toml --pdf unit.toml", "unit.toml", "--pdf"),
     "a quote below a file": option("quote unit.toml --pdf lot.csv/q.pdf", "lot.csv/q.pdf"),
     "one file for both": option("quote unit.toml --pdf q --html ./q", "--html"),
     "a name of 300 letters": option(f"assess {'x' * 300}.toml", "File name too long"),

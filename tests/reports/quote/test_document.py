@@ -114,7 +114,7 @@ def test_letters_of_other_alphabets_are_set_or_refused_by_name():
         assert "\U00013080" in str(refusal)
 
 
-@pytest.mark.parametrize("quote", [one_quote(), one_staged(), one_quote(kind="data-only")])
+@pytest.mark.parametrize("quote", [one_quote(), one_staged()])
 def test_nothing_of_the_bench_s_own_figures_is_in_it(quote):
     page, pdf = said(quote)
     for words in INTERNAL:
@@ -147,7 +147,7 @@ def test_it_says_what_an_owner_must_know():
 
 
 def test_the_pdf_says_what_the_page_says():
-    for quote in (one_quote(), one_staged(), one_quote(kind="data-only")):
+    for quote in (one_quote(), one_staged()):
         letter = quote_letter(quote)
         pdf = squeezed(pdf_text(quote_pdf(letter)))
         for section in letter.sections:
@@ -183,18 +183,6 @@ def test_stages_of_one_price_say_it_once():
     dearer = replace(stages[2], maximum=160.0)
     told = " ".join(figure_lines(one_quote({"stages": (*stages[:2], dearer)}, kind="staged")))
     assert "One total" not in told and "limit €160.00" in told
-
-
-def test_data_only_has_its_own_success_and_consent():
-    quote = one_quote({"work": (), "reduced": None, "parts": (), "lost": (), "carried_over": ()},
-                      kind="data-only")  # fmt: skip
-    page, _ = said(quote)
-    for words in (
-        "Quote for data recovery", "No data, no fee", "The work is done when", "We do not repair the device.",
-        "hand it to me", "can destroy both the device and the data", "no fault that prevents access",
-    ):  # fmt: skip
-        assert words in page, words
-    assert "95 days" not in page and "Parts we fit" not in page
 
 
 @pytest.mark.parametrize("battery", ["suspect", "hazard"])

@@ -77,7 +77,7 @@ def test_ownership_refuses_before_any_price(ownership, words):
         quoted(unit, SCREEN, price=500.0)
     # Nothing is forecast for it either: the paper shop has no draws to forecast from.
     with pytest.raises(NoQuoteError, match=words):
-        quote_unit(unit, paper_shop(), "data-only")
+        quote_unit(unit, paper_shop(), "fixed")
 
 
 def test_the_owner_s_own_lock_refuses_nothing():
@@ -138,30 +138,6 @@ def test_stages_narrow_and_the_ceiling_is_their_highest():
 def test_a_price_by_hand_is_the_price_at_the_counter():
     quote = quoted(device("display-panel-dead"), SCREEN, "staged", price=300.0)
     assert quote.offer.stages[0].low == 300.0 and quote.offer.ceiling == 300.0
-
-
-def test_data_only_pays_for_the_data_and_leaves_the_rest():
-    # The dead screen stands in nobody's way; the crushed socket does: board, battery out 30, 40 + 33 at .9,
-    # then 30 to save the data and 15 to put it together; failing, 15. Consumables 2, wanted 25.
-    shop = paper_shop()
-    part = sum(
-        next((e.price["middle"] for e in shop.prices.part if e.part == slug), 0.1 * 200.0)
-        for slug in ("connector", "solder-and-flux")
-    )
-    work = SCREEN | {("connector-crushed", "change-board-connector"): (0.9, 40, 40)}
-    quote = quoted(device("display-panel-dead", "connector-crushed"), work, "data-only")
-    spent = 30 + 40 + part + 0.9 * 45 + 0.1 * 15 + 2
-    assert quote.offer.price == pytest.approx((spent + 25) / 0.9, abs=0.011)
-    socket, screen = quote.offer.work
-    assert socket.included and not screen.included
-    assert quote.offer.fee == 0.0 and not quote.offer.over_worth
-
-
-def test_data_that_nothing_stands_before_costs_its_saving():
-    # Save 30, never opened, consumables 2, wanted 25: 57, sure.
-    quote = quoted(device("display-panel-dead"), SCREEN, "data-only")
-    assert quote.offer.price == pytest.approx(57.0)
-    assert quote.bench.losses_in_20 == 0
 
 
 def test_the_price_that_earns_most_is_lamberts():

@@ -13,6 +13,7 @@ from triage.app_pages.jobs.job_now import now_part
 from triage.app_pages.jobs.job_owner import owner_part
 from triage.app_pages.jobs.job_parts import parts_part
 from triage.app_pages.jobs.job_work import work_part
+from triage.app_pages.jobs.saving.data_part import data_part
 from triage.app_pages.shared.at_the_bench import at_the_bench
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.flash import say_what_happened
@@ -28,6 +29,7 @@ _PARTS = {
     "now": ("Next step", now_part),
     "came-in": ("Intake", came_in_part),
     "work": ("Damage and repairs", work_part),
+    "data": ("Data", data_part),
     "parts": ("Parts", parts_part),
     "check": ("Final check", final_check_part),
     "money": ("Quotes and payments", owner_part),
@@ -59,8 +61,9 @@ def page() -> None:
     st.header(f"{literal(file.label)} {literal(name)}", anchor=False)
     say_what_happened()
     job = JobInHand(RecordKeeper(ledger, shop, at_the_bench(ledger)), file, version_seen(file))
+    parts = [name for name in _PARTS if name != "data" or file.data_job is not None]
     part = st.pills(
-        "Section", list(_PARTS), default="now", required=True, key="job-part", bind="query-params",
+        "Section", parts, default="now", required=True, key="job-part", bind="query-params",
         format_func=lambda name: _PARTS[name][0],
     )  # fmt: skip
     with st.container(key=f"job-{file.id}-part-{part}"):

@@ -11,6 +11,7 @@ from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.jobs.job_strip import strip_part
 from triage.app_pages.shared.cautions import show_cautions
 from triage.app_pages.shared.literal import literal
+from triage.domain.job.data.rules import due_minor
 from triage.domain.job.ending import GRADE_WORDS, disclosure_text
 from triage.domain.job.final_check import standing
 from triage.domain.job.life import MOVE_WORDS, STATE_WORDS, JobMove, moves_from
@@ -66,6 +67,8 @@ def _hand_over(job: JobInHand) -> None:
     file, catalogue = job.file, job.shop.catalogue
     allowed = moves_from(file.state, file.route)
     endings: tuple[JobMove, ...] = ("sell", "return-fixed", "return-unfixed")
+    if file.data_job is not None and file.state != "uncollected":
+        endings = ("return-unfixed",)
     ways = {move: MOVE_WORDS[move] for move in endings if move in allowed}
     st.subheader("Sale or collection", anchor=False)
     way = next(iter(ways))
@@ -76,6 +79,8 @@ def _hand_over(job: JobInHand) -> None:
         )  # fmt: skip
     way = way or next(iter(ways))
     step_cautions(job, {"sell": "sell", "return-fixed": "hand-back"}.get(way, "return-unfixed"))
+    if (owed := due_minor(file)) is not None:
+        st.markdown(f"Due from the owner for the data: {job.money(owed)}.")
     grade = standing(file, catalogue).grade
     grades: list[Grade] = ["unfixed"] if way == "return-unfixed" else ["working", "downgraded"]
     grades += ["unfixed", "parts"] if way == "sell" else []
@@ -103,7 +108,11 @@ def _hand_over(job: JobInHand) -> None:
                 "Warranty (days)", 0, 3650, job.shop.settings.warranty_days if way != "return-unfixed" else 0,
                 key=job.key(f"{way}-warranty"),
             )  # fmt: skip
-            wiped = st.text_input("Data wipe: method and proof", max_chars=200, key=job.key(f"{way}-wiped"))
+            wiped = ""
+            if file.data_job is None or way == "sell":
+                wiped = st.text_input(
+                    "Data wipe: method and proof", max_chars=200, key=job.key(f"{way}-wiped")
+                )
         notice = ""
         if file.state == "uncollected":
             notice = st.text_input(

@@ -48,8 +48,12 @@ def final_check_part(job: JobInHand) -> None:
         return
     step = catalogue.steps.get("verify")
     slugs = ("first-charge-attended", "no-emergency-call", *(step.cautions if step else ()))
+    if file.data_job is not None:  # nothing is tested but the data
+        slugs = ("data-privacy", "data-authority")
     show_cautions(tuple(catalogue.cautions[slug] for slug in slugs if slug in catalogue.cautions))
-    sealed = st.checkbox("The device is closed and sealed", key=f"job-{file.id}-sealed")
+    sealed = file.data_job is None and st.checkbox(
+        "The device is closed and sealed", key=f"job-{file.id}-sealed"
+    )
     for need in required_lines(file, catalogue):
         _line(job, need, check, sealed)
 

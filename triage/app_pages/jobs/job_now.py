@@ -162,7 +162,7 @@ def _verify(job: JobInHand) -> None:
         )
         return
     failed = move_refusals(job.file, "verify", job.shop.catalogue)
-    to_do = unfixed_kinds(job.file, job.shop.catalogue)
+    to_do = () if job.file.data_job is not None else unfixed_kinds(job.file, job.shop.catalogue)
     with st.form(job.key("verify")):
         why = ""
         if to_do:

@@ -8,7 +8,7 @@ import streamlit as st
 from triage.app_pages.jobs.job_in_hand import JobInHand
 from triage.app_pages.shared.literal import literal
 from triage.domain.job.owner_consent import covered_kinds, standing_consent
-from triage.domain.job.records import Payment, Purpose
+from triage.domain.job.records import Kept, Payment, Purpose, QuoteGiven
 from triage.domain.money import from_minor, money_text
 from triage.policy.answer.assessment import Route, Verdict
 from triage.reports.wording.step import LIMIT_LABELS
@@ -70,7 +70,7 @@ def _quotes(job: JobInHand) -> None:
         st.markdown(
             f"- Quote {quote.number}: {job.money(quote.price_minor)}, "
             f"limit {job.money(quote.ceiling_minor)}, valid until {day(quote.valid_until, job.today)}, "
-            f"{_covers(job, kept.record)}: "
+            f"{_covers(job, kept)}: "
             f"{said or 'not answered'}"
         )
     if file.state not in _ASKING:
@@ -80,9 +80,11 @@ def _quotes(job: JobInHand) -> None:
     _quote(job)
 
 
-def _covers(job: JobInHand, quote) -> str:
+def _covers(job: JobInHand, quote: Kept[QuoteGiven]) -> str:
+    if any(kept.record.quote == quote.id for kept in job.file.data_asked):
+        return "for saving data"
     kinds = job.shop.catalogue.kinds
-    names = [literal(kinds[slug].name if slug in kinds else slug) for slug in covered_kinds(quote)]
+    names = [literal(kinds[slug].name if slug in kinds else slug) for slug in covered_kinds(quote.record)]
     return f"for {', '.join(names)}" if names else "for opening and checks only"
 
 

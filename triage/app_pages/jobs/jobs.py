@@ -8,6 +8,7 @@ from typing import Any
 
 import streamlit as st
 
+from triage.app_pages.jobs.saving.copies import copies_part
 from triage.app_pages.shared.current_device import listed
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
@@ -48,6 +49,7 @@ def page() -> None:
     except TriageError as refusal:
         st.error(listed(refusal))
         return
+    copies_part(ledger, shop)
     if not files:
         _nothing_yet(which or "open")
         return

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 import streamlit as st
 
 from triage.app_pages.device import intake
-from triage.app_pages.quote.quote_given import given_part
+from triage.app_pages.quote.data_quote import data_quote_part
+from triage.app_pages.quote.document import document_part, name_and_number
+from triage.app_pages.quote.quote_given import repair_given_part
 from triage.app_pages.shared.current_device import address, current_draft, finished, listed, read
 from triage.app_pages.shared.literal import literal
 from triage.app_pages.shared.next_step import next_step
@@ -20,7 +21,6 @@ from triage.domain.money import money_text
 from triage.errors import TriageError
 from triage.policy.answer.quote import QUOTE_KINDS, Quote, QuoteKind
 from triage.reports.quote.compose import quote_letter
-from triage.reports.quote.document import quote_html, quote_pdf
 from triage.reports.quote.figures import (
     KIND_WORDS,
     below_cost_words,
@@ -30,7 +30,7 @@ from triage.reports.quote.figures import (
 )
 from triage.workflows.shop.shop import Shop
 
-_MOST_LETTERS = 200
+_WHAT = {"repair": "Repair", "data": "Save the data"}
 _HOW = """\
 - Every outcome counts with its chance: repaired and paid; not repaired, and paid as the kind of quote says
   or not at all; stopped where it no longer pays to go on.
@@ -56,6 +56,13 @@ def page() -> None:
         )
         return
     st.caption(intake.summary(unit, replace(draft, walk_in=True), shop))
+    what = st.segmented_control(
+        "What is quoted", list(_WHAT), default="repair", required=True, format_func=_WHAT.__getitem__,
+        key=_key("what"), persist_state="session",
+    )  # fmt: skip
+    if what == "data":
+        data_quote_part(draft.toml, shop, _key)
+        return
     kind, by_hand = _asked(shop)
     try:
         quote = quoted(draft.toml, kind, by_hand)
@@ -63,7 +70,8 @@ def page() -> None:
         st.error(listed(refusal))
         return
     _figures(quote)
-    given_part(quote, _document(quote), shop)
+    with_words, pdf = _document(quote)
+    repair_given_part(with_words, pdf, shop)
 
 
 def _key(name: str) -> str:
@@ -109,36 +117,11 @@ def _figures(quote: Quote) -> None:
         st.markdown(_HOW)
 
 
-def _document(quote: Quote) -> bytes | None:
-    """The owner's name and the document as files; the PDF, if it can be set."""
-    st.header("Document for the owner", anchor=False)
-    with st.grid(2, min_column_width=150, gap="xsmall"):
-        customer = st.text_input(
-            "Owner's name", max_chars=_MOST_LETTERS, key=_key("customer"), persist_state="session"
-        )
-        number = st.text_input(
-            "Quote number", max_chars=_MOST_LETTERS, placeholder=quote.number, key=_key("number"),
-            persist_state="session",
-        )  # fmt: skip
-    quote = replace(quote, customer=(customer or "").strip(), number=(number or "").strip() or quote.number)
-    letter = quote_letter(quote, sample=shop_files().settings is None)
-    name = f"quote-{re.sub(r'[^0-9A-Za-z-]+', '-', quote.number)}"
-    pdf = None
-    with st.container(horizontal=True):
-        try:
-            pdf = quote_pdf(letter)
-        except TriageError as refusal:
-            st.error(listed(refusal))
-        else:
-            st.download_button(
-                "Download PDF", pdf, f"{name}.pdf", "application/pdf", type="primary",
-                icon=":material/picture_as_pdf:", on_click="ignore", key=_key("pdf"),
-            )  # fmt: skip
-        st.download_button(
-            "Download web page", quote_html(letter), f"{name}.html", "text/html", on_click="ignore",
-            icon=":material/language:", key=_key("html"),
-        )  # fmt: skip
-    return pdf
+def _document(quote: Quote) -> tuple[Quote, bytes | None]:
+    """The quote with its owner's name and number, and its PDF, if it can be set."""
+    customer, number = name_and_number(quote.number, _key)
+    quote = replace(quote, customer=customer, number=number)
+    return quote, document_part(quote_letter(quote, sample=shop_files().settings is None), _key)
 
 
 if __name__ == "__main__":

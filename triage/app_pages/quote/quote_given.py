@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 
 import streamlit as st
 
@@ -22,9 +23,29 @@ from triage.workflows.jobs.record_keeper import RecordKeeper
 from triage.workflows.jobs.words import day
 from triage.workflows.shop.shop import Shop
 
+SAID = "Quote recorded. Enter the owner's answer on the job page."
 
-def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
-    """Draw the button that records the quote, where the device is an owner's job."""
+
+def repair_given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
+    """Draw the button that records a quote for a repair."""
+
+    def record(job: JobInHand, letter: str) -> None:
+        price, most = job.minor(quote.offer.price), job.minor(quote.offer.ceiling)
+        covers, until = covered(job.file, shop), quote.offer.valid_until
+        job.do(give_quote, job.today, price, most, covers, letter, until, said=SAID)
+
+    given_part(quote.number, pdf, shop, record)
+
+
+def given_part(
+    quote_number: str, pdf: bytes | None, shop: Shop, record: Callable[[JobInHand, str], None]
+) -> None:
+    """Draw the button that records a quote, where the device is an owner's job.
+
+    Parameters
+    ----------
+    record : writes it, given the job and what names the document.
+    """
     ledger, _ = shop_record()
     number = current_job()
     if ledger is None:
@@ -62,18 +83,11 @@ def given_part(quote: Quote, pdf: bytes | None, shop: Shop) -> None:
         given = st.form_submit_button("Record quote as given", key="quote-given-go")
     if given:
         job = JobInHand(RecordKeeper(ledger, shop, hand), file, version_seen(file))
-        letter = "" if pdf is None else f"{quote.number}, PDF SHA-256 {hashlib.sha256(pdf).hexdigest()}"
-        price, most = job.minor(quote.offer.price), job.minor(quote.offer.ceiling)
-        said = "Quote recorded. Enter the owner's answer on the job page."
-        covers, until = _covers(quote, file, shop), quote.offer.valid_until
-        job.do(give_quote, job.today, price, most, covers, letter, until, said=said)
+        record(job, "" if pdf is None else f"{quote_number}, PDF SHA-256 {hashlib.sha256(pdf).hexdigest()}")
     shown(file)  # a second press is about a job that it has not seen, and is refused
 
 
-def _covers(quote: Quote, file: JobFile, shop: Shop) -> list[str]:
-    """Damage kinds that the quoted work is on."""
-    kinds = [
-        shop.catalogue.kinds[k.record.kind] for k in file.findings if k.record.kind in shop.catalogue.kinds
-    ]
-    kinds = [kind for kind in kinds if shop.catalogue.repairs_for(kind.slug)]
-    return [kind.slug for kind in kinds if quote.kind != "data-only" or kind.blocks_data]
+def covered(file: JobFile, shop: Shop) -> list[str]:
+    """Damage kinds of a job that a repair can be quoted for."""
+    kinds = (kept.record.kind for kept in file.findings)
+    return [kind for kind in kinds if kind in shop.catalogue.kinds and shop.catalogue.repairs_for(kind)]

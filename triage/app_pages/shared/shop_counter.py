@@ -9,6 +9,7 @@ from datetime import date
 import streamlit as st
 
 from triage.app_pages.shared.shop_record import newest_entry, record_url, shop_record
+from triage.domain.data_job import DataFacts
 from triage.domain.documents import parse_toml
 from triage.domain.shop.supply import Supply
 from triage.domain.units.unit import Unit
@@ -17,6 +18,7 @@ from triage.errors import LedgerError, UnitFileError
 from triage.policy.answer.assessment import Assessment, PartFlip
 from triage.policy.answer.quote import Quote, QuoteKind
 from triage.policy.answer.verdict import Settled
+from triage.policy.data_job.quote import DataQuote
 from triage.policy.pricing.sensitivity import Swing
 from triage.workflows.answers.assess import answer_at
 from triage.workflows.answers.break_even import part_flips, settled_ownership, what_flips
@@ -71,6 +73,12 @@ def quoted(toml: str, kind: QuoteKind, price: float | None) -> Quote:
     """What to quote an owner for a described device; kept like an answer."""
     files = shop_files()
     return _quoted(toml, kind, price, files, _stamp(files), date.today(), _supply(files))
+
+
+def data_quoted(toml: str, facts: DataFacts, fee: float, price: float | None) -> DataQuote:
+    """What to quote an owner for saving the data of a described device; kept like an answer."""
+    files = shop_files()
+    return _data_quoted(toml, facts, fee, price, files, _stamp(files), date.today(), _supply(files))
 
 
 def read_unit(toml: str, name: str, shop: Shop) -> Unit:
@@ -180,3 +188,20 @@ def _quoted(
 
     shop = _stocked(files, stamp, today, supply)
     return quote_unit(read_unit(toml, "the description", shop), shop, kind, price)
+
+
+@st.cache_data(max_entries=200, show_spinner="Calculating…")
+def _data_quoted(
+    toml: str,
+    facts: DataFacts,
+    fee: float,
+    price: float | None,
+    files: ShopFiles,
+    stamp: Stamp,
+    today: date,
+    supply: Supply,
+) -> DataQuote:
+    from triage.workflows.answers.data_quote import quote_data
+
+    shop = _stocked(files, stamp, today, supply)
+    return quote_data(read_unit(toml, "the description", shop), shop, facts, fee, price)

@@ -106,7 +106,7 @@ def line_refusals(
 
 
 def _data_refusals(file: JobFile, repair: Repair | None) -> Refusals:
-    """Wanted data are saved before heat reaches the board."""
-    if repair is None or not repair.board_heat:
+    """Wanted data are saved before heat reaches the board; a data job heats it to save them, as agreed."""
+    if repair is None or not repair.board_heat or file.data_job is not None:
         return ()
     return tuple(f"stopped: {stop.record.reason}" for stop in file.open_stops if stop.record.about == "data")

@@ -12,6 +12,7 @@ from dataclasses import fields
 from typing import Any
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.data_job import CopyErased, DataAsked, DataEnded
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import result_of
 from triage.domain.job.records import (
@@ -41,6 +42,7 @@ from triage.domain.shop.shelf import PartLeft, PartReturned
 _NEVER = {
     Decision: "a decision cannot be corrected: decide again",
     QuoteGiven: "a quote that was given cannot be corrected: give a new one",
+    DataAsked: "what a quote was based on cannot be corrected: give a new one",
 }
 # Fields that keep their first value: rules were checked against them.
 _FIXED: dict[type, tuple[str, ...]] = {
@@ -57,6 +59,8 @@ _FIXED: dict[type, tuple[str, ...]] = {
     StopResolved: ("stop",),
     PartLeft: ("how", "shelf", "part", "cost_minor", "worth_minor"),
     PartReturned: ("left", "to"),
+    DataEnded: ("erase_by",),
+    CopyErased: ("on",),
 }
 # What may be removed as a mistake: nothing depends on it.
 _MISTAKES = (CheckMade, LookedInside, FoundDamage, Attempt, Payment, PartOrdered, Photo, Place)

@@ -11,7 +11,7 @@ from triage.domain.history import WRITTEN_OFF, History
 # Of no account for what is learned, and a bill may be paid at any time.
 UNREAD = (
     "paid", "weight", "parts_value", "shelf_cost", "intake_severity", "strip_minutes", "selling_fees",
-    "parts_margin",
+    "parts_margin", "data_outcome", "data_minutes",
 )  # fmt: skip
 
 

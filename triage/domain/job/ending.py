@@ -10,6 +10,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.job.data.rules import not_ended
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing, unfixed_kinds
 from triage.domain.job.records import Grade, HandOver
@@ -51,6 +52,8 @@ def return_refusals(file: JobFile, handover: HandOver, fixed: bool, catalogue: C
     """Why a unit may not go back to its owner as fixed, or as not fixed."""
     refused = list(move_refusals(file, "return-fixed" if fixed else "return-unfixed", catalogue))
     if fixed:
+        if file.data_job is not None:
+            refused.append("a data job repairs nothing: return the device unrepaired")
         refused += [
             f"a device with a dangerous battery cannot be returned as repaired: {name}"
             for name in dangerous_cells(file, catalogue)
@@ -60,6 +63,11 @@ def return_refusals(file: JobFile, handover: HandOver, fixed: bool, catalogue: C
                 f'a device returned repaired cannot have the grade "{GRADE_WORDS[handover.grade]}"'
             )
         return (*refused, *_grade_refusals(file, handover, catalogue))
+    if file.state != "taken":  # one that was never begun goes back as it came
+        refused += not_ended(file)
+    if file.data_ended and file.data_ended[-1].record.outcome != "none":
+        check = standing(file, catalogue)
+        refused += [f"not tested yet: {catalogue.verifications[slug].name}" for slug in check.missing]
     if handover.grade != "unfixed":
         refused.append('a device returned unrepaired needs the grade "not repaired"')
     said = handover.disclosure.casefold()
@@ -133,7 +141,12 @@ def disclosures(file: JobFile, catalogue: Catalogue) -> dict[str, str]:
     """What a buyer or owner must be told: the words required in writing, and the sentence for them."""
     check = standing(file, catalogue)
     names = {slug: catalogue.verifications[slug].name for slug in check.required}
-    told = {names[slug]: f"Did not pass: {names[slug]}." for slug in check.failed}
+    told: dict[str, str] = {}
+    if file.data_job is not None:
+        told["not repaired"] = (
+            "Opened to save data, not repaired and not sealed: no water resistance is stated."
+        )
+    told |= {names[slug]: f"Did not pass: {names[slug]}." for slug in check.failed}
     told |= {names[slug]: f"Not tested: {names[slug]}." for slug in check.cannot + check.missing}
     for kind in unfixed_kinds(file, catalogue):
         lost = kind.lost_function or kind.name

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from triage.domain.data_job import CopyErased, DataAsked, DataEnded
 from triage.domain.job.life import JobRoute, JobState, WaitFor
 from triage.domain.job.records import (
     Answer,
@@ -70,6 +71,9 @@ class JobFile:
     forgotten: tuple[Kept[PersonForgotten], ...] = ()
     parts_left: tuple[Kept[PartLeft], ...] = ()
     parts_returned: tuple[Kept[PartReturned], ...] = ()
+    data_asked: tuple[Kept[DataAsked], ...] = ()
+    data_ended: tuple[Kept[DataEnded], ...] = ()
+    copies_erased: tuple[Kept[CopyErased], ...] = ()
     has_passcode: bool = False
 
     @property
@@ -86,6 +90,16 @@ class JobFile:
     def round(self) -> int:
         """How often the unit has come back."""
         return len(self.comebacks)
+
+    @property
+    def data_job(self) -> DataAsked | None:
+        """What was asked of a job that saves data; None for any other.
+
+        The quote that the owner accepted last decides; before any was, the last quote given.
+        """
+        accepted = [kept.record.quote for kept in self.answers if kept.record.yes]
+        quote = accepted[-1] if accepted else self.quotes[-1].id if self.quotes else None
+        return next((kept.record for kept in self.data_asked if kept.record.quote == quote), None)
 
     @property
     def open_stops(self) -> tuple[Kept[Stop], ...]:

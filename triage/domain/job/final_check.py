@@ -86,7 +86,15 @@ def standing(file: JobFile, catalogue: Catalogue) -> FinalCheck:
 
 
 def required_lines(file: JobFile, catalogue: Catalogue) -> tuple[RequiredLine, ...]:
-    """Lines that a job must answer before it is handed over, in catalogue order."""
+    """Lines that a job must answer before it is handed over, in catalogue order.
+
+    A data job has lines of its own and no others, from its outcome on: nothing is repaired to be
+    used, sealed or wiped.
+    """
+    if file.data_job is not None and file.state != "uncollected":
+        since = max((kept.id for kept in file.data_ended), default=0)
+        own = (line for line in catalogue.verification if line.always == "data")
+        return tuple(RequiredLine(line, (), False, since) for line in own)
     done = {repair.slug: repair for _, repair in _tries(file, catalogue, ("fixed",))}
     last_try = {repair.slug: kept.id for kept, repair in _tries(file, catalogue)}
     opened, last_opened = was_opened(file, catalogue), _last_opened(file, catalogue)

@@ -19,6 +19,8 @@ def people_in(file: JobFile) -> bool:
         or any(kept.record.who for kept in file.answers)
         or any(kept.record.person for kept in file.handovers)
         or any(kept.record.person for kept in file.parts_left)
+        or any(kept.record.proof or kept.record.matters for kept in file.data_asked)
+        or any(kept.record.saved for kept in file.data_ended)
     )
 
 

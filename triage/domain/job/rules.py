@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from triage.domain.catalogue import Catalogue
 from triage.domain.job.comebacks import remedy_refusals
+from triage.domain.job.data.rules import not_ended
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import standing
 from triage.domain.job.life import MOVE_WORDS, STATE_WORDS, JobMove, WaitFor, moves_from
@@ -47,6 +48,7 @@ def move_refusals(
     if move == "take":
         refused += take_in_refusals(file)
     if move in ("verify", "make-ready"):
+        refused += not_ended(file)
         check = standing(file, catalogue)
         names = {slug: catalogue.verifications[slug].name for slug in check.required}
         refused += [f"not tested yet: {names[slug]}" for slug in check.missing]

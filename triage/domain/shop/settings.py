@@ -11,6 +11,7 @@ from pydantic import AfterValidator, Field
 
 from triage.domain.documents import build, read_toml
 from triage.domain.money import Money
+from triage.domain.shop.data_settings import DataJobs
 from triage.domain.shop.right_to_sell import RightToSell
 from triage.errors import SettingsError
 
@@ -169,6 +170,7 @@ class Settings:
     opening_damage_share: Share = 0.15
     owner_damage_liability: Money = 0.0
     quoting: Quoting = field(default_factory=Quoting)
+    data: DataJobs = field(default_factory=DataJobs)
     right_to_sell: RightToSell = field(default_factory=RightToSell)
     backup_folder: Annotated[str, Field(max_length=1000)] = ""
 

@@ -1,4 +1,4 @@
-"""What the shop's own record says at this moment: part prices, parts on its shelf, results of checks.
+"""What the shop's own record says now: part prices, parts on its shelf, results of checks and of data jobs.
 
 For one unit, prices and shelf parts outrank the price book. A part on the shelf that was tested,
 is bound to no other unit and fits comes first, at its share of what its donor
@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from triage.domain.money import from_minor
 from triage.domain.shop.check_record import CheckRecord
+from triage.domain.shop.data_record import DataRecord
 from triage.domain.shop.model_names import same_model
 from triage.domain.shop.price_book import ModelPrice, PartPrice, PriceBook
 from triage.domain.shop.settings import Settings
@@ -26,11 +27,12 @@ MODELS_APART = ";"
 
 @dataclass(frozen=True)
 class Supply:
-    """Prices found, oldest first; parts on hand that are promised to nobody; results by check."""
+    """Prices found, oldest first; parts on hand that are promised to nobody; results by check; data jobs."""
 
     found: tuple[PriceFound, ...] = ()
     shelf: tuple[ShelfPart, ...] = ()
     checks: tuple[tuple[str, CheckRecord], ...] = ()
+    data: DataRecord = DataRecord()
 
     def book_for(self, book: PriceBook, settings: Settings, tier: str, model: str = "") -> PriceBook:
         """The price book as it stands for one unit; records in another currency are left out."""

@@ -35,6 +35,9 @@ def endings_refused(
             elif column == "parts_margin" and sold is not None and ending > sold:
                 wrong = f"{ending:g} is more than the parts brought, {sold:g}"
                 yield Fault(name, line, shown.get(column, column), wrong, "at most what is in sold")
+        if column == "data_minutes" and (job, "data_outcome") not in first:
+            wrong = f"{ending:g} is given for a job whose data_outcome is blank"
+            yield Fault(name, line, shown.get(column, column), wrong, "blank, or the outcome in data_outcome")
         if column == "ending":
             route = first.get((job, "route"), ("", None))[0]
             back = (job, "comeback_date") in first or (job, "comeback_kind") in first

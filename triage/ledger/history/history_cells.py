@@ -16,6 +16,7 @@ from pandas.api.typing import NaTType
 from triage.domain.catalogue import Catalogue
 from triage.domain.history import (
     COMEBACK_KINDS,
+    DATA_OUTCOMES,
     ENDINGS,
     KNOWN_AT,
     LOOK_DEPTHS,
@@ -35,7 +36,7 @@ MONEY = (
     "parts_cost", "book_cost", "paid", "sold", "working_price", "parts_value", "shelf_cost", "selling_fees",
     "parts_margin",
 )  # fmt: skip
-NUMBERS = (*MONEY, "minutes", "strip_minutes", "warranty_days")
+NUMBERS = (*MONEY, "minutes", "strip_minutes", "warranty_days", "data_minutes")
 # Text of the shop's own, which a spreadsheet might take for a formula.
 FREE = ("job", "tier", "cause", "technician", "method", "zone")
 COLUMNS = (*REQUIRED, *PER_FINDING, *PER_JOB)
@@ -227,6 +228,7 @@ def cell_readers(catalogue: Catalogue) -> dict[str, Callable[[str], Any]]:
         "look_depth": choice(LOOK_DEPTHS, "depth"),
         "look_reason": choice(LOOK_REASONS, "reason for a look"),
         "hidden_faults": hidden,
+        "data_outcome": choice(DATA_OUTCOMES, "outcome of a data job"),
         "method": choice(tuple(catalogue.repairs), "repair") if catalogue.repair else free,
         "zone": choice(tuple(catalogue.zones), "zone") if catalogue.zone else free,
     }

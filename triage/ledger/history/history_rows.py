@@ -26,7 +26,7 @@ ORDER = (
     "outcome", "why_not", "method", "minutes", "book_cost", "parts_cost", "working_price", "paid", "sold",
     "sold_date", "closed", "hidden_faults", "comeback_date", "comeback_kind", "warranty_days",
     "ending", "parts_value", "shelf_cost", "intake_severity", "look_depth", "look_reason",
-    "strip_minutes", "selling_fees", "parts_margin",
+    "strip_minutes", "selling_fees", "parts_margin", "data_outcome", "data_minutes",
 )  # fmt: skip
 # Left out of a file in which no job says anything of them.
 _SELDOM = ORDER[ORDER.index("ending") :]
@@ -126,6 +126,7 @@ def _job_cells(job: JobFile) -> dict[str, str]:
     sold_parts = stripped and any(kept.record.how == "sold" for kept in job.parts_left)
     kept_worth = end.worth_minor - parts.worth_gone if end and end.worth_minor is not None else None
     looks = [slug for kept in job.looks for slug in kept.record.found.split(";") if slug]
+    saved = job.data_ended[-1].record if job.data_ended else None
     depths = [kept.record.depth for kept in job.looks if kept.record.depth]
     return {
         "job": job.label,
@@ -150,6 +151,8 @@ def _job_cells(job: JobFile) -> dict[str, str]:
         "strip_minutes": number_cell(end.minutes) if end and stripped else "",
         "selling_fees": money_cell(parts.fees, currency) if sold_parts else "",
         "parts_margin": money_cell(parts.margin, currency) if sold_parts else "",
+        "data_outcome": saved.outcome if saved else "",
+        "data_minutes": number_cell(saved.minutes) if saved else "",
     }
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, cast
 
+from triage.domain.data_job import DataEnded, DataOutcome
 from triage.domain.history import PER_JOB
 from triage.domain.job.life import ENDED, JobMove, JobRoute, JobState, moves_from
 from triage.domain.job.records import (
@@ -104,6 +105,10 @@ def _past_job(
     records: list[Any] = []
     _add_work(records, rows, currency)
     _add_money_cell(records, shared, filler, currency)
+    if shared["data_outcome"]:
+        outcome = cast(DataOutcome, shared["data_outcome"])
+        saving = float(shared["data_minutes"]) if shared["data_minutes"] else None
+        records.append(DataEnded(filler.left, outcome, minutes=saving))
     minutes = float(shared["strip_minutes"]) if shared["strip_minutes"] else None
     records += filler.moves(shared, _minor(shared["parts_value"], currency), minutes)
     return PastJob(label, line, filler.route, content_key(label, rows), intake, tuple(records))

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from triage.policy.pricing.quote_prices import BestPrice
 
 BatteryConcern = Literal["no concern", "suspect", "hazard"]
-QuoteKind = Literal["fixed", "diagnostic-fee", "staged", "data-only"]
-QUOTE_KINDS: tuple[QuoteKind, ...] = ("fixed", "diagnostic-fee", "staged", "data-only")
+QuoteKind = Literal["fixed", "diagnostic-fee", "staged"]
+QUOTE_KINDS: tuple[QuoteKind, ...] = ("fixed", "diagnostic-fee", "staged")
 
 
 @dataclass(frozen=True)

@@ -51,7 +51,7 @@ def without_kinds(inputs: PlanInputs, kinds: set[str]) -> PlanInputs:
 class Scope:
     """The work of one quote, read from the plan that would be followed.
 
-    inputs : of the work quoted, after `without_kinds` or `data_only`.
+    inputs : of the work quoted, after `without_kinds` or `data_inputs`.
     """
 
     unit: Unit

@@ -6,7 +6,7 @@ A quote is never below expected cost without saying so.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -19,7 +19,7 @@ from triage.policy.pricing.outcome import Outcome
 from triage.policy.pricing.valuation import Valuation, lowest_quote
 from triage.policy.problem.build import PlanInputs, with_problem
 from triage.policy.problem.payoffs import WalkInTerms
-from triage.policy.problem.subproblem import keep, settled
+from triage.policy.problem.subproblem import settled
 from triage.policy.solver.repair_plan import FINISH
 
 # Stages of an estimate: name, and the access level reached by then.
@@ -61,12 +61,12 @@ class BestPrice:
 def break_even_price(valuation: Valuation, diagnostic_fee: float = 0.0) -> float | None:
     """Fixed price under which the work is expected to cost more than it brings, money.
 
-    None when no price up to three times its worth brings back the cost.
+    None when no price up to `highest_price` brings back the cost.
     """
     idle = valuation.quoted_at(0.0, diagnostic_fee).expected_margin
     return lowest(
         lambda quote: valuation.quoted_at(quote, diagnostic_fee).expected_margin > idle + 1e-6,
-        3.0 * valuation.inputs.working_price,
+        valuation.highest_price,
     )
 
 
@@ -125,32 +125,6 @@ def best_price(margin: Callable[[float], float], acceptance: Acceptance, working
     found = minimize_scalar(lost, bounds=(low, high), method="bounded", options={"xatol": 1e-7})
     price = float(found.x)
     return BestPrice(price, accepted(price), -lost(price))
-
-
-def data_only(inputs: PlanInputs, blocking: set[str], settings: Settings) -> PlanInputs:
-    """The same device where the owner wants the data and not the device.
-
-    Only damage that stands between the bench and the data is worked on;
-    success is the data handed over, and the device goes back as it is.
-    """
-    problem = inputs.problem
-    named = {kind for repair in inputs.repairs for kind in repair.closes}
-    # What no repair closes is an unexplained symptom, and stands in the way as well.
-    items = [i for i, it in enumerate(problem.items) if it.key in blocking or it.key not in named]
-    options = [o for o, option in enumerate(problem.options) if set(option.closes) & set(items)]
-    latent_faults = [
-        m for m in range(len(problem.latent_faults)) if any(problem.items[i].latent_fault == m for i in items)
-    ]
-    minutes = settings.minutes
-    reduced = keep(problem, items, options, latent_faults)
-    # Handing over the data takes a working board, not a sealed device.
-    reduced = replace(
-        reduced,
-        items=tuple(replace(item, required=True) for item in reduced.items),
-        finish_minutes=(minutes.save_data, minutes.save_data + minutes.reassemble),
-        stop_minutes=(0.0, minutes.reassemble),
-    )
-    return with_problem(inputs, reduced, options)
 
 
 def _known_by(inputs: PlanInputs, access: int) -> list[tuple[float, PlanInputs]]:

@@ -80,6 +80,11 @@ class Valuation:
         plan = solve_plan(self.space, terms)
         return self._outcome(plan, partial(self._play_walk_in, plan, terms), terms)
 
+    @property
+    def highest_price(self) -> float:
+        """Up to where the price of a repair is searched, money: three times what the device is worth."""
+        return 3.0 * self.inputs.working_price
+
     def walk_in_terms(self, quote: float, diagnostic_fee: float = 0.0) -> WalkInTerms:
         """Money terms of a fixed price; what a lost function takes off a sale, it takes off the price."""
         by_grade = self.inputs.sale.mean(axis=1)
@@ -277,16 +282,16 @@ def _between(low: int, high: int, count: int) -> Ints:
 
 
 def lowest_quote(valuation: Valuation, rule: GoRule, diagnostic_fee: float = 0.0) -> float | None:
-    """Least fixed price at which the go rule holds, money; None when none up to 3 times its worth.
+    """Least fixed price at which the go rule holds, money; None when none up to `highest_price` does.
 
     A fee never raises it. The plan of greatest margin may stop earlier for the
     fee and so lose a little more often, but the plan made without one would do
     no worse with it on any path.
     """
-    top = 3.0 * valuation.inputs.working_price
 
     def meets(fee: float, quote: float) -> bool:
         return valuation.quoted_at(quote, fee).meets(rule)
 
+    top = valuation.highest_price
     prices = [lowest(partial(meets, fee), top) for fee in dict.fromkeys((0.0, diagnostic_fee))]
     return min((price for price in prices if price is not None), default=None)

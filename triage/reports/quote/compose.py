@@ -20,13 +20,11 @@ _TITLES = {
     "fixed": "Quote for a repair",
     "diagnostic-fee": "Quote for a repair",
     "staged": "Estimate in stages",
-    "data-only": "Quote for data recovery",
 }
 _PRICE_LABELS = {
     "fixed": "Fixed price",
     "diagnostic-fee": "Price if repaired",
     "staged": "Price if you accept today",
-    "data-only": "Price when you receive your data",
 }
 
 

@@ -17,7 +17,6 @@ KIND_WORDS = {
     "fixed": "fixed price; no fix, no fee",
     "diagnostic-fee": "diagnostic fee included in the price",
     "staged": "estimate in stages",
-    "data-only": "data recovery only",
 }
 STAGE_WORDS = {"counter": "at the counter", "opened": "after opening", "board level": "with the board out"}
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from triage.domain.money import money_text
-from triage.policy.answer.quote import Offer, QuoteKind, Stage, WorkLine
+from triage.policy.answer.quote import BatteryConcern, FittedPart, Offer, QuoteKind, Stage, WorkLine
 from triage.reports.quote.letter import Grid, Section
 from triage.reports.wording.step import days_words
 
+LAW = "You keep all your rights by law. Where this document and the law differ, the law applies."
 _STAGES = {
     "counter": ("Today, at the counter", "All faults inside. The device is still closed."),
     "opened": ("After opening", "Faults on the circuit board."),
@@ -28,15 +29,8 @@ class Words:
         """Write an amount."""
         return money_text(amount, self.currency)
 
-    @property
-    def data_only(self) -> bool:
-        """Whether only the data is wanted."""
-        return self.kind == "data-only"
-
     def beside_price(self) -> str:
         """Say in one line what the price holds, and what is paid without success."""
-        if self.data_only:
-            return "Parts, labour and taxes included. No data, no fee."
         if self.kind == "staged":
             asked = f"We ask you before any work above {self.money(self.offer.ceiling)}."
             return f"Parts, labour and taxes included. {asked}"
@@ -51,31 +45,13 @@ class Words:
 
     def care(self) -> Section | None:
         """Say what an owner must know of a bad battery, and of liquid, before anything else."""
-        offer, bullets = self.offer, []
-        if offer.battery != "no concern":
-            told = "is damaged and can" if offer.battery == "hazard" else "may be damaged and could"
-            bullets += [
-                f"The battery of this device {told} catch fire. Do not charge it, press it or open it, "
-                "and leave it switched off.",
-                "Keep it on a surface that does not burn, away from beds and bags, and do not post it. If it "
-                "gets hot, hisses, smokes or smells sharp: leave it, do not breathe the fumes, and call the "
-                "fire service.",
-                "We make the battery safe before any other work. We never put a dangerous battery back.",
-            ]
-        if offer.wet:
-            bullets.append(
-                "The device has been wet. Do not switch it on or charge it. Faults from liquid can show "
-                "weeks later, even after good work."
-            )
-        return Section("Please take care", bullets=tuple(bullets), care=True) if bullets else None
+        return care(self.offer.battery, self.offer.wet)
 
     def work(self) -> Section:
         """Say what is wrong and what is done about it."""
         lines = self.offer.work
-        rows = tuple((_wrong(line), line.done) for line in lines)
+        rows = tuple((wrong_words(line), line.done) for line in lines)
         opening: list[str] = []
-        if self.data_only and not any(line.included for line in lines):
-            opening.append("We see no fault that prevents access to your data.")
         if any(line.included and not line.seen for line in lines):
             opening.append("We check for each suspected fault. If we find it, the price includes its repair.")
         grid = Grid(("Fault", "Work"), rows) if rows else None
@@ -90,7 +66,7 @@ class Words:
         one = offer.one_total
         closing = [
             "You may stop after any stage. A later price replaces the earlier one. You receive it in "
-            f"writing, and it is valid for {_days(offer.valid_days)}.",
+            f"writing, and it is valid for {days_of(offer.valid_days)}.",
         ]
         if any(stage.may_end for stage in offer.stages):
             closing.append("A repair may turn out not to make sense. Then we tell you and return the device.")
@@ -111,21 +87,13 @@ class Words:
     def payment(self) -> Section:
         """Say what is paid, and when less is paid."""
         offer = self.offer
-        for_what = (
-            "recovering your data and giving it to you" if self.data_only else "all the work listed above"
-        )
-        lines = [f"The price includes parts, labour and taxes for {for_what}."]
+        lines = ["The price includes parts, labour and taxes for all the work listed above."]
         if offer.over_worth:
             lines.append(
                 "Please note: the price is higher than the usual value of such a device in working order. "
                 "Ask us before you decide."
             )
-        if self.data_only:
-            lines.append(
-                "You pay once you have the recovered data and have seen that it opens. If we can give you "
-                "none of it, you pay nothing."
-            )
-        elif offer.fee:
+        if offer.fee:
             lines.append(
                 "If the device is repaired, the price includes the diagnostic fee of "
                 f"{self.money(offer.fee)}. If it cannot be repaired, or you stop the work, you pay only "
@@ -168,7 +136,7 @@ class Words:
             )
         closing += [
             f"We do no work that takes the price above {self.money(offer.ceiling)} before you have agreed.",
-            f"If you do not answer within {_days(offer.answer_days)}, we take that as a no: we "
+            f"If you do not answer within {days_of(offer.answer_days)}, we take that as a no: we "
             "reassemble the device as it is. We return it with all its parts except a dangerous battery. "
             f"You then pay {self.unfixed}.",
             "By signing you agree that we keep a battery found to be dangerous. We hand it to a licensed "
@@ -181,26 +149,7 @@ class Words:
 
     def parts(self) -> Section | None:
         """Name the parts with their grade, and what pairing means."""
-        parts = self.offer.parts
-        if not parts:
-            return None
-        rows = tuple(
-            (
-                _capital(part.name),
-                part.grade or "we tell you before fitting",
-                "yes" if part.paired else "no",
-            )
-            for part in parts
-        )
-        closing = ["We fit a part of another grade only after you agree to it."]
-        if any(part.paired for part in parts):
-            closing.append(
-                "Paired means that the manufacturer ties the part to one device by its identity. After a "
-                "replacement the device may show a message or lose a function tied to the part. This can "
-                "happen although the part is sound."
-            )
-        grid = Grid(("Part", "Grade", "Paired to the device"), rows)
-        return Section("Parts we fit", grid=grid, closing=tuple(closing))
+        return fitted_parts(self.offer.parts)
 
     def losses(self) -> Section | None:
         """Name the functions that may not be restored."""
@@ -219,17 +168,7 @@ class Words:
         return Section("What may not be restored", opening, None, bullets, closing)
 
     def data(self) -> Section:
-        """Say what happens to the data, or what counts as done when only data is wanted."""
-        if self.data_only:
-            bullets = (
-                "The work is done when you have the recovered data on storage that you bring or buy, and you "
-                "have seen that it opens.",
-                "We do not repair the device. It may not work afterwards and goes back to you as it is.",
-                "The attempt can fail. It can also make data unreadable that was still readable before.",
-                "You enter your own passcode; we bypass no lock. We only check that files open, and delete "
-                "our copy once you have yours.",
-            )
-            return Section("Your data and when the work is done", bullets=bullets)
+        """Say what happens to the data."""
         wanted = (
             "You want to keep your data. We save what we can reach before we heat the circuit board. We "
             "cannot promise more."
@@ -244,24 +183,18 @@ class Words:
 
     def sealing(self) -> Section:
         """Make no claim of water resistance."""
-        closed = "We close it without a new seal." if self.data_only else "We renew the adhesive."
-        words = (
-            f"Opening a device breaks its seal. {closed} Afterwards we promise no resistance to water or "
-            "dust, whatever the manufacturer stated for the new device."
-        )
-        return Section("Water and dust", (words,))
+        return sealing("We renew the adhesive.")
 
     def warranty(self) -> Section:
         """Promise days on top of the law."""
         days = self.offer.warranty_days
-        law = "You keep all your rights by law. Where this document and the law differ, the law applies."
-        if self.data_only or not days:
-            return Section("Warranty", (law,))
+        if not days:
+            return Section("Warranty", (LAW,))
         words = (
-            f"{_days(days)} on the work and on the parts we fitted, from the day you collect the device. "
+            f"{days_of(days)} on the work and on the parts we fitted, from the day you collect the device. "
             "This is in addition to your rights by law, never instead of them."
         )
-        return Section("Warranty", (words, law))
+        return Section("Warranty", (words, LAW))
 
     def agreement(self) -> Section:
         """State what is signed."""
@@ -270,11 +203,6 @@ class Words:
             "If the device has a lock, I am entitled to open it. I know that the shop bypasses no lock and "
             "never changes an identity number of a device.",
         ]
-        if self.data_only:
-            lines.append(
-                "I ask the shop to read the data only to hand it to me, and I may lawfully have it. I know "
-                "that the attempt can fail and can destroy both the device and the data."
-            )
         lines += [
             f"I agree to the work above up to {self.money(self.offer.ceiling)}. Ask me before you "
             "exceed this amount.",
@@ -294,7 +222,57 @@ def sections(words: Words) -> tuple[Section, ...]:
     return tuple(section for section in written if section is not None)
 
 
-def _wrong(line: WorkLine) -> str:
+def care(battery: BatteryConcern, wet: bool) -> Section | None:
+    """Say what an owner must know of a bad battery, and of liquid, before anything else."""
+    bullets = []
+    if battery != "no concern":
+        told = "is damaged and can" if battery == "hazard" else "may be damaged and could"
+        bullets += [
+            f"The battery of this device {told} catch fire. Do not charge it, press it or open it, "
+            "and leave it switched off.",
+            "Keep it on a surface that does not burn, away from beds and bags, and do not post it. If it "
+            "gets hot, hisses, smokes or smells sharp: leave it, do not breathe the fumes, and call the "
+            "fire service.",
+            "We make the battery safe before any other work. We never put a dangerous battery back.",
+        ]
+    if wet:
+        bullets.append(
+            "The device has been wet. Do not switch it on or charge it. Faults from liquid can show "
+            "weeks later, even after good work."
+        )
+    return Section("Please take care", bullets=tuple(bullets), care=True) if bullets else None
+
+
+def fitted_parts(parts: tuple[FittedPart, ...]) -> Section | None:
+    """Name the parts with their grade, and what pairing means."""
+    if not parts:
+        return None
+    rows = tuple(
+        (_capital(part.name), part.grade or "we tell you before fitting", "yes" if part.paired else "no")
+        for part in parts
+    )
+    closing = ["We fit a part of another grade only after you agree to it."]
+    if any(part.paired for part in parts):
+        closing.append(
+            "Paired means that the manufacturer ties the part to one device by its identity. After a "
+            "replacement the device may show a message or lose a function tied to the part. This can "
+            "happen although the part is sound."
+        )
+    grid = Grid(("Part", "Grade", "Paired to the device"), rows)
+    return Section("Parts we fit", grid=grid, closing=tuple(closing))
+
+
+def sealing(closed: str) -> Section:
+    """Make no claim of water resistance, however the device is closed."""
+    words = (
+        f"Opening a device breaks its seal. {closed} Afterwards we promise no resistance to water or "
+        "dust, whatever the manufacturer stated for the new device."
+    )
+    return Section("Water and dust", (words,))
+
+
+def wrong_words(line: WorkLine) -> str:
+    """What is wrong, and whether it is only suspected."""
     return line.wrong if line.seen else f"Suspected: {line.wrong[:1].lower()}{line.wrong[1:]}"
 
 
@@ -302,8 +280,9 @@ def _capital(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def _days(days: int) -> str:
-    return f"{days} day{'s' if days != 1 else ''}"
+def days_of(count: int) -> str:
+    """A number of days."""
+    return f"{count} day{'s' if count != 1 else ''}"
 
 
 def _listed(words: tuple[str, ...]) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-# money, a share shown in percent, minutes, days, a count of 20, plain text or a choice
-Unit = Literal["text", "currency", "money", "hourly", "share", "minutes", "days", "of 20", "tax"]
+# money, a share shown in percent, minutes, days, jobs, a count of 20, plain text or a choice
+Unit = Literal["text", "currency", "money", "hourly", "share", "minutes", "days", "jobs", "of 20", "tax"]
 
 
 @dataclass(frozen=True)
@@ -146,6 +146,24 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
                      "Credited against the repair price."),
         SettingWords("quoting.valid_days", "A quote is valid for", "days"),
         SettingWords("quoting.answer_days", "Wait for an owner's answer", "days"),
+    ),
+    "Data jobs": (
+        SettingWords("data.trying_fee", "Fee for trying", "money",
+                     "Due whatever comes of it, and a part of the price. Invented: enter your own."),
+        SettingWords("data.part_price_share", "Price for a part of the data", "share", of="price for all"),
+        SettingWords("data.copy_days", "Erase our own copy at the latest after", "days"),
+        SettingWords("data.donor_minutes", "Fit a donor display", "minutes"),
+        SettingWords("data.all_share", "Assumption: all data saved", "share", of="jobs that can be read"),
+        SettingWords("data.part_share", "Assumption: part of the data saved", "share",
+                     of="jobs that can be read"),
+        SettingWords("data.chips_share", "Assumption: processor and storage together", "share",
+                     "Where nobody knows beforehand.", of="jobs"),
+        SettingWords("data.touch_share", "Assumption: touch works, or a donor display fits", "share",
+                     "Where nobody knows beforehand.", of="jobs"),
+        SettingWords("data.code_share", "Assumption: code is known", "share",
+                     "Where nobody knows beforehand.", of="jobs"),
+        SettingWords("data.belief_jobs", "Each of these assumptions is worth", "jobs",
+                     "Your own data jobs are counted beside them. All are invented: enter your own."),
     ),
 }  # fmt: skip
 

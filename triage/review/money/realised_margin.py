@@ -46,9 +46,9 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
     brings what its parts sold for or are worth, one disposed of nothing; both
     are charged for disposal. Parts sold one by one are taxed one by one, each on
     what it brought over its share of the price paid, and pay the fees in the record.
-    Minutes are those in the record: what is not in them, such
-    as opening and the final test, is not charged. A comeback that is the
-    shop's doing costs what the settings say one costs, with a repair of that
+    Minutes are those in the record: what is not in them, such as opening and the final
+    test, is not charged. A data job is charged the minutes of saving them too. A comeback
+    that is the shop's doing costs what the settings say one costs, with a repair of that
     job done again at what an attempt on it cost.
     """
     rows, jobs = history.rows, history.jobs
@@ -62,6 +62,7 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
     sold = sold.where(sold.notna() | ~nothing_sold, 0.0)
     rows = rows.assign(parts_used=parts_used(rows))
     work = pd.DataFrame({name: _work(rows, name).reindex(jobs.index) for name in ("minutes", "parts_used")})
+    saving = _column(jobs, "data_minutes", np.nan)
     reasons = {
         "not closed yet": jobs["closed"].isna() if history.has("closed") else False,
         "stripped, and no value of its parts": sold.isna() & (ending == "stripped"),
@@ -71,6 +72,7 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
         "bought, and no price paid": bought & paid.isna(),
         "an attempt without minutes": work["minutes"].isna(),
         "an attempt without parts cost": work["parts_used"].isna(),
+        "data job without minutes": (_column(jobs, "data_outcome", "") != "") & saving.isna(),
     }
     whole, left_out = pd.Series(True, index=jobs.index), []
     for why, hit in reasons.items():
@@ -80,7 +82,7 @@ def realised_margins(history: History, catalogue: Catalogue, settings: Settings)
 
     finished = _finished(rows, catalogue).reindex(jobs.index, fill_value=True) & ~ending.isin(WRITTEN_OFF)
     strip = _column(jobs, "strip_minutes", np.nan).fillna(0.0)
-    minutes = work["minutes"] + strip
+    minutes = work["minutes"] + strip + saving.fillna(0.0)
     money = pd.DataFrame({
         "sold": sold, "kept": kept.fillna(0.0), "paid": paid.where(bought, 0.0), "parts": work["parts_used"],
         "labour": minutes * settings.bench_rate / 60.0, "minutes": minutes, "strip_minutes": strip,

@@ -29,7 +29,6 @@ from triage.policy.pricing.quote_prices import (
     StageQuote,
     best_price,
     break_even_price,
-    data_only,
     kept_to,
     staged_estimate,
 )
@@ -75,9 +74,6 @@ def quote_unit(
         raise NoQuoteError(f"no quote; do not accept it: {'; '.join(ruling.reasons)}")
     fee = settings.quoting.diagnostic_fee if kind in _WITH_FEE else 0.0
     pricing = unit_pricing(unit, shop, walk_in=True, forecast=forecast, fee=fee)
-    if kind == "data-only":
-        blocking = {entry.slug for entry in shop.catalogue.kind if entry.blocks_data}
-        pricing = replace(pricing, whole=data_only(pricing.whole, blocking, settings))
     quoted = _quoted(pricing, kind, price)
     offer = quoted.offer(issued)
     number = number or number_of(issued, unit, kind, offer.price)
@@ -142,7 +138,7 @@ class _Quoted:
 
     @property
     def _over_worth(self) -> bool:
-        return self.kind != "data-only" and self.price > self.pricing.inputs.working_price
+        return self.price > self.pricing.inputs.working_price
 
     def offer(self, issued: date) -> Offer:
         """What the owner is told."""
@@ -210,8 +206,7 @@ class _Quoted:
 
     def _best(self) -> BestPrice | None:
         acceptance = self.pricing.shop.settings.quoting.acceptance
-        # How owners answer is known for repairs, against what the device is worth.
-        if acceptance is None or self.kind == "data-only":
+        if acceptance is None:
             return None
         return best_price(
             lambda price: self.pricing.outcome_at(price).expected_margin,

@@ -25,6 +25,7 @@ from triage.ledger.opening import open_ledger
 from triage.ledger.reading import RecordReader
 from triage.ledger.record import Ledger, Writing
 from triage.review.money.sold_parts import PartSale
+from triage.workflows.jobs.data_job import data_record_of
 from triage.workflows.shop.shop import Shop
 
 
@@ -39,12 +40,13 @@ class ShelfLine:
 
 
 def supply_of(ledger: Ledger, catalogue: Catalogue) -> Supply:
-    """What the record knows of parts and checks now."""
+    """What the record knows of parts, checks and data jobs now."""
     with ledger.reading() as reading:
         found = tuple(kept.record for kept in reading.prices_found())
         shelf = tuple(kept.record for kept in on_hand(reading.shelf(), reading.shelf_moves()))
         checked = check_records(reading.jobs(having=CheckMade), catalogue)
-    return Supply(found, shelf, tuple(sorted(checked.items())))
+        data = data_record_of(reading)
+    return Supply(found, shelf, tuple(sorted(checked.items())), data)
 
 
 def stocked(shop: Shop, where: str | None) -> Shop:

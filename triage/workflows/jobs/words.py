@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from triage.domain.catalogue import Catalogue
+from triage.domain.job.data.rules import copy_due, not_ended
 from triage.domain.job.ending import held_until
 from triage.domain.job.file import JobFile
 from triage.domain.job.final_check import FinalCheck, standing, to_do_again
-from triage.domain.job.life import OPEN
+from triage.domain.job.life import ENDED, OPEN
 from triage.domain.job.owner_consent import answer_overdue, unanswered
 from triage.domain.job.part_orders import under_way
 from triage.domain.job.rules import held_back
@@ -41,7 +42,10 @@ def job_words(file: JobFile, catalogue: Catalogue, today: date, settings: Settin
         act = f"no answer by {day(overdue, today)}: reassemble and return it"
         return JobWords(act, _waits_for(file, catalogue, today, settings), promised, max(late, 0))
     return JobWords(
-        _next_act(file, catalogue), _waits_for(file, catalogue, today, settings), promised, max(late, 0)
+        _next_act(file, catalogue, today),
+        _waits_for(file, catalogue, today, settings),
+        promised,
+        max(late, 0),
     )
 
 
@@ -50,7 +54,7 @@ def day(when: date, today: date) -> str:
     return f"{when.day} {when:%b}" + (f" {when.year}" if when.year != today.year else "")
 
 
-def _next_act(file: JobFile, catalogue: Catalogue) -> str:
+def _next_act(file: JobFile, catalogue: Catalogue, today: date) -> str:
     if file.state in OPEN + ("considered",):
         if not file.intake.record.battery_looked_at:
             return "inspect the battery"
@@ -58,6 +62,9 @@ def _next_act(file: JobFile, catalogue: Catalogue) -> str:
             return "resolve the stop: " + "; ".join(s.record.reason for s in file.open_stops)
     if file.state == "in-work":
         return _bench_act(file, catalogue)
+    due = copy_due(file)
+    if due and file.state in ENDED:
+        return f"erase our copy of the data by {day(due, today)}"
     if file.state == "came-back":
         remedy = file.comebacks[-1].record.remedy if file.comebacks else "open"
         return "choose a remedy" if remedy == "open" else f"complete the remedy: {remedy}"
@@ -71,6 +78,12 @@ def _next_act(file: JobFile, catalogue: Catalogue) -> str:
 
 def _bench_act(file: JobFile, catalogue: Catalogue) -> str:
     """What comes next at the bench: a repair opened again, then work, then the final check."""
+    if file.data_job is not None:
+        return (
+            "save the data, then record what was saved"
+            if not_ended(file)
+            else _check_act(standing(file, catalogue))
+        )
     again = to_do_again(file, catalogue)
     if again:
         names = (catalogue.repairs[slug].name.lower() for slug in again)

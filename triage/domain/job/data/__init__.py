@@ -1,0 +1,1 @@
+"""Rules of a job that saves an owner's data. May import: the job's file and what its other rules share."""
