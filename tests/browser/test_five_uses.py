@@ -64,6 +64,8 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     blank(visit)
     for words in ("Upper", "inspected, no damage", "dropped on its back"):
         choose(visit, words)
+    for words in ("back glass cracked", "camera cover glass cracked", "housing scuffed or dented"):
+        choose(visit, words)
     damaged(visit, "battery well", "battery worn")
     type_in(visit, "Name or tray label", "Blue tray, left")
     type_in(visit, "Asking price (EUR)", "80")

@@ -84,7 +84,7 @@ def test_on_the_job_and_quote_and_parts_pages(visit, record):
     visit.idle(PARTS)
     Bench(visit, PARTS).choose("bench-hand", "Ada")
     bench = Bench(visit, PARTS)
-    visit.page.get_by_role("tab").nth(1).click()
+    visit.page.get_by_role("tab", name="Price book").click()
     visit.settled()
     bench.choose("parts-price-part", "charge")
     bench.type("parts-price-source", "a stall")
