@@ -95,7 +95,7 @@ def test_a_wreck_is_judged_from_blank_and_begun_as_a_job(visit, size):
     visit.idle()
     assert figures_on(page, figures) == figures
     page.get_by_text("What would change the verdict?").click()
-    page.get_by_text("Expected margin when one input changes").wait_for(timeout=60_000)
+    page.get_by_text("when one input changes").wait_for(timeout=60_000)
     visit.idle()
     turning = page.locator("[class*=st-key-device-turning] li")
     wanted = [swing_words(swing) for swing in what_flips(unit, shop, 80.0) if swing.flips_at is not None]
