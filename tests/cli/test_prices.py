@@ -86,4 +86,4 @@ def test_device_quote_lot_and_choice_say_which_price_was_used(triage, shop):
     assert float(rows[0]["highest_bid"]) > float(rows[1]["highest_bid"]) == float(rows[2]["highest_bid"])
     chosen = triage("choose", shop / "lot.csv", "--cash", "500", *on, "--out", shop / "bids.csv")
     assert summary in " ".join(chosen.out.split())
-    assert (shop / "bids.csv").read_text().splitlines()[0].endswith(",priced_by")
+    assert (shop / "bids.csv").read_text().splitlines()[0].endswith(",priced_by,limited_by")

@@ -42,6 +42,7 @@ class UnitLine:
     highest_bid : money; None where there is no price at all.
     margin, minutes, loss_chance : at the asking price (at none: at 0).
     priced_by : where its resale value is from, in a word or two.
+    limited_by : parts of the go rule that fail above the highest price, by name, with spaces between.
     """
 
     label: str
@@ -54,6 +55,7 @@ class UnitLine:
     minutes: float
     loss_chance: float | None
     priced_by: str = ""
+    limited_by: str = ""
 
 
 @dataclass(frozen=True)

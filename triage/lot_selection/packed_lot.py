@@ -20,6 +20,8 @@ _ARRAYS = (
     "prices", "margins", "minutes", "highest_bids", "loss_chances", "margin_draws", "luck_variances",
     "parts_margins",
 )  # fmt: skip
+# Columns that older answers lack.
+_MAYBE = ("priced_by", "limited_by")
 
 
 def packed(lot: ScoredLot) -> dict[str, Any]:
@@ -33,7 +35,7 @@ def packed(lot: ScoredLot) -> dict[str, Any]:
             lot, margin_draws=by_draw + (lot.margins - by_draw.mean(axis=1))[:, None]
         )  # fmt: skip
     told: dict[str, Any] = {name: _written(getattr(lot, name)) for name in _ARRAYS}
-    told |= {name: list(getattr(lot, name)) for name in ("labels", "tiers", "verdicts", "priced_by")}
+    told |= {name: list(getattr(lot, name)) for name in ("labels", "tiers", "verdicts", *_MAYBE)}
     return {**told, "bad_rows": [asdict(row) for row in lot.bad_rows], "currency": lot.currency}
 
 
@@ -41,7 +43,7 @@ def unpacked(told: dict[str, Any]) -> ScoredLot:
     """Read what `packed` wrote."""
     columns: dict[str, Any] = {name: _read(told[name]) for name in _ARRAYS}
     columns |= {name: tuple(told[name]) for name in ("labels", "tiers")}
-    columns["priced_by"] = tuple(told.get("priced_by", ()))
+    columns |= {name: tuple(told.get(name, ())) for name in _MAYBE}
     columns["verdicts"] = tuple(map(Verdict, told["verdicts"]))
     return ScoredLot(
         **columns,

@@ -19,7 +19,8 @@ class ScoredLot:
     about all of them at once: chances, and levels of minutes, parts, comebacks
     and prices. Given the draw, the luck of one device is independent of another's.
 
-    labels, tiers, verdicts, priced_by : one a device; the last is in words, and may be left out.
+    labels, tiers, verdicts : one a device.
+    priced_by, limited_by : one a device, or none (see `ScoredUnit`).
     prices : ndarray, shape (unit,), asking price, money; nan where the row has none.
     margins : ndarray, shape (unit,), expected margin at that price (at 0 where
         there is none), money; purchase, postage and buyer's premium included.
@@ -51,3 +52,4 @@ class ScoredLot:
     bad_rows: tuple[BadRow, ...]
     currency: str
     priced_by: tuple[str, ...] = ()
+    limited_by: tuple[str, ...] = ()

@@ -14,6 +14,7 @@ class ScoredRow:
 
     loses_in_20 : chance of losing money at the asking price, times 20.
     priced_by : where the resale value is from, in a word or two.
+    limited_by : parts of the go rule that fail above the highest price, by name, with spaces between.
     whole : "yes", or "no" where repairs or checks were set aside to weigh the rest.
     """
 
@@ -29,6 +30,7 @@ class ScoredRow:
     margin_as_parts: float | None
     whole: str
     priced_by: str = ""
+    limited_by: str = ""
 
 
 # Names of the table's columns, as its file has them.

@@ -20,6 +20,7 @@ class ScoredUnit:
     exact : False when repairs or checks had to be set aside to weigh the rest.
     margin_draws : ndarray, shape (draw,); empty where draws are not asked for.
     priced_by : where its resale value is from, in a word or two.
+    limited_by : parts of the go rule that fail above the highest price, by name, with spaces between.
     """
 
     line: int
@@ -36,6 +37,7 @@ class ScoredUnit:
     margin_draws: np.ndarray
     luck_variance: float
     priced_by: str = ""
+    limited_by: str = ""
 
 
 def gathered(units: Sequence[ScoredUnit], bad_rows: Sequence[BadRow], currency: str) -> ScoredLot:
@@ -60,4 +62,5 @@ def gathered(units: Sequence[ScoredUnit], bad_rows: Sequence[BadRow], currency: 
         bad_rows=tuple(bad_rows),
         currency=currency,
         priced_by=tuple(unit.priced_by for unit in units),
+        limited_by=tuple(unit.limited_by for unit in units),
     )

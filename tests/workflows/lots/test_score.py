@@ -64,6 +64,29 @@ def test_scored_together_as_alone():
     assert np.isnan(lot.parts_margins[2]) and np.isfinite(lot.parts_margins[[0, 1, 3]]).all()
 
 
+def test_what_limits_a_price_is_what_a_higher_price_needs_relaxed():
+    """Without the parts named more may be paid; without only the others, no cent more."""
+    anything = {"margin": -1e6, "margin_per_hour": -1e6, "losses_in_20": 20}
+    rows = read_lot_text(QUICK, "quick.csv", SHOP.catalogue, SHOP.prices).rows
+    lot = score_lot(replace(LOT, rows=tuple(rows)), replace(SHOP))
+    seen = set()
+    for place, row in enumerate(rows):
+        limit, named = lot.highest_bids[place], lot.limited_by[place].split()
+        assert bool(named) == np.isfinite(limit), row.unit.name
+        if not named:
+            continue
+        seen |= set(named)
+        rule = SHOP.settings.go_rule
+
+        def most(relaxed, row=row, rule=rule):
+            settings = replace(SHOP.settings, go_rule=replace(rule, **{n: anything[n] for n in relaxed}))
+            return unit_pricing(row.unit, replace(SHOP, settings=settings)).limit
+
+        assert most(named) > limit
+        assert most(set(anything) - set(named)) == pytest.approx(limit, **CLOSE)
+    assert len(seen) >= 2, seen
+
+
 @pytest.mark.slow
 def test_two_hundred_scored_together_as_alone():
     same_as_alone(LOT.rows[:200])

@@ -14,6 +14,7 @@ from triage.reports.charts.answer import dotplot
 from triage.reports.wording.lot import (
     bid_list,
     choice_words,
+    limited_words,
     loses_in_20,
     more_words,
     priced_words,
@@ -80,9 +81,8 @@ def _units(choice: LotChoice) -> None:
         st.caption(
             literal(
                 f"Money in {choice.currency}. The expected margin is at the asking price. Above the "
-                "highest price, a part of your rule no longer holds: margin, margin per bench hour "
-                "or risk of loss. The device page "
-                "says which. In losses in 20, 0 is rounded: fewer than 1."
+                "highest price, your rule no longer holds; limited by says which part of it. In losses "
+                "in 20, 0 is rounded: fewer than 1."
             )
         )
     else:
@@ -108,6 +108,7 @@ def _row(line: UnitLine) -> dict[str, object]:
     return {
         "device": line.label,
         "highest price": line.highest_bid,
+        "limited by": limited_words(line.limited_by),
         "asking price": line.price,
         "expected margin": line.margin,
         "losses in 20": float(loses) if loses else None,

@@ -101,10 +101,10 @@ def beyond_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
         + money_text(rule.margin_per_hour, currency, whole=True),
         "losses_in_20": f"the risk of loss is above {rule.losses_in_20} in 20",
     }
-    return " and ".join(words[name] for name in _told(outcome, rule))
+    return " and ".join(words[name] for name in told_misses(outcome, rule))
 
 
-def _told(outcome: Outcome, rule: GoRule) -> Sequence[str]:
+def told_misses(outcome: Outcome, rule: GoRule) -> Sequence[str]:
     """The parts of the rule that are not met; without work, money by the hour says nothing."""
     missed = outcome.misses(rule)
     if outcome.expected_minutes >= LEAST_MINUTES:
@@ -120,7 +120,7 @@ def missed_words(outcome: Outcome, rule: GoRule, currency: str) -> str:
         "after the bench rate",
         "losses_in_20": f"a risk of loss of {rule.losses_in_20} in 20 or less",
     }
-    wanted = [words[name] for name in _told(outcome, rule)]
+    wanted = [words[name] for name in told_misses(outcome, rule)]
     return "your rule asks for " + " and ".join(
         [", ".join(wanted[:-1]), wanted[-1]] if wanted[1:] else wanted
     )

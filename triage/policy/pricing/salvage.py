@@ -43,10 +43,18 @@ def strip_minutes(inputs: PlanInputs) -> float:
 
 def strip_meets(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: float) -> bool:
     """Whether the go rule holds at a price for a unit that is stripped at once."""
+    return not strip_misses(inputs, settings, rule, paid)
+
+
+def strip_misses(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: float) -> tuple[str, ...]:
+    """Which parts of the go rule fail for a unit stripped at once, by name (see `Outcome.misses`)."""
     margin, hours = strip_margin(inputs, settings, paid), max(strip_minutes(inputs) / 60.0, 1e-9)
-    earns = margin >= rule.margin - ROUNDING
-    hourly = margin / hours >= rule.margin_per_hour - ROUNDING
-    return earns and hourly and (margin >= -_HALF_A_CENT or rule.losses_in_20 >= 20)
+    missed = {
+        "margin": margin < rule.margin - ROUNDING,
+        "margin_per_hour": margin / hours < rule.margin_per_hour - ROUNDING,
+        "losses_in_20": margin < -_HALF_A_CENT and rule.losses_in_20 < 20,
+    }
+    return tuple(name for name, fails in missed.items() if fails)
 
 
 def strip_bid(

@@ -25,6 +25,7 @@ from triage.reports.terminal.lines import (
 from triage.reports.wording.lot import (
     LIMIT_NOTE,
     choice_words,
+    limited_words,
     more_words,
     priced_words,
     risk_words,
@@ -88,8 +89,8 @@ def _table(taken: list[UnitLine], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
     table.add_column("device", max_width=30)
     table.add_column("price class", max_width=12)
-    for name in ("ask", "highest price", "margin", "minutes", "losses in 20"):
-        table.add_column(name, justify="right", no_wrap=True)
+    for name in ("ask", "highest\nprice", "limited\nby", "margin", "minutes", "losses\nin 20"):
+        table.add_column(name, justify="left" if name == "limited\nby" else "right", no_wrap=True)
     for line in taken:
         table.add_row(*(Text(printable(cell)) for cell in _cells(line, currency)))
     return table
@@ -104,6 +105,7 @@ def _cells(line: UnitLine, currency: str) -> list[str]:
         line.tier,
         told(line.price),
         told(line.highest_bid),
+        limited_words(line.limited_by, short=True),
         told(line.margin, whole=True),
         f"{line.minutes:.0f}",
         "" if line.loss_chance is None else short_losses(20 * line.loss_chance),

@@ -24,7 +24,7 @@ from triage.reports.terminal.lines import (
     rows,
     rows_that_fit,
 )
-from triage.reports.wording.lot import LIMIT_NOTE, short_losses
+from triage.reports.wording.lot import LIMIT_NOTE, limited_words, short_losses
 from triage.reports.wording.prices import lot_origin_words
 from triage.reports.wording.verdict import VERDICT_WORDS
 
@@ -96,8 +96,8 @@ def _table(shown: list[ScoredRow], currency: str) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False)
     table.add_column("device", max_width=24)
     table.add_column("verdict", no_wrap=True)
-    for name in ("ask", "margin", "highest price", "minutes", "losses in 20"):
-        table.add_column(name, justify="right", no_wrap=True)
+    for name in ("ask", "margin", "highest\nprice", "limited\nby", "minutes", "losses\nin 20"):
+        table.add_column(name, justify="left" if name == "limited\nby" else "right", no_wrap=True)
     for row in shown:
         table.add_row(*(Text(printable(cell)) for cell in _cells(row, currency)))
     return table
@@ -113,6 +113,7 @@ def _cells(row: ScoredRow, currency: str) -> list[str]:
         told(row.ask),
         told(row.margin, whole=True) + ("" if row.whole == "yes" else "*"),
         told(row.highest_bid) or "none",
+        limited_words(row.limited_by, short=True),
         f"{row.minutes:.0f}",
         short_losses(row.loses_in_20),
     ]

@@ -16,12 +16,18 @@ from triage.reports.wording.prices import lot_origin_words
 
 BID_COLUMNS = (
     "unit", "tier", "take", "verdict", "ask", "highest_bid", "margin", "minutes", "loses_money_in_20",
-    "in_whole_lot", "priced_by",
+    "in_whole_lot", "priced_by", "limited_by",
 )  # fmt: skip
 LIMIT_NOTE = (
-    "Highest price: above it, your rule fails (margin, margin per bench hour or risk of loss); "
-    "`triage assess` says which part."
+    "Highest price: above it, your rule fails; limited by says which part of it (/ h: margin per bench hour; "
+    "risk: risk of loss)."
 )
+# Part of the go rule: in words, and for a narrow column.
+_LIMITED = {
+    "margin": ("margin", "margin"),
+    "margin_per_hour": ("margin per bench hour", "/ h"),
+    "losses_in_20": ("risk of loss", "risk"),
+}
 # Fewer devices than this: the distribution of their summed margin is not yet near normal.
 FEW = 5
 # Money a better choice could still bring that is not worth a word.
@@ -166,6 +172,11 @@ def short_losses(in_20: float) -> str:
     return with_signs(in_twenty(in_20 / 20).removesuffix(" in 20"))
 
 
+def limited_words(parts: str, short: bool = False) -> str:
+    """Which part of the rule limits the highest price, from its names; short for a narrow column."""
+    return (", " if short else " and ").join(_LIMITED[name][short] for name in parts.split())
+
+
 def bid_list(choice: LotChoice) -> str:
     """Every device as CSV, those to buy first, then by what they earn; no cell a spreadsheet would run."""
     sheet = io.StringIO()
@@ -188,6 +199,7 @@ def bid_list(choice: LotChoice) -> str:
                 loses_in_20(line),
                 then,
                 guarded(line.priced_by),
+                limited_words(line.limited_by),
             ]
         )
     return sheet.getvalue()

@@ -12,7 +12,7 @@ from triage.policy.answer.assessment import CheckIdea, Route, Verdict
 from triage.policy.answer.check_ideas import check_ideas
 from triage.policy.answer.right_answer import RightAnswer, right_answer
 from triage.policy.answer.right_verdict import decide_open_purchase
-from triage.policy.answer.verdict import beyond_words, decide_purchase, decide_walk_in
+from triage.policy.answer.verdict import beyond_words, decide_purchase, decide_walk_in, told_misses
 from triage.policy.pricing.checks_before_buying import before_deciding
 from triage.policy.pricing.outcome import Outcome
 from triage.policy.pricing.right_to_sell import (
@@ -179,6 +179,13 @@ class UnitPricing:
             return "no price meets your rule"
         stops = beyond_words(self.outcome_at(self.limit + 0.01), settings.go_rule, settings.currency)
         return f"above it, {stops}" if stops else "above it, your rule is not met"
+
+    @cached_property
+    def limited_by(self) -> tuple[str, ...]:
+        """Parts of the go rule that fail a cent above the highest price; none where there is none."""
+        if not self.owned or self.limit is None:
+            return ()
+        return tuple(told_misses(self.outcome_at(self.limit + 0.01), self.shop.settings.go_rule))
 
     def checks_before(self, outcome: Outcome, terms: PurchaseTerms | WalkInTerms) -> tuple[CheckIdea, ...]:
         """Checks worth making before deciding, by the shop's own rule."""

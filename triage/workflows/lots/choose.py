@@ -192,6 +192,7 @@ def _line(lot: ScoredLot, place: int, taken: bool) -> UnitLine:
         float(lot.minutes[place]),
         None if refused else number(lot.loss_chances[place]),
         lot.priced_by[place] if lot.priced_by else "",
+        lot.limited_by[place] if lot.limited_by else "",
     )
 
 

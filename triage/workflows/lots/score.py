@@ -21,6 +21,7 @@ from triage.policy.pricing.salvage import (
     strip_margin,
     strip_meets,
     strip_minutes,
+    strip_misses,
 )
 from triage.policy.pricing.salvage_dominance import parts_whatever
 from triage.policy.pricing.valuation import top_bid
@@ -103,6 +104,7 @@ def score_row(row: LotRow, shop: Shop, name: str = "", with_draws: bool = True) 
         margin_draws=draws,
         luck_variance=luck,
         priced_by=_priced_by(row, shop),
+        limited_by=" ".join(pricing.limited_by),
     )
 
 
@@ -140,6 +142,7 @@ def _as_parts(row: LotRow, pricing: UnitPricing, ask: float, with_draws: bool) -
         margin_draws=np.full(draws, margin),
         luck_variance=0.0,
         priced_by=_priced_by(row, pricing.shop),
+        limited_by="" if limit is None else " ".join(strip_misses(inputs, settings, rule, limit + 0.01)),
     )
 
 

@@ -36,7 +36,7 @@ PART = 32
 _MARK = "scored_from"
 
 
-_TEXT = ("unit", "tier", "whole", "priced_by")
+_TEXT = ("unit", "tier", "whole", "priced_by", "limited_by")
 
 
 def score_file(
@@ -173,6 +173,7 @@ def _table_row(unit: ScoredUnit) -> ScoredRow:
         unit.line, unit.label, unit.tier, unit.verdict, money(unit.price), round(unit.margin, 2) + 0.0,
         money(unit.highest_bid), round(unit.minutes, 1), round(20 * unit.loss_chance, 2),
         money(unit.parts_margin), "yes" if unit.exact else "no", unit.priced_by,
+        unit.limited_by,
     )  # fmt: skip
 
 
