@@ -59,7 +59,9 @@ def paper_shop(salvage: dict[str, float] | None = None, checks: tuple[str, ...] 
         "EUR",
         bench_rate=60.0,
         go_rule=GoRule(25.0, 10.0, 6),
-        minutes=FixedMinutes(10, 10, 10, 10, 20, 5, 5, 10, 20, 15, careful_look=5, battery_out=10),
+        minutes=FixedMinutes(
+            10, 10, 10, 10, 20, 5, 5, 10, 20, 15, careful_look=5, battery_out=10, liquid_look=5
+        ),
         fees=Fees(consumables=2.0),
         recovered_part_share=0.0,
         opening_damage_chance=0.0,

@@ -55,21 +55,21 @@ def test_bent_frame_with_suspect_battery():
 
 
 def test_liquid_on_board_is_cleaned_before_anything():
-    # Working price 300. open, board out, shields off 30; fault under a shield 3 in 10.
+    # Working price 300. open, look for liquid, board out, shields off 35; fault under a shield 3 in 10.
     # The board is baked dry: battery out first, 10. None: clean 60 + 3 at .55:
     # -73 + .55 x 280 + .45 x 40 = 99. There: clean then under (90 + 3 at .5): after cleaning
     # -93 + 140 + 20 = 67, so -73 + .55 x 67 + .45 x 40 = -18.15 < 40: strip.
-    # V = -30 + .7 x 99 + .3 x 40 = 51.3. Ask 30: 19.3, and loses .3 + .315 = .615: 12 dots -> leave.
-    # Limit: the shield branch must not lose: -30 + 40 - 2 - b >= 0 -> 8 (then .315: 6 dots).
-    # Minutes 30 + .7 x (10 + 60 + 20) + .3 x 20 = 99.
+    # V = -35 + .7 x 99 + .3 x 40 = 46.3. Ask 30: 14.3, and loses .3 + .315 = .615: 12 dots -> leave.
+    # Limit: the shield branch must not lose: -35 + 40 - 2 - b >= 0 -> 3 (then .315: 6 dots).
+    # Minutes 35 + .7 x (10 + 60 + 20) + .3 x 20 = 104.
     unit = Unit("wet", "middle", (Finding("liquid-on-board"),), cause="wet", working_price=300)
     work = {
         ("liquid-on-board", "clean-board-after-liquid"): (0.55, 60, 60),
         ("liquid-under-shield", "clean-under-shields"): (0.5, 90, 90),
     }
     answered = worked(unit, work, ask=30, hidden={"liquid-under-shield": 0.3})
-    check(answered, "leave it", 19.3, 12, 99.0, 8.0)
-    assert "6 in 20 or less. It meets your rule at €8.00 or less." in answered.sentence
+    check(answered, "leave it", 14.3, 12, 104.0, 3.0)
+    assert "6 in 20 or less. It meets your rule at €3.00 or less." in answered.sentence
     assert kinds(answered)[1:6] == ["open", "board-out", "shields-off", "look", "battery-out"]
     assert "liquid-no-power" in [c.slug for c in answered.first_cautions]
     assert acts(answered) == ["Clean and dry the board, shields off"]

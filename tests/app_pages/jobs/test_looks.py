@@ -42,6 +42,6 @@ def test_results_of_checks_stand_beside_their_assumption(page, keeper):  # noqa:
     assert not page.exception
     (table,) = [one.value for one in page.dataframe if "check" in one.value]
     assert table.iloc[0][["check", "record"]].tolist() == [
-        "Test touch grid and plain-colour screens", "1 job, 0 verified",
+        "Test the display: torch on the panel, plain-colour screens, touch grid", "1 job, 0 verified",
     ]  # fmt: skip
     assert set(table["record"][1:]) == {"no job"}

@@ -91,7 +91,7 @@ def test_a_wet_device_is_cleaned_then_dried_before_it_is_copied_and_its_battery_
     slugs = [step.slug for step in told]
     assert slugs[0] == "make-safe" and slugs.index("data-refer") < slugs.index("data-clean")
     clean = told[slugs.index("data-clean")]
-    assert "battery out first" in clean.name
+    assert "disconnect the battery first" in clean.name
     assert {"liquid-no-power", "damaged-cell"} <= {caution.slug for caution in clean.cautions}
 
 

@@ -157,7 +157,7 @@ def branching():
 def test_the_plan_is_a_path_with_its_branches_indented_and_figures_at_the_right_edge():
     text = printed(print_screen, branching(), width=60)
     assert text[text.index(" 1. ") : text.index("Invented")].splitlines() == [
-        " 1. Open the device                                   12 min",
+        " 1. Open the device and disconnect the battery        12 min",
         " 2. Replace the display               18 min, works 17 in 20",
         "    If it fails:                                     3 in 20",
         "        - Replace the housing and     20 min, works 12 in 20",

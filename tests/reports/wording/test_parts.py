@@ -40,7 +40,8 @@ def test_one_row_a_part_with_what_to_do():
     ]
     words = strip_words(answer())
     assert (
-        words == "Stripped as it lies: €67.50 after fees, tax and bench time; opening (20 min) counts once."
+        words == "Stripped as it lies: €67.50 after fees, tax and bench time, before what you pay for it; "
+        "opening (20 min) counts once."
     )
     told = strip_words(replace(answer(), right=RightAnswer(0.9, (), None, 0.0, 1.0, False)))
     assert told.endswith("Strip nothing before the right to sell it is settled.")

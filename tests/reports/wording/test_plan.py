@@ -54,7 +54,7 @@ def test_a_look_that_likely_finds_it_says_so_and_its_stop_point_does_not():
     found = replace(LOOK, found=True, stop_point=True, otherwise=Otherwise(Then.STOP, chance=0.7))
     assert step_words(found, CATALOGUE) == "Look for: chip joint cracked; likely found"
     assert stop_words(one_answer(steps=(found,)), CATALOGUE) == (
-        "Look for: chip joint cracked. If found (14 in 20): stop and strip it for parts"
+        "chip joint cracked: if found (14 in 20): stop and strip it for parts"
     )
 
 

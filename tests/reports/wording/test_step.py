@@ -142,7 +142,7 @@ def test_a_chance_that_the_plan_does_not_use_is_marked():
 
 def test_the_worst_cases_and_what_the_spread_is_made_of():
     words = spread_words(one_answer(shortfall=-75.0, share_not_known=0.25))
-    assert "worst 2 in 20 average −€75" in words and "Limited data make up 25 % of the variance" in words
+    assert "worst 2 in 20 average −€75" in words and "25 % of the variance is from limited data" in words
     assert spread_words(one_answer()) == ""
 
 

@@ -201,7 +201,9 @@ class _Form:
             identity = self._choose("Serial number and IMEI", "identity", Identity, IDENTITY, held.identity)
             enrolled, source = held.enrolled, held.source
             if not walk_in:
-                enrolled = self._choose("Management and finance", "enrolled", Enrolled, ENROLLED, enrolled)
+                enrolled = self._choose(
+                    "Company-managed or on finance", "enrolled", Enrolled, ENROLLED, enrolled
+                )
                 source = self._choose("Bought from", "source", Source, SOURCE, source)
             cause = st.selectbox(
                 "Cause", causes, format_func=lambda slug: slug or "not known", key=self.key("cause")

@@ -35,7 +35,11 @@ def final_check_part(job: JobInHand) -> None:
     st.markdown(
         f"{len(check.passed)} of {len(check.required)} lines passed, {len(check.failed)} failed, "
         f"{len(check.cannot)} cannot be tested, {len(check.missing)} to do. "
-        + ("The grade follows from the last line." if check.missing else f"Grade: {_GRADES[check.grade]}.")
+        + (
+            "The grade shows when every line has a result."
+            if check.missing
+            else f"Grade: {_GRADES[check.grade]}."
+        )
     )
     for repair, lines in to_do_again(file, catalogue).items():
         names = ", ".join(catalogue.verifications[slug].name for slug in lines)

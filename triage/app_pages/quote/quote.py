@@ -105,7 +105,7 @@ def _figures(quote: Quote) -> None:
         st.error(literal(below_cost_words(quote)), icon=":material/trending_down:")
     lines = [*stage_lines(quote), least_words(quote)]
     if bench.priced_by:
-        lines.append(f"Resale value by: {bench.priced_by}")
+        lines.append(f"Prices used: {bench.priced_by}")
     if bench.best is not None:
         lines.append(best_words(bench.best, quote))
     st.markdown("\n".join(f"- {literal(line)}" for line in (*lines, *bench.notes)))

@@ -47,7 +47,9 @@ class FixedMinutes:
     make_safe : a bad battery out, insulated, in its fire-safe box, dated.
     careful_look : what opening a device with a suspect battery takes on top, the look included.
     battery_out : a good battery out before rework heat, looked at again, and back.
-    The last two are invented, no source: a shop sets its own.
+    liquid_look : what opening a device that is or may be wet takes on top: the battery disconnected, a
+        look under the shields, liquid cleaned off and dried, waiting not counted.
+    The last three are invented, no source: a shop sets its own.
     """
 
     make_safe: Minutes = 12.0
@@ -63,6 +65,7 @@ class FixedMinutes:
     save_data: Minutes = 30.0
     careful_look: Minutes = 8.0
     battery_out: Minutes = 10.0
+    liquid_look: Minutes = 10.0
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,7 @@ def likely_way(writer: StepWriter) -> tuple[PlanStep, ...]:
         meets[future(state)] = len(before) + len(acts) + 1
         if state == saved and not at_once:
             acts.append((None, writer.save_data()))
-        if state != states[-1] and (step := writer.act(state)) is not None:
+        if state != states[-1] and (step := writer.act(state)) is not None and future.decides(state):
             acts.append((state, step))
     follower = _Follower(writer, future, states, meets, saved)
     told = (
@@ -84,6 +84,15 @@ class _Future:
             key = self._key(state)
             self.numbers[state] = self.known.setdefault(key, len(self.known))
         return self.numbers[state]
+
+    def decides(self, state: int) -> bool:
+        """False for a look, other than at a battery, after which the same follows whatever it shows."""
+        plan = self.writer.plan
+        move = plan.act(state)
+        if not isinstance(move, Move) or move.kind is not MoveKind.LOOK or self.writer.looks_at_battery(move):
+            return True
+        children, weight = plan.policy.next_state[state, : len(move.ends)], plan.plan_space.space.weight
+        return len({self(int(child)) for child in children if weight[child] > 0}) > 1
 
     def _key(self, state: int) -> tuple[int, ...]:
         plan = self.writer.plan
@@ -159,6 +168,6 @@ class _Follower:
             if state == risk:
                 steps.append(self.writer.save_data())
             passed.append(state)
-            if (step := self.writer.act(state)) is not None:
+            if (step := self.writer.act(state)) is not None and self.future.decides(state):
                 steps.append(step)
         return replace(branch, steps=tuple(steps))

@@ -123,7 +123,8 @@ class StepWriter:
         if move.kind is MoveKind.REPAIR:
             return self._repair(state, move)
         if move.kind is MoveKind.OPEN:
-            return self._shared(ACCESS_STEPS[move.subject], move.minutes[0])
+            damp = move.subject == 0 and wet(self.unit, self.catalogue)
+            return self._shared(ACCESS_STEPS[move.subject], move.minutes[0], subject="wet" if damp else "")
         if move.kind is MoveKind.CHECK:
             return self._check(state, move)
         if move.kind is MoveKind.TRACE:
@@ -212,6 +213,10 @@ class StepWriter:
             final_test=move.kind is MoveKind.FINAL_TEST,
             found=int(np.argmax(shares)) < len(shares) - 1,
         )
+
+    def looks_at_battery(self, move: Move) -> bool:
+        """Whether a look is for damage that makes the battery a hazard."""
+        return self.catalogue.kinds[self._looked_for(move)].battery == "hazard"
 
     def _looked_for(self, move: Move) -> str:
         """The damage a look may show; of a symptom, the bad cell that the look at the battery rules out."""

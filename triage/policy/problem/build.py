@@ -75,6 +75,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         luck.append(fell)
     minutes, settings = bench.settings.minutes, bench.settings
     doubt = minutes_in_doubt(safety, items, latent_faults, forecast.weights)
+    drying = minutes.liquid_look if safety.liquid != "none" else 0.0
     strip = 0.0 if yields else minutes.strip  # parts have minutes of their own
     opening_loss = settings.opening_damage_chance * settings.opening_damage_share * working
     problem = PlanProblem(
@@ -83,7 +84,7 @@ def plan_inputs(unit: Unit, forecast: UnitForecast, bench: Books, owned: bool, s
         latent_faults=tuple(latent_faults),
         weights=forecast.weights,
         rate=settings.bench_rate / 60.0,
-        access_minutes=(minutes.open, minutes.board_out, minutes.shields_off),
+        access_minutes=(minutes.open + drying, minutes.board_out, minutes.shields_off),
         access_extra=(opening_loss, 0.0, 0.0),
         finish_minutes=(minutes.verify, minutes.close + minutes.seal + minutes.verify),
         stop_minutes=(strip + doubt, strip) if owned else (0.0, minutes.reassemble),

@@ -39,7 +39,7 @@ def data_lines(quote: DataQuote) -> tuple[str, ...]:
     hourly = "" if bench.margin_per_hour is None else f"{_money(bench.margin_per_hour, quote)} a bench hour, "
     return (
         f"Quote {quote.number} to save data: {_money(offer.price, quote)} for all, "
-        f"{_money(offer.part_price, quote)} for a part; {fee}",
+        f"{_money(offer.part_price, quote)} for part of the data; {fee}",
         *money_lines(quote),
         f"Expected margin {_money(bench.expected_margin, quote)}, {hourly}"
         f"{bench_time(bench.minutes)} of bench time; risk of loss {bench.losses_in_20} in 20",

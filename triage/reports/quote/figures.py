@@ -43,7 +43,7 @@ def figure_lines(quote: Quote) -> tuple[str, ...]:
     if bench.best is not None:
         lines.append(best_words(bench.best, quote))
     if bench.priced_by:
-        lines.append(f"Resale value by: {bench.priced_by}")
+        lines.append(f"Prices used: {bench.priced_by}")
     return (*lines, *bench.notes)
 
 

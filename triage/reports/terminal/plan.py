@@ -21,6 +21,7 @@ from triage.reports.wording.plan import (
     otherwise_words,
     short_words,
     step_words,
+    stop_condition,
     upper,
 )
 from triage.reports.wording.step import part_words, step_figures
@@ -129,8 +130,9 @@ class PlanLines:
         said = list(self.cautions(cautions, first, _STEP))
         mark = "! " if any(first in numbers for numbers in self.marked.values()) else ""
         if len(numbered) == 1:
-            stop = f"{STOP_POINT}: " if step.stop_point and not self.detail.stopping else ""
-            text, figures = stop + self._words(step), step_figures(step)
+            stops = step.stop_point and not self.detail.stopping
+            stop = f" ({STOP_POINT} {stop_condition(step)})" if stops else ""
+            text, figures = self._words(step) + stop, step_figures(step)
             head = f"{first:>2}. {mark}"
         else:
             steps = [one for _, one in numbered]

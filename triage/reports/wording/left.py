@@ -25,7 +25,7 @@ def left_words(left: Left, assessment: Assessment) -> str:
     """One damage that stays: why, how often, and what it takes off the price."""
     count = in_twenty(left.chance)
     if left.why == "some-paths":
-        reasons = [f"still there in {count} after its repair"]
+        reasons = [f"its repair is planned; still there at the end in {count}"]
     else:
         reasons = [_WHY[left.why], *([f"there in {count}"] if left.chance < 1 else [])]
     if left.takes_off is None:

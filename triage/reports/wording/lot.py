@@ -123,8 +123,8 @@ def waiting_words(choice: LotChoice) -> tuple[str, ...]:
     words = []
     if verdicts[Verdict.CHECK]:
         words.append(
-            f"{verdicts[Verdict.CHECK]} need a check first and are not chosen. While the right to sell "
-            "is open, the highest price counts the chance that it is refused."
+            f"{verdicts[Verdict.CHECK]} need a check first and are not chosen. Their highest price "
+            "allows for the chance that you may not sell them."
         )
     unpriced = sum(line.price is None for line in choice.lines)
     if unpriced:

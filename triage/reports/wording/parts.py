@@ -47,7 +47,7 @@ def strip_words(assessment: Assessment) -> str:
     if found is None:
         return ""
     worth = money_text(found.worth, assessment.currency)
-    words = f"Stripped as it lies: {worth} after fees, tax and bench time"
+    words = f"Stripped as it lies: {worth} after fees, tax and bench time, before what you pay for it"
     words += f"; opening ({bench_time(found.minutes)}) counts once." if found.minutes > 0 else "."
     if assessment.right is not None:
         words += " Strip nothing before the right to sell it is settled."

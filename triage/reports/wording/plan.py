@@ -22,6 +22,7 @@ _RIGHT_WORDS = {
     "locked": "Check activation now that it works; if it is locked to somebody, stop and hand it back",
     "refused": "Do not strip it: hand it back, or hold it as local law says",
 }
+_OPEN_WET = "Open the device, disconnect the battery, look for liquid; clean and dry before any power"
 _LOOKS = {"check", "look", "battery-look", "cell-look", "trace"}
 STOP_WORDS: dict[PlanRoute, str] = {
     "buy": "stop and strip it for parts",
@@ -66,6 +67,8 @@ def step_words(step: PlanStep, catalogue: Catalogue, carried: bool = True) -> st
         return _look_words(step, catalogue) + ("; likely found" if step.found else "")
     if step.kind == "ownership" and step.subject in _RIGHT_WORDS:
         return _RIGHT_WORDS[step.subject]
+    if step.kind == "open" and step.subject == "wet":
+        return _OPEN_WET
     shared = catalogue.steps.get(step.kind)
     return shared.name if shared else step.kind.replace("-", " ")
 
@@ -146,7 +149,14 @@ def _stop_at(step: PlanStep, catalogue: Catalogue, route: PlanRoute) -> str:
         return f"{_check_name(step, catalogue)}: {then}"
     if step.kind == "trace":
         return f"{_traced(step, catalogue)}. {upper(then)}"
-    return f"{_look_words(step, catalogue)}. {upper(then)}"
+    return f"{_looked_for(step, catalogue)}: {then}"
+
+
+def stop_condition(step: PlanStep) -> str:
+    """In two or three words, when a step is a stop point."""
+    return {"repair": "if it fails", "trace": "for some causes", "check": "by its result"}.get(
+        step.kind, "if found"
+    )
 
 
 def _more_stops(assessment: Assessment, first: PlanStep) -> str:
@@ -202,6 +212,8 @@ def first_check_words(assessment: Assessment, catalogue: Catalogue) -> str:
         return "none; do not open it"
     if assessment.steps and assessment.steps[0].kind == "make-safe":
         return "make the battery safe; then check ownership and the activation lock"
+    if any(step.kind == "open" and step.subject == "wet" for step in assessment.steps):
+        return "ownership and activation lock; then, once open, liquid under the shields"
     if assessment.steps:
         return "ownership and activation lock; no other check is worth its cost"
     return _OWNERSHIP_ONLY

@@ -87,6 +87,10 @@ GROUPS: dict[str, tuple[SettingWords, ...]] = {
             "minutes.battery_out", "Remove a good battery and inspect it again", "minutes",
             "Before hot air, hot plate, iron or laser. Invented: enter your own.",
         ),
+        SettingWords(
+            "minutes.liquid_look", "Look for liquid, clean and dry", "minutes",
+            "In addition to opening, waiting not counted. Invented: enter your own.",
+        ),
         SettingWords("minutes.open", "Open device", "minutes"),
         SettingWords("minutes.board_out", "Remove board", "minutes"),
         SettingWords("minutes.shields_off", "Remove shields", "minutes"),

@@ -164,8 +164,8 @@ def spread_words(assessment: Assessment) -> str:
         words.append(f"The worst 2 in 20 average {worst}.")
     if assessment.share_not_known is not None:
         words.append(
-            f"Limited data make up {_percent(assessment.share_not_known)} of the variance; more jobs "
-            "cannot reduce the rest."
+            f"{_percent(assessment.share_not_known).capitalize()} of the variance is from limited data, "
+            "and shrinks with more past jobs; the rest is luck."
         )
     return " ".join(words)
 
