@@ -88,12 +88,14 @@ class EveryPart(EveryPolicy):
         """Every (testable, good parts) with its chance in each scenario, given what is known."""
         keys = [part.key for part in self.problem.parts]
         known = self.likelihood(found, read)
+        # Opened to be stripped, what is or may be wet is never powered to test a part.
+        dry = self.liquid((1, 0), found, tries) in ("none", "dried")
         for truth, likely in self.truths(found, read):
             chance = np.divide(likely, known, out=np.zeros_like(known), where=known > 0)
             survive = [self.survival(key, truth, tries) for key in ("testing", *keys)]
             for testable, *good in product((True, False), repeat=len(survive)):
                 odds = [p if lives else 1 - p for p, lives in zip(survive, (testable, *good), strict=True)]
-                yield testable, good, chance * np.prod(odds)
+                yield testable and dry, good, chance * np.prod(odds)
 
     # -- every set ---------------------------------------------------------------
     def stops(self, place, found, read, tries):

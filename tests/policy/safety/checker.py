@@ -150,6 +150,8 @@ class SafetyCheck:
             act = self.plan.act(state)
             if not hasattr(act, "ends"):
                 yield from self.ending(str(act), known, path)
+                if str(act) != "finish" and self.owned:
+                    yield from self.tested_wet(state, known, path)
                 continue
             yield from self.act(act, known, path)
             children = self.plan.policy.next_state[state, : len(act.ends)]
@@ -213,21 +215,28 @@ class SafetyCheck:
             # Stripped as it lies: opening, look and taking out are the strip's own first steps, and charged.
             minutes, spent = self.settings.minutes, self.inputs.problem.stop_minutes[0]
             look = getattr(minutes, "careful_look", 1.0)
-            if known.battery_word == "suspect" and spent < minutes.strip + look:
+            # Parts that are valued one by one have minutes of their own, beside the look.
+            strip = 0.0 if self.inputs.problem.parts else minutes.strip
+            if known.battery_word == "suspect" and spent < strip + look:
                 yield Breach("strip-takes-the-battery-out-first", kind, path)
             if known.battery_word == "bad" and self.inputs.entry_minutes < minutes.make_safe:
                 yield Breach("bad-is-made-safe-first", kind, path)
             if known.battery_word == "reacting" and path:
                 yield Breach("reacting-is-left-alone", kind, path)
 
+    def tested_wet(self, state, known, path):
+        """A part taken off is tested in the device, unless a donor tests it: not while that is or may be wet."""
+        parts = self.inputs.problem.parts
+        taken = self.plan.stopping.taken[:, state, 0] if parts else ()
+        tested = [part.key for part, how in zip(parts, taken, strict=True) if how == 2 and not part.donor]
+        if tested and self.opened_up(known).liquid_word not in ("none", "dried"):
+            yield Breach("test-needs-dry", f"strip and test {', '.join(tested)}", path)
+
     # -- what is known afterwards --------------------------------------------
     def after(self, move, end, known) -> Known:
         kind = move.kind
         if kind == "open":
-            inside = [f.kind for f in self.unit.findings if 0 < f.chance < 1 and f.kind in LIQUID]
-            return replace(
-                known, opened=known.opened + 1, damp=known.damp and bool(set(inside) & self.hidden(known))
-            )
+            return self.opened_up(known)
         if kind in ("look", "trace", "final-test"):
             return self.found(move, end, known)
         if kind == "battery-look":
@@ -237,6 +246,11 @@ class SafetyCheck:
         if kind == "repair" and end == 0:
             return self.repaired(self.inputs.repairs[move.subject], known)
         return known
+
+    def opened_up(self, known):
+        inside = {f.kind for f in self.unit.findings if 0 < f.chance < 1 and f.kind in LIQUID}
+        damp = known.damp and bool(inside & self.hidden(known))
+        return replace(known, opened=known.opened + 1, damp=damp)
 
     def hidden(self, known):
         return {key for key in self.branch.values() if key in LIQUID}

@@ -51,6 +51,7 @@ def hand_made(unit, trail, owned=True, spent=33.0, entry=0.0, hidden=()):
         checks=[SimpleNamespace(key=slug) for slug in checks],
         options=[SimpleNamespace(key=r.slug) for r in repairs],
         stop_minutes=(spent, 25.0),
+        parts=(),
     )
     plan = SimpleNamespace(
         act=lambda state: moves[state] if state < len(moves) else ending,

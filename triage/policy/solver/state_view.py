@@ -146,6 +146,13 @@ class StateView:
         return finish, stop
 
     @cached_property
+    def tested_when_stripped(self) -> Bools:
+        """Whether its parts may be tested in the unit while it is stripped: opened, its battery out."""
+        out = np.full(len(self.states), BATTERY.index("out-safe"))
+        facts = Facts(out, liquid_of(self, opened=True), np.maximum(self.access, 1))
+        return self.problem.safety.rules.allow(frozenset({"test"}), facts)
+
+    @cached_property
     def made(self) -> Bools:
         """Whether each check has been made, shape (state, check)."""
         start = first_check(self.problem)
@@ -271,14 +278,17 @@ def battery_of(view: StateView) -> Ints:
     return np.select([mask for mask, _ in cases], words, BATTERY.index("sound")).astype(np.intp)
 
 
-def liquid_of(view: StateView) -> Ints:
-    """Liquid in each state, a place in `LIQUID`, shape (state,): what is known to be there is wet."""
+def liquid_of(view: StateView, opened: bool = False) -> Ints:
+    """Liquid in each state, a place in `LIQUID`, shape (state,): what is known to be there is wet.
+
+    opened : as it would be once the device was opened.
+    """
     problem = view.problem
     liquid = [item.liquid for item in problem.items]
     wet = any_in_row(view.open[:, liquid])
     unsettled = any_in_row(~view.known[:, [m.liquid for m in problem.latent_faults]])
     # A mark, or having been wet, is cleared by opening the device and finding no residue.
-    damp = unsettled | ((view.access == 0) & (problem.safety.liquid != "none"))
+    damp = unsettled | ((view.access == 0) & (problem.safety.liquid != "none") & (not opened))
     cleaning = [any(liquid[item] for item in option.closes) for option in problem.options]
     dried = any_in_row(view.fixed[:, cleaning])
     words = [np.full(len(wet), LIQUID.index(word)) for word in ("wet", "may-be-wet", "dried")]

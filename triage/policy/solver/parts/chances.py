@@ -40,7 +40,8 @@ Keeps = Mapping[Branch, float]  # chance that a part survives each branch; 1 whe
 class PartChances:
     """What is known of the parts of a unit; every array is (part, state), or (part, state, draw).
 
-    good : chance that the part is good. proven : that it is good and can be tested where it is.
+    good : chance that the part is good. proven : that it is good and can be tested, in the unit if that
+        starts and is dry, or in a donor.
     level : share of its price that a good one fetches, by the damage seen at intake.
     """
 
@@ -78,7 +79,12 @@ def part_chances(view: StateView, tilt: Tilt) -> PartChances:
     """Chances of every part in every state of a view, (part, state, 1) or (part, state, draw)."""
     chances, parts = _Chances(view, tilt), view.problem.parts
     good = [chances.survives([part.key]) for part in parts]
-    proven = [chances.survives([part.key] if part.donor else [part.key, TESTING]) for part in parts]
+    # A unit with liquid in it is never powered, not even to test what is taken off it.
+    dry = view.tested_when_stripped[:, None]
+    proven = [
+        chances.survives([part.key]) if part.donor else chances.survives([part.key, TESTING]) * dry
+        for part in parts
+    ]
     level = [chances.level(part.key)[:, None] for part in parts]
     return PartChances(np.stack(good), np.stack(proven), np.stack(level))
 
