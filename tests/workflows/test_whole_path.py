@@ -148,6 +148,7 @@ def in_coin(rate):
             working_price=tier.working_price * rate,
             parts_value_good_panel=tier.parts_value_good_panel * rate,
             parts_value_broken_panel=tier.parts_value_broken_panel * rate,
+            yields=tuple(replace(one, price=one.price * rate) for one in tier.yields),
         )
         for tier in prices.tier
     )

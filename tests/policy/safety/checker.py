@@ -225,7 +225,7 @@ class SafetyCheck:
                 yield Breach("reacting-is-left-alone", kind, path)
 
     def tested_wet(self, state, known, path):
-        """A part taken off is tested in the device, unless a donor tests it: not while that is or may be wet."""
+        """A part is tested in the device, unless a donor tests it: not while that is or may be wet."""
         parts = self.inputs.problem.parts
         taken = self.plan.stopping.taken[:, state, 0] if parts else ()
         tested = [part.key for part, how in zip(parts, taken, strict=True) if how == 2 and not part.donor]

@@ -36,6 +36,7 @@ from triage.reports.wording.step import (
     swing_words,
 )
 from triage.reports.wording.verdict import verdict_title
+from triage.reports.wording.ways import WAYS_HEAD, way_rows, ways_title
 from triage.workflows.shop.shop import Shop
 
 # Colour and sign of each verdict.
@@ -83,6 +84,7 @@ def show_answer(
         decide()
     try_changes()
     show_right(assessment)
+    _ways(assessment)
     _spread(assessment)
     show_plan(assessment, shop, said)
     _findings(assessment, shop.catalogue)
@@ -187,6 +189,18 @@ def _money(assessment: Assessment) -> None:
         hourly = literal(money_text(an_hour, currency, whole=True))
         notes.append(f"margin per bench hour, after the bench rate: {hourly}")
     st.caption("; ".join(["amounts are averages over all outcomes, not prices of one job", *notes]))
+
+
+def _ways(assessment: Assessment) -> None:
+    """The ways to go with a device to buy, side by side, the plan's own first."""
+    if rows := way_rows(assessment):
+        st.subheader(ways_title(assessment), anchor=False)
+        st.table(
+            pd.DataFrame(rows, columns=list(WAYS_HEAD)),
+            border="horizontal",
+            hide_index=True,
+            hide_header=False,
+        )
 
 
 def _parts(assessment: Assessment) -> None:

@@ -10,6 +10,7 @@ from triage.domain.catalogue_entries import Caution, VerificationLine
 from triage.domain.units.unit import Unit
 from triage.policy.answer.promise import Promise
 from triage.policy.answer.right_answer import RightAnswer
+from triage.policy.pricing.ways import Way
 from triage.policy.problem.forecast import WhyChance
 from triage.policy.problem.options import PartLine
 
@@ -287,6 +288,7 @@ class Assessment:
     promise : the forecasts that are stored, to be scored later.
     stripped : its parts, where the price book lists them; None where it has one value for all.
     priced_by : where the resale value is from, in words: the model, and how old, or the price class.
+    ways : the ways to go with a device to buy, the plan's own first; none where ownership forbids a price.
     """
 
     unit: Unit
@@ -323,6 +325,7 @@ class Assessment:
     promise: Promise = Promise()
     stripped: StrippedNow | None = None
     priced_by: str = ""
+    ways: tuple[Way, ...] = ()
 
     @property
     def plan_route(self) -> PlanRoute:

@@ -57,7 +57,17 @@ class Valuation:
         """Value of the unit bought at a price."""
         terms = self.purchase_terms(paid)
         space = self.bought if "bought" in vars(self) else self.space  # one price alone does not pay for it
-        plan = self._planned.pop(paid, None) or solve_plan(space, terms)
+        planned = self._planned.pop(paid) if paid in self._planned else solve_plan(space, terms)
+        return self.outcome_of(planned, paid)
+
+    def repaired_at(self, paid: float) -> Outcome | None:
+        """Value where it is repaired until it works or a repair it needs fails; None where it cannot be."""
+        plan = solve_plan(self.space, self.purchase_terms(paid), to_the_end=True)
+        return self.outcome_of(plan, paid) if np.isfinite(plan.value) and plan.act(0) is not STOP else None
+
+    def outcome_of(self, plan: RepairPlan, paid: float) -> Outcome:
+        """Value of the unit bought at a price, under a plan made at that price."""
+        terms = self.purchase_terms(paid)
         return self._outcome(plan, partial(self._play, plan, terms), terms)
 
     def will_be_asked(self, paid: float) -> None:

@@ -219,9 +219,15 @@ def changed_space(plan: PlanSpace, problem: PlanProblem) -> PlanSpace:
     return plan.under(problem, weighed(plan.space, plan_factors(problem), problem.weights, problem.nodes))
 
 
-def solve_plan(plan: PlanSpace, terms: Terms) -> RepairPlan:
-    """Find the policy of greatest expected money under the given terms."""
-    return PricedPlans(plan, *_solved(plan, terms)).plan(0)
+def solve_plan(plan: PlanSpace, terms: Terms, to_the_end: bool = False) -> RepairPlan:
+    """Find the policy of greatest expected money under the given terms.
+
+    Parameters
+    ----------
+    to_the_end : work is stopped only where a repair that is needed has failed for good; the value is
+        -inf where safety forbids to go on.
+    """
+    return PricedPlans(plan, *_solved(plan, terms, to_the_end)).plan(0)
 
 
 @dataclass(frozen=True)
@@ -278,11 +284,13 @@ def solve_plans(plan: PlanSpace, terms: PurchaseTerms[Floats]) -> PricedPlans:
     return PricedPlans(plan, *_solved(plan, terms))
 
 
-def _solved(plan: PlanSpace, terms: Terms) -> tuple[Policies, Stopping]:
+def _solved(plan: PlanSpace, terms: Terms, to_the_end: bool = False) -> tuple[Policies, Stopping]:
     view, stopping = plan.view, plan.stopping(terms)
     finish = terms.finish(view.grade)
     finish = finish.reshape(len(finish), -1) - plan.finishing[:, None]  # terms of one price give one case
     may_finish, may_stop = view.may_end
+    if to_the_end:
+        may_stop = may_stop & view.decided
     endings = (
         Ending(FINISH, finish, view.ready & view.settled & may_finish),
         Ending(STOP, stopping.money, may_stop),

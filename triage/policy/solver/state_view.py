@@ -189,6 +189,11 @@ class StateView:
         return any_in_row(self.exhausted[:, self._required])
 
     @cached_property
+    def decided(self) -> Bools:
+        """A required item has failed for good, or all is found out and none is left open."""
+        return self.dead | (self.settled & self.ready)
+
+    @cached_property
     def ready(self) -> Bools:
         """Every required item known to be there is closed."""
         return ~any_in_row(self.open[:, self._required])

@@ -33,6 +33,7 @@ from triage.reports.wording.step import (
     spread_words,
 )
 from triage.reports.wording.verdict import verdict_title
+from triage.reports.wording.ways import WAYS_HEAD, others_line, way_rows, ways_title
 
 # A mark, so that the verdict does not hang on colour.
 _MARKS = {Verdict.TAKE: "+", Verdict.CHECK: "?", Verdict.PARTS: "~", Verdict.LEAVE: "x"}
@@ -62,6 +63,7 @@ def print_whole(
     plan = PlanLines(assessment, catalogue, WHOLE, said)
     print_lines((*_head(assessment), *_decides(assessment, catalogue)), console)
     _right(assessment, console)
+    _ways(assessment, console)
     _money(assessment, console)
     _parts(assessment, console)
     if assessment.steps_now:
@@ -87,6 +89,8 @@ def _screen(
             worst = money_text(assessment.shortfall, currency, whole=True)
             words += f"; worst 2 in 20 average {worst}"
         yield Line(words)
+    if detail.reasons and (others := others_line(assessment)):
+        yield Line(others)
     if detail.reasons and assessment.unit.model:
         yield Line(f"Resale value by: {assessment.priced_by}")
     for check in assessment.checks[:1]:
@@ -171,6 +175,19 @@ def _right(assessment: Assessment, console: Console) -> None:
         table.add_column(heading)
     for row in rows:
         table.add_row(*(Text(printable(cell)) for cell in row))
+    console.print(table)
+
+
+def _ways(assessment: Assessment, console: Console) -> None:
+    """The ways to go with a device to buy, side by side."""
+    if not assessment.ways:
+        return
+    print_lines(_title(ways_title(assessment)), console)
+    table = Table(box=None, header_style="dim", padding=(0, 2, 0, 0))
+    for place, name in enumerate(WAYS_HEAD):
+        table.add_column(name, justify="left" if place == 0 else "right")
+    for cells in way_rows(assessment):
+        table.add_row(*(Text(printable(cell)) for cell in cells))
     console.print(table)
 
 

@@ -108,6 +108,7 @@ def answer_at(priced: PricedUnit) -> Assessment:
         share_not_known=_share_not_known(priced),
         promise=promised(pricing.inputs, pricing.forecast, outcome),
         stripped=stripped_now(outcome, priced.terms),
+        ways=pricing.ways_at(priced.valued_at, settled(outcome)),
     )
 
 

@@ -23,6 +23,7 @@ from triage.policy.pricing.right_to_sell import (
     with_open_right,
 )
 from triage.policy.pricing.valuation import Valuation, highest_bid, lowest_quote
+from triage.policy.pricing.ways import Way, ways
 from triage.policy.problem.build import PlanInputs, plan_inputs
 from triage.policy.problem.forecast import UnitForecast
 from triage.policy.problem.normalise import normalise
@@ -86,6 +87,10 @@ class UnitPricing:
             return (valuation or self.valuation).quoted_at(price, self.fee)
         bought = self._while_open(valuation) if valuation else self._open_valuation
         return with_open_right(bought.bought_at(price), self.right, price)
+
+    def ways_at(self, price: float, best: Outcome) -> tuple[Way, ...]:
+        """The ways to go with a unit to buy; `best` is its plan there, if the right to sell it were clear."""
+        return ways(self._open_valuation, best, price, self.right) if self.owned else ()
 
     @cached_property
     def right(self) -> OpenRight:
