@@ -153,6 +153,6 @@ def test_a_name_that_is_mark_up_stands_as_it_was_typed(prices, opened):
 def test_device_and_quote_say_which_price_was_used(opened, keep, model, words):
     keep_models([HERON])
     id = keep(Draft(UNIT.format(model=model), walk_in=True))
-    for name in ("device", "quote"):
+    for name, label in (("device", "esale value by"), ("quote", "Prices used")):
         told = read_as_markup(opened(name, device=id)).replace("\\", "")
-        assert f"esale value by: {words}" in told, name
+        assert f"{label}: {words}" in told, name

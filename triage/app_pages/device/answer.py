@@ -35,8 +35,7 @@ from triage.reports.wording.step import (
     spread_words,
     swing_words,
 )
-from triage.reports.wording.verdict import verdict_title
-from triage.reports.wording.ways import WAYS_HEAD, way_rows, ways_title
+from triage.reports.wording.verdict import WAYS_HEAD, verdict_title, way_rows, ways_title
 from triage.workflows.shop.shop import Shop
 
 # Colour and sign of each verdict.

@@ -32,8 +32,7 @@ from triage.reports.wording.step import (
     presence_words,
     spread_words,
 )
-from triage.reports.wording.verdict import verdict_title
-from triage.reports.wording.ways import WAYS_HEAD, others_line, way_rows, ways_title
+from triage.reports.wording.verdict import WAYS_HEAD, others_line, verdict_title, way_rows, ways_title
 
 # A mark, so that the verdict does not hang on colour.
 _MARKS = {Verdict.TAKE: "+", Verdict.CHECK: "?", Verdict.PARTS: "~", Verdict.LEAVE: "x"}
