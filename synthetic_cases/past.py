@@ -16,7 +16,7 @@ from synthetic_cases.truth import Truth
 from triage.domain.catalogue import Catalogue, load_catalogue
 
 # One independent stream of random numbers per stage, so a change in one does not affect the others.
-STAGES = ("jobs", "visible", "hidden", "damage", "technicians", "sales")
+STAGES = ("jobs", "visible", "hidden", "damage", "technicians", "sales", "parts")
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,9 @@ def play_past(truth: Truth, seed: int, jobs: int | None = None, drift: Drift | N
     units = _units(truth, intake, technician)
     bench = Bench(truth, catalogue, drift)
     records = [play(bench, unit, of_job) for unit, of_job in zip(units, damage, strict=True)]
-    return Past(intake, units, damage, records, sell(truth, catalogue, intake, records, streams["sales"]))
+    unseen = [{each.kind: each.severity for each in of_job if each.origin == "hidden"} for of_job in damage]
+    sales = sell(truth, catalogue, intake, records, unseen, streams["sales"], streams["parts"])
+    return Past(intake, units, damage, records, sales)
 
 
 def _technicians(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from synthetic_cases.bench_work import JobRecord
 from synthetic_cases.jobs import Jobs, pick
+from synthetic_cases.stripping import Unseen, strip
 from synthetic_cases.truth import Truth
 from triage.domain.catalogue import Catalogue
 
@@ -26,6 +28,8 @@ class Sales:
     paid, sold : money, NaN where there is none. sold_date, comeback_date :
     datetime64[D], NaT where there is none. warranty_days : days, 0 where nothing was
     promised, NaN for a unit not sold yet. comeback_kind : empty where the unit did not return.
+    ending : of a stopped unit that was bought and has left: "stripped", "sold" as it lies, "disposed";
+    else empty. strip_minutes, selling_fees, parts_margin : of one that was stripped, else NaN.
     """
 
     paid: np.ndarray
@@ -34,13 +38,30 @@ class Sales:
     comeback_date: np.ndarray
     comeback_kind: np.ndarray
     warranty_days: np.ndarray
+    ending: np.ndarray
+    strip_minutes: np.ndarray
+    selling_fees: np.ndarray
+    parts_margin: np.ndarray
 
 
 def sell(
-    truth: Truth, catalogue: Catalogue, jobs: Jobs, records: list[JobRecord], rng: np.random.Generator
+    truth: Truth,
+    catalogue: Catalogue,
+    jobs: Jobs,
+    records: list[JobRecord],
+    unseen: Sequence[Unseen],
+    rng: np.random.Generator,
+    parts_rng: np.random.Generator,
 ) -> Sales:
-    """Sell or return every unit, and end the record on the as-of date."""
+    """Sell or return every unit, and end the record on the as-of date.
+
+    Parameters
+    ----------
+    unseen : of each job, hidden faults that are there, found or not.
+    parts_rng : for what becomes of stopped units; `rng` has all other luck.
+    """
     rules, count = truth.sales, len(jobs)
+    # The first number of each unit is drawn and not used: all others stay what they were without it.
     luck, normal = rng.random((count, 6)), rng.standard_normal((count, 3))
     finished = np.array([record.finished for record in records])
     grade = np.minimum([record.lost for record in records], 2)
@@ -48,21 +69,19 @@ def sell(
     mended = finished & families.any(axis=1)
 
     ratio = np.array([tier.sale_ratio for tier in truth.tiers.values()])[jobs.tier, grade]
-    panel_broken = _panel_broken(catalogue, records)
-    low, high = np.where(panel_broken[:, None], rules.broken_panel, rules.good_panel).T
-    share = np.where(finished, ratio * np.exp(rules.sale_sd * normal[:, 0]), low + (high - low) * luck[:, 0])
+    bid = rules.paid_share * believed * np.exp(rules.paid_sd * normal[:, 2])
+    paid = np.where(jobs.walk_in, 0.0, np.maximum(np.round(bid * jobs.working_price), 1.0))
+    stopped = strip(truth, catalogue, jobs, records, unseen, paid, parts_rng)
+    whole = np.round(ratio * np.exp(rules.sale_sd * normal[:, 0]) * jobs.working_price)
     quote = np.round(rules.quote_start + np.array([record.charge for record in records]))
     quote *= np.where(grade > 0, LOST_FUNCTION_DISCOUNT, 1.0)
-    sold = np.where(jobs.walk_in, np.where(mended, quote, 0.0), np.round(share * jobs.working_price))
+    sold = np.where(jobs.walk_in, np.where(mended, quote, 0.0), np.where(finished, whole, stopped.sold))
 
     days = rules.days_to_sell * np.exp(rules.days_to_sell_sd * normal[:, 1])
     days *= np.where(finished, rules.grade_delay**grade, rules.parts_delay)
     days = np.where(jobs.walk_in, np.where(mended, DAYS_TO_COLLECT * luck[:, 1], 0), np.ceil(days))
     sold_date = jobs.closed + days.astype(int)
     is_sold = sold_date <= np.datetime64(truth.as_of, "D")
-
-    bid = rules.paid_share * believed * np.exp(rules.paid_sd * normal[:, 2])
-    paid = np.where(jobs.walk_in, 0.0, np.maximum(np.round(bid * jobs.working_price), 1.0))
 
     covered = is_sold & mended
     promised = np.array([family.warranty_days for family in truth.families.values()])
@@ -73,6 +92,7 @@ def sell(
     never = np.datetime64("NaT", "D")
     # A unit that left without a warranty says 0: a blank is read as the usual one.
     none_given = np.where(is_sold, 0.0, np.nan)
+    ended = ~jobs.walk_in & ~finished & is_sold
     return Sales(
         paid=paid,
         sold=np.where(is_sold, sold, np.nan),
@@ -80,6 +100,10 @@ def sell(
         comeback_date=np.where(back, sold_date + np.where(back, after, 0).astype(int), never),
         comeback_kind=np.where(back, kind, ""),
         warranty_days=np.where(covered, warranty, none_given),
+        ending=np.where(ended, stopped.ending, ""),
+        strip_minutes=np.where(ended, stopped.minutes, np.nan),
+        selling_fees=np.where(ended, stopped.fees, np.nan),
+        parts_margin=np.where(ended, stopped.margin, np.nan),
     )
 
 
@@ -102,17 +126,6 @@ def _believed(truth: Truth, catalogue: Catalogue, records: list[JobRecord]) -> n
         for kind in sorted(seen & truth.kinds.keys()):
             believed[row] *= truth.kinds[kind].belief if catalogue.kinds[kind].needed else 1.0
     return np.maximum(believed, LEAST_BELIEF)
-
-
-def _panel_broken(catalogue: Catalogue, records: list[JobRecord]) -> np.ndarray:
-    """Whether a display fault was left, shape (job,)."""
-    broken = np.zeros(len(records), dtype=bool)
-    for row, record in enumerate(records):
-        ends = {line.kind: line.outcome for line in record.lines}  # a second try comes after the first
-        broken[row] = any(
-            catalogue.kinds[kind].family == "display" and end != "fixed" for kind, end in ends.items()
-        )
-    return broken
 
 
 def _first_return(truth: Truth, families: np.ndarray, luck: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

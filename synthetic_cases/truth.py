@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from synthetic_cases.parts_truth import Part, Ruin, Stripping
 from triage.domain.documents import build, read_toml
 from triage.errors import InputError
 
@@ -211,9 +212,8 @@ class Sales:
         belief that all that is needed comes right: median, log sd.
     quote_start, quote_parts, quote_minute : an owner's price: money to begin
         with, factor on the book price, money per expected minute.
-    good_panel, broken_panel : parts value over working price, from and to.
     days_to_sell, days_to_sell_sd : median at grade 0 and log sd.
-    grade_delay : factor on the days per grade. parts_delay : factor for parts.
+    grade_delay : factor on the days per grade. parts_delay : factor for a stopped unit.
     comeback_kinds : shares of same-fault, our-damage, dead-part.
     new_damage, no_fault_found : returns that are not the shop's doing, per 30 days.
     """
@@ -225,8 +225,6 @@ class Sales:
     quote_start: float
     quote_parts: float
     quote_minute: float
-    good_panel: tuple[float, float]
-    broken_panel: tuple[float, float]
     days_to_sell: float
     days_to_sell_sd: float
     grade_delay: float
@@ -246,6 +244,7 @@ class Truth:
     most_findings : at intake.
     technicians, tiers, causes, kinds, risks, hidden, methods, families : by slug;
         the kinds stand in the order in which the bench works on them.
+    parts : by slug, what a stripped unit yields. ruins : by kind and part.
     exclusive : groups of kinds of which a unit shows at most one; the first stays.
     """
 
@@ -263,6 +262,9 @@ class Truth:
     bench: BenchTruth
     minutes: Minutes
     sales: Sales
+    stripping: Stripping
+    parts: dict[str, Part]
+    ruins: dict[str, dict[str, Ruin]]
     families: dict[str, Family]
     methods: dict[str, Method]
     hidden: dict[str, HiddenFault]

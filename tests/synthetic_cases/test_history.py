@@ -33,6 +33,10 @@ COLUMNS = [
     "comeback_kind",
     "warranty_days",
     "look_depth",
+    "ending",
+    "strip_minutes",
+    "selling_fees",
+    "parts_margin",
 ]
 PER_JOB = [
     "date",
@@ -50,6 +54,10 @@ PER_JOB = [
     "comeback_kind",
     "warranty_days",
     "look_depth",
+    "ending",
+    "strip_minutes",
+    "selling_fees",
+    "parts_margin",
 ]
 ALLOWED = {
     "route": {"bought", "walk-in"},
@@ -61,6 +69,7 @@ ALLOWED = {
     "outcome": {"fixed", "not-fixed", "not-attempted"},
     "why_not": {"", "job-stopped", "looked-hopeless", "owner-said-no", "no-part", "too-dear"},
     "comeback_kind": {"", "same-fault", "our-damage", "dead-part", "new-damage", "no-fault-found"},
+    "ending": {"", "stripped", "sold", "disposed"},
 }
 
 

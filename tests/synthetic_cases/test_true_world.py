@@ -5,7 +5,6 @@ one: the bench shares no code with the recursion. In the true world, a unit with
 one finding must be fixed as often as the truth says, computed here.
 """
 
-from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -25,10 +24,7 @@ PLAYS = 300
 
 @pytest.fixture(scope="module")
 def shop():
-    """The demo shop with its parts valued together: the invented world strips a device whole."""
-    shop = open_shop(today=date(2026, 11, 25))
-    tiers = tuple(replace(tier, yields=()) for tier in shop.prices.tier)
-    return replace(shop, prices=replace(shop.prices, tier=tiers))
+    return open_shop(today=date(2026, 11, 25))
 
 
 def assessed(truth, shop, count, seed, at=None, wanted=lambda wreck: True):

@@ -49,6 +49,26 @@ def test_chances_fall_with_severity(truth):
     assert ((chance > 0) & (chance < 1)).all()
 
 
+def test_ruins_are_the_world_s_own_for_the_kinds_and_parts_of_the_catalogue(truth, catalogue):
+    """Of the order of the catalogue's guesses, so that guesses can be wrong; never the same table."""
+    told = [ruin for ruin in catalogue.ruin if catalogue.kinds[ruin.kind].role != "stop"]
+    assert {(ruin.kind, ruin.part) for ruin in told} == {
+        (kind, part) for kind, parts in truth.ruins.items() for part in parts
+    }
+    own = [truth.ruins[ruin.kind][ruin.part] for ruin in told]
+    assert [ruin.stays for ruin in own] == [ruin.stays for ruin in told]
+    pairs = [
+        (a, b)
+        for mine, guess in zip(own, told, strict=True)
+        for one, other in ((mine.chance, guess.chance), (mine.left, guess.left))
+        for a, b in zip(one, other, strict=True)
+        if 0 < b < 1
+    ]
+    off = np.array([logit(np.clip(a, 0.005, 0.995)) - logit(b) for a, b in pairs])
+    assert 0.2 < np.sqrt((off**2).mean()) < 0.8 and abs(off.mean()) < 0.2
+    assert all(np.all(np.diff(ruin.chance) >= 0) and np.all(np.diff(ruin.left) <= 0) for ruin in own)
+
+
 def test_a_missing_field_is_named_with_its_line(tmp_path):
     file = tmp_path / "truth.toml"
     file.write_text(SHIPPED.read_text(encoding="utf-8").replace("second_try = 0.65\n", ""), encoding="utf-8")

@@ -22,12 +22,13 @@ from synthetic_cases.damage import Damage, draw_damage, hidden_damage
 from synthetic_cases.jobs import Jobs
 from synthetic_cases.past import Past, play_past
 from synthetic_cases.sales import Sales, sell
+from synthetic_cases.stripping import PartFates, part_fates
 from synthetic_cases.truth import Truth
 from triage.domain.catalogue import Catalogue
 from triage.domain.units.unit import Finding, Unit
 from triage.workflows.answers.pricing import UnitPricing
 
-STREAMS = ("effect", "hidden", "damage", "path", "checks", "extras", "sales")
+STREAMS = ("effect", "hidden", "damage", "path", "checks", "extras", "sales", "parts")
 NEVER = date(2999, 1, 1)
 
 
@@ -90,6 +91,7 @@ class World:
     reads: np.ndarray
     extras: np.ndarray
     sale_seed: tuple[int, ...]
+    parts_seed: tuple[int, ...]
 
     @property
     def plays(self) -> int:
@@ -107,7 +109,22 @@ class World:
             intake.date[rows], intake.closed[rows], intake.tier[rows], intake.cause[rows],
             intake.walk_in[rows], intake.working_price[rows], self.job_effect,
         )  # fmt: skip
-        return sell(truth, self.catalogue, jobs, records, np.random.default_rng(self.sale_seed))
+        streams = (np.random.default_rng(seed) for seed in (self.sale_seed, self.parts_seed))
+        return sell(truth, self.catalogue, jobs, records, self._unseen, *streams)
+
+    def parts(self, records: list[JobRecord]) -> PartFates:
+        """What is true of the parts of every play; the same luck whatever was done."""
+        price = np.full(self.plays, self.wreck.person.working_price, dtype=float)
+        rng = np.random.default_rng(self.parts_seed)
+        return part_fates(self.truth, self.catalogue, price, records, self._unseen, rng)
+
+    @property
+    def _unseen(self) -> list[dict[str, int]]:
+        """Hidden faults that are there in each play, found or not, by severity."""
+        return [
+            {found.kind: found.severity for found in damage.get("hidden", ()) if self.there[found.kind][play]}
+            for play, damage in enumerate(self.damage)
+        ]
 
 
 def draw_world(truth: Truth, wreck: Wreck, pricing: UnitPricing, plays: int, seed: int) -> World:
@@ -139,7 +156,7 @@ def draw_world(truth: Truth, wreck: Wreck, pricing: UnitPricing, plays: int, see
         streams["path"].random((plays, len(problem.latent_faults))),
         streams["checks"].random((plays, len(problem.checks))),
         streams["extras"].random((plays, len(problem.options), 2)),
-        (seed, wreck.row, STREAMS.index("sales")),
+        *((seed, wreck.row, STREAMS.index(stage)) for stage in ("sales", "parts")),
     )
 
 

@@ -109,8 +109,11 @@ class _Play:
             return problem.finish_minutes[int(self.reached > 0)]
         if not self.reached and not self.rules.true["hidden"]:
             # The chance that it is bad is the plan's expectation here, not a play's.
-            return problem.stop_minutes[0]
-        return problem.stop_minutes[1] + self.battery.before_strip(self._truly_bad())
+            return float(self.rules.stopped.minutes[self.state, 0])
+        if problem.parts and not self.reached and not self.rules.stopped.taken[:, self.state].any():
+            return problem.stop_minutes[1]  # left closed: nothing in it is worth its minutes
+        parts = self.rules.strip_minutes(self.state, self.reached)
+        return problem.stop_minutes[1] + self.battery.before_strip(self._truly_bad()) + parts
 
     def _known_bad(self) -> bool:
         """Whether a bad cell was found in it and not replaced."""

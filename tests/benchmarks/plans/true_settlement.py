@@ -16,6 +16,7 @@ from synthetic_cases.bench_work import JobRecord
 from tests.benchmarks.plans.invented_world import World
 from triage.policy.problem.options import Worth
 from triage.policy.problem.payoffs import PurchaseTerms
+from triage.policy.solver.parts.stripping import LEFT, TESTED
 from triage.policy.solver.repair_plan import FINISH
 from triage.policy.solver.state_view import first_check, first_option
 from triage.workflows.answers.pricing import PricedUnit
@@ -33,7 +34,8 @@ DEPARTURES = {
     "price-book": "what the parts are listed at",
     "parts-ratio": "what is paid for parts over what they are listed at",
     "sale": "sale price of a finished unit over its working price, by grade",
-    "parts-value": "what a stripped unit fetches, and that a failed repair leaves it alone",
+    "parts-value": "which parts of a stripped unit are good and what each fetches, and that a failed repair "
+    "leaves them alone",
     "waiting": "days until parts are here and until it is sold",
     "comebacks": "returns within the warranty",
 }
@@ -78,12 +80,10 @@ class Rules:
         self.check, self.option = first_check(self.problem), first_option(self.problem)
         self.battery = self.option + len(self.problem.options)  # column of the battery, where there is one
         view = outcome.plan.plan_space.view
-        self.salvaged = pricing.inputs.parts_value * view.salvage
-        self.salvaged = self.salvaged + view.summed([o.recovered for o in self.problem.options])
+        self.recovered = view.summed([option.recovered for option in self.problem.options])
         self.wait_days = view.wait_days
-        opened = (view.access > 0).astype(int)
-        strip = priced.terms.stop(view.salvage, view.summed([o.recovered for o in self.problem.options]))
-        self.stopping = strip - np.take(self.problem.stop_minutes, opened) * self.problem.rate
+        self.stopped = outcome.plan.stopping
+        self.stopping = self.stopped.money[:, 0]
         self.finishing = priced.terms.finish(np.arange(3))
         books = pricing.shop.books_for(pricing.unit)
         self.beliefs = [books.beliefs.repair_belief(repair.slug) for repair in self.inputs.repairs]
@@ -94,6 +94,17 @@ class Rules:
             truth = replace(truth, families=families)
         self.bench = Bench(truth, world.catalogue)
         self.kinds = world.catalogue.kinds
+
+    def strip_minutes(self, state: int, reached: int) -> float:
+        """Minutes of the parts that the plan takes out in a state, and of opening further for them."""
+        taken = self.stopped.taken[:, state, 0]
+        own = [
+            (part.access, part.minutes + part.test_minutes * (how == TESTED))
+            for part, how in zip(self.problem.parts, taken, strict=False)
+            if how != LEFT
+        ]
+        depth = max((access for access, _ in own), default=0)
+        return sum(minutes for _, minutes in own) + sum(self.problem.access_minutes[reached:depth])
 
     def settle(self, plays: list[PlayedOut]) -> TruePlays:
         """Pay out every ending: sale or strip, fees, tax, waiting, comebacks, labour."""
@@ -113,13 +124,13 @@ class Rules:
         price = sales.sold * known ** (days / 30.0)
         if not self.true["sale"]:
             price = inputs.sale[grade, world.path] * known ** ((days - settings.days_to_sell) / 30.0)
-        stripped = sales.sold if self.true["parts-value"] else self.salvaged[state]
-
         paid = self.priced.terms.paid
         terms = PurchaseTerms(np.tile(price, (3, 1)), 0.0, paid, settings.fees, settings.tax)
-        every = np.arange(world.plays)
-        done, stopped = terms.finish_purse(grade, every), terms.stop_purse(np.ones(len(every)), stripped)
-        net = np.where(finished, done.net, stopped.net)
+        done = terms.finish_purse(grade, np.arange(world.plays))
+        stopped = self.stopped.money[state, 0] + self.stopped.minutes[state, 0] * self.problem.rate
+        if self.true["parts-value"]:
+            stopped = self._stripped([play.record() for play in plays], state, known ** (days / 30.0), terms)
+        net = np.where(finished, done.net, stopped)
         comeback = np.array([play.planned_comeback for play in plays])
         if self.true["comebacks"]:
             back = np.isin(sales.comeback_kind, list(world.truth.sales.comeback_kinds))
@@ -128,3 +139,21 @@ class Rules:
         spent = np.array([play.spent for play in plays]) + minutes * self.problem.rate
         margin = net - lost - spent - self.priced.outcome.upfront
         return TruePlays(margin, minutes + self.priced.outcome.entry_minutes, finished)
+
+    def _stripped(
+        self, records: list[JobRecord], state: np.ndarray, kept: np.ndarray, terms: PurchaseTerms
+    ) -> np.ndarray:
+        """Net money of the plan's set of parts as they really are, shape (play,).
+
+        kept : ndarray, shape (play,), share of its value that a part still has when it is sold.
+        """
+        truth, fates = self.world.truth, self.world.parts(records)
+        net = terms.part_purse(self.recovered[state], 0.0).net - terms.fees.disposal
+        places = {slug: place for place, slug in enumerate(truth.parts)}
+        for number, part in enumerate(self.problem.parts):
+            how, place = self.stopped.taken[number, state, 0], places[part.key]
+            proven = (how == TESTED) & (fates.starts | part.donor)
+            share = np.where(proven, 1.0, truth.stripping.untested) * fates.good[:, place]
+            fetched = np.where(how == LEFT, 0.0, share * fates.price[:, place] * kept)
+            net = net + terms.part_purse(fetched, part.share).net
+        return net

@@ -3,7 +3,8 @@
 The bench (`synthetic_cases.bench_work`) meets the damage and the luck of `invented_world` and sells
 what it made. Fees, tax, bench rate, waiting and comebacks are settled by the rules of
 `true_settlement`, as for a plan of the product. The settings' minutes for opening, closing, testing
-and stripping are charged too, and so are those for a safe battery: a suspect one is looked at on
+and stripping are charged too (a stopped device is stripped of the parts that are the best set as it was
+taken in), and so are those for a safe battery: a suspect one is looked at on
 opening, a bad one made safe, a good one taken out before rework heat.
 """
 
@@ -101,7 +102,7 @@ def _shared_minutes(rules: Rules, done: JobRecord, tries: list[list[Line]], bad_
     """Minutes of opening, of a safe battery, and of closing or stripping."""
     problem, battery = rules.problem, TrueBattery(rules.settings, rules.problem.safety.battery)
     repairs = [rules.world.catalogue.repairs[lines[0].method] for lines in tries]
-    minutes = 0.0
+    minutes, reached = 0.0, 0
     if done.opened:
         reached = max([1, *(ACCESS_LEVELS.index(repair.access) for repair in repairs)])
         minutes += sum(problem.access_minutes[:reached])
@@ -113,6 +114,9 @@ def _shared_minutes(rules: Rules, done: JobRecord, tries: list[list[Line]], bad_
             minutes += battery.act(MoveKind.TAKE_OUT, True, False)
     if done.finished:
         return minutes + problem.finish_minutes[int(done.opened)]
+    if problem.parts and not done.opened and not rules.stopped.taken[:, 0].any():
+        return minutes + problem.stop_minutes[1]
+    minutes += rules.strip_minutes(0, reached)
     return minutes + problem.stop_minutes[1] + battery.before_strip(bad_cell)
 
 
