@@ -112,7 +112,9 @@ def strip(
     low, high = rules.as_it_lies
     whole = np.round((low + (high - low) * luck) * worth.sum(axis=1))
     sells = whole * (1.0 - rules.fee_share) - rules.whole_post - rules.minute * rules.whole_minutes
-    ending = np.where(np.maximum(strips, sells) <= 0, "disposed", np.where(strips >= sells, "stripped", "sold"))
+    ending = np.where(
+        np.maximum(strips, sells) <= 0, "disposed", np.where(strips >= sells, "stripped", "sold")
+    )
 
     sold = taken & fates.good
     fetched = np.where(fates.starts[:, None], 1.0, rules.untested) * fates.price
@@ -146,7 +148,7 @@ def _left_damage(truth: Truth, record: JobRecord, unseen: Unseen) -> list[tuple[
 def _harmed(
     truth: Truth, catalogue: Catalogue, harms: Sequence[Sequence[tuple[str, int, bool]]]
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Chance that a family ruins a part, (job, part and testing, family); share left of its price, (job, part)."""
+    """Chance that a family ruins a part, (job, part and testing, family); share of price left, (job, part)."""
     parts = {slug: place for place, slug in enumerate([*truth.parts, TESTING])}
     families = {slug: place for place, slug in enumerate(truth.families)}
     chance = np.zeros((len(harms), len(parts), len(families)))
