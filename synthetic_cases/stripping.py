@@ -148,7 +148,7 @@ def _left_damage(truth: Truth, record: JobRecord, unseen: Unseen) -> list[tuple[
 def _harmed(
     truth: Truth, catalogue: Catalogue, harms: Sequence[Sequence[tuple[str, int, bool]]]
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Chance that a family ruins a part, (job, part and testing, family); share of price left, (job, part)."""
+    """Chance that a family ruins a part, (job, part and testing, family); price left, (job, part)."""
     parts = {slug: place for place, slug in enumerate([*truth.parts, TESTING])}
     families = {slug: place for place, slug in enumerate(truth.families)}
     chance = np.zeros((len(harms), len(parts), len(families)))

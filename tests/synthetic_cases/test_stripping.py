@@ -1,4 +1,4 @@
-"""Stopped devices of the invented shop end one of three ways, by pencil and in the shipped record."""
+"""Stopped devices of the invented shop end one of three ways, by pencil and in the shipped record.
 
 Every expectation is computed here from the truth's figures. Shares within 4 standard errors, seeds fixed.
 """
