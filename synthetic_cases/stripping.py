@@ -70,7 +70,7 @@ def part_fates(
     normal = rng.standard_normal((len(records), len(spread)))
     harms = [_left_damage(truth, record, there) for record, there in zip(records, unseen, strict=True)]
     chance, left = _harmed(truth, catalogue, harms)
-    lives = (luck >= chance).all(axis=2)  # (job, part)
+    lives = np.asarray((luck >= chance).all(axis=2))  # (job, part)
     price = _listed(truth, working_price) * np.exp(spread * normal) * left
     return PartFates(lives[:, :-1], lives[:, -1], price)
 
