@@ -80,9 +80,9 @@ def _table(truth: Truth, past: Past) -> pd.DataFrame:
             "comeback_date": day(sales.comeback_date),
             "comeback_kind": each(sales.comeback_kind),
             "warranty_days": pd.array(each(sales.warranty_days)).astype("Int64"),
+            "ending": each(sales.ending),
             # Opening shows this bench every hidden fault, however deep it lies.
             "look_depth": each(["shields-off" if text else "" for text in hidden]),
-            "ending": each(sales.ending),
             "strip_minutes": pd.array(each(sales.strip_minutes)).astype("Int64"),
             "selling_fees": each(sales.selling_fees),
             "parts_margin": each(sales.parts_margin),

@@ -51,10 +51,13 @@ def test_chances_fall_with_severity(truth):
 
 def test_ruins_are_the_world_s_own_for_the_kinds_and_parts_of_the_catalogue(truth, catalogue):
     """Of the order of the catalogue's guesses, so that guesses can be wrong; never the same table."""
+    here = {(kind, part) for kind, parts in truth.ruins.items() for part in parts}
     told = [ruin for ruin in catalogue.ruin if catalogue.kinds[ruin.kind].role != "stop"]
-    assert {(ruin.kind, ruin.part) for ruin in told} == {
-        (kind, part) for kind, parts in truth.ruins.items() for part in parts
-    }
+    # Four more guesses, about the bundle of small parts alone: in this world they change nothing.
+    untrue = {ruin.kind for ruin in told if (ruin.kind, ruin.part) not in here}
+    assert untrue == {"coil-torn", "brackets-missing", "antenna-flex-torn", "port-ground-bracket-lost"}
+    told = [ruin for ruin in told if ruin.kind not in untrue or ruin.part != "rest"]
+    assert {(ruin.kind, ruin.part) for ruin in told} == here
     own = [truth.ruins[ruin.kind][ruin.part] for ruin in told]
     assert [ruin.stays for ruin in own] == [ruin.stays for ruin in told]
     pairs = [

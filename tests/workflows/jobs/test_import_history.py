@@ -85,7 +85,7 @@ def test_what_is_there_is_passed_over_and_the_rest_is_added(ledger):
         + "new,2026-08-30"
         + "," * 4
         + ",touch-fault,,,,fixed"
-        + "," * 15
+        + "," * 19
     )
     added = import_past_jobs(past(more + "\n"), ledger, "ben")
     assert (added.added, added.already, added.first) == (1, before.jobs, "2026-08-30")
