@@ -41,6 +41,8 @@ from tests.benchmarks.fitting.calibration_shop import (
     CAUSES,
     JOBS,
     PERIODS,
+    PRIORS,
+    SUSPECTED,
     TIERS,
     Truth,
     catalogue,
@@ -51,7 +53,6 @@ from triage.inference import backend
 from triage.inference.diagnostics import diagnose, failures
 from triage.inference.sampling import SamplerSettings, thinned
 from triage.outcome_models.registry import MODELS
-from triage.priors.prior_set import PriorSet
 from triage.workflows.fitting.calibration import model_structure
 
 RANKS = Path(__file__).parents[1] / "results" / "calibration"
@@ -67,7 +68,10 @@ TEMPLATES = 6
 LEAST = 200
 
 QUANTITIES: dict[str, tuple[tuple[str, tuple[int, ...]], ...]] = {
-    "hidden_fault": (("base", (0,)), ("weight", (0,)), ("weight", (2,)), ("weight_sd", ())),
+    "hidden_fault": (
+        ("base", (0,)), ("base", (1,)), ("weight", (0,)), ("weight", (2,)), ("weight_sd", ()),
+        ("suspected", (0,)),
+    ),
     "bench_minutes": (
         ("log_minutes", (0,)), ("severity_step", (1,)), ("method_effect", (0,)), ("failed_effect", (0,)),
         ("spread", ()), ("tail_share", ()), ("tail_shift", ()), ("tail_spread", ()),
@@ -104,7 +108,7 @@ class Shops:
     def __init__(self) -> None:
         import pymc as pm
 
-        self.catalogue, self.priors = catalogue(), PriorSet()
+        self.catalogue, self.priors = catalogue(), PRIORS
         self._drawn: dict[str, dict[str, np.ndarray]] = {}
         self._coords: dict[str, dict[str, Any]] = {}
         self._dims: dict[str, dict[str, tuple[str, ...]]] = {}
@@ -156,6 +160,8 @@ def _with_levels(name: str, design: Any) -> Any:
     """The design without rows, with the factor levels that every record has."""
     if name == "sale_price":
         return replace(design, coords={"tier": tuple(sorted(TIERS))})
+    if name == "hidden_fault":
+        return replace(design, coords={**design.coords, "look_reason": [SUSPECTED]})
     if name != "success":
         return design
     levels = design.attempts.levels

@@ -5,8 +5,8 @@ catalogue, the prior file's constants and the columns of the record. One simulat
 all six models their record. It contains the features of a real record that a likelihood
 could get wrong: work stops after a required failure, a second method is tried, one repair
 closes two findings, jobs are never opened or never sold, comebacks are cut off by the
-warranty, by the as-of date and by new damage, and work that did not succeed is stopped at
-the give-up time.
+warranty, by the as-of date and by new damage, work that did not succeed is stopped at the
+give-up time, and a look goes less deep than a fault lies, misses it, or is made on suspicion.
 """
 
 from __future__ import annotations
@@ -22,11 +22,16 @@ from triage.domain.catalogue_entries import DamageKind, Family, Repair
 from triage.domain.history import History
 from triage.domain.periods import period_ends, period_of
 from triage.priors.fresh_job import inside_logit
+from triage.priors.hidden_fault import HiddenFaultPriors
 from triage.priors.prior_set import PriorSet
 
 FAMILIES = ("board", "screen", "shell", "lens", "sound")
 HIDDEN = ("crack-inside", "damp-inside")
 RAISES = {"board-0": HIDDEN, "shell-0": HIDDEN[:1]}
+SEEN_AT = {"damp-inside": "shields-off"}
+SUSPECTED = "suspected"
+# What a shop believes: the defaults, but a look that shows four faults in five.
+PRIORS = PriorSet(hidden_fault=HiddenFaultPriors(look=0.8))
 TIERS, CAUSES = ("low", "middle", "high"), ("dropped", "wet")
 BENCHES = tuple(f"bench-{n}" for n in range(5))
 AS_OF = pd.Timestamp("2025-10-01")
@@ -42,7 +47,9 @@ def catalogue() -> Catalogue:
         for f in FAMILIES
         for i in range(2)
     ]
-    kinds += [DamageKind(slug, slug, "board", hidden=True) for slug in HIDDEN]
+    kinds += [
+        DamageKind(slug, slug, "board", hidden=True, seen_at=SEEN_AT.get(slug, "opened")) for slug in HIDDEN
+    ]
     repairs = [Repair(f"fix-{kind.slug}", f"fix {kind.name}", (kind.slug,)) for kind in kinds]
     repairs.append(Repair("other-way", "other way", ("board-0",)))
     repairs.append(Repair("other-lens-way", "other lens way", ("lens-1",)))
@@ -92,8 +99,8 @@ class _Job:
         found = {
             str(k): int(rng.integers(1, 4)) for k in rng.choice(visible, rng.integers(1, 4), replace=False)
         }
-        inside = [slug for slug in HIDDEN if rng.random() < self._hidden_chance(slug, found)]
         opened = rng.random() < 0.6 + 0.3 * ("board-0" in found)
+        inside = self._found_inside(found)
         self.job["hidden_faults"] = (";".join(inside) or "none") if opened else ""
         work = [(kind, grade, "intake") for kind, grade in found.items()]
         work += [(kind, int(rng.integers(1, 4)), "opening") for kind in inside if opened]
@@ -110,9 +117,19 @@ class _Job:
         per_job = {**self.job, **self._sale(final), **self._after(final)}
         return [{**per_job, **{k: v for k, v in row.items() if k != "final"}} for row in done]
 
+    def _found_inside(self, found: dict[str, int]) -> list[str]:
+        """Hidden faults that a look shows, how deep it goes and its reason being told beforehand."""
+        rng, shows = self.rng, self.priors.hidden_fault.look
+        self.job["look_depth"] = str(rng.choice(["opened", "shields-off"]))
+        self.job["look_reason"] = SUSPECTED if rng.random() < 0.3 else "routine"
+        seen = [slug for slug in HIDDEN if SEEN_AT.get(slug, "opened") in ("opened", self.job["look_depth"])]
+        return [slug for slug in seen if rng.random() < shows * self._hidden_chance(slug, found)]
+
     def _hidden_chance(self, slug: str, found: dict[str, int]) -> float:
         true = self.truth["hidden_fault"]
         log_odds = true["base"][slug]
+        if self.job["look_reason"] == SUSPECTED:
+            log_odds += true["suspected"][SUSPECTED]
         for kind, grade in found.items():
             if slug in RAISES.get(kind, ()):
                 factor = self.priors.hidden_fault.severity_factor[grade - 1]
