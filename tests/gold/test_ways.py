@@ -10,7 +10,8 @@ import pytest
 from tests.gold.worked import worked
 from triage.domain.units.unit import Finding, Unit
 from triage.domain.units.unit_file import load_unit
-from triage.policy.pricing.salvage import strip_margin
+from triage.policy.pricing.right_to_sell import endings
+from triage.policy.pricing.salvage import strip_margin, strip_minutes
 from triage.shipped import shipped
 from triage.workflows.answers.assess import answer_at
 from triage.workflows.answers.pricing import priced_at, unit_pricing
@@ -59,8 +60,15 @@ def test_the_ways_of_a_shipped_wreck_are_what_the_program_says_elsewhere(device,
     assert first.minutes == pytest.approx(answered.minutes)
     assert first.margin == max(by_kind[kind].margin for kind in by_kind if kind != "leave")
     assert by_kind["leave"].margin == 0
-    if not open_right:  # stripping by the way that lots take, which lays out no plan
+    # Stripping by the way that lots take, which lays out no plan.
+    minutes = strip_minutes(inputs, shop.settings, 40.0)
+    if not open_right:
         assert by_kind["strip"].margin == pytest.approx(strip_margin(inputs, shop.settings, 40.0), abs=1e-9)
+        assert by_kind["strip"].minutes == pytest.approx(minutes)
+    elif "strip" in by_kind:
+        outlay, value = priced.terms.upfront, strip_margin(inputs, shop.settings, 40.0) + priced.terms.upfront
+        mixed = endings(priced.pricing.right, 40.0).expected(value, minutes * inputs.problem.rate) - outlay
+        assert by_kind["strip"].margin == pytest.approx(mixed, abs=1e-9)
 
 
 def test_an_owners_device_and_one_that_nobody_may_sell_have_no_such_choice():

@@ -25,20 +25,27 @@ _ROUNDING = 1e-9
 
 def strip_margin(inputs: PlanInputs, settings: Settings, paid: float) -> float:
     """Expected margin of buying a unit and stripping it at once, money."""
-    terms = PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
+    terms = _terms(inputs, settings, paid)
     if inputs.problem.parts:
         stripped = stripped_at_once(inputs.problem, terms).money[0, 0]
         return float(stripped) - terms.upfront - inputs.entry_minutes * inputs.problem.rate
     return (
         float(terms.stop(np.ones(1), np.zeros(1))[0])
         - terms.upfront
-        - strip_minutes(inputs) * inputs.problem.rate
+        - strip_minutes(inputs, settings, paid) * inputs.problem.rate
     )
 
 
-def strip_minutes(inputs: PlanInputs) -> float:
-    """Bench minutes of stripping it at once, making it safe included."""
-    return inputs.problem.stop_minutes[0] + inputs.entry_minutes
+def strip_minutes(inputs: PlanInputs, settings: Settings, paid: float) -> float:
+    """Bench minutes of stripping it at once, making it safe included; which parts hangs on the price."""
+    minutes = inputs.problem.stop_minutes[0]
+    if inputs.problem.parts:
+        minutes = float(stripped_at_once(inputs.problem, _terms(inputs, settings, paid)).minutes[0, 0])
+    return minutes + inputs.entry_minutes
+
+
+def _terms(inputs: PlanInputs, settings: Settings, paid: float) -> PurchaseTerms[float]:
+    return PurchaseTerms(inputs.sale, inputs.parts_value, paid, settings.fees, settings.tax)
 
 
 def strip_meets(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: float) -> bool:
@@ -48,7 +55,10 @@ def strip_meets(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: floa
 
 def strip_misses(inputs: PlanInputs, settings: Settings, rule: GoRule, paid: float) -> tuple[str, ...]:
     """Which parts of the go rule fail for a unit stripped at once, by name (see `Outcome.misses`)."""
-    margin, hours = strip_margin(inputs, settings, paid), max(strip_minutes(inputs) / 60.0, 1e-9)
+    margin, hours = (
+        strip_margin(inputs, settings, paid),
+        max(strip_minutes(inputs, settings, paid) / 60.0, 1e-9),
+    )
     missed = {
         "margin": margin < rule.margin - ROUNDING,
         "margin_per_hour": margin / hours < rule.margin_per_hour - ROUNDING,

@@ -112,8 +112,9 @@ def _stripped(pricing: UnitPricing, paid: float) -> float:
     """Margin of stripping it at once, money; what is open of the right to sell it is counted."""
     inputs, right = pricing.inputs, pricing.right
     inputs = without_parts(inputs, right.hand_over) if right.bars_stripping else inputs
-    work, outlay = strip_minutes(inputs) * inputs.problem.rate, pricing.terms_at(paid).upfront
-    value = strip_margin(inputs, pricing.shop.settings, paid) + outlay
+    settings, outlay = pricing.shop.settings, pricing.terms_at(paid).upfront
+    work = strip_minutes(inputs, settings, paid) * inputs.problem.rate
+    value = strip_margin(inputs, settings, paid) + outlay
     return endings(right, paid).expected(value, work) - outlay
 
 
@@ -133,7 +134,7 @@ def _as_parts(row: LotRow, pricing: UnitPricing, ask: float, with_draws: bool) -
         tier=row.unit.tier,
         price=np.nan if row.ask is None else row.ask,
         margin=margin,
-        minutes=strip_minutes(inputs),
+        minutes=strip_minutes(inputs, settings, ask),
         highest_bid=np.nan if limit is None else limit,
         loss_chance=float(margin < -_HALF_A_CENT),
         parts_margin=np.nan if pricing.refused else margin,

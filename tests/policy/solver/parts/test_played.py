@@ -54,6 +54,21 @@ def dead_or_alive():
     )  # fmt: skip
 
 
+def test_lasting_harm_counts_where_there_is_no_damage_left_to_repair():
+    # Opened 12, display out and tested 15, its price 100 at an even chance: 27 minutes at 1, 50 - 27 = 23.
+    parts = (UnitPart("display", 100.0, 0.0, 10.0, 5.0),)
+    problem = PlanProblem(
+        (), (), (), np.ones(1), 1.0, (12.0, 0.0, 0.0), parts=parts, harms=(Harm("display", 0.5, "impact"),)
+    )  # fmt: skip
+    terms = PurchaseTerms(
+        np.zeros((3, PATHS)), 0.0, 0.0, replace(FEES, selling_share=0.0, disposal=0.0), Tax()
+    )  # fmt: skip
+    plan = solve_plan(plan_space(problem), terms)
+    played = play(plan, terms, even_luck(problem))
+    assert plan.value == pytest.approx(23.0)
+    assert played.margin.mean() == pytest.approx(23.0, abs=5.0 * played.margin.std() / np.sqrt(PATHS))
+
+
 def test_a_part_is_there_or_not_and_never_half():
     # Opened 12, both out and tested 2 x 15: 42 minutes at 1. Board 100 or nothing, display 100.
     terms = PurchaseTerms(

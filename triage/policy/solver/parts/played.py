@@ -132,9 +132,9 @@ class _Fate:
 
     def _there(self, item: int, truth: Truth) -> Bools:
         """Whether damage is there, shape (row,)."""
-        entry = self._problem.items[item]
-        if item < 0 or entry.latent_fault < 0:
+        if item < 0 or self._problem.items[item].latent_fault < 0:
             return np.ones(truth.shape[1], dtype=bool)
+        entry = self._problem.items[item]
         there: Bools = truth[entry.latent_fault] == entry.branch
         return there
 
